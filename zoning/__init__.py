@@ -1,0 +1,1 @@
+"""From cone and pit readings to working depths just below the compacted layer."""

@@ -1,0 +1,74 @@
+"""What can go wrong, as one tree.
+
+::
+
+    ZoningError
+    ├── InputRefused     the files given cannot be used as they are (exit status 1)
+    ├── PlanRefused      the files are sound, but no plan can honestly be made (exit status 1)
+    └── OutputFailed     a file could not be written, or did not read back as written (exit status 1)
+
+Every fault names its file, row, column, what was found, what is needed and how to mend it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong with one place of an input.
+
+    Parameters
+    ----------
+    file
+        Name of the file as the user wrote it.
+    what
+        What was found and what is needed, in one sentence.
+    remedy
+        How to mend it, in one sentence.
+    row
+        Line number in the file as an editor counts it; ``None`` for the file as a whole.
+    column
+        Column or key; ``None`` for the row as a whole.
+    """
+
+    file: str
+    what: str
+    remedy: str
+    row: int | None = None
+    column: str | None = None
+
+    def __str__(self) -> str:
+        place = self.file
+        if self.row is not None:
+            place += f":{self.row}"
+        if self.column is not None:
+            place += f": {self.column}"
+        return printable(f"{place}: {self.what} {self.remedy}".strip())
+
+
+class ZoningError(Exception):
+    """Base of every refusal that a user may see."""
+
+
+class InputRefused(ZoningError):
+    """One or more faults in the files given; all faults of a file stand in one message."""
+
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class PlanRefused(ZoningError):
+    """The input is readable but no plan can honestly be made from it."""
+
+
+class OutputFailed(ZoningError):
+    """A file was not written, or did not read back as written."""
+
+
+def printable(text: str) -> str:
+    """Return `text` with control characters shown as escapes, so a message cannot drive a terminal."""
+    return "".join(c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode() for c in text)

@@ -1,0 +1,26 @@
+"""What the user must be told, carried beside the numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Notice:
+    """One caution or note.
+
+    Parameters
+    ----------
+    level
+        ``caution``: someone or something may come to harm, or a depth may be wrong;
+        ``note``: what was assumed, left out or repaired.
+    code
+        Short stable name in lower case with hyphens, for tests and for sorting.
+    text
+        One or two plain sentences.
+    """
+
+    level: Literal["caution", "note"]
+    code: str
+    text: str

@@ -1,0 +1,29 @@
+"""Units: each quantity has one unit inside the program, named by the suffix.
+
+Factors are exact by definition (inch 25.4 mm, pound-force per square inch from the
+international pound and standard gravity; SI brochure, 9th edition, and the 1959
+international yard and pound agreement).
+"""
+
+from __future__ import annotations
+
+CM_PER = {"cm": 1.0, "mm": 0.1, "in": 2.54, "m": 100.0}
+MPA_PER = {"mpa": 1.0, "kpa": 1e-3, "psi": 6.894757293168361e-3}
+M2_PER_HA = 10_000.0
+CM_PER_M = 100.0
+CM_PER_INCH = CM_PER["in"]
+
+
+def to_cm(value: float, unit: str) -> float:
+    """Convert a length from `unit` (``cm``, ``mm``, ``in``, ``m``) to centimetres."""
+    return value * CM_PER[unit]
+
+
+def to_mpa(value: float, unit: str) -> float:
+    """Convert a cone index from `unit` (``mpa``, ``kpa``, ``psi``) to megapascals."""
+    return value * MPA_PER[unit]
+
+
+def inches(value_cm: float) -> float:
+    """Convert centimetres to inches."""
+    return value_cm / CM_PER_INCH
