@@ -1,1 +1,33 @@
-"""From cone and pit readings to working depths just below the compacted layer."""
+"""From cone and pit readings to working depths just below the compacted layer.
+
+Three lines do the main job::
+
+    import zoning
+    plan = zoning.make_plan(zoning.read_field("sample_data/lapwing_piece"))
+    zoning.write_plan(plan, "lapwing_plan")
+
+Names are loaded when they are first used, so that importing the package costs nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from zoning.workflow import make_plan, read_field, write_plan
+
+_HOMES = {
+    "make_plan": "zoning.workflow",
+    "read_field": "zoning.workflow",
+    "write_plan": "zoning.workflow",
+}
+
+__all__ = ["make_plan", "read_field", "write_plan"]
+
+
+def __getattr__(name: str) -> object:
+    """Load a public name from its home on first use."""
+    if name in _HOMES:
+        return getattr(import_module(_HOMES[name]), name)
+    raise AttributeError(f"module 'zoning' has no attribute {name!r}")

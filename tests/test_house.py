@@ -1,0 +1,95 @@
+"""The house rules that a linter does not check, and the words of the command line."""
+
+from __future__ import annotations
+
+import ast
+import csv
+import statistics
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from zoning.cli import COMMANDS, main
+
+ROOT = Path(__file__).parents[1]
+MODULES = sorted((ROOT / "zoning").rglob("*.py"))
+TABLES = sorted((ROOT / "shared" / "tables").glob("*.csv"))
+
+
+def functions(path: Path) -> list[tuple[str, int]]:
+    """Return each function of a module with its number of code lines, docstring and blank lines aside."""
+    source = path.read_text(encoding="utf-8")
+    lines = source.splitlines()
+    found = []
+    for node in ast.walk(ast.parse(source)):
+        if not isinstance(node, ast.FunctionDef):
+            continue
+        first = node.body[0].lineno
+        if ast.get_docstring(node) is not None:
+            first = node.body[0].end_lineno + 1
+        body = [line for line in lines[first - 1 : node.end_lineno] if line.strip() and not line.strip().startswith("#")]
+        found.append((f"{path.relative_to(ROOT)}:{node.name}", len(body)))
+    return found
+
+
+def test_modules_are_small() -> None:
+    long = [(str(p.relative_to(ROOT)), n) for p in MODULES if (n := len(p.read_text().splitlines())) > 350]
+    assert long == []
+
+
+def test_functions_are_short() -> None:
+    lengths = [entry for path in MODULES for entry in functions(path)]
+    counts = sorted(n for _, n in lengths)
+    assert [entry for entry in lengths if entry[1] > 60] == []
+    assert statistics.median(counts) <= 12
+    assert counts[int(0.9 * len(counts))] <= 35
+
+
+def test_every_package_and_module_says_what_it_is_for() -> None:
+    silent = [str(p.relative_to(ROOT)) for p in MODULES if not ast.get_docstring(ast.parse(p.read_text()))]
+    assert silent == []
+
+
+@pytest.mark.parametrize("table", TABLES, ids=lambda path: path.stem)
+def test_every_value_of_a_table_names_a_source_that_exists(table: Path) -> None:
+    sources = {row["source"] for row in csv.DictReader((ROOT / "shared/tables/sources.csv").open(encoding="utf-8"))}
+    rows = list(csv.DictReader(table.open(encoding="utf-8")))
+    assert rows
+    assert {row["source"] for row in rows} <= sources
+
+
+def test_top_level_holds_what_was_agreed() -> None:
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False)
+    if listed.returncode != 0:
+        pytest.skip("not a git checkout")
+    tops = {name.split("/")[0] for name in listed.stdout.splitlines()}
+    agreed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "zoning", "sample_data", "tests", "docs", "shared"}
+    assert {top for top in tops if not top.startswith(".")} <= agreed
+
+
+def test_help_loads_no_heavy_library() -> None:
+    code = (
+        "import sys\nfrom zoning.cli import main\n"
+        "try:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
+        "heavy = {'numpy', 'pandas', 'geopandas', 'pydantic', 'shapely', 'scipy'} & set(sys.modules)\n"
+        "assert not heavy, heavy"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_help_with_an_example_and_stands_in_the_docs(name: str) -> None:
+    shown = CliRunner().invoke(main, [name, "--help"])
+    assert shown.exit_code == 0
+    assert "Example:" in shown.output
+    assert f"zoning {name}" in (ROOT / "docs/reference/commands.rst").read_text(encoding="utf-8")
+
+
+def test_an_unknown_command_names_the_nearest() -> None:
+    shown = CliRunner().invoke(main, ["plann"])
+    assert shown.exit_code == 2
+    assert "'plan'" in shown.output

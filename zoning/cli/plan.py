@@ -1,0 +1,36 @@
+"""``zoning plan``: a field folder in, a plan folder out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from zoning.cli.guard import refusing
+
+
+@click.command(
+    "plan",
+    epilog="Example: zoning plan sample_data/lapwing_piece --out lapwing_plan",
+)
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="Where to write; default FOLDER/plan.")
+@click.option("--quiet", is_flag=True, help="Print nothing but faults.")
+@refusing
+def command(*, folder: Path, out: Path | None, quiet: bool) -> None:
+    """Turn the readings and the boundary in FOLDER into working depths, zones and passes.
+
+    FOLDER holds field.toml and the files it names. The plan is written whole or not at all; an
+    earlier plan in the same place is replaced only when the new one is complete.
+    """
+    from zoning import workflow
+    from zoning.cli.progress import steps_shown
+    from zoning.cli.summary import summary
+
+    target = out if out is not None else folder / "plan"
+    with steps_shown(quiet=quiet) as progress:
+        plan = workflow.make_plan(workflow.read_field(folder, progress=progress), progress=progress)
+        progress("writing the files")
+        written = workflow.write_plan(plan, target)
+    if not quiet:
+        click.echo(summary(plan, written, target))

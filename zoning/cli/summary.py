@@ -1,0 +1,120 @@
+"""The short account of a plan that a person reads in a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from zoning.errors import printable
+from zoning.model import Plan
+from zoning.units import inches
+
+
+def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
+    """Return the account: field, readings, need, depths, comparison, left out, cautions, files."""
+    blocks = [
+        _head(plan),
+        _readings(plan),
+        _table("Is loosening called for?", _rating(plan)),
+        _table("Working depths", _depths(plan)),
+        _comparison(plan),
+        _trust(plan),
+        _left_out(plan),
+        _notices(plan),
+        f"{len(written)} files written to {folder}",
+    ]
+    return printable("\n\n".join(block for block in blocks if block))
+
+
+def _head(plan: Plan) -> str:
+    field = plan.settings.field
+    season = f", season {field.season}" if field.season else ""
+    parts = ", ".join(
+        f"{row.part} {row.area_ha:.2f} ha" for row in plan.parts.sort_values("part").itertuples()
+    )
+    return (
+        f"{field.name}{season}: {plan.boundary.area / 1e4:.2f} ha, plan {plan.plan_id[:8]}\n"
+        f"Parts: {parts}\nWorking CRS: {plan.working_crs}"
+    )
+
+
+def _readings(plan: Plan) -> str:
+    used = plan.stations[plan.stations["used"]]
+    verdicts = plan.insertions["verdict"].value_counts()
+    told = ", ".join(f"{count} {name.replace('_', ' ')}" for name, count in sorted(verdicts.items()))
+    cones, pits = (used["kind"] == "cone").sum(), (used["kind"] == "pit").sum()
+    return (
+        f"Readings used: {cones} cone stations and {pits} pits\n"
+        f"Insertions: {told or 'none'}"
+    )
+
+
+def _rating(plan: Plan) -> list[list[str]]:
+    body = [
+        [row.part, str(row.points), f"{100 * row.share:.0f} %", row.rating, row.loosen]
+        for row in plan.rating.itertuples()
+    ]
+    return [["where", "points", "over the limit", "compaction", "loosen"], *body]
+
+
+def _depths(plan: Plan) -> list[list[str]]:
+    by_depth = plan.zones.groupby("depth_cm")["area_ha"].agg(["sum", "count"])
+    body = [
+        [_depth_word(float(depth)), f"{row['sum']:.2f}", f"{row['count']:.0f}"]
+        for depth, row in by_depth.iterrows()
+    ]
+    return [["depth", "ha", "zones"], *body]
+
+
+def _depth_word(depth_cm: float) -> str:
+    if depth_cm == 0:
+        return "legs lifted out"
+    return f"{depth_cm:g} cm ({inches(depth_cm):.1f} in)"
+
+
+def _comparison(plan: Plan) -> str:
+    losses = plan.losses
+    return (
+        "Expected loss, mean over the field (too shallow and too deep weighed by the assurance):\n"
+        f"  this plan {losses.driven_cm:.2f} cm; without the passes {losses.unconstrained_cm:.2f} cm; "
+        f"one depth of {losses.single_depth_cm:g} cm {losses.single_depth_loss_cm:.2f} cm; "
+        f"one depth at the 95 % point, {losses.point95_depth_cm:g} cm, {losses.point95_loss_cm:.2f} cm"
+    )
+
+
+def _trust(plan: Plan) -> str:
+    words = plan.surface_report.get("in_words")
+    unsure = plan.uncertain["area_ha"].sum() if len(plan.uncertain) else 0.0
+    lines = [str(words)] if words else []
+    if unsure:
+        lines.append(f"Unsure ground: {unsure:.2f} ha in {len(plan.uncertain)} places (layer 'uncertain' of plan.gpkg)")
+    return "\n".join(lines)
+
+
+def _left_out(plan: Plan) -> str:
+    unused = plan.stations[~plan.stations["used"]]
+    lines = [f"  {row.file}:{row.row}: {row.what}: {row.reason}" for row in plan.left_out.itertuples()]
+    lines += [f"  {row.kind} {row.station}: {row.reason}" for row in unused.itertuples()]
+    if not lines:
+        return "Left out: nothing"
+    shown = lines[:12] + ([f"  and {len(lines) - 12} more, all in readings_used.csv"] if len(lines) > 12 else [])
+    return "\n".join([f"Left out ({len(lines)}):", *shown])
+
+
+def _notices(plan: Plan) -> str:
+    titles = {"caution": "Cautions", "note": "Notes"}
+    blocks = []
+    for level, title in titles.items():
+        texts = [f"  - {notice.text}" for notice in plan.notices if notice.level == level]
+        if texts:
+            blocks.append("\n".join([f"{title}:", *texts]))
+    return "\n\n".join(blocks)
+
+
+def _table(title: str, rows: list[list[str]]) -> str:
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
+    return "\n".join([title, *(f"  {line}" for line in lines)])
+
+
+__all__ = ["summary"]
