@@ -1,16 +1,15 @@
 """Settings of the documentation build."""
 
-from importlib.metadata import version
+from importlib import metadata
 
 project = "zoning"
 author = "the zoning contributors"
 copyright = "the zoning contributors"
-release = version("compaction-zoning")
-extensions = ["sphinx.ext.autodoc", "sphinx.ext.napoleon", "sphinx.ext.mathjax"]
+release = metadata.version("compaction-zoning")
+extensions = ["sphinx.ext.autodoc", "sphinx.ext.napoleon", "sphinx-mathjax-offline"]
 exclude_patterns = ["_build"]
 html_theme = "furo"
 html_title = "zoning"
 html_copy_source = False
 nitpicky = False
 autodoc_typehints = "none"
-mathjax_path = ""
