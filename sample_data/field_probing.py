@@ -133,7 +133,12 @@ def _station(
         log = draw_log(s, rng, ground, factor)
         refused = "yes" if log.refused_at_cm > 0 and rng.random() < 0.5 else ""
         rows = pd.DataFrame({"depth_cm": log.depth_cm, "cone_index_mpa": log.cone_index_mpa})
-        same = {**head, "insertion": k + 1, "refused": refused, "note": ""}
+        same = {
+            **head,
+            "insertion": k + 1,
+            "refused": refused,
+            "note": "stopped" if refused else "",
+        }
         for column, value in same.items():
             rows[column] = value
         logs.append(rows)

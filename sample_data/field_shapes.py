@@ -49,7 +49,7 @@ def draw_shapes(
         gateway_area=shapely.union_all(
             [g.buffer(scenario.gateway_radius_m) for g in gateways]
         ).intersection(boundary),
-        named=_named_area(rng, body) if named else Polygon(),
+        named=_named_area(rng, boundary, body) if named else Polygon(),
     )
 
 
@@ -150,9 +150,11 @@ def _gateways(scenario: Scenario, rng: np.random.Generator, boundary: Polygon) -
     return tuple(ring.interpolate(distance % ring.length) for distance in at)
 
 
-def _named_area(rng: np.random.Generator, body: Polygon | MultiPolygon) -> BaseGeometry:
+def _named_area(
+    rng: np.random.Generator, boundary: Polygon, body: Polygon | MultiPolygon
+) -> BaseGeometry:
     """Return a rectangle of 40 m by 25 m at the edge of the body: an old clamp pad."""
     ring = max(shapely.get_parts(body), key=lambda p: p.area).exterior
     at = ring.interpolate(rng.uniform(0, 1), normalized=True)
     pad = rotate(shapely.box(-20, -12.5, 20, 12.5), rng.uniform(0, 180), origin=(0, 0))
-    return translate(pad, at.x, at.y).intersection(body)
+    return translate(pad, at.x, at.y).intersection(boundary.buffer(-2))
