@@ -1,4 +1,6 @@
-"""Make the sample field Teasel Piece again, byte for byte: ``python sample_data/make_teasel_piece.py``.
+"""Make the sample field Teasel Piece again, byte for byte.
+
+Run ``python sample_data/make_teasel_piece.py``, with another folder as its argument if wanted.
 
 Field, farm, readings and truth are invented. The place is ordinary farmland chosen so that the map
 has ground under it; the outline follows no real field.
@@ -89,7 +91,7 @@ lines = "wheelings.geojson"         # the middle of each wheeling
 width_m = 2.6
 
 [hazards]
-file = "hazards.geojson"            # a shallow drain and a water pipe, with the distance to keep off
+file = "hazards.geojson"            # a shallow drain and a water pipe, and how far to keep off
 services = "records"                # not_checked, records (plans were asked for) or located (found)
 reference = "invented enquiry 000"  # printed on every output
 notice_depth_cm = 30                # deeper than this, ground not "located" is marked NOT CLEARED
