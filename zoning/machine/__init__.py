@@ -1,0 +1,95 @@
+"""The machine: does it suit the depth, how is it set, what does the work take."""
+
+from zoning.machine.draft import Draft, DraftRow, draft_n, draft_row, machine_draft
+from zoning.machine.findings import Finding
+from zoning.machine.frame import (
+    FrameError,
+    PinPosition,
+    TrialSpeed,
+    depth_steps_cm,
+    frame_error,
+    pin_position,
+    pin_table,
+    trial_speeds,
+)
+from zoning.machine.fuel import co2_kg, fuel_l_h, load_share, specific_l_kwh, throttle_multiplier
+from zoning.machine.geometry import (
+    critical_depth_cm,
+    legs,
+    legs_behind_wheels,
+    ridge_cm,
+    spacing_findings,
+    wheel_findings,
+    widest_spacing_cm,
+)
+from zoning.machine.power import (
+    drawbar_power_kw,
+    fastest_speed_km_h,
+    pto_power_needed_kw,
+    pull,
+    pulling_findings,
+    tractive_efficiency,
+    work_rate_ha_h,
+)
+from zoning.machine.totals import (
+    Compared,
+    UniformComparison,
+    WorkTotals,
+    compare_uniform,
+    work_totals,
+)
+from zoning.machine.work import (
+    Outfit,
+    ZoneWork,
+    setup_findings,
+    work_of_zones,
+    zone_findings,
+    zone_work,
+)
+
+__all__ = [
+    "Compared",
+    "Draft",
+    "DraftRow",
+    "Finding",
+    "FrameError",
+    "Outfit",
+    "PinPosition",
+    "TrialSpeed",
+    "UniformComparison",
+    "WorkTotals",
+    "ZoneWork",
+    "co2_kg",
+    "compare_uniform",
+    "critical_depth_cm",
+    "depth_steps_cm",
+    "draft_n",
+    "draft_row",
+    "drawbar_power_kw",
+    "fastest_speed_km_h",
+    "frame_error",
+    "fuel_l_h",
+    "legs",
+    "legs_behind_wheels",
+    "load_share",
+    "machine_draft",
+    "pin_position",
+    "pin_table",
+    "pto_power_needed_kw",
+    "pull",
+    "pulling_findings",
+    "ridge_cm",
+    "setup_findings",
+    "spacing_findings",
+    "specific_l_kwh",
+    "throttle_multiplier",
+    "tractive_efficiency",
+    "trial_speeds",
+    "wheel_findings",
+    "widest_spacing_cm",
+    "work_of_zones",
+    "work_rate_ha_h",
+    "work_totals",
+    "zone_findings",
+    "zone_work",
+]

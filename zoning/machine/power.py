@@ -1,0 +1,187 @@
+"""Power at the drawbar and the PTO, what cannot be pulled, and the rate of work."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from scipy.optimize import brentq
+
+from zoning.contracts import constant, rows
+from zoning.machine.draft import machine_draft
+from zoning.machine.findings import Finding, number
+from zoning.model.settings import MachineSection, SoilSection, TractorSection
+
+RULES = "machine_rules"
+
+
+@dataclass(frozen=True, slots=True)
+class Pull:
+    """Draft and power of one working depth at one speed.
+
+    Parameters
+    ----------
+    speed_km_h
+        Forward speed.
+    draft_kn, draft_low_kn, draft_high_kn
+        Draft and its published range.
+    power_kw
+        Drawbar power.
+    pto_power_kw, pto_power_high_kw
+        PTO power the tractor needs for it, and for the high end of the range.
+    """
+
+    speed_km_h: float
+    draft_kn: float
+    draft_low_kn: float
+    draft_high_kn: float
+    power_kw: float
+    pto_power_kw: float
+    pto_power_high_kw: float
+
+
+def drawbar_power_kw(draft_kn: float, speed_km_h: float) -> float:
+    """Return the drawbar power [kW]: draft [kN] x speed [km/h] / 3.6 (ASAE EP496)."""
+    return draft_kn * speed_km_h / 3.6
+
+
+def tractive_efficiency(drive: str, ground: str) -> float:
+    """Return drawbar power over axle power (ASAE D497 Fig. 1, from memory).
+
+    Raises
+    ------
+    KeyError
+        If the table has no such drive and ground.
+    """
+    for row in rows("tractive_efficiency"):
+        if (row["drive"], row["ground"]) == (drive, ground):
+            return float(row["value"])
+    raise KeyError(f"tractive_efficiency.csv has no row for {drive} on {ground}")
+
+
+def pto_power_needed_kw(power_kw: float, drive: str, ground: str) -> float:
+    """Return the PTO power behind a drawbar power [kW], through tyres or tracks and gears."""
+    return power_kw / (tractive_efficiency(drive, ground) * constant(RULES, "pto_to_axle"))
+
+
+def work_rate_ha_h(speed_km_h: float, width_m: float, efficiency: float) -> float:
+    """Return the rate of work [ha/h]: speed x width x field efficiency / 10 (ASAE EP496 cl. 5)."""
+    return speed_km_h * width_m * efficiency / 10.0
+
+
+def pull(
+    machine: MachineSection,
+    tractor: TractorSection,
+    soil: SoilSection,
+    depth_cm: float,
+    speed_km_h: float,
+) -> Pull:
+    """Return draft and power of the machine at a depth and speed."""
+    draft = machine_draft(machine, soil.texture, speed_km_h, depth_cm)
+    power_kw = drawbar_power_kw(draft.value_kn, speed_km_h)
+    high_kw = drawbar_power_kw(draft.high_kn, speed_km_h)
+    return Pull(
+        speed_km_h,
+        draft.value_kn,
+        draft.low_kn,
+        draft.high_kn,
+        power_kw,
+        pto_power_needed_kw(power_kw, tractor.drive, tractor.ground),
+        pto_power_needed_kw(high_kw, tractor.drive, tractor.ground),
+    )
+
+
+def fastest_speed_km_h(
+    machine: MachineSection, tractor: TractorSection, soil: SoilSection, depth_cm: float
+) -> float:
+    """Return the fastest speed up to the machine's own that the tractor's power can pull [km/h].
+
+    Power rises with speed without end, so the speed at which the PTO power needed meets the rated
+    power is single; weight and wheelslip are not in it. Without a tractor power the machine's speed
+    stands.
+    """
+    rated_kw = tractor.pto_power_kw
+    if rated_kw is None:
+        return machine.speed_km_h
+    limit_kw = rated_kw * constant(RULES, "full_load")
+
+    def surplus_kw(speed_km_h: float) -> float:
+        return limit_kw - pull(machine, tractor, soil, depth_cm, speed_km_h).pto_power_kw
+
+    if surplus_kw(machine.speed_km_h) >= 0:
+        return machine.speed_km_h
+    return float(brentq(surplus_kw, 0.0, machine.speed_km_h, xtol=1e-9))
+
+
+def legs_that_can(machine: MachineSection, tractor: TractorSection, needed: Pull) -> int:
+    """Return how many legs at the same spacing the tractor can pull at the speed of `needed`."""
+    if tractor.pto_power_kw is None:
+        return machine.legs
+    share = tractor.pto_power_kw * constant(RULES, "full_load") / needed.pto_power_kw
+    return min(machine.legs, math.floor(machine.legs * share + 1e-9))
+
+
+def pulling_findings(
+    machine: MachineSection, tractor: TractorSection, soil: SoilSection, depth_cm: float
+) -> tuple[Finding, ...]:
+    """Return what the tractor cannot pull, with the speed and the leg count that it can."""
+    if depth_cm <= 0:
+        return ()
+    if tractor.pto_power_kw is None:
+        text = "The tractor's power was not given, so neither pulling nor fuel can be judged."
+        return (
+            Finding(
+                "note", "no-tractor-power", text, "Give pto_power_kw under [tractor].", "contract"
+            ),
+        )
+    needed = pull(machine, tractor, soil, depth_cm, machine.speed_km_h)
+    if needed.pto_power_kw > tractor.pto_power_kw * constant(RULES, "full_load"):
+        return (_cannot(machine, tractor, soil, needed, depth_cm),)
+    if needed.pto_power_high_kw > tractor.pto_power_kw:
+        return (_may_not(tractor, needed, depth_cm),)
+    return ()
+
+
+def _cannot(
+    machine: MachineSection,
+    tractor: TractorSection,
+    soil: SoilSection,
+    needed: Pull,
+    depth_cm: float,
+) -> Finding:
+    speed = math.floor(fastest_speed_km_h(machine, tractor, soil, depth_cm) * 10.0 + 1e-9) / 10.0
+    count = legs_that_can(machine, tractor, needed)
+    text = (
+        f"{machine.legs} legs at {number(depth_cm)} cm and {number(needed.speed_km_h)} km/h need "
+        f"about {needed.pto_power_kw:.0f} kW at the PTO; the tractor has "
+        f"{number(tractor.pto_power_kw or 0)} kW."
+    )
+    options = []
+    if speed >= constant(RULES, "slowest_km_h"):
+        text += f" Time and fuel are reckoned at {speed:.1f} km/h."
+        options.append(f"drive {speed:.1f} km/h or slower")
+    else:
+        text += (
+            f" Only {speed:.1f} km/h is left, too slow to loosen: time and fuel are not reckoned."
+        )
+    if count >= 1:
+        options.append(f"pull {count} {'leg' if count == 1 else 'legs'}")
+    options.append("use a stronger tractor, or go down in two passes, the first less deep")
+    return Finding(
+        "change", "cannot-be-pulled", text, f"{', or '.join(options).capitalize()}.", "asae_d497"
+    )
+
+
+def _may_not(tractor: TractorSection, needed: Pull, depth_cm: float) -> Finding:
+    text = (
+        f"At {number(depth_cm)} cm and {number(needed.speed_km_h)} km/h the tractor needs about "
+        f"{needed.pto_power_kw:.0f} kW of its {number(tractor.pto_power_kw or 0)} kW, but up to "
+        f"{needed.pto_power_high_kw:.0f} kW at the high end of the range of the draft equation."
+    )
+    return Finding(
+        "note",
+        "may-not-be-pulled",
+        text,
+        "Try it; be ready to slow down or lift legs out.",
+        "asae_d497",
+    )
