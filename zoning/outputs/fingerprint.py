@@ -1,0 +1,164 @@
+"""The fingerprint of a plan: what it was made from and what it says, in 64 hexadecimal digits.
+
+Each of five things is written in one canonical form and hashed by SHA-256 (FIPS 180-4); the
+fingerprint is the hash of the five hashes, so each can be checked by itself. Canonical means:
+places in the working coordinate system to the millimetre, longitude and latitude to 1e-8 degree,
+other numbers to six decimals, rings from their least point in a fixed direction, rows sorted.
+
+Row order, the names of files and folders, line numbers, notes and photographs do not count: a file
+that is renamed leaves the fingerprint as it is, and its content counts through the rows read from
+it. Settings that name files or layers are left out for the same reason. Wheelings, gateways and
+named areas count through the zones that follow from them.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon
+from shapely.geometry.base import BaseGeometry
+
+from zoning.contracts import constant
+from zoning.model import Settings
+
+_CONE = {
+    "station": 0, "insertion": 0, "lon": 8, "lat": 8, "depth_cm": 6, "cone_index_mpa": 6,
+    "date": 0, "moisture": 0, "part": 0, "refused": 0,
+}  # fmt: skip
+_PITS = {
+    "pit": 0, "date": 0, "phase": 0, "lon": 8, "lat": 8, "part": 0, "pan": 0, "pan_top_cm": 6,
+    "pan_base_cm": 6, "structure_score": 6, "moisture": 0, "loosened_at_leg_cm": 6,
+    "loosened_between_cm": 6, "speed_km_h": 6,
+}  # fmt: skip
+_FILE_NAMES = {
+    "field": ("boundary", "boundary_layer", "backdrop"),
+    "readings": ("cone", "pits", "cone_after", "trials"),
+    "areas": ("gateways", "named"),
+    "wheelings": ("lines",),
+    "hazards": ("file",),
+}
+
+
+def digests(
+    *,
+    boundary: MultiPolygon,
+    working_crs: str,
+    cone: pd.DataFrame,
+    pits: pd.DataFrame,
+    settings: Settings,
+    hazards: gpd.GeoDataFrame,
+    zones: gpd.GeoDataFrame,
+) -> dict[str, str]:
+    """Return the SHA-256 of boundary, readings, settings, hazards and zones, by name.
+
+    Parameters
+    ----------
+    boundary
+        Outline of the field [m, working CRS].
+    working_crs
+        The working coordinate system.
+    cone, pits
+        Readings as read: schemas ``cone_readings`` and ``pits``.
+    settings
+        Settings with their defaults filled in.
+    hazards
+        ``kind, depth_cm, clear_m, geometry`` in the working CRS.
+    zones
+        ``zone, depth_cm, geometry`` in the working CRS; further columns do not count.
+    """
+    readings = [*_rows(cone, _CONE), *_rows(pits, _PITS)]
+    return {
+        "boundary": _hash([working_crs, *_outlines([boundary])]),
+        "readings": _hash(sorted(readings)),
+        "settings": _hash([json.dumps(_settings(asdict(settings)), sort_keys=True)]),
+        "hazards": _hash(_features(hazards, {"kind": 0, "depth_cm": 6, "clear_m": 6})),
+        "zones": _hash(_features(zones, {"zone": 0, "depth_cm": 6})),
+    }
+
+
+def plan_id(
+    *,
+    boundary: MultiPolygon,
+    working_crs: str,
+    cone: pd.DataFrame,
+    pits: pd.DataFrame,
+    settings: Settings,
+    hazards: gpd.GeoDataFrame,
+    zones: gpd.GeoDataFrame,
+) -> str:
+    """Return the fingerprint of a plan; parameters as those of `digests`."""
+    return combined(
+        digests(
+            boundary=boundary,
+            working_crs=working_crs,
+            cone=cone,
+            pits=pits,
+            settings=settings,
+            hazards=hazards,
+            zones=zones,
+        )
+    )
+
+
+def combined(parts: Mapping[str, str]) -> str:
+    """Return the fingerprint that follows from the hashes of its parts."""
+    return _hash([f"{name}:{parts[name]}" for name in sorted(parts)])
+
+
+def _hash(lines: Sequence[str]) -> str:
+    return hashlib.sha256("\n".join(lines).encode("utf-8")).hexdigest()
+
+
+def _features(frame: gpd.GeoDataFrame, columns: Mapping[str, int]) -> list[str]:
+    outlines = _outlines(list(frame.geometry))
+    rows = _rows(pd.DataFrame(frame), columns)
+    return sorted(f"{row}\x1f{outline}" for row, outline in zip(rows, outlines, strict=True))
+
+
+def _outlines(shapes: Sequence[BaseGeometry]) -> list[str]:
+    step = constant("output_rules", "fingerprint_step_m")
+
+    def rounded(xy: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.round(xy / step) + 0.0
+
+    # One polygon and a multipolygon of one are the same place.
+    grouped = [shapely.multipolygons([s]) if s.geom_type == "Polygon" else s for s in shapes]
+    least_first = [shapely.normalize(shapely.transform(shape, rounded)) for shape in grouped]
+    return [str(shapely.to_wkb(shape, hex=True, byte_order=1)) for shape in least_first]
+
+
+def _rows(frame: pd.DataFrame, columns: Mapping[str, int]) -> list[str]:
+    texts = [[_text(v, places) for v in frame[name].tolist()] for name, places in columns.items()]
+    return ["\x1f".join(row) for row in zip(*texts, strict=True)]
+
+
+def _text(value: Any, places: int) -> str:
+    if value is None or value is pd.NA or value != value:  # noqa: PLR0124 - NaN differs from itself
+        return ""
+    if places:
+        return f"{round(float(value), places) + 0.0:.{places}f}"
+    return json.dumps(str(value)) if value != "" else ""
+
+
+def _settings(section: Mapping[str, object], name: str = "") -> dict[str, object]:
+    """Return a section of settings without names of files, numbers as text of six decimals."""
+    kept: dict[str, object] = {}
+    for key, value in section.items():
+        if key in _FILE_NAMES.get(name, ()):
+            continue
+        if isinstance(value, Mapping):
+            kept[key] = _settings(value, key)
+        elif isinstance(value, (int, float)) and not isinstance(value, bool):
+            kept[key] = f"{value + 0.0:.6f}"
+        else:
+            kept[key] = value
+    return kept

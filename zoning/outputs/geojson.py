@@ -1,0 +1,136 @@
+"""``depth_zones.geojson``: RFC 7946, a feature a zone."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import shapely
+from shapely import MultiPolygon
+from shapely.geometry import mapping, shape
+from shapely.geometry.base import BaseGeometry
+
+from zoning.contracts import constant
+from zoning.errors import OutputFailed
+from zoning.model import Plan
+from zoning.outputs.columns import table_schema
+from zoning.outputs.places import lonlat_areas, working_areas
+from zoning.outputs.plain import plain, read_json, write_text
+from zoning.outputs.rows import zone_rows, zones_in_order
+
+_CRS_NOTE = (
+    "Longitude and latitude in degrees, WGS 84 (OGC:CRS84), as RFC 7946 asks. Computed in {crs}."
+)
+
+
+def write_zones(plan: Plan, path: Path) -> None:
+    """Write the zones of `plan`, outer rings anticlockwise, 8 decimals, one feature a line."""
+    areas = lonlat_areas(list(zones_in_order(plan).geometry), plan.working_crs)
+    features = [
+        json.dumps(feature, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+        for feature in _features(plan, areas)
+    ]
+    head = json.dumps(_head(plan), ensure_ascii=False, allow_nan=False, indent=1)
+    write_text(path, head[:-2] + ',\n "features": [\n' + ",\n".join(features) + "\n]}\n")
+
+
+def check_zones(plan: Plan, path: Path) -> None:
+    """Read the zones at `path` back: same rows, and the field covered exactly once.
+
+    Raises
+    ------
+    OutputFailed
+        If a property or an outline differs from the plan.
+    """
+    document = read_json(path)
+    wanted = [plain(row) for row in zone_properties(plan)]
+    if [feature["properties"] for feature in document["features"]] != wanted:
+        raise OutputFailed(f"{path.name} did not read back with the zones that were written.")
+    check_depths(plan, [row["depth_cm"] for row in wanted], path.name)
+    check_areas(plan, [shape(feature["geometry"]) for feature in document["features"]], path.name)
+
+
+def check_depths(plan: Plan, depth_cm: Sequence[float], name: str) -> None:
+    """Refuse depths that differ from those of the plan's zones by a tenth of a millimetre."""
+    wanted = zones_in_order(plan)["depth_cm"].to_numpy(dtype=np.float64)
+    if len(wanted) != len(depth_cm) or not (np.abs(wanted - np.asarray(depth_cm)) <= 0.01).all():
+        raise OutputFailed(f"{name}: the depths of the zones did not read back as planned.")
+
+
+def check_areas(plan: Plan, areas: Sequence[BaseGeometry], name: str) -> None:
+    """Refuse outlines in longitude and latitude that do not tile the field as the plan's zones do.
+
+    Raises
+    ------
+    OutputFailed
+        If an outline is not valid, zones overlap or leave gaps, the field's area differs by more
+        than ``area_tolerance`` and what rounding explains, or a zone's by more than the tolerance
+        and ``edge_tolerance_m`` a metre of its outline.
+    """
+    if not (shapely.is_valid(areas).all() and shapely.coverage_is_valid(areas)):
+        raise OutputFailed(f"{name}: the zones read back overlap or cross themselves.")
+    back = working_areas(areas, plan.working_crs)
+    share = constant("output_rules", "area_tolerance")
+    if abs(shapely.area(back).sum() - plan.boundary.area) > _area_slack_m2(plan.boundary):
+        raise OutputFailed(f"{name}: the zones read back do not cover the field exactly once.")
+    wanted = list(zones_in_order(plan).geometry)
+    slack = share * shapely.area(wanted) + constant(
+        "output_rules", "edge_tolerance_m"
+    ) * shapely.length(wanted)
+    differing = shapely.area(shapely.symmetric_difference(wanted, back))
+    if (differing > slack).any():
+        raise OutputFailed(f"{name}: a zone read back with another outline.")
+
+
+def _area_slack_m2(boundary: MultiPolygon) -> float:
+    """Return how far the area may be off [m2]: the tolerance, or what rounding explains.
+
+    A boundary of length L with points every s metres, each shifted at random by a standard
+    deviation d, changes its area by about d * sqrt(L * s); four times that is allowed.
+    """
+    rounding = constant("output_rules", "rounding_sd_m")
+    step = constant("output_rules", "densify_edge_m")
+    explained = 4 * rounding * math.sqrt(boundary.length * step)
+    return max(constant("output_rules", "area_tolerance") * boundary.area, explained)
+
+
+def zone_properties(plan: Plan) -> list[dict[str, Any]]:
+    """Return the properties of every zone, numbers rounded to the decimals of the schema."""
+    frame = zone_rows(plan)
+    columns = table_schema("depth_zones").among(set(frame.columns))
+    values = [
+        [_rounded(value, column.kind, column.decimals) for value in frame[column.name].tolist()]
+        for column in columns
+    ]
+    names = [column.name for column in columns]
+    return [dict(zip(names, row, strict=True)) for row in zip(*values, strict=True)]
+
+
+def _rounded(value: object, kind: str, decimals: int) -> Any:
+    if kind == "string" or value is None or value is pd.NA:
+        return None if value is pd.NA else value
+    number = round(float(value), decimals) + 0.0  # type: ignore[arg-type]
+    return int(number) if kind == "integer" else plain(number)
+
+
+def _features(plan: Plan, areas: Sequence[BaseGeometry]) -> list[dict[str, Any]]:
+    return [
+        {"type": "Feature", "id": row["zone"], "properties": row, "geometry": mapping(area)}
+        for row, area in zip(zone_properties(plan), areas, strict=True)
+    ]
+
+
+def _head(plan: Plan) -> dict[str, Any]:
+    return {
+        "type": "FeatureCollection",
+        "plan_id": plan.plan_id,
+        "field": plan.settings.field.name,
+        "crs_note": _CRS_NOTE.format(crs=plan.working_crs),
+        "units_note": "Each name ends in its unit. Depth 0 means that the legs are lifted out.",
+        "cautions": [notice.text for notice in plan.notices if notice.level == "caution"],
+    }

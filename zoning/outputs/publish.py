@@ -1,0 +1,181 @@
+"""A folder that appears whole or not at all.
+
+Files are written into a staging folder beside the target, which then takes the target's place by
+renaming. A lock on the staging folder keeps two runs apart; the system drops it when a run is
+killed, and the next run sweeps what the killed one left.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from zoning.errors import OutputFailed
+
+if sys.platform != "win32":
+    import fcntl
+
+MARK = "plan.json"
+# What other programs put beside a file they open; worth nothing once the file is replaced.
+_LEAVINGS = (".aux.xml", "-wal", "-shm", "-journal", ".DS_Store", "Thumbs.db", "desktop.ini")
+
+
+def check_target(folder: Path, known: Collection[str]) -> None:
+    """Refuse a target folder that holds anything but a plan.
+
+    Parameters
+    ----------
+    folder
+        Folder to be written.
+    known
+        Names of the files that a plan may hold.
+
+    Raises
+    ------
+    OutputFailed
+        If `folder` is a file or a link, is a folder without ``plan.json``, or holds files that
+        are not part of a plan and would be lost.
+    """
+    if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
+        raise OutputFailed(f"{folder} is not a folder. Name another folder for the plan.")
+    names = sorted(p.name for p in folder.iterdir()) if folder.is_dir() else []
+    if names and MARK not in names:
+        raise OutputFailed(
+            f"{folder} holds other files and no {MARK}. Name another folder for the plan."
+        )
+    foreign = [name for name in names if name not in known and not name.endswith(_LEAVINGS)]
+    if foreign:
+        raise OutputFailed(
+            f"{folder} holds {', '.join(foreign)}, which would be lost. Move it elsewhere first."
+        )
+
+
+@contextmanager
+def staged(folder: Path, known: Collection[str]) -> Iterator[Path]:
+    """Yield an empty folder that takes the place of `folder` when the block ends without error.
+
+    Whatever goes wrong, `folder` stays as it was and the staging folder is removed.
+
+    Raises
+    ------
+    OutputFailed
+        If `folder` is refused (see `check_target`), another run is writing it, or the file
+        system refuses.
+    """
+    folder = folder.absolute()
+    missing = [parent for parent in folder.parents if not parent.exists()]
+    done = False
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        with _locked(_beside(folder, "new")) as new:
+            _restore(folder)
+            check_target(folder, known)
+            _empty(new)
+            try:
+                yield new
+                _flush(new)
+                _swap(folder, new)
+                done = True
+            finally:
+                shutil.rmtree(_beside(folder, "old") if done else new, ignore_errors=True)
+    except OSError as fault:
+        raise OutputFailed(f"{folder} could not be written: {fault.strerror or fault}.") from fault
+    finally:
+        for parent in () if done else missing:
+            with suppress(OSError):
+                parent.rmdir()
+
+
+def _beside(folder: Path, what: str) -> Path:
+    return folder.with_name(f".{folder.name}.zoning-{what}")
+
+
+@contextmanager
+def _locked(new: Path) -> Iterator[Path]:
+    """Make the staging folder and hold the lock on it."""
+    if sys.platform == "win32":  # Windows has no lock on a folder; it refuses the rename instead.
+        new.mkdir(exist_ok=True)
+        yield new
+        return
+    handle = None
+    while handle is None:
+        new.mkdir(exist_ok=True)
+        handle = _lock_of(new)
+    try:
+        yield new
+    finally:
+        os.close(handle)
+
+
+def _lock_of(new: Path) -> int | None:
+    """Return a handle that holds the lock on `new`; ``None`` if `new` was moved meanwhile."""
+    try:
+        handle = os.open(new, os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW)
+    except FileNotFoundError:
+        return None
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        # Between opening and locking, the run before may have moved the folder into place.
+        if os.path.samestat(os.fstat(handle), new.stat()):
+            return handle
+    except FileNotFoundError:
+        pass
+    except BlockingIOError:
+        os.close(handle)
+        raise OutputFailed(f"Another run is writing into {new.parent}. Wait for it.") from None
+    os.close(handle)
+    return None
+
+
+def _restore(folder: Path) -> None:
+    """Put right what a run killed between two renames left: the old folder goes back."""
+    old = _beside(folder, "old")
+    if old.exists() and not folder.exists():
+        old.rename(folder)
+    elif old.exists():
+        shutil.rmtree(old)
+
+
+def _empty(folder: Path) -> None:
+    for entry in folder.iterdir():
+        if entry.is_dir() and not entry.is_symlink():
+            shutil.rmtree(entry)
+        else:
+            entry.unlink()
+
+
+def _flush(folder: Path) -> None:
+    """Make sure that every file of `folder`, and its list of names, is on the disk."""
+    for path in sorted(folder.iterdir()):
+        _sync(path, os.O_RDWR)
+    _sync_names(folder)
+
+
+def _sync_names(folder: Path) -> None:
+    if sys.platform != "win32":  # Windows cannot open a folder; it keeps names safe by itself.
+        _sync(folder, os.O_RDONLY)
+
+
+def _sync(path: Path, mode: int) -> None:
+    handle = os.open(path, mode)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _swap(folder: Path, new: Path) -> None:
+    old = _beside(folder, "old")
+    if folder.exists():
+        folder.rename(old)
+    try:
+        new.rename(folder)
+    except OSError:
+        if old.exists():
+            old.rename(folder)
+        raise
+    _sync_names(folder.parent)

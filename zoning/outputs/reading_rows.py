@@ -1,0 +1,80 @@
+"""What became of each reading: one row an insertion, a pit, a row left out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+
+from zoning.model import Plan
+from zoning.outputs.columns import table_schema
+
+_AFTER = "Dug after the work: kept for the check."
+_NOT_JOINED = "Not joined to a station of the plan."
+_PIT_VERDICTS = {"yes": "pan", "no": "no_pan"}
+
+
+def reading_rows(plan: Plan) -> pd.DataFrame:
+    """Return every insertion, pit and row left out, sorted by file, line, kind and name."""
+    fates = _fates(plan.stations)
+    frames = [
+        _insertions(plan.insertions, fates),
+        _pits(plan.pits, fates),
+        _left_out(plan.left_out),
+    ]
+    order = [column.name for column in table_schema("readings_used").columns]
+    frame = pd.concat([frame[order] for frame in frames], ignore_index=True)
+    keys = ["file", "row", "kind", "name", "reason"]
+    return frame.sort_values(keys, kind="stable", ignore_index=True)
+
+
+def _fates(stations: pd.DataFrame) -> Mapping[tuple[str, str], tuple[bool, str]]:
+    """Return whether each station or pit is used, and why not, by kind and name."""
+    columns = (stations["kind"], stations["station"], stations["used"], stations["reason"])
+    return {
+        (str(kind), str(name)): (bool(used), _text(reason))
+        for kind, name, used, reason in zip(*columns, strict=True)
+    }
+
+
+def _insertions(
+    insertions: pd.DataFrame, fates: Mapping[tuple[str, str], tuple[bool, str]]
+) -> pd.DataFrame:
+    frame = insertions.assign(kind="insertion", name=insertions["insertion_id"].astype(str))
+    found = [fates.get(("cone", str(name)), (False, _NOT_JOINED)) for name in frame["station"]]
+    usable = frame["verdict"] != "unusable"
+    frame["used"] = [
+        "yes" if good and used else "no" for good, (used, _) in zip(usable, found, strict=True)
+    ]
+    frame["reason"] = [
+        _sentences(own, "" if used or not good else why)
+        for own, good, (used, why) in zip(frame["reason"], usable, found, strict=True)
+    ]
+    return frame
+
+
+def _pits(pits: pd.DataFrame, fates: Mapping[tuple[str, str], tuple[bool, str]]) -> pd.DataFrame:
+    frame = pd.DataFrame(pits).assign(kind="pit", name=pits["pit"].astype(str))
+    frame["verdict"] = [_PIT_VERDICTS.get(_text(pan), "not_seen") for pan in frame["pan"]]
+    found = [
+        (False, _AFTER) if phase == "after" else fates.get(("pit", name), (False, _NOT_JOINED))
+        for phase, name in zip(frame["phase"], frame["name"], strict=True)
+    ]
+    frame["used"] = ["yes" if used else "no" for used, _ in found]
+    frame["reason"] = [why for _, why in found]
+    return frame
+
+
+def _left_out(left_out: pd.DataFrame) -> pd.DataFrame:
+    frame = left_out.assign(kind="left_out", name=left_out["what"], verdict="left_out", used="no")
+    frame = frame.assign(date="", part="", lon=np.nan, lat=np.nan)
+    return frame.assign(pan_top_cm=np.nan, pan_base_cm=np.nan)
+
+
+def _sentences(*parts: object) -> str:
+    return " ".join(text for part in parts if (text := _text(part)))
+
+
+def _text(value: object) -> str:
+    return value if isinstance(value, str) else ""

@@ -1,0 +1,182 @@
+"""Write a plan: every file of the contract, or none."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from types import MappingProxyType
+
+import pandas as pd
+import shapely
+from rasterio.errors import RasterioError
+
+from zoning.errors import OutputFailed
+from zoning.model import Plan
+from zoning.outputs.columns import table_schema
+from zoning.outputs.csvw import description
+from zoning.outputs.fingerprint import combined
+from zoning.outputs.geojson import check_areas, check_depths, check_zones, write_zones
+from zoning.outputs.geopackage import check_geopackage, write_geopackage
+from zoning.outputs.places import lonlat_areas
+from zoning.outputs.plain import write_text
+from zoning.outputs.plan_file import check_plan_file, plan_digests, write_plan_file
+from zoning.outputs.publish import MARK, check_target, staged
+from zoning.outputs.raster import check_raster, write_raster
+from zoning.outputs.reading_rows import reading_rows
+from zoning.outputs.rows import grid_rows, pass_rows, zone_rows, zones_in_order
+from zoning.outputs.tables import check_table, write_table
+
+Step = Callable[[Plan, Path], None]
+Rows = Callable[[Plan], pd.DataFrame]
+
+
+@dataclass(frozen=True, slots=True)
+class Output:
+    """One file of a plan: how it is written, and how it is read back and compared.
+
+    Parameters
+    ----------
+    write
+        Writes the file at the path given.
+    check
+        Reads it back; raises `OutputFailed` where it differs from the plan.
+    """
+
+    write: Step
+    check: Step
+
+
+def write_plan(
+    plan: Plan,
+    folder: Path,
+    *,
+    writers: Mapping[str, Output] | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> tuple[Path, ...]:
+    """Write `plan` to `folder`, whole or not at all.
+
+    Every file is written beside the folder, closed, read back, compared with the plan, and flushed
+    to the disk; then the new folder takes the place of the old one.
+
+    Parameters
+    ----------
+    plan
+        The plan.
+    folder
+        Folder to make or replace. A folder that holds anything but a plan is refused.
+    writers
+        Files to write, by name, in order; `WRITERS` where not given.
+    progress
+        Called with the name of each file before it is written.
+
+    Returns
+    -------
+    tuple of Path
+        The files, in the order of `writers`.
+
+    Raises
+    ------
+    OutputFailed
+        If anything could not be written or did not read back as written; the folder is as before.
+    """
+    outputs = WRITERS if writers is None else writers
+    if combined(plan_digests(plan)) != plan.plan_id:
+        raise OutputFailed("The fingerprint does not belong to this plan; nothing is written.")
+    with staged(folder, {*KNOWN, *outputs}) as new:
+        for name, output in outputs.items():
+            if progress is not None:
+                progress(name)
+            _write_one(plan, new / name, output)
+        surplus = sorted({path.name for path in new.iterdir()} ^ set(outputs))
+        if surplus:
+            raise OutputFailed(f"Writing left or lost {', '.join(surplus)}.")
+    return tuple(folder / name for name in outputs)
+
+
+def refuse_foreign(folder: Path) -> None:
+    """Refuse a folder that `write_plan` would refuse; to be called before long work."""
+    check_target(folder, KNOWN)
+
+
+def _write_one(plan: Plan, path: Path, output: Output) -> None:
+    try:
+        output.write(plan, path)
+        output.check(plan, path)
+    except (OSError, RuntimeError, ValueError, RasterioError, shapely.errors.ShapelyError) as fault:
+        raise OutputFailed(f"{path.name} could not be written: {fault}") from fault
+
+
+def _zone_table(plan: Plan) -> pd.DataFrame:
+    areas = lonlat_areas(list(zones_in_order(plan).geometry), plan.working_crs)
+    return zone_rows(plan).assign(
+        geometry_wkt=list(shapely.to_wkt(areas, rounding_precision=8, trim=False))
+    )
+
+
+def _check_zone_table(plan: Plan, path: Path) -> None:
+    check_table(_zone_table(plan), table_schema("depth_zones"), path)
+    frame = pd.read_csv(path, keep_default_na=False)
+    check_depths(plan, [float(depth) for depth in frame["depth_cm"]], path.name)
+    check_areas(plan, list(shapely.from_wkt(frame["geometry_wkt"].tolist())), path.name)
+
+
+def _write_table(rows: Rows, schema: str, plan: Plan, path: Path) -> None:
+    write_table(rows(plan), table_schema(schema), path)
+
+
+def _check_table(rows: Rows, schema: str, plan: Plan, path: Path) -> None:
+    check_table(rows(plan), table_schema(schema), path)
+
+
+def _description(name: str, plan: Plan) -> str:
+    schema = table_schema(name)
+    names = {column.name for column in schema.columns}
+    if name == "depth_zones":
+        names = {*zone_rows(plan).columns, "geometry_wkt"}
+    return description(schema, names, f"{name}.csv", plan.plan_id)
+
+
+def _write_description(name: str, plan: Plan, path: Path) -> None:
+    write_text(path, _description(name, plan))
+
+
+def _check_description(name: str, plan: Plan, path: Path) -> None:
+    if path.read_text(encoding="utf-8") != _description(name, plan):
+        raise OutputFailed(f"{path.name} did not read back as written.")
+
+
+_TABLES: Mapping[str, Rows] = {
+    "depth_zones": _zone_table,
+    "depth_grid": grid_rows,
+    "depth_passes": pass_rows,
+    "readings_used": reading_rows,
+}
+
+
+def _table_outputs() -> dict[str, Output]:
+    outputs = {}
+    for name, rows in _TABLES.items():
+        check = _check_zone_table if name == "depth_zones" else partial(_check_table, rows, name)
+        outputs[f"{name}.csv"] = Output(partial(_write_table, rows, name), check)
+        outputs[f"{name}.csv-metadata.json"] = Output(
+            partial(_write_description, name), partial(_check_description, name)
+        )
+    return outputs
+
+
+WRITERS: Mapping[str, Output] = MappingProxyType(
+    {
+        "depth_zones.geojson": Output(write_zones, check_zones),
+        **_table_outputs(),
+        "pan_surface.tif": Output(write_raster, check_raster),
+        "plan.gpkg": Output(write_geopackage, check_geopackage),
+        # Last, because it lists the others with their hashes.
+        MARK: Output(write_plan_file, check_plan_file),
+    }
+)
+"""Every file that `write_plan` writes, by name, in the order of writing."""
+
+KNOWN = frozenset({*WRITERS, "operator_sheet.pdf", "map.html"})
+"""Names of all files of the contract: what a plan folder may hold."""
