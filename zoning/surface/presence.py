@@ -1,0 +1,166 @@
+"""Probability that a pan is there.
+
+The state of a place is ``pan`` with probability ``Phi(g)``, where the latent ``g`` has a level, a
+part effect and a smooth spatial residual, so that ground without a pan lies in patches. A station
+reports ``k`` of ``n`` insertions with a pan; an insertion shows a pan that is there with
+probability `sensitivity` and one that is not with ``1 - specificity``. Insertions of one station
+are not independent: with the intraclass correlation ``r`` they weigh as ``n / (1 + (n - 1) r)``
+independent ones (Kish L., Survey Sampling, 1965, design effect; from memory). So the likelihood of
+a station is ``a Phi(g) + b (1 - Phi(g))``, brought into the kriging system by expectation
+propagation. Range and strength of the residual are averaged over a grid, each point weighted by its
+evidence and its prior.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr
+
+from zoning.surface.covariance import Array, Covariance, Index, practical_factor
+from zoning.surface.propagation import Sites, Tilt, propagate
+from zoning.surface.system import Effects, Readings, System, latent_covariance
+
+_LEAST_LIKELIHOOD = 1e-300
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PresencePrior:
+    """Priors of the presence of a pan, on the scale of the total spread of the latent.
+
+    Parameters
+    ----------
+    level, level_sd
+        Normal prior of the level; ``Phi(level)`` is the share of ground with a pan.
+    part_mean, part_sd
+        Normal prior of the effect of each part, shape ``(parts,)``.
+    ranges_m, range_weight
+        Practical ranges of the grid [m] and their prior weights.
+    strengths, strength_weight
+        Standard deviations of the spatial residual (the unit is that of the probit noise) and their
+        prior weights.
+    """
+
+    level: float
+    level_sd: float
+    part_mean: Array
+    part_sd: Array
+    ranges_m: tuple[float, ...]
+    range_weight: tuple[float, ...]
+    strengths: tuple[float, ...]
+    strength_weight: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Reporting:
+    """How insertions report: see the module."""
+
+    sensitivity: float
+    specificity: float
+    intraclass: float
+
+    def likelihoods(self, with_pan: Array, known: Array) -> tuple[Array, Array]:
+        """Return the likelihood of each count where there is a pan, and where there is none."""
+        weight = 1.0 / (1.0 + (np.maximum(known, 1.0) - 1.0) * self.intraclass)
+        yes, no = with_pan * weight, (known - with_pan) * weight
+        there = self.sensitivity**yes * (1 - self.sensitivity) ** no
+        absent = (1 - self.specificity) ** yes * self.specificity**no
+        return there, absent
+
+
+class Presence:
+    """Probability of a pan at any place, averaged over a grid of covariances.
+
+    Parameters
+    ----------
+    nodes
+        Weight and system of each point of the grid, heaviest first; weights sum to 1.
+    """
+
+    def __init__(self, nodes: tuple[tuple[float, System], ...]) -> None:
+        self.nodes = nodes
+
+    def predict(self, xy_m: Array, part: Index, most_nodes: int | None = None) -> Array:
+        """Return the probability of a pan at each place, shape ``(m,)``.
+
+        `most_nodes` limits the work: the heaviest points are kept.
+        """
+        nodes = self.nodes[:most_nodes]
+        total = np.zeros(len(xy_m))
+        for weight, system in nodes:
+            mean, var = system.predict(xy_m, part)
+            total += weight * ndtr(mean / np.sqrt(1.0 + var))
+        return total / sum(weight for weight, _ in nodes)
+
+    def leave_one_out(self) -> Array:
+        """Return the probability of a pan at each station from all the others, shape ``(n,)``."""
+        total = np.zeros(len(self.nodes[0][1].readings.value))
+        for weight, system in self.nodes:
+            mean, var = system.leave_one_out()
+            latent = np.maximum(var - system.readings.noise_var, 0.0)
+            total += weight * ndtr(mean / np.sqrt(1.0 + latent))
+        return total
+
+
+def fit_presence(
+    stations: Readings, likelihoods: tuple[Array, Array], prior: PresencePrior, least_weight: float
+) -> Presence:
+    """Return the presence model of the stations.
+
+    Parameters
+    ----------
+    stations
+        Places and parts; values and errors are not used.
+    likelihoods
+        From `Reporting.likelihoods`.
+    prior
+        Priors and grid.
+    least_weight
+        Points of the grid with less than this share of the heaviest are dropped.
+    """
+    found: list[tuple[float, System]] = []
+    for reach, reach_weight in zip(prior.ranges_m, prior.range_weight, strict=True):
+        for strength, strength_weight in zip(prior.strengths, prior.strength_weight, strict=True):
+            covariance = Covariance(
+                "matern32", 0.0, strength**2, reach / practical_factor("matern32")
+            )
+            effects = _effects(prior, strength)
+            sites = _station_sites(stations, effects, covariance, likelihoods)
+            system = System(stations.with_values(sites.value, sites.noise_var), effects, covariance)
+            log_weight = sites.log_evidence + math.log(reach_weight * strength_weight)
+            found.append((log_weight, system))
+    top = max(weight for weight, _ in found)
+    kept = [(math.exp(w - top), s) for w, s in found if w - top > math.log(least_weight)]
+    kept.sort(key=lambda node: -node[0])
+    total = sum(weight for weight, _ in kept)
+    return Presence(tuple((weight / total, system) for weight, system in kept))
+
+
+def _effects(prior: PresencePrior, strength: float) -> Effects:
+    scale = math.sqrt(1.0 + strength**2)
+    return Effects(
+        prior.part_mean * scale,
+        (prior.part_sd * scale) ** 2,
+        level=prior.level * scale,
+        level_precision=1.0 / (prior.level_sd * scale) ** 2,
+    )
+
+
+def _station_sites(
+    stations: Readings, effects: Effects, covariance: Covariance, likelihoods: tuple[Array, Array]
+) -> Sites:
+    there, absent = likelihoods
+
+    def report(cavity_mean: Array, cavity_var: Array) -> Tilt:
+        spread = np.sqrt(1.0 + cavity_var)
+        z = cavity_mean / spread
+        total = np.maximum(absent + (there - absent) * ndtr(z), _LEAST_LIKELIHOOD)
+        density = np.exp(-0.5 * z * z) / math.sqrt(2 * math.pi)
+        slope = (there - absent) * density / (spread * total)
+        return Tilt(np.log(total), slope, slope * (z / spread + slope))
+
+    cov = latent_covariance(stations, effects, covariance) + 1.0 / effects.level_precision
+    cov[np.diag_indices_from(cov)] *= 1.0 + 1e-9
+    return propagate(effects.level + effects.part_mean[stations.part], cov, report)

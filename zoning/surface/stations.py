@@ -1,0 +1,116 @@
+"""Stations as arrays: what is known of the base, and what of the presence of a pan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from zoning.errors import PlanRefused
+from zoning.surface.covariance import Array, Index
+from zoning.surface.priors import PartCodes, rule
+from zoning.surface.system import Readings
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stations:
+    """Stations in an order of their own, so that the order of the rows given does not matter.
+
+    Parameters
+    ----------
+    names
+        Name of each station.
+    parts
+        Codes of the parts.
+    places
+        One row a station (values and errors without meaning), for the presence of a pan.
+    with_pan, known
+        Insertions that show a pan and that answer the question, shape ``(n,)``.
+    base
+        One row a station whose base was read.
+    base_row
+        Its row in `names`.
+    censored
+        Rows of `base` that are lower limits.
+    days
+        Days met among the rows of `base`, in order.
+    """
+
+    names: tuple[str, ...]
+    parts: PartCodes
+    places: Readings
+    with_pan: Array
+    known: Array
+    base: Readings
+    base_row: Index
+    censored: Index
+    days: tuple[str, ...]
+
+
+def read_stations(frame: pd.DataFrame) -> Stations:
+    """Return the stations of `frame` (the columns of the stations table with ``part_used``).
+
+    Raises
+    ------
+    PlanRefused
+        If no station says anything about a pan.
+    """
+    table = _in_order(frame)
+    base_row = np.flatnonzero(np.isfinite(table["pan_base_cm"].to_numpy(np.float64)))
+    known = table["n_known"].to_numpy(np.float64)
+    if not len(base_row) and not np.any(known > 0):
+        raise PlanRefused(
+            "no station tells whether there is a pan, so no depth can be planned. "
+            "Take readings that reach below the pan, or dig a pit."
+        )
+    parts = PartCodes(table["part_used"].astype(str).tolist())
+    xy = table[["x_m", "y_m"]].to_numpy(np.float64)
+    part = parts.of(table["part_used"].astype(str).tolist())
+    rows = table.iloc[base_row]
+    days, day = _days(rows["date"].astype(str).to_numpy())
+    base = Readings(
+        xy[base_row],
+        rows["pan_base_cm"].to_numpy(np.float64),
+        _error_var(rows["error_sd_cm"].to_numpy(np.float64)),
+        part[base_row],
+        day,
+        place_codes(xy[base_row], part[base_row]),
+    )
+    empty = np.zeros(len(table))
+    places = Readings(xy, empty, empty + 1.0, part, np.full(len(table), -1), place_codes(xy, part))
+    return Stations(
+        tuple(table["station"].astype(str)),
+        parts,
+        places,
+        np.minimum(table["n_pan"].to_numpy(np.float64), known),
+        known,
+        base,
+        base_row,
+        np.flatnonzero(rows["censored"].to_numpy(np.bool_)),
+        days,
+    )
+
+
+def place_codes(xy_m: Array, part: Index) -> Index:
+    """Return a number for each distinct place and part, shape ``(n,)``."""
+    key = np.column_stack([xy_m, part.astype(np.float64)])
+    return np.unique(key, axis=0, return_inverse=True)[1].reshape(-1).astype(np.int64)
+
+
+def _in_order(frame: pd.DataFrame) -> pd.DataFrame:
+    used = frame[frame["used"].astype(bool)] if "used" in frame else frame
+    return used.sort_values(
+        ["x_m", "y_m", "station", "kind", "date", "pan_base_cm"], kind="stable"
+    ).reset_index(drop=True)
+
+
+def _days(date: np.ndarray[tuple[int], np.dtype[np.object_]]) -> tuple[tuple[str, ...], Index]:
+    days = tuple(sorted({str(d) for d in date if str(d) not in {"", "nan", "None", "NaT"}}))
+    order = {day: code for code, day in enumerate(days)}
+    return days, np.array([order.get(str(d), -1) for d in date], dtype=np.int64)
+
+
+def _error_var(sd_cm: Array) -> Array:
+    filled = np.where(np.isfinite(sd_cm), sd_cm, rule("unknown_error_sd_cm"))
+    return np.maximum(filled, rule("least_error_sd_cm")) ** 2
