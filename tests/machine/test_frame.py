@@ -40,14 +40,14 @@ def test_no_working_position(tilt_deg: float) -> None:
 )
 def test_rear_legs_of_each_frame(frame: str, rear_cm: float) -> None:
     error = frame_error(MachineSection(legs=7, frame=frame, row_gap_cm=90), 1.0)
-    assert error.rear_cm == pytest.approx(rear_cm, abs=5e-4)
+    assert error.frame_rear_error_cm == pytest.approx(rear_cm, abs=5e-4)
 
 
 def test_leaning_sideways_moves_the_outer_legs() -> None:
     # 7 legs 43 cm apart: the outer leg is 129 cm from the middle; 129 x tan 1 deg = 2.252
-    assert frame_error(MachineSection(legs=7, leg_spacing_cm=43), 1.0).outer_cm == pytest.approx(
-        2.252, abs=5e-4
-    )
+    assert frame_error(
+        MachineSection(legs=7, leg_spacing_cm=43), 1.0
+    ).frame_outer_error_cm == pytest.approx(2.252, abs=5e-4)
 
 
 @given(st.floats(0, 40), st.floats(0, 40), st.floats(0, 500))

@@ -69,7 +69,8 @@ def test_lifted_ground_is_travelled_without_draft() -> None:
     assert work.time_min == pytest.approx(zone_work(20, 1.0, OUTFIT).time_min)
     # No-load fuel of the newer equation: 0.096 L/h a rated kW (ASABE D497.7)
     assert work.fuel_l == pytest.approx(0.096 * 180 * work.time_min / 60)
-    assert work.machine_findings == ""
+    assert (work.machine_changes, work.machine_notes) == ("", "")
+    assert math.isnan(work.pin_hole)
 
 
 def test_reduced_throttle_saves_fuel_only() -> None:
@@ -85,7 +86,7 @@ def test_what_cannot_be_pulled_is_reckoned_slower_and_says_so() -> None:
     assert work.load <= 1.0
     assert work.pto_power_kw > 180
     assert work.work_speed_km_h == pytest.approx(7.002, abs=1e-3)
-    assert "reckoned at 7.0 km/h" in work.machine_findings
+    assert "reckoned at 7.0 km/h" in work.machine_changes
 
 
 def test_too_slow_to_loosen_is_left_unknown() -> None:
@@ -109,7 +110,7 @@ def test_without_tractor_power_draft_and_time_but_no_fuel() -> None:
     assert work.power_kw == pytest.approx(work.draft_kn * 8 / 3.6)
     assert work.time_min > 0
     assert all(math.isnan(v) for v in (work.fuel_l, work.co2_kg, work.load, work.cost))
-    assert "power was not given" in work.machine_findings
+    assert "power was not given" in work.machine_notes
 
 
 def test_cost_only_where_a_price_is_given(planner: Outfit) -> None:
@@ -178,7 +179,7 @@ def test_outfit_of_settings(settings: Settings) -> None:
     outfit = Outfit.of(settings, measured_ridge_cm=4.0)
     assert outfit.machine == settings.machine
     assert outfit.fuel_equation == "new"
-    assert "by 45-degree geometry" not in zone_work(40, 1.0, outfit).machine_findings
+    assert "by 45-degree geometry" not in zone_work(40, 1.0, outfit).machine_notes
 
 
 def test_setup_findings_hold_at_any_depth() -> None:

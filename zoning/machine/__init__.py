@@ -1,4 +1,9 @@
-"""The machine: does it suit the depth, how is it set, what does the work take."""
+"""The machine: does it suit the depth, how is it set, what does the work take.
+
+``Outfit.of(settings)`` holds machine, tractor, soil and prices. ``work_of_zones`` adds to each zone
+what it takes and what does not fit; ``work_totals``, ``frame_error`` (for one degree) and
+``compare_uniform`` give figures of the whole field; ``setup_findings`` what holds at any depth.
+"""
 
 from zoning.machine.draft import Draft, DraftRow, draft_n, draft_row, machine_draft
 from zoning.machine.findings import Finding

@@ -19,19 +19,19 @@ class FrameError:
 
     Parameters
     ----------
-    tilt_deg
+    frame_tilt_deg
         Angle off level.
-    rear_cm
+    frame_rear_error_cm
         How much deeper or shallower the hindmost legs run than the foremost, nose up or down; on a
         V these are the outer legs against the point of the V; 0 for one straight row.
-    outer_cm
+    frame_outer_error_cm
         How much deeper or shallower an outer leg runs than the middle of the machine where it leans
         sideways by the same angle.
     """
 
-    tilt_deg: float
-    rear_cm: float
-    outer_cm: float
+    frame_tilt_deg: float
+    frame_rear_error_cm: float
+    frame_outer_error_cm: float
 
 
 @dataclass(frozen=True, slots=True)

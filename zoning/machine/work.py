@@ -10,6 +10,7 @@ import pandas as pd
 from zoning.contracts import constant
 from zoning.machine.draft import draft_findings
 from zoning.machine.findings import Finding
+from zoning.machine.frame import pin_position
 from zoning.machine.fuel import FuelEquation, co2_kg, fuel_l_h, load_share
 from zoning.machine.geometry import spacing_findings, wheel_findings
 from zoning.machine.power import Pull, fastest_speed_km_h, pull, pulling_findings, work_rate_ha_h
@@ -94,8 +95,10 @@ class ZoneWork:
         Effective field capacity.
     time_min, fuel_l, draft_energy_mj, co2_kg, cost
         For the whole zone; fuel, carbon dioxide and cost are NaN where they cannot be known.
-    machine_findings
-        What does not fit, one a line.
+    pin_hole
+        Pin hole, 1 for the shallowest; NaN where there is none or the legs are lifted out.
+    machine_changes, machine_notes
+        What to change before the work, and what to know and look at, one finding a line.
     """
 
     draft_kn: float
@@ -111,7 +114,9 @@ class ZoneWork:
     draft_energy_mj: float
     co2_kg: float
     cost: float
-    machine_findings: str
+    pin_hole: float
+    machine_changes: str
+    machine_notes: str
 
 
 def zone_findings(depth_cm: float, outfit: Outfit) -> tuple[Finding, ...]:
@@ -152,6 +157,7 @@ def zone_work(
     hours = area_ha / rate
     load = _load(worked, outfit)
     fuel = hours * _fuel_l_h(load, outfit)
+    found = zone_findings(depth_cm, outfit)
     return ZoneWork(
         at_set.draft_kn,
         at_set.draft_low_kn,
@@ -166,7 +172,9 @@ def zone_work(
         worked.draft_kn * area_ha * M2_PER_HA / machine.width_m / 1000.0,
         co2_kg(fuel, outfit.emission_factor),
         cost_of(hours, fuel, outfit.costs),
-        "\n".join(map(str, zone_findings(depth_cm, outfit))),
+        _hole(depth_cm, machine),
+        "\n".join(str(each) for each in found if each.level == "change"),
+        "\n".join(str(each) for each in found if each.level == "note"),
     )
 
 
@@ -227,6 +235,11 @@ def cost_of(hours: float, fuel_l: float, costs: CostsSection) -> float:
     ]
     given = [price * amount for price, amount in priced if price is not None]
     return sum(given) if given else math.nan
+
+
+def _hole(depth_cm: float, machine: MachineSection) -> float:
+    hole = pin_position(machine, depth_cm).hole if depth_cm > 0 else None
+    return math.nan if hole is None else float(hole)
 
 
 def _at_work(depth_cm: float, outfit: Outfit) -> Pull:
