@@ -1,0 +1,15 @@
+"""Profiles: what each insertion shows, what a station says, and whether loosening is called for.
+
+::
+
+    clean -> stones -> layers -> verdicts -> reasons      interpretation.interpret
+    insertions + pits -> combine, pits -> stations        stations.join_stations
+    insertions -> rating.rate        pits, cone -> moisture.moisture_notices
+"""
+
+from zoning.profiles.interpretation import interpret
+from zoning.profiles.moisture import moisture_notices
+from zoning.profiles.rating import rate
+from zoning.profiles.stations import join_stations
+
+__all__ = ["interpret", "join_stations", "moisture_notices", "rate"]

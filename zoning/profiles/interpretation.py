@@ -1,0 +1,106 @@
+"""Cone readings to insertions: is there a pan, where are its top and base, and why."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from zoning.profiles.clean import Readings, good_readings, heads, in_order
+from zoning.profiles.layers import bridge, hard_layers
+from zoning.profiles.reasons import reasons
+from zoning.profiles.rules import rule
+from zoning.profiles.stones import ends_on_stone, without_stones
+from zoning.profiles.verdicts import CENSORED, choose, verdict
+
+COLUMNS = (
+    "insertion_id", "station", "insertion", "x_m", "y_m", "lon", "lat", "date", "moisture", "part",
+    "n_readings", "deepest_cm", "step_cm", "verdict", "pan_top_cm", "pan_base_cm", "censored",
+    "max_mpa", "over_limit_38", "spikes", "reason", "file", "row",
+)  # fmt: skip
+
+
+def interpret(cone: pd.DataFrame, *, limit_mpa: float) -> pd.DataFrame:
+    """Interpret every insertion of a cone log.
+
+    Parameters
+    ----------
+    cone
+        One row a reading: ``shared/schemas/cone_readings.schema.json``. Row order does not matter.
+    limit_mpa
+        Cone index that restricts roots [MPa], above zero.
+
+    Returns
+    -------
+    DataFrame
+        One row an insertion, sorted by `insertion_id`: ``shared/schemas/insertions.schema.json``.
+        Verdicts: ``pan``; ``no_pan``; ``base_not_reached`` and ``refused`` (a pan whose base lies
+        deeper than `pan_base_cm`; `censored` is True); ``hard_throughout`` (hard from the top with
+        no base: not a pan, dig a pit); ``unusable`` (no answer).
+
+    Notes
+    -----
+    Pan top and base are where the cone index passes the limit (NRCCA/Cornell PO35), on straight
+    lines between readings. What counts as a stone, a crust, a bridged gap, a refusal or a clear
+    push stands in ``shared/tables/profile_rules.csv``; heights are shares of the limit, so the
+    unit of the cone index does not change a verdict.
+    """
+    ordered = in_order(cone)
+    if ordered.empty:
+        return pd.DataFrame({name: [] for name in COLUMNS})
+    readings, ends = good_readings(ordered, limit_mpa)
+    clean, stones = without_stones(readings, limit_mpa)
+    leap = ends_on_stone(clean, limit_mpa)
+    facts = heads(ordered).join(ends)
+    facts["spikes"] = np.bincount(clean.of[stones], minlength=len(facts))
+    kept = clean.keep(~leap)
+    facts = _end_of_push(facts, clean, kept, limit_mpa)
+    layers = bridge(hard_layers(kept, limit_mpa))
+    seen = choose(layers, facts)
+    seen["verdict"] = verdict(seen)
+    seen["over_limit_38"] = _over_limit(layers, len(seen))
+    seen["max_mpa"] = pd.Series(kept.cone_index_mpa).groupby(kept.of).max()
+    return _frame(seen)
+
+
+def _end_of_push(
+    facts: pd.DataFrame, clean: Readings, kept: Readings, limit_mpa: float
+) -> pd.DataFrame:
+    """Add how the push ended.
+
+    ``deepest_cm`` and ``last_but_one_cm`` (depths of the last two readings used), ``leapt`` (it
+    ended in a leap), ``stone_end`` (in a leap out of soft soil), ``stopped`` (refused or short).
+    """
+    count, last = len(facts), np.flatnonzero(kept.last())
+    of, above = kept.of[last], np.maximum(last - 1, 0)
+    out = facts.copy()
+    out["deepest_cm"] = pd.Series(kept.depth_cm[last], index=of)
+    out["last_but_one_cm"] = pd.Series(
+        np.where(kept.of[above] == of, kept.depth_cm[above], np.nan), index=of
+    )
+    out["leapt"] = np.bincount(clean.of, minlength=count) > np.bincount(kept.of, minlength=count)
+    hard = np.bincount(of, weights=kept.cone_index_mpa[last] >= limit_mpa, minlength=count) > 0
+    out["stone_end"] = out["leapt"] & ~hard
+    out["spikes"] += out["stone_end"]
+    short = out["deepest_cm"] < rule("full_depth_cm")
+    out["stopped"] = out["refused"] | out["trailing"] | out["hole"] | short
+    return out
+
+
+def _over_limit(layers: pd.DataFrame, count: int) -> NDArray[np.bool_]:
+    """Mark the insertions that are hard anywhere above ``survey_depth_cm``, stones aside."""
+    near = layers["of"][layers["top_cm"] <= rule("survey_depth_cm")]
+    return np.bincount(near, minlength=count) > 0
+
+
+def _frame(seen: pd.DataFrame) -> pd.DataFrame:
+    """Fill in the columns of the result."""
+    out = seen.copy()
+    pan = out["verdict"].isin(("pan", *CENSORED))
+    from_surface = out["from_first"] & (out["first_cm"] <= rule("first_reading_max_cm"))
+    out["pan_top_cm"] = out["top_cm"].mask(from_surface, 0.0).where(pan)
+    known = out["open"] | out["verdict"].ne("refused")
+    out["pan_base_cm"] = out["base_cm"].where(known, out["last_hard_cm"]).where(pan)
+    out["censored"] = out["verdict"].isin(CENSORED)
+    out["reason"] = reasons(out)
+    return out[list(COLUMNS)].sort_values("insertion_id").reset_index(drop=True)

@@ -1,0 +1,76 @@
+"""Hard layers of a profile: where the cone index crosses the limit."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from zoning.profiles.clean import Flags, Index, Numbers, Readings
+from zoning.profiles.rules import rule
+
+
+def crossing_cm(readings: Readings, upper: Index, limit_mpa: float) -> Numbers:
+    """Return where the straight line from reading `upper` to the next one meets the limit [cm].
+
+    ``z = z1 + (L - q1) / (q2 - q1) * (z2 - z1)``, for q1 and q2 on either side of L.
+    Source: pan top and base are where the cone index rises past and falls below the limit
+    (NRCCA/Cornell PO35); the straight line between readings is this project's choice.
+    """
+    z, q = readings.depth_cm, readings.cone_index_mpa
+    share = (limit_mpa - q[upper]) / (q[upper + 1] - q[upper])
+    return np.asarray(z[upper] + share * (z[upper + 1] - z[upper]))
+
+
+def hard_layers(readings: Readings, limit_mpa: float) -> pd.DataFrame:
+    """Return every stretch at or above the limit, one row a stretch, from the top down.
+
+    Returns
+    -------
+    DataFrame
+        ``of`` (number of the insertion), ``top_cm``, ``base_cm``, ``from_first`` (hard at the first
+        reading; `top_cm` is then its depth), ``open`` (hard at the last reading; `base_cm` is then
+        its depth), ``last_hard_cm`` (depth of the lowest reading at or above the limit) and
+        ``bridged`` (0, see `bridge`).
+    """
+    hard = readings.cone_index_mpa >= limit_mpa
+    first, last = readings.first(), readings.last()
+    starts = np.flatnonzero(hard & (first | ~_shift(hard, 1)))
+    ends = np.flatnonzero(hard & (last | ~_shift(hard, -1)))
+    from_first, open_end = first[starts], last[ends]
+    top, base = readings.depth_cm[starts].copy(), readings.depth_cm[ends].copy()
+    top[~from_first] = crossing_cm(readings, starts[~from_first] - 1, limit_mpa)
+    base[~open_end] = crossing_cm(readings, ends[~open_end], limit_mpa)
+    return pd.DataFrame(
+        {
+            "of": readings.of[starts],
+            "top_cm": top,
+            "base_cm": base,
+            "from_first": from_first,
+            "open": open_end,
+            "last_hard_cm": readings.depth_cm[ends],
+            "bridged": 0,
+        }
+    )
+
+
+def _shift(flags: Flags, by: int) -> Flags:
+    shifted = np.roll(flags, by)
+    shifted[0 if by > 0 else -1] = False
+    return shifted
+
+
+def bridge(layers: pd.DataFrame) -> pd.DataFrame:
+    """Join hard layers with no more than ``gap_bridge_cm`` of softer soil between them."""
+    gap = layers["top_cm"] - layers["base_cm"].shift()
+    same = layers["of"].eq(layers["of"].shift())
+    joined = same & (gap <= rule("gap_bridge_cm") + 1e-9)
+    by = layers.assign(bridged=joined.astype(int)).groupby((~joined).cumsum())
+    return by.agg(
+        of=("of", "first"),
+        top_cm=("top_cm", "first"),
+        base_cm=("base_cm", "last"),
+        from_first=("from_first", "first"),
+        open=("open", "last"),
+        last_hard_cm=("last_hard_cm", "last"),
+        bridged=("bridged", "sum"),
+    ).reset_index(drop=True)

@@ -1,0 +1,96 @@
+"""What moisture and dates mean for the readings and for the work."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from zoning.model import Notice
+
+_WET = ("plastic", "wet")
+
+
+def moisture_notices(pits: pd.DataFrame, cone: pd.DataFrame) -> tuple[Notice, ...]:
+    """Return what the user must be told about moisture and dates, cautions first.
+
+    Parameters
+    ----------
+    pits, cone
+        Rows of the pits and cone readings as read. Pits of phase ``after`` are left out.
+
+    Notes
+    -----
+    Soil that is plastic at working depth smears and is pressed instead of lifted; test it by
+    hand at several depths (Tasmania NRE, hand-roll test). The cone index falls as soil gets wetter
+    and has no universal correction, so readings of different days differ by moisture.
+    """
+    before = pits[pits["phase"].astype(str).str.lower().ne("after")]
+    insertions = cone.drop_duplicates("insertion_id")
+    found = [*_plastic(before, insertions), *_dry(before, insertions), *_dates(insertions)]
+    return tuple(sorted(found))
+
+
+def _said(column: pd.Series, words: tuple[str, ...]) -> pd.Series:
+    return column.astype(str).str.strip().str.lower().isin(words)
+
+
+def _names(values: pd.Series) -> str:
+    """Return up to five names, sorted, and how many more there are."""
+    names = sorted(set(values.astype(str)))
+    more = f" and {len(names) - 5} more" if len(names) > 5 else ""
+    return ", ".join(names[:5]) + more
+
+
+def _plastic(pits: pd.DataFrame, insertions: pd.DataFrame) -> list[Notice]:
+    dug = pits.loc[_said(pits["moisture"], _WET), "pit"]
+    probed = insertions.loc[_said(insertions["moisture"], _WET), "station"]
+    notices = []
+    if len(dug):
+        text = (
+            f"Soil was plastic at depth in pit {_names(dug)}: do not work it now. It would smear "
+            "and be pressed rather than lifted. Test again by hand at working depth before work."
+        )
+        notices.append(Notice("caution", "soil-plastic", text))
+    if len(probed):
+        text = (
+            f"Soil was noted as plastic or wet at station {_names(probed)}: test it by hand at "
+            "working depth. Wet soil reads softer than it is, so a pan may be missed."
+        )
+        notices.append(Notice("caution", "readings-wet", text))
+    return notices
+
+
+def _dry(pits: pd.DataFrame, insertions: pd.DataFrame) -> list[Notice]:
+    dug = pits.loc[_said(pits["moisture"], ("dry",)), "pit"]
+    probed = insertions.loc[_said(insertions["moisture"], ("dry",)), "station"]
+    if not len(dug) and not len(probed):
+        return []
+    where = [f"pit {_names(dug)}"] if len(dug) else []
+    where += [f"station {_names(probed)}"] if len(probed) else []
+    text = (
+        f"Soil was dry at {' and '.join(where)}: dry soil reads harder than moist soil, so some of "
+        "what reads as a pan may be dryness. Confirm with the spade, or probe again near field "
+        "capacity."
+    )
+    return [Notice("note", "soil-dry", text)]
+
+
+def _dates(insertions: pd.DataFrame) -> list[Notice]:
+    if insertions.empty:
+        return []
+    dates = insertions["date"].astype(str)
+    given = sorted(set(dates[dates.ne("")]))
+    notices = []
+    if len(given) > 1:
+        text = (
+            f"The cone readings are of {len(given)} dates, {given[0]} to {given[-1]}. Days differ "
+            "by moisture as well as by compaction; look twice where a zone ends with a day."
+        )
+        notices.append(Notice("note", "several-dates", text))
+    missing = int(dates.eq("").sum())
+    if missing:
+        text = (
+            f"{missing} of {len(dates)} insertions have no date, so a difference between days "
+            "cannot be told from a difference in the soil."
+        )
+        notices.append(Notice("note", "dates-missing", text))
+    return notices

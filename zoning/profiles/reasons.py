@@ -1,0 +1,112 @@
+"""Why an insertion has its verdict, in a sentence that an adviser can check against the log."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pandas as pd
+
+from zoning.profiles.rules import rule
+
+# One row of a table, as `DataFrame.itertuples` gives it: its columns are attributes.
+Row = Any
+
+
+def reasons(seen: pd.DataFrame) -> list[str]:
+    """Return the reason for each row of `zoning.profiles.verdicts.choose` with its verdict."""
+    return [" ".join([_MAIN[str(row.verdict)](row), *_also(row)]) for row in _rows(seen)]
+
+
+def _rows(seen: pd.DataFrame) -> Iterator[Row]:
+    return seen.itertuples()
+
+
+def _cm(value: float) -> str:
+    return f"{value:.1f}".removesuffix(".0")
+
+
+def _pan(row: Row) -> str:
+    if row.pan_top_cm == 0:
+        return f"Hard from the surface to {_cm(row.pan_base_cm)} cm, softer below."
+    return f"Hard from {_cm(row.pan_top_cm)} to {_cm(row.pan_base_cm)} cm, softer below."
+
+
+def _no_pan(row: Row) -> str:
+    return f"No hard layer down to {_cm(row.deepest_cm)} cm that counts as a pan."
+
+
+def _not_reached(row: Row) -> str:
+    tail = "then a stretch without readings" if row.hole else "still hard at the deepest reading"
+    return (
+        f"Hard from {_cm(row.top_cm)} to {_cm(row.pan_base_cm)} cm, {tail}: the base lies deeper."
+    )
+
+
+def _refused(row: Row) -> str:
+    return (
+        f"Hard from {_cm(row.top_cm)} cm and the push ended there ({_how(row)}): "
+        f"the base lies deeper than {_cm(row.pan_base_cm)} cm."
+    )
+
+
+def _how(row: Row) -> str:
+    if row.refused:
+        return "noted as refused"
+    if row.trailing:
+        return "zeros or blanks after the last reading"
+    return f"stopped above {_cm(rule('full_depth_cm'))} cm"
+
+
+def _throughout(row: Row) -> str:
+    return (
+        f"Hard from the top to {_cm(row.deepest_cm)} cm with no base: this is dry or hard ground "
+        "rather than a pan. Dig a pit here."
+    )
+
+
+def _unusable(row: Row) -> str:
+    if row.n_readings == 0:
+        return "No reading above zero."
+    if row.n_readings < rule("readings_min"):
+        return (
+            f"Only {row.n_readings} usable readings, no more than "
+            f"{_cm(rule('blank_gap_max_cm'))} cm apart; "
+            f"{_cm(rule('readings_min'))} are needed."
+        )
+    if row.stone_end or row.refused:
+        stop = f"Stopped dead at {_cm(row.deepest_cm)} cm out of soft soil"
+        return f"{stop}: a stone or an obstacle and no pan. It says nothing about a base."
+    return (
+        f"Ended at {_cm(row.deepest_cm)} cm without a pan, but a pan may lie deeper: "
+        f"{_cm(rule('clear_depth_cm'))} cm are needed to say there is none."
+    )
+
+
+_MAIN: dict[str, Callable[[Row], str]] = {
+    "pan": _pan,
+    "no_pan": _no_pan,
+    "base_not_reached": _not_reached,
+    "refused": _refused,
+    "hard_throughout": _throughout,
+    "unusable": _unusable,
+}
+
+
+def _also(row: Row) -> list[str]:
+    """Return what else was seen and done, a sentence each."""
+    answered = row.verdict not in ("unusable", "hard_throughout")
+    done = [
+        (row.spikes > 0, f"Taken out as stones: {row.spikes}."),
+        (row.bridged > 0, f"Softer stretches bridged: {row.bridged}."),
+        (row.thin > 0, f"Hard layers too thin for a pan: {row.thin}."),
+        (row.crust_cm > 0, f"Surface crust to {_cm(row.crust_cm)} cm set aside."),
+        (row.deeper_cm > 0, f"Another hard layer begins at {_cm(row.deeper_cm)} cm."),
+        (
+            answered and row.verdict in ("pan", "no_pan") and row.stone_end,
+            f"The push ended at {_cm(row.deepest_cm)} cm on a stone.",
+        ),
+        (row.hole and row.verdict != "base_not_reached", "Readings below a gap were not used."),
+        (row.repeats > 0, f"Readings at the same depth averaged: {row.repeats}."),
+    ]
+    return [text for holds, text in done if holds]
