@@ -3,8 +3,8 @@
 Three lines do the main job::
 
     import zoning
-    plan = zoning.make_plan(zoning.read_field("sample_data/lapwing_piece"))
-    zoning.write_plan(plan, "lapwing_plan")
+    plan = zoning.make_plan(zoning.read_field("sample_data/teasel_piece"))
+    zoning.write_plan(plan, "teasel_plan")
 
 Names are loaded when they are first used, so that importing the package costs nothing.
 """

@@ -54,7 +54,7 @@ def _version(ctx: click.Context, _param: click.Parameter, value: bool) -> None: 
 @click.group(
     cls=LazyGroup,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
-    epilog="Example: zoning plan sample_data/lapwing_piece",
+    epilog="Example: zoning plan sample_data/teasel_piece",
 )
 @click.option("--version", is_flag=True, expose_value=False, is_eager=True, callback=_version,
               help="Print the version and stop.")

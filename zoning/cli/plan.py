@@ -11,7 +11,7 @@ from zoning.cli.guard import refusing
 
 @click.command(
     "plan",
-    epilog="Example: zoning plan sample_data/lapwing_piece --out lapwing_plan",
+    epilog="Example: zoning plan sample_data/teasel_piece --out teasel_plan",
 )
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), help="Where to write; default FOLDER/plan.")
