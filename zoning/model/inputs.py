@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import geopandas as gpd
 import pandas as pd
@@ -48,6 +48,8 @@ class FieldInputs:
         Every file read, with its hash.
     notices
         What the reader must tell the user.
+    trials
+        One row a trial run of the machine: ``shared/schemas/trials.schema.json``; empty where not given.
     """
 
     settings: Settings
@@ -64,3 +66,4 @@ class FieldInputs:
     left_out: pd.DataFrame
     files: tuple[InputFile, ...]
     notices: tuple[Notice, ...]
+    trials: pd.DataFrame = field(default_factory=pd.DataFrame)

@@ -1,0 +1,215 @@
+"""Logs of the cone penetrometer, long (one row a reading) and wide (one row an insertion)."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Mapping, Sequence
+
+import numpy as np
+import pandas as pd
+
+from zoning.readings.cells import Cells, Floats, plain_number
+from zoning.readings.checked_table import PLACE_COLUMNS, CheckedTable, place_columns
+from zoning.readings.files import Blob
+from zoning.readings.log_units import check_depths, check_indices
+from zoning.readings.rules import suggest
+from zoning.readings.text_table import limited, read_table
+from zoning.units import CM_PER, MPA_PER
+
+MOISTURE_WORDS = ("dry", "friable", "plastic")
+PART_WORDS = ("body", "headland", "wheeling", "gateway")
+DEPTH_COLUMNS = {f"depth_{unit}": unit for unit in ("cm", "mm", "in")}
+INDEX_COLUMNS = {f"cone_index_{unit}": unit for unit in ("mpa", "kpa", "psi")}
+_SHARED = ("station", "insertion", *PLACE_COLUMNS, "date", "moisture", "part", "refused", "note")
+_WIDE_DEPTH = re.compile(r"(\d+(?:[.,]\d+)?)\s*(cm|mm|in)", re.ASCII | re.IGNORECASE)
+_BARE_DEPTH = re.compile(r"\d+(?:[.,]\d+)?", re.ASCII)
+
+
+def read_cone(
+    blob: Blob, *, cone_unit: str | None, crs_given: bool, areas: Collection[str]
+) -> CheckedTable:
+    """Read one cone log.
+
+    Parameters
+    ----------
+    blob
+        The file.
+    cone_unit
+        ``readings.cone_unit``: unit of the cone index in a wide file.
+    crs_given
+        Whether ``readings.crs`` is stated.
+    areas
+        Names of the named areas, allowed in the column ``part``.
+
+    Returns
+    -------
+    CheckedTable
+        Columns ``station, insertion`` (0 where the file does not say), ``given_x, given_y, depth_cm,
+        cone_index_mpa, date, moisture, part, refused, note, row``.
+
+    Raises
+    ------
+    InputRefused
+        If the file cannot be parted into rows and columns.
+    """
+    table = read_table(blob, lambda name: name in _LONG or _wide_depth_cm(name) is not None)
+    wide = {name: depth for name in table.columns if (depth := _wide_depth_cm(name)) is not None}
+    cells = Cells(table, [*PLACE_COLUMNS, *DEPTH_COLUMNS, *INDEX_COLUMNS, *wide])
+    long_names = [n for n in table.columns if n in DEPTH_COLUMNS or n in INDEX_COLUMNS]
+    _check_layout(cells, wide, long_names, cone_unit)
+    shared = _shared_columns(cells, areas)
+    places, shared["given_x"], shared["given_y"] = place_columns(cells, crs_given=crs_given)
+    frame = _wide(cells, shared, wide, cone_unit) if wide else _long(cells, shared)
+    return CheckedTable(
+        blob.name, frame, places, tuple(limited(cells.faults)), tuple(cells.notices)
+    )
+
+
+_LONG = frozenset({*_SHARED, *DEPTH_COLUMNS, *INDEX_COLUMNS})
+
+
+def _wide_depth_cm(name: str) -> float | None:
+    """Return the depth [cm] that a heading such as ``2.5 cm`` or ``10 in`` names."""
+    match = _WIDE_DEPTH.fullmatch(name)
+    if match is None:
+        return None
+    return round(float(match[1].replace(",", ".")) * CM_PER[match[2].lower()], 6)
+
+
+def _check_layout(
+    cells: Cells, wide: Mapping[str, float], long_names: Sequence[str], cone_unit: str | None
+) -> None:
+    bare = [n for n in cells.table.columns if _BARE_DEPTH.fullmatch(n)]
+    for name in bare:
+        cells.fault(
+            None,
+            name,
+            "This depth has no unit.",
+            f"Head the column '{name} cm', '{name} mm' or '{name} in'.",
+        )
+    if wide and long_names:
+        cells.fault(
+            None,
+            long_names[0],
+            "The file is long and wide at once.",
+            "Give one row a reading, or one row an insertion with depths as headings.",
+        )
+    cells.check_columns({*_LONG, *wide, *bare}, {"station"})
+    if wide:
+        _check_wide(cells, wide, cone_unit)
+    elif not bare:
+        _check_one(cells, DEPTH_COLUMNS, "depth")
+        _check_one(cells, INDEX_COLUMNS, "cone index")
+
+
+def _check_wide(cells: Cells, wide: Mapping[str, float], cone_unit: str | None) -> None:
+    if cone_unit is None:
+        cells.fault(
+            None,
+            None,
+            "The depths are headings, so the unit of the cone index is not stated.",
+            'Add cone_unit = "kPa" (or "MPa", "psi") to [readings] in field.toml.',
+        )
+    depths = list(wide.values())
+    for name, depth in wide.items():
+        if depths.count(depth) > 1:
+            cells.fault(
+                None,
+                name,
+                f"Two headings name the depth of {depth:g} cm.",
+                "Keep one column a depth.",
+            )
+
+
+def _check_one(cells: Cells, names: Mapping[str, str], what: str) -> None:
+    present = [name for name in names if cells.has(name)]
+    if not present:
+        remedy = f"Add a column {' or '.join(names)}; the ending is the unit."
+        cells.fault(None, next(iter(names)), f"No column holds the {what}.", remedy)
+    elif len(present) > 1:
+        cells.fault(
+            None, present[1], f"The {what} stands in {' and '.join(present)}.", "Keep one of them."
+        )
+
+
+def _shared_columns(cells: Cells, areas: Collection[str]) -> dict[str, Sequence[object] | Floats]:
+    """Read the columns that long and wide logs have in common."""
+    insertion = (
+        cells.whole_numbers("insertion", low=0)
+        if cells.has("insertion")
+        else np.full(len(cells.table), -1)
+    )
+    return {
+        "station": cells.texts("station", required=True),
+        "insertion": insertion,
+        "date": cells.dates("date"),
+        "moisture": _moisture(cells),
+        "part": cells.words("part", (*PART_WORDS, *sorted(areas))),
+        "refused": cells.words("refused", ("yes", "no")),
+        "note": cells.texts("note"),
+        "row": cells.table.lines,
+    }
+
+
+def _moisture(cells: Cells) -> list[str]:
+    """Words, or gravimetric moisture in percent as a plain number."""
+    read = {
+        cell: _moisture_word(cell, comma=cells.decimal_comma) for cell in set(cells.raw("moisture"))
+    }
+    for i, cell in enumerate(cells.raw("moisture")):
+        if read[cell] is None:
+            near = suggest(cell, MOISTURE_WORDS)
+            cells.fault(
+                i, "moisture", f"Found '{cell}'.", f"Give dry, friable, plastic or percent. {near}"
+            )
+    return [read[cell] or "" for cell in cells.raw("moisture")]
+
+
+def _moisture_word(cell: str, *, comma: bool) -> str | None:
+    if not cell or cell in MOISTURE_WORDS:
+        return cell
+    value = plain_number(cell.replace(",", ".") if comma else cell)
+    return f"{value:g}" if 0 <= value <= 100 else None
+
+
+def _long(cells: Cells, shared: Mapping[str, Sequence[object] | Floats]) -> pd.DataFrame:
+    depth_name = next((n for n in DEPTH_COLUMNS if cells.has(n)), "depth_cm")
+    index_name = next((n for n in INDEX_COLUMNS if cells.has(n)), "cone_index_mpa")
+    depth = cells.numbers(depth_name, low=0, required=True) * CM_PER[DEPTH_COLUMNS[depth_name]]
+    unit = INDEX_COLUMNS[index_name]
+    index = cells.numbers(index_name, low=0) * MPA_PER[unit]
+    check_depths(cells, depth, depth_name)
+    check_indices(cells, index, index_name, unit, np.arange(len(index)))
+    return pd.DataFrame({**shared, "depth_cm": np.round(depth, 6), "cone_index_mpa": index})
+
+
+def _wide(
+    cells: Cells,
+    shared: Mapping[str, Sequence[object] | Floats],
+    wide: Mapping[str, float],
+    cone_unit: str | None,
+) -> pd.DataFrame:
+    """Turn one row an insertion into one row a reading; blanks after the last reading fall away."""
+    names = sorted(wide, key=lambda name: wide[name])
+    depths = np.array([wide[name] for name in names])
+    unit = (cone_unit or "MPa").lower()
+    index = np.column_stack([cells.numbers(name, low=0) for name in names]) * MPA_PER[unit]
+    check_depths(cells, depths, names[-1])
+    row_of, depth_of = np.nonzero(_reached(index))
+    if cone_unit is not None:
+        check_indices(cells, index[row_of, depth_of], "readings.cone_unit", unit, row_of)
+    base = pd.DataFrame(shared).take(row_of).reset_index(drop=True)
+    return base.assign(
+        depth_cm=depths[depth_of], cone_index_mpa=index[row_of, depth_of], wide_row=row_of
+    )
+
+
+def _reached(index: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+    """Cells down to the last reading of each row; a row without any reading keeps all its blanks."""
+    known = np.isfinite(index)
+    reached = np.cumsum(known[:, ::-1], axis=1)[:, ::-1] > 0
+    reached[~known.any(axis=1)] = True
+    return np.asarray(reached, dtype=bool)
+
+
+__all__ = ["MOISTURE_WORDS", "PART_WORDS", "read_cone"]

@@ -1,0 +1,143 @@
+"""Plain files inside the field folder, opened once, hashed as read."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import stat
+from dataclasses import dataclass
+from pathlib import Path
+
+from zoning.errors import Fault, InputRefused
+from zoning.model import InputFile
+from zoning.readings.rules import MB, nearest, rule
+
+
+@dataclass(frozen=True, slots=True)
+class Blob:
+    """One file read whole: its role, its name as the user wrote it, its bytes."""
+
+    role: str
+    name: str
+    data: bytes
+
+    @property
+    def record(self) -> InputFile:
+        """Role, name and SHA-256 for the plan's list of inputs."""
+        return InputFile(self.role, self.name, hashlib.sha256(self.data).hexdigest())
+
+
+def read_text_file(folder: Path, name: str, role: str) -> Blob:
+    """Read a CSV or TOML file of the field folder; see `read_file`."""
+    return read_file(folder, name, role, rule("text_file_max_mb"))
+
+
+def read_vector_file(folder: Path, name: str, role: str) -> Blob:
+    """Read a boundary, areas or hazards file of the field folder; see `read_file`."""
+    return read_file(folder, name, role, rule("vector_file_max_mb"))
+
+
+def read_file(folder: Path, name: str, role: str, max_mb: float) -> Blob:
+    """Read the plain file `name` of `folder`.
+
+    Parameters
+    ----------
+    folder
+        The field folder.
+    name
+        Path relative to it, as ``field.toml`` gives it.
+    role
+        What the file is for, in the words of ``field.toml``.
+    max_mb
+        Largest size that is opened [MB].
+
+    Raises
+    ------
+    InputRefused
+        If the name leaves the folder, or names no plain, readable file of that size.
+    """
+    path = inside(folder, name, role)
+    try:
+        handle = os.open(
+            path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+        )
+    except OSError as error:
+        raise _refused(
+            name, role, f"cannot be opened ({error.strerror}).", "Check its rights."
+        ) from error
+    with os.fdopen(handle, "rb") as stream:
+        data = _bounded(stream.fileno(), name, role, max_mb) or stream.read(int(max_mb * MB) + 1)
+    if len(data) > max_mb * MB:
+        raise _too_large(name, role, max_mb)
+    return Blob(role, name, data)
+
+
+def _bounded(handle: int, name: str, role: str, max_mb: float) -> bytes:
+    """Refuse what is no plain file, is empty or is too large; return nothing otherwise."""
+    facts = os.fstat(handle)
+    if not stat.S_ISREG(facts.st_mode):
+        raise _refused(name, role, "is not a plain file.", "Name a file, not a folder or a device.")
+    if facts.st_size == 0:
+        raise _refused(name, role, "is empty.", "Save the file again with its contents.")
+    if facts.st_size > max_mb * MB:
+        raise _too_large(name, role, max_mb)
+    return b""
+
+
+def inside(folder: Path, name: str, role: str) -> Path:
+    """Return the real path of `name`, which must exist within `folder`.
+
+    Raises
+    ------
+    InputRefused
+        If the name is absolute, is an address, leaves the folder, or nothing is there.
+    """
+    if "\x00" in name or "://" in name or name.startswith(("/", "\\", "~")) or _has_drive(name):
+        raise _refused(
+            name,
+            role,
+            "is not a path relative to the field folder.",
+            "Put the file into the field folder and give its name.",
+        )
+    root = folder.resolve()
+    try:
+        path = (root / name).resolve(strict=True)
+    except (OSError, RuntimeError) as error:
+        raise _refused(
+            name, role, "was not found in the field folder.", _neighbours(root, name)
+        ) from error
+    if not path.is_relative_to(root):
+        raise _refused(
+            name,
+            role,
+            "leaves the field folder.",
+            "Copy the file into the field folder and give its name.",
+        )
+    return path
+
+
+def _has_drive(name: str) -> bool:
+    return len(name) > 1 and name[1] == ":" and name[0].isalpha()
+
+
+def _neighbours(root: Path, name: str) -> str:
+    names = sorted(p.name for p in root.iterdir() if p.is_file())
+    near = nearest(Path(name).name, names)
+    if near is not None:
+        return f"Did you mean '{near}'?"
+    return f"The folder holds: {', '.join(names[:12])}."
+
+
+def _refused(name: str, role: str, what: str, remedy: str) -> InputRefused:
+    return InputRefused(
+        [Fault(file=name or "(no name)", what=f"The {role} file {what}", remedy=remedy)]
+    )
+
+
+def _too_large(name: str, role: str, max_mb: float) -> InputRefused:
+    return _refused(
+        name,
+        role,
+        f"is larger than {max_mb:g} MB.",
+        "Keep one field in a file and leave the rest out.",
+    )

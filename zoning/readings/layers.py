@@ -1,0 +1,278 @@
+"""Wheelings, gateways, named areas and hazards in the working CRS."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from zoning.errors import Fault, InputRefused
+from zoning.model import Notice
+from zoning.readings.cells import plain_number
+from zoning.readings.cone import PART_WORDS
+from zoning.readings.features import Feature, Layer
+from zoning.readings.rings import RingFault, sound_polygons
+from zoning.readings.rules import nearest, rule, suggest
+from zoning.readings.site import Site, coordinate_faults, layer_notices, shifted
+
+_LINES = {"LineString", "MultiLineString"}
+_POINTS = {"Point", "MultiPoint"}
+_AREAS = {"Polygon", "MultiPolygon"}
+HAZARD_KINDS = ("drain", "service", "obstacle")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlacedLayer:
+    """A layer in the working CRS and what must be told about it."""
+
+    frame: gpd.GeoDataFrame
+    notices: tuple[Notice, ...]
+
+
+def empty_layer(site: Site, columns: Mapping[str, str]) -> gpd.GeoDataFrame:
+    """Return a layer without rows; `columns` gives name to type."""
+    data = {name: pd.Series(dtype=kind) for name, kind in columns.items()}
+    return gpd.GeoDataFrame(data, geometry=gpd.GeoSeries([], crs=site.crs), crs=site.crs)
+
+
+def read_wheelings(layer: Layer, site: Site) -> PlacedLayer:
+    """Place wheeling lines: column ``geometry``.
+
+    Raises
+    ------
+    InputRefused
+        If a feature is no line, or the whole layer lies elsewhere.
+    """
+    return _place(layer, site, _LINES, {}, "wheelings are lines")
+
+
+def read_gateways(layer: Layer, site: Site) -> PlacedLayer:
+    """Place gateways, points or polygons: column ``geometry``.
+
+    Raises
+    ------
+    InputRefused
+        If a feature is a line, a polygon is not sound, or the whole layer lies elsewhere.
+    """
+    return _place(layer, site, _POINTS | _AREAS, {}, "gateways are points or polygons")
+
+
+def read_named_areas(layer: Layer, site: Site) -> PlacedLayer:
+    """Place named areas: columns ``area, geometry``.
+
+    Raises
+    ------
+    InputRefused
+        If a feature is no sound polygon, or has no usable name.
+    """
+    names, faults = _area_names(layer)
+    return _place(layer, site, _AREAS, {"area": names}, "named areas are polygons", faults)
+
+
+def read_hazards(layer: Layer, site: Site) -> PlacedLayer:
+    """Place hazards: columns ``kind, depth_cm, clear_m, geometry``; NaN where not given.
+
+    Raises
+    ------
+    InputRefused
+        If a kind is unknown, a number is not one, a property is misspelt, or the layer lies elsewhere.
+    """
+    faults: list[Fault] = []
+    _check_names(layer, ("kind", "depth_cm", "clear_m"), faults)
+    kinds = [_kind(layer, feature, faults) for feature in layer.features]
+    depths = [_amount(layer, feature, "depth_cm", faults) for feature in layer.features]
+    clear = [_amount(layer, feature, "clear_m", faults) for feature in layer.features]
+    columns = {"kind": kinds, "depth_cm": depths, "clear_m": clear}
+    placed = _place(
+        layer,
+        site,
+        _LINES | _POINTS | _AREAS,
+        columns,
+        "hazards are points, lines or polygons",
+        faults,
+    )
+    return PlacedLayer(placed.frame, (*placed.notices, *_unknown_amounts(layer, placed.frame)))
+
+
+def _place(
+    layer: Layer,
+    site: Site,
+    kinds: Collection[str],
+    columns: Mapping[str, Sequence[object]],
+    rule_words: str,
+    faults: Sequence[Fault] = (),
+) -> PlacedLayer:
+    wrong = [
+        Fault(
+            layer.file,
+            f"Feature {f.number} is a {f.geometry.geom_type}; {rule_words}.",
+            "Remove or redraw it.",
+        )
+        for f in layer.features
+        if f.geometry.geom_type not in kinds
+    ]
+    found = [*faults, *wrong, *coordinate_faults(layer)]
+    if found:
+        raise InputRefused(found)
+    geometries, used = shifted(layer, site.crs, site.area)
+    sound = _sound(layer, geometries)
+    _check_near(layer, sound, site)
+    frame = gpd.GeoDataFrame(dict(columns), geometry=sound, crs=site.crs)
+    return PlacedLayer(_sorted(frame), tuple(layer_notices(layer, used)))
+
+
+def _sound(layer: Layer, geometries: Sequence[BaseGeometry]) -> list[BaseGeometry]:
+    """Return geometries with their polygons checked; lines and points as they are."""
+    sound: list[BaseGeometry] = []
+    faults = []
+    for feature, geometry in zip(layer.features, geometries, strict=True):
+        if geometry.geom_type not in _AREAS:
+            sound.append(geometry)
+            continue
+        try:
+            polygons = sound_polygons(geometry, lambda x, y: f"{x:.1f} m, {y:.1f} m").polygons
+        except RingFault as error:
+            faults.append(
+                Fault(layer.file, f"Feature {feature.number} {error}", "Mend the outline.")
+            )
+            continue
+        sound.append(
+            polygons[0]
+            if len(polygons) == 1
+            else shapely.union_all(np.array(polygons, dtype=object))
+        )
+    if faults:
+        raise InputRefused(faults)
+    return sound
+
+
+def _check_near(layer: Layer, geometries: Sequence[BaseGeometry], site: Site) -> None:
+    """Refuse a layer that lies wholly elsewhere: a hazard in the wrong place protects nobody."""
+    nearest_m = float(shapely.distance(np.array(geometries, dtype=object), site.boundary).min())
+    if nearest_m > rule("far_m"):
+        fault = Fault(
+            layer.file,
+            f"Its nearest feature lies {nearest_m / 1000:.1f} km from the boundary.",
+            "Check that it is of this field, its coordinate system, and that lon and lat are not swapped.",
+        )
+        raise InputRefused([fault])
+
+
+def _sorted(frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Order features by their own content, so that the order of the file does not matter."""
+    keys = (
+        frame.drop(columns="geometry")
+        .astype(str)
+        .assign(wkb=shapely.to_wkb(frame.geometry.to_numpy(), hex=True))
+    )
+    return frame.loc[keys.sort_values(list(keys.columns), kind="stable").index].reset_index(
+        drop=True
+    )
+
+
+def _area_names(layer: Layer) -> tuple[list[str], list[Fault]]:
+    faults: list[Fault] = []
+    _check_names(layer, ("area",), faults)
+    names = []
+    for feature in layer.features:
+        value = feature.properties.get("area")
+        name = value.strip() if isinstance(value, str) else ""
+        if not name or not name.isprintable():
+            faults.append(
+                Fault(
+                    layer.file,
+                    f"Feature {feature.number} has no name.",
+                    "Give it a property 'area' in text.",
+                    column="area",
+                )
+            )
+        elif name.lower() in PART_WORDS:
+            faults.append(
+                Fault(
+                    layer.file,
+                    f"Feature {feature.number} is named '{name}', a word with its own meaning.",
+                    "Give the area another name.",
+                    column="area",
+                )
+            )
+        names.append(name)
+    return names, faults
+
+
+def _check_names(layer: Layer, known: Sequence[str], faults: list[Fault]) -> None:
+    """Refuse a property that looks like one of `known` which is absent: it would be lost unseen."""
+    present = {name for feature in layer.features for name in feature.properties}
+    absent = [name for name in known if name not in present]
+    for name in sorted(present - set(known)):
+        near = nearest(name, absent) if absent else None
+        if near is not None and not _named_by_format(name):
+            faults.append(
+                Fault(
+                    layer.file, "This property is unknown.", f"Did you mean '{near}'?", column=name
+                )
+            )
+
+
+def _named_by_format(name: str) -> bool:
+    return name in {"name", "description", "fid", "gml_id"}
+
+
+def _kind(layer: Layer, feature: Feature, faults: list[Fault]) -> str:
+    value = feature.properties.get("kind")
+    if value not in HAZARD_KINDS:
+        found = "no kind" if value is None else f"the kind '{str(value)[:40]}'"
+        faults.append(
+            Fault(
+                layer.file,
+                f"Feature {feature.number} has {found}.",
+                suggest(str(value), HAZARD_KINDS),
+                column="kind",
+            )
+        )
+    return str(value)
+
+
+def _amount(layer: Layer, feature: Feature, name: str, faults: list[Fault]) -> float:
+    """Return a length of at least 0, NaN where it is blank or null."""
+    value = feature.properties.get(name)
+    if value is None or value == "" or (isinstance(value, float) and math.isnan(value)):
+        return math.nan
+    number = _as_number(value)
+    if not math.isfinite(number) or number < 0:
+        faults.append(
+            Fault(
+                layer.file,
+                f"Feature {feature.number} has {name} = '{str(value)[:40]}'.",
+                "Give a number of at least 0, or leave it out.",
+                column=name,
+            )
+        )
+    return number
+
+
+def _as_number(value: object) -> float:
+    if isinstance(value, str):
+        return plain_number(value.strip())
+    if isinstance(value, bool) or not isinstance(value, int | float | np.integer | np.floating):
+        return math.nan
+    return float(value)
+
+
+def _unknown_amounts(layer: Layer, frame: gpd.GeoDataFrame) -> list[Notice]:
+    notices = []
+    for column, code, words in (
+        ("depth_cm", "hazard-depth-unknown", "the depth of cover is not given"),
+        ("clear_m", "hazard-clear-unknown", "the keep-off distance is not given"),
+    ):
+        matters = frame["kind"] != "obstacle" if column == "depth_cm" else frame["kind"].notna()
+        kinds = frame.loc[frame[column].isna() & matters, "kind"]
+        if len(kinds):
+            said = ", ".join(f"{n} {kind}" for kind, n in sorted(kinds.value_counts().items()))
+            notices.append(Notice("caution", code, f"{layer.file}: {words} for {said}."))
+    return notices

@@ -1,0 +1,94 @@
+"""Whether the numbers of a cone log fit the unit that its headings name."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from zoning.readings.cells import Cells, Floats
+from zoning.readings.rules import rule
+from zoning.units import CM_PER, MPA_PER
+
+_INDEX_WORDS = {"mpa": "MPa", "kpa": "kPa", "psi": "psi"}
+
+
+def check_depths(cells: Cells, depth_cm: Floats, column: str) -> None:
+    """Keep a fault if the log reaches deeper, or stays shallower, than a probe in soil does."""
+    if not np.isfinite(depth_cm).any():
+        return
+    deepest = float(np.nanmax(depth_cm))
+    if deepest > rule("depth_max_cm"):
+        what = f"The deepest reading would lie at {deepest:g} cm, and {rule('depth_max_cm'):g} cm is the limit."
+    elif deepest < rule("depth_deepest_min_cm"):
+        what = f"The deepest reading would lie at {deepest:g} cm, too shallow for a log."
+    else:
+        return
+    cells.fault(None, column, what, _depth_remedy(deepest, column))
+
+
+def _depth_remedy(deepest_cm: float, column: str) -> str:
+    unit = next((u for u in ("cm", "mm", "in") if column.lower().endswith(u)), "cm")
+    plain = deepest_cm / CM_PER[unit]
+    fits = {
+        f"_{other}": plain * CM_PER[other]
+        for other in ("cm", "mm", "in")
+        if other != unit
+        and 2 * rule("depth_deepest_min_cm") <= plain * CM_PER[other] <= rule("depth_max_cm")
+    }
+    if fits:
+        said = ", ".join(
+            f"ending {ending} would give {value:g} cm" for ending, value in fits.items()
+        )
+        return f"Check the unit: the {said}."
+    return "Check the unit: depths are in cm, mm or in, as the heading says."
+
+
+def check_indices(
+    cells: Cells,
+    index_mpa: Floats,
+    column: str,
+    unit: str,
+    row_of: np.ndarray[tuple[int, ...], np.dtype[np.intp]],
+) -> None:
+    """Keep a fault if the median cone index, or any one of them, is beyond what soil gives.
+
+    Parameters
+    ----------
+    cells
+        Where faults go.
+    index_mpa
+        Cone index, NaN where blank [MPa], shape ``(readings,)``.
+    column
+        Heading, or the key that names the unit.
+    unit
+        ``mpa``, ``kpa`` or ``psi``.
+    row_of
+        Row of the table that each reading came from, shape ``(readings,)``.
+    """
+    positive = index_mpa[index_mpa > 0]
+    if positive.size == 0:
+        return
+    median = float(np.median(positive))
+    if not _fits(median):
+        low, high = rule("cone_index_median_min_mpa"), rule("cone_index_median_max_mpa")
+        what = f"The median cone index would be {median:.3g} MPa; in soil it lies between {low:g} and {high:g} MPa."
+        cells.fault(None, column, what, _index_remedy(median / MPA_PER[unit], unit))
+        return
+    most = rule("cone_index_max_mpa")
+    for i in np.flatnonzero(index_mpa > most):
+        cells.fault(
+            int(row_of[i]),
+            column,
+            f"Found a cone index of {index_mpa[i]:.3g} MPa.",
+            f"The limit is {most:g} MPa: mend the number or leave the cell blank.",
+        )
+
+
+def _fits(median_mpa: float) -> bool:
+    return rule("cone_index_median_min_mpa") <= median_mpa <= rule("cone_index_median_max_mpa")
+
+
+def _index_remedy(plain: float, unit: str) -> str:
+    fits = [_INDEX_WORDS[u] for u, factor in MPA_PER.items() if u != unit and _fits(plain * factor)]
+    if fits:
+        return f"Check the unit: the numbers would fit {' or '.join(fits)}."
+    return "Check the unit: the cone index is in MPa, kPa or psi, as the heading says."

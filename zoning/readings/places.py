@@ -1,0 +1,210 @@
+"""Places of readings brought into the working CRS and judged against the boundary."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from pyproj import CRS
+from pyproj.exceptions import ProjError
+
+from zoning.errors import Fault
+from zoning.model import Notice
+from zoning.readings.checked_table import CheckedTable
+from zoning.readings.rules import rule
+from zoning.readings.site import Site
+from zoning.readings.systems import LONLAT, Floats, Shift, accuracy_notice
+
+LEFT_OUT = ("file", "row", "what", "reason")
+_SWAP_WORDS = {"degrees": "lon and lat", "grid": "easting and northing"}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlacedTable:
+    """Rows of one file with ``x_m, y_m, lon, lat``; rows left out stand apart."""
+
+    frame: pd.DataFrame
+    left_out: pd.DataFrame
+    faults: tuple[Fault, ...]
+    notices: tuple[Notice, ...]
+
+
+def place(
+    table: CheckedTable, site: Site, crs: CRS | None, group: str, what: pd.Series
+) -> PlacedTable:
+    """Place the rows of one file.
+
+    Parameters
+    ----------
+    table
+        Rows with ``given_x, given_y`` as the file gives them.
+    site
+        The field.
+    crs
+        ``readings.crs``, for places given as easting and northing.
+    group
+        Column whose rows stand or fall together (an insertion, a pit): their mean distance counts.
+    what
+        Words for each row, for the list of what was left out.
+
+    Returns
+    -------
+    PlacedTable
+        With a fault, and no rows, where most places lie outside the boundary.
+    """
+    source = CRS(LONLAT) if table.places == "degrees" or crs is None else crs
+    given_x, given_y = (table.frame[c].to_numpy(dtype=float) for c in ("given_x", "given_y"))
+    try:
+        used = site.shift_from(source)
+    except ProjError:
+        return _refused(
+            table, "The places cannot be shifted into the working CRS.", "Check readings.crs."
+        )
+    x, y = used.apply(given_x, given_y)
+    if not (np.isfinite(x).all() and np.isfinite(y).all()):
+        return _refused(
+            table, "Some places lie where the working CRS does not reach.", _check_words(table)
+        )
+    distance = _distance(site, x, y)
+    trouble = _misplaced(table, site, used, np.column_stack([x, y]), distance)
+    if trouble is not None:
+        return trouble
+    lon, lat = (given_x, given_y) if table.places == "degrees" else site.lonlat(x, y)
+    frame = table.frame.drop(columns=["given_x", "given_y"]).assign(
+        x_m=x, y_m=y, lon=lon, lat=lat, file=table.file
+    )
+    mean = pd.Series(distance, index=frame.index).groupby(frame[group]).transform("mean").to_numpy()
+    return _parted(table, frame, mean, what, accuracy_notice(table.file, source, used))
+
+
+def _refused(table: CheckedTable, what: str, remedy: str) -> PlacedTable:
+    fault = Fault(table.file, what, remedy)
+    return PlacedTable(table.frame.iloc[:0], no_rows_left_out(), (fault,), ())
+
+
+def no_rows_left_out() -> pd.DataFrame:
+    """Return the empty list of rows left out."""
+    return pd.DataFrame(
+        {
+            "file": pd.Series(dtype="str"),
+            "row": pd.Series(dtype="int64"),
+            "what": pd.Series(dtype="str"),
+            "reason": pd.Series(dtype="str"),
+        }
+    )
+
+
+def _check_words(table: CheckedTable) -> str:
+    key = "readings.crs" if table.places == "grid" else "the columns lon and lat"
+    return f"Check {key} and the boundary; did you swap {_SWAP_WORDS[table.places]}?"
+
+
+def _distance(site: Site, x: Floats, y: Floats) -> Floats:
+    """Return the distance to the field [m], 0 inside; shape ``(rows,)``."""
+    places, back = np.unique(np.column_stack([x, y]), axis=0, return_inverse=True)
+    shapely.prepare(site.boundary)
+    distance = np.zeros(len(places))
+    outside = ~shapely.contains_xy(site.boundary, places[:, 0], places[:, 1])
+    distance[outside] = shapely.distance(shapely.points(places[outside]), site.boundary)
+    return np.asarray(distance[back.reshape(-1)], dtype=float)
+
+
+def _misplaced(
+    table: CheckedTable, site: Site, used: Shift, xy: Floats, distance: Floats
+) -> PlacedTable | None:
+    """Return a refusal where most places of the file lie outside the boundary."""
+    first = np.unique(xy, axis=0, return_index=True)[1]
+    outside = distance[first] > rule("outside_tolerance_m")
+    if outside.mean() <= rule("outside_share_max"):
+        return None
+    if _swapped(table, site, used):
+        words = _SWAP_WORDS[table.places]
+        return _refused(
+            table,
+            f"The places lie in the field once {words} change places.",
+            f"Did you swap {words}?",
+        )
+    spread = float(np.hypot(*np.ptp(xy, axis=0)))
+    size = float(np.hypot(*_size(site)))
+    if spread > max(rule("national_spread") * size, rule("far_m")):
+        return _refused(
+            table,
+            f"The readings spread over {spread / 1000:.1f} km and the field over {size / 1000:.1f} km: "
+            "this is a set of many fields.",
+            "Keep the readings of this field only.",
+        )
+    if distance.min() > rule("far_m"):
+        return _refused(
+            table,
+            f"The nearest reading lies {distance.min() / 1000:.1f} km from the boundary.",
+            _check_words(table),
+        )
+    return _refused(
+        table,
+        f"{int(outside.sum())} of {len(first)} places lie outside the boundary, up to "
+        f"{distance.max():.0f} m.",
+        "Check that readings and boundary are of one field.",
+    )
+
+
+def _size(site: Site) -> tuple[float, float]:
+    west, south, east, north = site.boundary.bounds
+    return east - west, north - south
+
+
+def _swapped(table: CheckedTable, site: Site, used: Shift) -> bool:
+    """Whether most places would lie in the field with their two coordinates exchanged."""
+    given = table.frame[["given_x", "given_y"]].drop_duplicates().to_numpy(dtype=float)
+    x, y = used.apply(given[:, 1], given[:, 0])
+    good = np.isfinite(x) & np.isfinite(y)
+    if not good.any():
+        return False
+    near = _distance(site, x[good], y[good]) <= rule("outside_tolerance_m")
+    return float(near.sum()) / len(given) > rule("outside_share_max")
+
+
+def _parted(
+    table: CheckedTable,
+    frame: pd.DataFrame,
+    distance: NDArray[np.float64],
+    what: pd.Series,
+    accuracy: Notice | None,
+) -> PlacedTable:
+    """Part the rows that are kept from those too far outside."""
+    notices = [] if accuracy is None else [accuracy]
+    tolerance = rule("outside_tolerance_m")
+    away, near = distance > tolerance, (distance > 0) & (distance <= tolerance)
+    if near.any():
+        notices.append(
+            Notice(
+                "note",
+                "readings-just-outside",
+                (
+                    f"{table.file}: {int(near.sum())} rows lie up to {distance[near].max():.1f} m outside the boundary and are "
+                    f"kept ({tolerance:g} m is allowed for the error of the receiver)."
+                ),
+            )
+        )
+    if away.any():
+        notices.append(
+            Notice(
+                "caution",
+                "readings-outside",
+                (
+                    f"{table.file}: {int(away.sum())} rows lie more than {tolerance:g} m outside the boundary and are left out."
+                ),
+            )
+        )
+    left = pd.DataFrame(
+        {
+            "file": frame["file"],
+            "row": frame["row"],
+            "what": what,
+            "reason": [f"{d:.0f} m outside the boundary" for d in distance],
+        }
+    )[away]
+    kept = frame[~away].reset_index(drop=True)
+    return PlacedTable(kept, left.reset_index(drop=True), (), tuple(notices))

@@ -1,0 +1,180 @@
+"""Keys of ``field.toml`` that are sound one by one but not together."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator
+
+from zoning.errors import Fault
+from zoning.model import Notice, Settings
+from zoning.model.settings import MachineSection, WheelingsSection
+
+_CRS = re.compile(
+    r"[A-Za-z]{2,12}:[A-Za-z0-9]{1,12}|(PROJCRS|PROJCS|GEOGCRS|GEOGCS|BOUNDCRS|COMPD_CS|COMPOUNDCRS)\[.*",
+    re.DOTALL,
+)
+
+
+def combination_faults(settings: Settings, file: str, machine_file: str) -> list[Fault]:
+    """Return one fault for each pair of keys that contradict each other.
+
+    Parameters
+    ----------
+    settings
+        Each key sound by itself.
+    file, machine_file
+        Names of the files the general keys and the machine's keys came from.
+    """
+    faults = [
+        *_readings(settings, file),
+        *_crs(settings, file),
+        *_machine(settings.machine, machine_file),
+    ]
+    if settings.areas.wheelings is not None:
+        faults.extend(_wheelings(settings.areas.wheelings, file))
+    return faults
+
+
+def settings_notices(settings: Settings) -> list[Notice]:
+    """Return what a user should know about settings that are allowed but odd."""
+    notices = []
+    machine = settings.machine
+    if machine.point == "winged" and machine.wing_width_cm == 0:
+        notices.append(
+            Notice(
+                "note",
+                "wing-width-missing",
+                (
+                    "machine.point is winged but machine.wing_width_cm is 0: the width of the wings is unknown."
+                ),
+            )
+        )
+    if machine.point == "plain" and machine.wing_width_cm > 0:
+        notices.append(
+            Notice(
+                "note",
+                "wing-width-unused",
+                (
+                    "machine.wing_width_cm is given but machine.point is plain: the points are taken as plain."
+                ),
+            )
+        )
+    if settings.hazards.services == "located" and not settings.hazards.reference.strip():
+        notices.append(
+            Notice(
+                "caution",
+                "services-reference-missing",
+                (
+                    "hazards.services says located, but hazards.reference is blank: give the reference of the locate."
+                ),
+            )
+        )
+    return notices
+
+
+def names_of(value: str | list[str] | None) -> list[str]:
+    """Return the files that a key names: none, one or several."""
+    if value is None:
+        return []
+    return [value] if isinstance(value, str) else list(value)
+
+
+def _readings(settings: Settings, file: str) -> Iterator[Fault]:
+    readings = settings.readings
+    for key in ("cone", "pits", "cone_after"):
+        value: str | list[str] | None = getattr(readings, key)
+        names = names_of(value)
+        if value is not None and not names:
+            yield Fault(
+                file,
+                "The list is empty.",
+                "Name a file or leave the key out.",
+                column=f"readings.{key}",
+            )
+        for name in sorted({n for n in names if names.count(n) > 1}):
+            yield Fault(
+                file,
+                f"The file '{name}' is named twice.",
+                "Name it once.",
+                column=f"readings.{key}",
+            )
+    for name in sorted(set(names_of(readings.cone)) & set(names_of(readings.cone_after))):
+        yield Fault(
+            file,
+            f"The file '{name}' is named as cone and as cone_after.",
+            "Keep readings from before and after the work in files of their own.",
+            column="readings.cone_after",
+        )
+
+
+def _crs(settings: Settings, file: str) -> Iterator[Fault]:
+    named = {"field.working_crs": settings.field.working_crs, "readings.crs": settings.readings.crs}
+    for key, text in named.items():
+        if text is not None and not _CRS.fullmatch(text.strip()):
+            yield Fault(
+                file,
+                f"Found '{text}', which names no coordinate system.",
+                'Give a code such as "EPSG:32630".',
+                column=key,
+            )
+
+
+def _machine(machine: MachineSection, file: str) -> Iterator[Fault]:
+    low, high, step = machine.depth_min_cm, machine.depth_max_cm, machine.depth_step_cm
+    if low > high:
+        yield Fault(
+            file,
+            f"depth_min_cm {low:g} is deeper than depth_max_cm {high:g}.",
+            "Give the shallowest depth as depth_min_cm.",
+            column="machine.depth_min_cm",
+        )
+    elif low < high and math.ceil(low / step) * step > high and low + step > high:
+        yield Fault(
+            file,
+            f"No depth on a step of {step:g} cm lies between {low:g} and {high:g} cm.",
+            "Give the range of depths the machine can be set to.",
+            column="machine.depth_step_cm",
+        )
+    if machine.foot_width_cm >= machine.leg_spacing_cm:
+        yield Fault(
+            file,
+            f"foot_width_cm {machine.foot_width_cm:g} is not below leg_spacing_cm {machine.leg_spacing_cm:g}.",
+            "Give the width of one foot and the distance between legs.",
+            column="machine.foot_width_cm",
+        )
+    if machine.point == "winged" and 0 < machine.wing_width_cm < machine.foot_width_cm:
+        yield Fault(
+            file,
+            f"wing_width_cm {machine.wing_width_cm:g} is less than foot_width_cm {machine.foot_width_cm:g}.",
+            "Give the width over both wings.",
+            column="machine.wing_width_cm",
+        )
+
+
+def _wheelings(wheelings: WheelingsSection, file: str) -> Iterator[Fault]:
+    column = "areas.wheelings"
+    heading, spacing = wheelings.heading_deg, wheelings.spacing_m
+    if wheelings.lines is not None:
+        if heading is not None or spacing is not None or wheelings.offset_m != 0:
+            yield Fault(
+                file,
+                "Both lines and a heading, spacing or offset are given.",
+                "Give one of the two.",
+                column=column,
+            )
+        return
+    if heading is None or spacing is None:
+        yield Fault(
+            file,
+            "Neither lines nor heading_deg with spacing_m are given.",
+            "Give lines, or heading_deg and spacing_m.",
+            column=column,
+        )
+    elif wheelings.width_m >= spacing:
+        yield Fault(
+            file,
+            f"width_m {wheelings.width_m:g} is not below spacing_m {spacing:g}.",
+            "Give the width of one pair of wheelings and the distance between pairs.",
+            column=column,
+        )

@@ -1,0 +1,206 @@
+"""A vector file of any format of the contract, known by its first bytes and never by its name.
+
+GeoJSON and KML are read by this program. GeoPackage, FlatGeobuf, GML and shapefiles go to GDAL, as a
+private copy under a fixed name and only after their first bytes (for XML, the root) were recognised:
+GDAL itself would open anything, and follow what it points at.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import tempfile
+import warnings
+from collections.abc import Mapping, Sequence
+from contextlib import closing
+from pathlib import Path
+from xml.etree.ElementTree import Element
+
+import geopandas as gpd
+import pandas as pd
+import pyogrio
+import shapely
+from pyproj import CRS
+
+from zoning.errors import Fault, InputRefused
+from zoning.readings.features import Feature, Layer
+from zoning.readings.files import Blob
+from zoning.readings.geojson import read_geojson
+from zoning.readings.rules import rule, suggest
+from zoning.readings.systems import crs_text
+from zoning.readings.xml_file import local_name, parse_xml, read_kml
+from zoning.readings.zip_shapefile import unpack_shapefile
+
+FORMATS = "GeoJSON, GeoPackage, zipped shapefile, FlatGeobuf, GML or KML"
+_SQLITE = b"SQLite format 3\x00"
+_FLATGEOBUF = b"fgb\x03fgb"
+_GML_NAMESPACES = (
+    "http://www.opengis.net/gml",
+    "http://www.opengis.net/wfs",
+    "http://ogr.maptools.org/",
+)
+_SQL_STEPS_MAX = 2_000_000
+
+
+def read_layer(blob: Blob, layer: str | None = None, key: str = "") -> Layer:
+    """Read the features of one layer.
+
+    Parameters
+    ----------
+    blob
+        The file.
+    layer
+        Name of the layer wanted in a file of several; ``None`` for the only one.
+    key
+        The key of ``field.toml`` that chooses a layer, for the message; blank if there is none.
+
+    Raises
+    ------
+    InputRefused
+        If the format is not one of the contract, or the file is broken, empty or names no system.
+    """
+    found = _read(blob, layer, key)
+    if not found.features:
+        raise _refused(blob, "The file holds no features.", "Export it again with its shapes.")
+    count = int(shapely.get_num_coordinates([f.geometry for f in found.features]).sum())
+    if count > rule("vertices_max"):
+        raise _refused(
+            blob,
+            f"The file has {count} vertices.",
+            "Keep one field in a file, or thin its outline.",
+        )
+    return found
+
+
+def _read(blob: Blob, layer: str | None, key: str) -> Layer:
+    head = blob.data[:512].removeprefix(b"\xef\xbb\xbf").lstrip()
+    if blob.data.startswith(_SQLITE):
+        return _read_geopackage(blob, layer, key)
+    if blob.data.startswith(b"PK\x03\x04"):
+        shapefile = unpack_shapefile(blob, layer, key)
+        return _with_gdal(
+            blob, {f"layer{end}": data for end, data in shapefile.parts.items()}, "layer"
+        )
+    if blob.data.startswith(_FLATGEOBUF):
+        return _with_gdal(blob, {"layer.fgb": blob.data}, None)
+    if head.startswith((b"{", b"[", b'"', b"null", b"true", b"false")):
+        return read_geojson(blob)
+    if head.startswith(b"<") or blob.data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return _read_xml(blob, layer)
+    raise _refused(blob, "The format was not recognised.", f"Save it as {FORMATS}.")
+
+
+def _refused(blob: Blob, what: str, remedy: str) -> InputRefused:
+    return InputRefused([Fault(blob.name, what, remedy)])
+
+
+def _read_xml(blob: Blob, layer: str | None) -> Layer:
+    root = parse_xml(blob)
+    name = local_name(root.tag)
+    if name == "kml":
+        return read_kml(blob, root, layer)
+    if name == "gpx":
+        raise _refused(blob, "GPX holds points and tracks, not areas.", f"Save it as {FORMATS}.")
+    if name == "FeatureCollection" and _is_gml(root):
+        if any(_points_elsewhere(element) for element in root.iter()):
+            raise _refused(blob, "The file points at other files (xlink).", "Export it whole.")
+        return _with_gdal(blob, {"layer.gml": blob.data}, None)
+    raise _refused(blob, f"XML of the kind '{name[:40]}' is not read.", f"Save it as {FORMATS}.")
+
+
+def _is_gml(root: Element) -> bool:
+    tags = (str(element.tag) for element in root.iter())
+    return any(tag.startswith("{" + space) for tag in tags for space in _GML_NAMESPACES)
+
+
+def _points_elsewhere(element: Element) -> bool:
+    return any(local_name(k) == "href" and not v.startswith("#") for k, v in element.attrib.items())
+
+
+def _read_geopackage(blob: Blob, layer: str | None, key: str) -> Layer:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "layer.gpkg"
+        path.write_bytes(blob.data)
+        names = _feature_tables(blob, path)
+    return _with_gdal(blob, {"layer.gpkg": blob.data}, _chosen(blob, names, layer, key))
+
+
+def _feature_tables(blob: Blob, path: Path) -> list[str]:
+    """Return the feature layers that are plain tables: a view may run for ever."""
+    query = (
+        "SELECT c.table_name FROM gpkg_contents c JOIN sqlite_master m ON lower(m.name) = lower(c.table_name) "
+        "WHERE c.data_type = 'features' AND m.type = 'table' AND m.sql NOT LIKE 'CREATE VIRTUAL%' ORDER BY 1"
+    )
+    try:
+        with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro&immutable=1", uri=True)) as store:
+            store.execute("PRAGMA trusted_schema = OFF")
+            store.set_progress_handler(lambda: 1, _SQL_STEPS_MAX)
+            return [str(row[0]) for row in store.execute(query)]
+    except sqlite3.Error as error:
+        raise _refused(blob, "This is no sound GeoPackage.", "Export it again.") from error
+
+
+def _chosen(blob: Blob, names: Sequence[str], layer: str | None, key: str) -> str:
+    if layer is not None:
+        if layer not in names:
+            raise _refused(
+                blob, f"The file has no layer '{layer}'.", suggest(layer, names or ["none"])
+            )
+        return layer
+    if not names:
+        raise _refused(
+            blob, "The file holds no layer of shapes.", "Export the shapes as a table of features."
+        )
+    if len(names) > 1:
+        remedy = (
+            f"Name one as {key}." if key else "Save the one that is meant in a file of its own."
+        )
+        raise _refused(blob, f"The file has several layers: {', '.join(names)}.", remedy)
+    return names[0]
+
+
+def _with_gdal(blob: Blob, parts: Mapping[str, bytes], layer: str | None) -> Layer:
+    """Read a private copy; the first of `parts` is the one that is opened."""
+    with tempfile.TemporaryDirectory() as folder:
+        for name, data in parts.items():
+            (Path(folder) / name).write_bytes(data)
+        try:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                frame = pyogrio.read_dataframe(
+                    Path(folder) / next(iter(parts)), layer=layer, force_2d=True, use_arrow=False
+                )
+        except (RuntimeError, ValueError, IndexError, OSError, shapely.GEOSException) as error:
+            raise _refused(
+                blob, "The file is broken or holds no layer.", f"Save it again as {FORMATS}."
+            ) from error
+    return _layer(blob, frame)
+
+
+def _layer(blob: Blob, frame: pd.DataFrame) -> Layer:
+    if not isinstance(frame, gpd.GeoDataFrame):
+        raise _refused(blob, "The layer holds no shapes.", "Export the layer with its geometry.")
+    if frame.crs is None:
+        raise _refused(
+            blob, "The file names no coordinate system.", "Export it again with its system."
+        )
+    crs = CRS(frame.crs)
+    if not (crs.is_projected or crs.is_geographic):
+        raise _refused(
+            blob,
+            f"The system '{crs.name}' is no place on Earth.",
+            "Export it again with its system.",
+        )
+    bare = [i for i, g in enumerate(frame.geometry, start=1) if g is None or g.is_empty]
+    if bare:
+        raise InputRefused(
+            [
+                Fault(blob.name, f"Feature {i} has no geometry.", "Mend or remove the feature.")
+                for i in bare[:20]
+            ]
+        )
+    rows = frame.drop(columns=frame.geometry.name).to_dict("records")
+    features = tuple(
+        Feature(i, geometry, {str(k): v for k, v in row.items()})
+        for i, (geometry, row) in enumerate(zip(frame.geometry, rows, strict=True), start=1)
+    )
+    return Layer(blob.name, features, crs_text(crs), ())
