@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from pyproj import CRS, Geod
-from shapely import MultiPolygon
+from shapely import MultiPolygon, Polygon
 
 from zoning.errors import Fault, InputRefused
 from zoning.model import Notice
 from zoning.readings.features import Layer
-from zoning.readings.rings import Locate, RingFault, joined, sound_polygons
+from zoning.readings.rings import Locate, RingFaultError, joined, sound_polygons
 from zoning.readings.rules import rule
 from zoning.readings.site import Site, coordinate_faults, layer_notices, shifted
 from zoning.readings.systems import LONLAT, Area, shift, stated_crs, utm_zone, working_crs_trouble
@@ -124,7 +124,8 @@ def _check_extent(layer: Layer, area: Area) -> None:
     ):
         raise _refused(
             layer,
-            f"The file holds {count} polygons spread over {extent / 1000:.1f} km: a set of fields, not one.",
+            f"The file holds {count} polygons spread over {extent / 1000:.1f} km: "
+            "a set of fields, not one.",
             "Keep the outline of this field only.",
         )
     if extent > rule("boundary_extent_max_m"):
@@ -162,11 +163,13 @@ def _locator(site: Site) -> Locate:
 def _joined(
     layer: Layer, geometries: list[shapely.geometry.base.BaseGeometry], locate: Locate
 ) -> tuple[MultiPolygon, list[Notice]]:
-    polygons, faults, repaired = [], [], []
+    polygons: list[Polygon] = []
+    faults: list[Fault] = []
+    repaired: list[int] = []
     for feature, geometry in zip(layer.features, geometries, strict=True):
         try:
             mended = sound_polygons(geometry, locate)
-        except RingFault as error:
+        except RingFaultError as error:
             faults.append(
                 Fault(layer.file, f"Feature {feature.number} {error}", "Mend the outline.")
             )
@@ -178,7 +181,7 @@ def _joined(
         raise InputRefused(faults)
     try:
         boundary = joined(polygons, locate)
-    except RingFault as error:
+    except RingFaultError as error:
         raise _refused(
             layer, f"Parts of the boundary {error}", "Draw them side by side."
         ) from error
@@ -188,11 +191,12 @@ def _joined(
 def _told(layer: Layer, parts: int, repaired: list[int]) -> list[Notice]:
     notices = []
     if len(layer.features) > 1:
-        text = f"{layer.file}: {len(layer.features)} features with {parts} polygons are taken as one field."
+        count = len(layer.features)
+        text = f"{layer.file}: {count} features with {parts} polygons are taken as one field."
         notices.append(Notice("note", "boundary-joined", text))
     if repaired:
         said = ", ".join(map(str, repaired))
-        text = f"{layer.file}: the rings of feature {said} touch themselves and were mended; the area is unchanged."
+        text = f"{layer.file}: rings of feature {said} were mended; the area is unchanged."
         notices.append(Notice("note", "boundary-mended", text))
     return notices
 

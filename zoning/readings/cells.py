@@ -93,12 +93,9 @@ class Cells:
         wrong = np.isnan(values) & ~blank
         outside = (values < low) | (values > high)
         needed = f"Give a number{_range_words(low, high)}."
-        for i in np.flatnonzero(
-            wrong | outside | (blank if required and self.has(name) else False)
-        ):
-            self.fault(
-                int(i), name, self._number_trouble(cells[i], outside=bool(outside[i])), needed
-            )
+        bad = wrong | outside | (blank & (required and self.has(name)))
+        for i in np.flatnonzero(bad).tolist():
+            self.fault(i, name, self._number_trouble(cells[i], outside=bool(outside[i])), needed)
         values[outside] = math.nan
         return values
 
@@ -126,8 +123,8 @@ class Cells:
     def whole_numbers(self, name: str, low: int) -> NDArray[np.int64]:
         """Return whole numbers of at least `low`; blank cells are faults."""
         values = self.numbers(name, low=low, high=1e9, required=True)
-        for i in np.flatnonzero(np.isfinite(values) & (values != np.round(values))):
-            self.fault(int(i), name, f"Found {self.raw(name)[i]}.", "Give a whole number.")
+        for i in np.flatnonzero(np.isfinite(values) & (values != np.round(values))).tolist():
+            self.fault(i, name, f"Found {self.raw(name)[i]}.", "Give a whole number.")
         return np.nan_to_num(values, nan=low).round().astype(np.int64)
 
     def texts(self, name: str, *, required: bool = False) -> list[str]:

@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from zoning.readings.cells import Cells, Floats, plain_number
 from zoning.readings.checked_table import PLACE_COLUMNS, CheckedTable, place_columns
@@ -16,6 +17,7 @@ from zoning.readings.rules import suggest
 from zoning.readings.text_table import limited, read_table
 from zoning.units import CM_PER, MPA_PER
 
+Column = Sequence[object] | NDArray[np.float64] | NDArray[np.int64]
 MOISTURE_WORDS = ("dry", "friable", "plastic")
 PART_WORDS = ("body", "headland", "wheeling", "gateway")
 DEPTH_COLUMNS = {f"depth_{unit}": unit for unit in ("cm", "mm", "in")}
@@ -44,8 +46,8 @@ def read_cone(
     Returns
     -------
     CheckedTable
-        Columns ``station, insertion`` (0 where the file does not say), ``given_x, given_y, depth_cm,
-        cone_index_mpa, date, moisture, part, refused, note, row``.
+        Columns ``station, insertion`` (-1 where the file does not say), ``given_x, given_y,
+        depth_cm, cone_index_mpa, date, moisture, part, refused, note, row``.
 
     Raises
     ------
@@ -132,12 +134,12 @@ def _check_one(cells: Cells, names: Mapping[str, str], what: str) -> None:
         )
 
 
-def _shared_columns(cells: Cells, areas: Collection[str]) -> dict[str, Sequence[object] | Floats]:
+def _shared_columns(cells: Cells, areas: Collection[str]) -> dict[str, Column]:
     """Read the columns that long and wide logs have in common."""
     insertion = (
         cells.whole_numbers("insertion", low=0)
         if cells.has("insertion")
-        else np.full(len(cells.table), -1)
+        else np.full(len(cells.table), -1, dtype=np.int64)
     )
     return {
         "station": cells.texts("station", required=True),
@@ -172,7 +174,7 @@ def _moisture_word(cell: str, *, comma: bool) -> str | None:
     return f"{value:g}" if 0 <= value <= 100 else None
 
 
-def _long(cells: Cells, shared: Mapping[str, Sequence[object] | Floats]) -> pd.DataFrame:
+def _long(cells: Cells, shared: Mapping[str, Column]) -> pd.DataFrame:
     depth_name = next((n for n in DEPTH_COLUMNS if cells.has(n)), "depth_cm")
     index_name = next((n for n in INDEX_COLUMNS if cells.has(n)), "cone_index_mpa")
     depth = cells.numbers(depth_name, low=0, required=True) * CM_PER[DEPTH_COLUMNS[depth_name]]
@@ -185,7 +187,7 @@ def _long(cells: Cells, shared: Mapping[str, Sequence[object] | Floats]) -> pd.D
 
 def _wide(
     cells: Cells,
-    shared: Mapping[str, Sequence[object] | Floats],
+    shared: Mapping[str, Column],
     wide: Mapping[str, float],
     cone_unit: str | None,
 ) -> pd.DataFrame:
@@ -204,8 +206,8 @@ def _wide(
     )
 
 
-def _reached(index: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    """Cells down to the last reading of each row; a row without any reading keeps all its blanks."""
+def _reached(index: Floats) -> NDArray[np.bool_]:
+    """Mark cells down to the last reading of a row; a row without any keeps all its blanks."""
     known = np.isfinite(index)
     reached = np.cumsum(known[:, ::-1], axis=1)[:, ::-1] > 0
     reached[~known.any(axis=1)] = True

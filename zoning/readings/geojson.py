@@ -9,6 +9,7 @@ from typing import Any, NoReturn
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from zoning.errors import Fault, InputRefused
@@ -37,7 +38,7 @@ _LEVEL = {
 }
 
 
-class _Bad(ValueError):
+class _BadFeatureError(ValueError):
     """A fault inside one feature, before the file's name is known."""
 
 
@@ -67,7 +68,7 @@ def read_geojson(blob: Blob) -> Layer:
     for number, item in enumerate(_items(blob, document), start=1):
         try:
             features.append(_feature(item, number))
-        except (_Bad, shapely.GEOSException) as error:
+        except (_BadFeatureError, shapely.GEOSException) as error:
             faults.append(
                 Fault(blob.name, f"Feature {number}: {error}", "Mend or remove the feature.")
             )
@@ -93,7 +94,7 @@ def _parse(blob: Blob) -> dict[str, Any]:
     except (ValueError, RecursionError) as error:
         said = (
             str(error)
-            if isinstance(error, _Bad)
+            if isinstance(error, _BadFeatureError)
             else "it is nested too deep or holds a number too long"
         )
         raise _refused(
@@ -107,7 +108,7 @@ def _parse(blob: Blob) -> dict[str, Any]:
 
 
 def _constant(name: str) -> NoReturn:
-    raise _Bad(f"it holds {name}")
+    raise _BadFeatureError(f"it holds {name}")
 
 
 def _members(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -115,7 +116,7 @@ def _members(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(members) < len(pairs):
         names = [name for name, _ in pairs]
         twice = next(name for name in names if names.count(name) > 1)
-        raise _Bad(f"the member '{twice}' stands twice in one object")
+        raise _BadFeatureError(f"the member '{twice}' stands twice in one object")
     return members
 
 
@@ -173,30 +174,32 @@ def _items(blob: Blob, document: dict[str, Any]) -> Sequence[object]:
 
 def _feature(item: object, number: int) -> Feature:
     if not isinstance(item, dict):
-        raise _Bad("it is no object.")
+        raise _BadFeatureError("it is no object.")
     if item.get("type") in _GEOMETRIES:
         return Feature(number, _geometry(item), {})
     if item.get("type") != "Feature":
-        raise _Bad(f"its type is '{str(item.get('type'))[:40]}', not 'Feature'.")
+        raise _BadFeatureError(f"its type is '{str(item.get('type'))[:40]}', not 'Feature'.")
     if not isinstance(item.get("id", ""), str | int | float):
-        raise _Bad("its id is neither text nor a number.")
+        raise _BadFeatureError("its id is neither text nor a number.")
     properties = item.get("properties")
     if properties is not None and not isinstance(properties, dict):
-        raise _Bad("its properties are no object.")
+        raise _BadFeatureError("its properties are no object.")
     geometry = item.get("geometry")
     if geometry is None:
-        raise _Bad("it has no geometry.")
+        raise _BadFeatureError("it has no geometry.")
     return Feature(number, _geometry(geometry), properties or {})
 
 
 def _geometry(member: object) -> BaseGeometry:
     if not isinstance(member, dict):
-        raise _Bad("its geometry is no object.")
+        raise _BadFeatureError("its geometry is no object.")
     kind = member.get("type")
     if not isinstance(kind, str) or kind not in _GEOMETRIES:
-        raise _Bad(f"its geometry has the type '{str(kind)[:40]}', which GeoJSON does not know.")
+        raise _BadFeatureError(
+            f"its geometry has the type '{str(kind)[:40]}', which GeoJSON does not know."
+        )
     if kind == "GeometryCollection":
-        raise _Bad("it is a GeometryCollection; give one geometry a feature.")
+        raise _BadFeatureError("it is a GeometryCollection; give one geometry a feature.")
     coordinates = member.get("coordinates")
     _check_positions(coordinates, _LEVEL[kind])
     return _built(kind, coordinates)
@@ -205,7 +208,7 @@ def _geometry(member: object) -> BaseGeometry:
 def _check_positions(value: object, level: int) -> None:
     """Check that `value` is a list of positions, nested `level` deep."""
     if not isinstance(value, list):
-        raise _Bad("its coordinates are not nested as its type asks.")
+        raise _BadFeatureError("its coordinates are not nested as its type asks.")
     if level == 0:
         _check_position(value)
         return
@@ -219,14 +222,15 @@ def _check_position(position: list[object]) -> None:
         for v in position
     )
     if not good:
-        raise _Bad(
-            f"the position {json.dumps(position, default=str)[:60]} is not two or three finite numbers."
+        raise _BadFeatureError(
+            f"the position {json.dumps(position, default=str)[:60]} "
+            "is not two or three finite numbers."
         )
 
 
 def _built(kind: str, coordinates: Any) -> BaseGeometry:
     if not coordinates:
-        raise _Bad("its geometry is empty.")
+        raise _BadFeatureError("its geometry is empty.")
     if kind == "Point":
         return shapely.Point(coordinates[:2])
     if kind == "MultiPoint":
@@ -242,25 +246,25 @@ def _built(kind: str, coordinates: Any) -> BaseGeometry:
 
 def _flat(
     positions: Sequence[Sequence[float]],
-) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+) -> NDArray[np.float64]:
     return np.array([p[:2] for p in positions], dtype=float).reshape(-1, 2)
 
 
 def _line(
     positions: Sequence[Sequence[float]],
-) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+) -> NDArray[np.float64]:
     if len(positions) < 2:
-        raise _Bad("a line has fewer than two positions.")
+        raise _BadFeatureError("a line has fewer than two positions.")
     return _flat(positions)
 
 
 def _polygon(rings: Sequence[Sequence[Sequence[float]]]) -> shapely.Polygon:
     if not rings:
-        raise _Bad("a polygon has no ring.")
+        raise _BadFeatureError("a polygon has no ring.")
     flat = [_flat(ring) for ring in rings]
     for ring in flat:
         if len(ring) < 4:
-            raise _Bad(f"a ring has {len(ring)} positions; four is the least.")
+            raise _BadFeatureError(f"a ring has {len(ring)} positions; four is the least.")
         if not np.array_equal(ring[0], ring[-1]):
-            raise _Bad(f"a ring begins at {ring[0].tolist()} and does not close there.")
+            raise _BadFeatureError(f"a ring begins at {ring[0].tolist()} and does not close there.")
     return shapely.Polygon(flat[0], flat[1:])

@@ -6,12 +6,13 @@ from collections.abc import Iterator
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from zoning.errors import Fault
 from zoning.model import Notice
 from zoning.readings.rules import rule
 
-_ONE_VALUE = ("date", "moisture", "part")
+_ONE_VALUE = ("date", "part")
 
 
 def number_insertions(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fault], list[Notice]]:
@@ -23,8 +24,9 @@ def number_insertions(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fault], l
     Parameters
     ----------
     frame
-        Rows of all files of one role in the order of the files, with ``file, row, station, insertion``
-        (-1 where the file has no such column), ``depth_cm`` and, from wide files, ``wide_row``.
+        Rows of all files of one role in the order of the files, with ``file, row, station``,
+        ``insertion`` (-1 where the file has no such column), ``depth_cm`` and, from wide files,
+        ``wide_row``.
 
     Returns
     -------
@@ -48,7 +50,7 @@ def number_insertions(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fault], l
 
 
 def _open_insertions(
-    frame: pd.DataFrame, implicit: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
+    frame: pd.DataFrame, implicit: NDArray[np.bool_]
 ) -> tuple[list[Fault], pd.Series]:
     """Return faults of order and, for each implicit row, whether it opens an insertion."""
     rows = frame[implicit]
@@ -72,7 +74,7 @@ def _order_fault(row: pd.Series, step: float) -> Fault:
     return Fault(
         str(row["file"]),
         f"Station {row['station']} goes to {row['depth_cm']:g} cm, {what}.",
-        "Sort the readings of an insertion by depth, or number repeated insertions in a column insertion.",
+        "Sort the readings of an insertion by depth, or number insertions in a column insertion.",
         row=int(row["row"]),
         column="depth",
     )
@@ -80,10 +82,10 @@ def _order_fault(row: pd.Series, step: float) -> Fault:
 
 def _continued(
     frame: pd.DataFrame,
-    implicit: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
+    implicit: NDArray[np.bool_],
     opened: pd.Series,
 ) -> pd.Series:
-    """Number implicit insertions on from the highest number stated for their station."""
+    """Return numbers that go on from the highest one stated for a station."""
     number = opened.astype(int).groupby(frame.loc[implicit, "station"], sort=False).cumsum()
     stated = frame.loc[~implicit].groupby("station")["insertion"].max()
     offset = frame.loc[implicit, "station"].map(stated).fillna(0).astype(int)
@@ -92,9 +94,7 @@ def _continued(
     return insertion
 
 
-def _told_split(
-    frame: pd.DataFrame, implicit: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
-) -> Iterator[Notice]:
+def _told_split(frame: pd.DataFrame, implicit: NDArray[np.bool_]) -> Iterator[Notice]:
     """Tell which stations were found to hold more than one insertion."""
     rows = frame[implicit]
     several = rows.groupby(["file", "station"])["insertion"].nunique()
@@ -104,15 +104,14 @@ def _told_split(
             "note",
             "insertions-numbered",
             (
-                f"{file}: no column insertion; {len(stations)} stations hold {int(stations.sum())} insertions, "
+                f"{file}: no column insertion; {len(stations)} stations hold "
+                f"{int(stations.sum())} insertions, "
                 "told apart where the depth starts over."
             ),
         )
 
 
-def _told_order(
-    frame: pd.DataFrame, stated: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
-) -> Iterator[Notice]:
+def _told_order(frame: pd.DataFrame, stated: NDArray[np.bool_]) -> Iterator[Notice]:
     """Tell which files gave the readings of a numbered insertion in another order than depth."""
     rows = frame[stated]
     step = rows.groupby(["file", "insertion_id"], sort=False)["depth_cm"].diff()
@@ -122,13 +121,14 @@ def _told_order(
             "note",
             "readings-sorted",
             (
-                f"{file}: {found['insertion_id'].nunique()} insertions were not in order of depth and were sorted."
+                f"{file}: {found['insertion_id'].nunique()} insertions were not in order of depth "
+                "and were sorted."
             ),
         )
 
 
 def _repeats(frame: pd.DataFrame) -> Iterator[Fault]:
-    """One insertion has one reading at a depth, and comes from one file and one row of a wide file."""
+    """Yield faults of insertions that come from two places or read one depth twice."""
     wide = frame.get("wide_row", pd.Series(np.nan, index=frame.index)).fillna(-1)
     origin = frame["file"] + "\x00" + wide.astype(str)
     first_origin = origin.groupby(frame["insertion_id"], sort=False).transform("first")
@@ -148,15 +148,15 @@ def _repeats(frame: pd.DataFrame) -> Iterator[Fault]:
 
 
 def _contradictions(frame: pd.DataFrame) -> Iterator[Fault]:
-    """Date, moisture and part belong to the insertion: where stated, they agree."""
+    """Yield faults of insertions that state two dates or two parts of the field."""
     for column in _ONE_VALUE:
         said = frame[frame[column] != ""]
         first = said.groupby("insertion_id", sort=False)[column].transform("first")
-        differs = said[said[column] != first].drop_duplicates("insertion_id")
-        for index, row in differs.iterrows():
+        differs = said.assign(first=first)[said[column] != first].drop_duplicates("insertion_id")
+        for _, row in differs.iterrows():
             yield Fault(
                 str(row["file"]),
-                f"Insertion {row['insertion_id']} says '{row[column]}' here and '{first[index]}' above.",
+                f"Insertion {row['insertion_id']} says '{row['first']}', then '{row[column]}'.",
                 "Give one value for an insertion.",
                 row=int(row["row"]),
                 column=column,
@@ -180,13 +180,13 @@ def spread_faults(frame: pd.DataFrame) -> list[Fault]:
 def _spread(frame: pd.DataFrame, key: str, most: float, word: str) -> Iterator[Fault]:
     groups = frame.groupby(key)
     low, high = groups[["x_m", "y_m"]].min(), groups[["x_m", "y_m"]].max()
-    span = np.hypot(high["x_m"] - low["x_m"], high["y_m"] - low["y_m"])
     heads = groups[["file", "row"]].first()
-    for name in span.index[span > most]:
+    heads["span"] = np.hypot(high["x_m"] - low["x_m"], high["y_m"] - low["y_m"])
+    for name, head in heads[heads["span"] > most].iterrows():
         yield Fault(
-            str(heads.loc[name, "file"]),
-            f"The readings of {word} {name} lie {span[name]:.0f} m apart.",
+            str(head["file"]),
+            f"The readings of {word} {name} lie {head['span']:.0f} m apart.",
             f"Give each {word} its own name; {most:g} m is the limit.",
-            row=int(heads.loc[name, "row"]),
+            row=int(head["row"]),
             column="station",
         )

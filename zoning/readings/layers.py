@@ -17,7 +17,7 @@ from zoning.model import Notice
 from zoning.readings.cells import plain_number
 from zoning.readings.cone import PART_WORDS
 from zoning.readings.features import Feature, Layer
-from zoning.readings.rings import RingFault, sound_polygons
+from zoning.readings.rings import RingFaultError, sound_polygons
 from zoning.readings.rules import nearest, rule, suggest
 from zoning.readings.site import Site, coordinate_faults, layer_notices, shifted
 
@@ -81,14 +81,15 @@ def read_hazards(layer: Layer, site: Site) -> PlacedLayer:
     Raises
     ------
     InputRefused
-        If a kind is unknown, a number is not one, a property is misspelt, or the layer lies elsewhere.
+        If a kind is unknown, a number is not one, a property is misspelt, or the layer lies
+        elsewhere.
     """
     faults: list[Fault] = []
     _check_names(layer, ("kind", "depth_cm", "clear_m"), faults)
     kinds = [_kind(layer, feature, faults) for feature in layer.features]
     depths = [_amount(layer, feature, "depth_cm", faults) for feature in layer.features]
     clear = [_amount(layer, feature, "clear_m", faults) for feature in layer.features]
-    columns = {"kind": kinds, "depth_cm": depths, "clear_m": clear}
+    columns: dict[str, Sequence[object]] = {"kind": kinds, "depth_cm": depths, "clear_m": clear}
     placed = _place(
         layer,
         site,
@@ -137,7 +138,7 @@ def _sound(layer: Layer, geometries: Sequence[BaseGeometry]) -> list[BaseGeometr
             continue
         try:
             polygons = sound_polygons(geometry, lambda x, y: f"{x:.1f} m, {y:.1f} m").polygons
-        except RingFault as error:
+        except RingFaultError as error:
             faults.append(
                 Fault(layer.file, f"Feature {feature.number} {error}", "Mend the outline.")
             )
@@ -159,7 +160,7 @@ def _check_near(layer: Layer, geometries: Sequence[BaseGeometry], site: Site) ->
         fault = Fault(
             layer.file,
             f"Its nearest feature lies {nearest_m / 1000:.1f} km from the boundary.",
-            "Check that it is of this field, its coordinate system, and that lon and lat are not swapped.",
+            "Check that it is of this field, its system, and that lon and lat are not swapped.",
         )
         raise InputRefused([fault])
 

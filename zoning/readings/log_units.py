@@ -16,8 +16,9 @@ def check_depths(cells: Cells, depth_cm: Floats, column: str) -> None:
     if not np.isfinite(depth_cm).any():
         return
     deepest = float(np.nanmax(depth_cm))
-    if deepest > rule("depth_max_cm"):
-        what = f"The deepest reading would lie at {deepest:g} cm, and {rule('depth_max_cm'):g} cm is the limit."
+    most = rule("depth_max_cm")
+    if deepest > most:
+        what = f"The deepest reading would lie at {deepest:g} cm; {most:g} cm is the limit."
     elif deepest < rule("depth_deepest_min_cm"):
         what = f"The deepest reading would lie at {deepest:g} cm, too shallow for a log."
     else:
@@ -70,7 +71,9 @@ def check_indices(
     median = float(np.median(positive))
     if not _fits(median):
         low, high = rule("cone_index_median_min_mpa"), rule("cone_index_median_max_mpa")
-        what = f"The median cone index would be {median:.3g} MPa; in soil it lies between {low:g} and {high:g} MPa."
+        what = (
+            f"The median cone index would be {median:.3g} MPa; soil gives {low:g} to {high:g} MPa."
+        )
         cells.fault(None, column, what, _index_remedy(median / MPA_PER[unit], unit))
         return
     most = rule("cone_index_max_mpa")

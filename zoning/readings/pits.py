@@ -95,19 +95,19 @@ def read_pits(blob: Blob, *, crs_given: bool, areas: Collection[str]) -> Checked
 
 
 def _check_pan(cells: Cells, frame: pd.DataFrame) -> None:
-    """A pan has its top above its base, and no depths where there is none."""
-    for i in np.flatnonzero(frame["pan_top_cm"] > frame["pan_base_cm"]):
-        top, base = frame.loc[i, "pan_top_cm"], frame.loc[i, "pan_base_cm"]
+    """Keep faults of pans upside down and of depths where there is no pan."""
+    for i in np.flatnonzero(frame["pan_top_cm"] > frame["pan_base_cm"]).tolist():
+        top, base = cells.raw("pan_top_cm")[i], cells.raw("pan_base_cm")[i]
         cells.fault(
-            int(i),
+            i,
             "pan_top_cm",
-            f"The pan's top {top:g} cm is deeper than its base {base:g} cm.",
+            f"The pan's top {top} cm is deeper than its base {base} cm.",
             "Give the top above the base.",
         )
     depths = frame["pan_top_cm"].notna() | frame["pan_base_cm"].notna()
-    for i in np.flatnonzero((frame["pan"] == "no") & depths):
+    for i in np.flatnonzero((frame["pan"] == "no") & depths).tolist():
         cells.fault(
-            int(i),
+            i,
             "pan",
             "The pit says pan = no and gives depths of a pan.",
             "Clear one of the two.",
@@ -116,9 +116,9 @@ def _check_pan(cells: Cells, frame: pd.DataFrame) -> None:
 
 def _check_loosened(cells: Cells, frame: pd.DataFrame) -> None:
     between_deeper = frame["loosened_between_cm"] > frame["loosened_at_leg_cm"]
-    for i in np.flatnonzero(between_deeper):
+    for i in np.flatnonzero(between_deeper).tolist():
         cells.fault(
-            int(i),
+            i,
             "loosened_between_cm",
             "The ground is loosened deeper between the legs than at a leg.",
             "Check that the two depths stand in their own columns.",
@@ -126,11 +126,11 @@ def _check_loosened(cells: Cells, frame: pd.DataFrame) -> None:
 
 
 def _check_repeats(cells: Cells, frame: pd.DataFrame) -> None:
-    for i in np.flatnonzero(frame.duplicated(["pit", "phase"]) & (frame["pit"] != "")):
+    for i in np.flatnonzero(frame.duplicated(["pit", "phase"]) & (frame["pit"] != "")).tolist():
         cells.fault(
-            int(i),
+            i,
             "pit",
-            f"Pit '{frame.loc[i, 'pit']}' of phase '{frame.loc[i, 'phase']}' stands twice.",
+            f"Pit '{cells.raw('pit')[i]}' of phase '{cells.raw('phase')[i]}' stands twice.",
             "Give each pit of a phase its own name.",
         )
 

@@ -132,7 +132,8 @@ def _misplaced(
     if spread > max(rule("national_spread") * size, rule("far_m")):
         return _refused(
             table,
-            f"The readings spread over {spread / 1000:.1f} km and the field over {size / 1000:.1f} km: "
+            f"The readings spread over {spread / 1000:.1f} km and the field over "
+            f"{size / 1000:.1f} km: "
             "this is a set of many fields.",
             "Keep the readings of this field only.",
         )
@@ -183,8 +184,9 @@ def _parted(
                 "note",
                 "readings-just-outside",
                 (
-                    f"{table.file}: {int(near.sum())} rows lie up to {distance[near].max():.1f} m outside the boundary and are "
-                    f"kept ({tolerance:g} m is allowed for the error of the receiver)."
+                    f"{table.file}: {int(near.sum())} rows lie up to {distance[near].max():.1f} m "
+                    f"outside the boundary and are kept ({tolerance:g} m is allowed for the error "
+                    "of the receiver)."
                 ),
             )
         )
@@ -194,7 +196,8 @@ def _parted(
                 "caution",
                 "readings-outside",
                 (
-                    f"{table.file}: {int(away.sum())} rows lie more than {tolerance:g} m outside the boundary and are left out."
+                    f"{table.file}: {int(away.sum())} rows lie more than {tolerance:g} m outside "
+                    "the boundary and are left out."
                 ),
             )
         )

@@ -17,7 +17,7 @@ _PLACE = re.compile(r"\[(-?[\d.eE+]+) (-?[\d.eE+]+)\]")
 Locate = Callable[[float, float], str]
 
 
-class RingFault(ValueError):
+class RingFaultError(ValueError):
     """A polygon that cannot be used; the message says why and where."""
 
 
@@ -44,7 +44,7 @@ def sound_polygons(geometry: BaseGeometry, locate: Locate) -> Mended:
 
     Raises
     ------
-    RingFault
+    RingFaultError
         Naming the place.
     """
     parts = [p for p in shapely.get_parts(geometry) if isinstance(p, Polygon)]
@@ -57,7 +57,7 @@ def sound_polygons(geometry: BaseGeometry, locate: Locate) -> Mended:
             polygons.extend(_mended(part, locate))
             repaired = True
     if not polygons or any(p.area <= 0 for p in polygons):
-        raise RingFault("has an outline without area.")
+        raise RingFaultError("has an outline without area.")
     return Mended(tuple(polygons), repaired)
 
 
@@ -66,7 +66,7 @@ def _mended(part: Polygon, locate: Locate) -> list[Polygon]:
     polygons = [p for p in _polygons(made) if p.area > 0]
     area = sum(p.area for p in polygons)
     if area <= 0 or abs(area - part.area) > rule("repair_area_relative") * area:
-        raise RingFault(f"is not a sound polygon: {_reason(part, locate)}.")
+        raise RingFaultError(f"is not a sound polygon: {_reason(part, locate)}.")
     return polygons
 
 
@@ -92,7 +92,7 @@ def joined(polygons: Sequence[Polygon], locate: Locate) -> MultiPolygon:
 
     Raises
     ------
-    RingFault
+    RingFaultError
         If two overlap by more than rounding.
     """
     if len(polygons) == 1:
@@ -100,7 +100,7 @@ def joined(polygons: Sequence[Polygon], locate: Locate) -> MultiPolygon:
     union = shapely.union_all(np.array(polygons, dtype=object))
     overlap = sum(p.area for p in polygons) - union.area
     if overlap > rule("overlap_area_relative") * union.area:
-        raise RingFault(f"overlap by {overlap:.1f} m2{_overlap_place(polygons, locate)}.")
+        raise RingFaultError(f"overlap by {overlap:.1f} m2{_overlap_place(polygons, locate)}.")
     return _ordered(union)
 
 

@@ -46,7 +46,8 @@ def settings_notices(settings: Settings) -> list[Notice]:
                 "note",
                 "wing-width-missing",
                 (
-                    "machine.point is winged but machine.wing_width_cm is 0: the width of the wings is unknown."
+                    "machine.point is winged but machine.wing_width_cm is 0: "
+                    "the width of the wings is unknown."
                 ),
             )
         )
@@ -56,7 +57,8 @@ def settings_notices(settings: Settings) -> list[Notice]:
                 "note",
                 "wing-width-unused",
                 (
-                    "machine.wing_width_cm is given but machine.point is plain: the points are taken as plain."
+                    "machine.wing_width_cm is given but machine.point is plain: "
+                    "the points are taken as plain."
                 ),
             )
         )
@@ -66,7 +68,8 @@ def settings_notices(settings: Settings) -> list[Notice]:
                 "caution",
                 "services-reference-missing",
                 (
-                    "hazards.services says located, but hazards.reference is blank: give the reference of the locate."
+                    "hazards.services says located, but hazards.reference is blank: "
+                    "give the reference of the locate."
                 ),
             )
         )
@@ -136,17 +139,18 @@ def _machine(machine: MachineSection, file: str) -> Iterator[Fault]:
             "Give the range of depths the machine can be set to.",
             column="machine.depth_step_cm",
         )
-    if machine.foot_width_cm >= machine.leg_spacing_cm:
+    foot, wing = machine.foot_width_cm, machine.wing_width_cm
+    if foot >= machine.leg_spacing_cm:
         yield Fault(
             file,
-            f"foot_width_cm {machine.foot_width_cm:g} is not below leg_spacing_cm {machine.leg_spacing_cm:g}.",
+            f"foot_width_cm {foot:g} is not below leg_spacing_cm {machine.leg_spacing_cm:g}.",
             "Give the width of one foot and the distance between legs.",
             column="machine.foot_width_cm",
         )
-    if machine.point == "winged" and 0 < machine.wing_width_cm < machine.foot_width_cm:
+    if machine.point == "winged" and 0 < wing < foot:
         yield Fault(
             file,
-            f"wing_width_cm {machine.wing_width_cm:g} is less than foot_width_cm {machine.foot_width_cm:g}.",
+            f"wing_width_cm {wing:g} is less than foot_width_cm {foot:g}.",
             "Give the width over both wings.",
             column="machine.wing_width_cm",
         )

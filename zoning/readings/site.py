@@ -63,7 +63,7 @@ def shifted(layer: Layer, target: CRS, area: Area) -> tuple[list[BaseGeometry], 
         )
         raise InputRefused([fault]) from error
     geometries = np.array([f.geometry for f in layer.features], dtype=object)
-    moved = shapely.transform(shapely.force_2d(geometries), used.apply, interleaved=False)
+    moved = shapely.transform(shapely.force_2d(geometries), used.apply, interleaved=False)  # type: ignore[arg-type]
     lost = [f.number for f, g in zip(layer.features, moved, strict=True) if not finite(g)]
     if lost:
         raise InputRefused(
@@ -102,28 +102,27 @@ def _coordinate_trouble(xy: Floats, *, degrees: bool) -> tuple[str, str] | None:
         return "has no coordinates.", "Mend or remove the feature."
     if not np.isfinite(xy).all():
         return "has a coordinate that is no finite number.", "Mend or remove the feature."
-    across, up = np.abs(xy).max(axis=0)
-    x, y = xy[np.abs(xy).max(axis=1).argmax()]
-    found = f"has the position {x:g}, {y:g}"
-    if not degrees:
-        if across <= 180 and up <= 90:
-            return (
-                f"{found}: degrees in a system of metres.",
-                "Name the system that the coordinates are in.",
-            )
+    across, up = np.abs(xy).max(axis=0).tolist()
+    trouble = _degree_trouble(across, up) if degrees else _metre_trouble(across, up)
+    if trouble is None:
         return None
+    x, y = xy[np.abs(xy).max(axis=1).argmax()]
+    return f"has the position {x:g}, {y:g}: {trouble[0]}", trouble[1]
+
+
+def _metre_trouble(across: float, up: float) -> tuple[str, str] | None:
+    if across <= 180 and up <= 90:
+        return "degrees in a system of metres.", "Name the system that the coordinates are in."
+    return None
+
+
+def _degree_trouble(across: float, up: float) -> tuple[str, str] | None:
     if across > 360 or up > 360:
-        return (
-            f"{found}: these are no degrees.",
-            "Export in WGS 84, or name the system that the metres are in.",
-        )
+        return "these are no degrees.", "Export in WGS 84, or name the system of the metres."
     if up > 90 and across <= 90:
-        return f"{found}: latitude is beyond 90 degrees.", "Did you swap lon and lat?"
+        return "latitude is beyond 90 degrees.", "Did you swap lon and lat?"
     if up > 90 or across > 180:
-        return (
-            f"{found}: beyond 180 degrees of longitude or 90 of latitude.",
-            "Mend or remove the feature.",
-        )
+        return "beyond 180 degrees of longitude or 90 of latitude.", "Mend or remove the feature."
     return None
 
 

@@ -118,7 +118,10 @@ def _shift(source: str, target: str, area: Area) -> Shift:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", UserWarning)
         group = TransformerGroup(
-            CRS.from_wkt(source), CRS.from_wkt(target), always_xy=True, area_of_interest=box
+            CRS.from_wkt(source),
+            CRS.from_wkt(target),
+            always_xy=True,
+            area_of_interest=box,  # type: ignore[arg-type]
         )
     if not group.transformers:
         raise ProjError("no shift between the two systems")
@@ -128,14 +131,14 @@ def _shift(source: str, target: str, area: Area) -> Shift:
 
 
 def accuracy_notice(what: str, crs: CRS, used: Shift) -> Notice | None:
-    """Return a notice where a shift is rough, its accuracy unknown, or a better one is not installed."""
+    """Return a notice where a shift is rough or of unknown accuracy, or not the best."""
     name = crs_name(crs)
     if used.accuracy_m is None:
-        text = f"{what}: the accuracy of the shift from {name} is unknown; places may be off by metres."
+        text = f"{what}: the accuracy of the shift from {name} is unknown; it may be metres."
     elif used.accuracy_m > rule("crs_accuracy_notice_m"):
         text = f"{what}: the shift from {name} is accurate to {used.accuracy_m:g} m only."
     elif not used.best:
-        text = f"{what}: a better shift from {name} exists; {used.accuracy_m:g} m is the accuracy of the one used."
+        text = f"{what}: a shift from {name} better than the {used.accuracy_m:g} m used exists."
     else:
         return None
     if (
@@ -174,7 +177,7 @@ def utm_zone(lon: float, lat: float) -> CRS:
         return CRS.from_epsg(32661)
     if lat < -80:
         return CRS.from_epsg(32761)
-    zone = int(math.floor(((lon + 180.0) % 360.0) / 6.0)) + 1
+    zone = math.floor(((lon + 180.0) % 360.0) / 6.0) + 1
     return CRS.from_epsg((32600 if lat >= 0 else 32700) + min(zone, 60))
 
 

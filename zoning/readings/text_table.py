@@ -142,7 +142,7 @@ def _undecodable(blob: Blob, encoding: str) -> Fault:
 
 
 def _has_separator_line(text: str) -> bool:
-    """Some spreadsheets begin with a line ``sep=;``."""
+    """Whether the file begins with the line ``sep=;`` of some spreadsheets."""
     first = text[:20].splitlines()[:1]
     return bool(first) and first[0].strip().strip('"').lower().startswith("sep=")
 

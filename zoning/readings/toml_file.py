@@ -97,7 +97,7 @@ def _syntax(file: str, message: str) -> Fault:
 
 
 def _machine_table(data: dict[str, Any]) -> object:
-    """A machine file holds the keys themselves or one table ``[machine]``."""
+    """Return the keys of a machine file: they stand bare or in one table ``[machine]``."""
     if set(data) == {"machine"}:
         return data["machine"]
     return data
@@ -156,7 +156,7 @@ def _faults(error: ValidationError, owner: str) -> list[Fault]:
 
 
 def _depth(path: tuple[str, ...]) -> int:
-    """Return how many parts of `path` are keys; what follows are a union's alternatives or list places."""
+    """Return how many parts of `path` are keys, not the alternatives of a union."""
     table: object = Settings
     for depth, part in enumerate(path):
         names = _names(table)

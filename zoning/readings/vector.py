@@ -1,8 +1,8 @@
 """A vector file of any format of the contract, known by its first bytes and never by its name.
 
-GeoJSON and KML are read by this program. GeoPackage, FlatGeobuf, GML and shapefiles go to GDAL, as a
-private copy under a fixed name and only after their first bytes (for XML, the root) were recognised:
-GDAL itself would open anything, and follow what it points at.
+GeoJSON and KML are read by this program. GeoPackage, FlatGeobuf, GML and shapefiles go to GDAL, as
+a private copy under a fixed name and only after their first bytes (for XML, the root) were
+recognised: GDAL itself would open anything, and follow what it points at.
 """
 
 from __future__ import annotations
@@ -127,8 +127,10 @@ def _read_geopackage(blob: Blob, layer: str | None, key: str) -> Layer:
 def _feature_tables(blob: Blob, path: Path) -> list[str]:
     """Return the feature layers that are plain tables: a view may run for ever."""
     query = (
-        "SELECT c.table_name FROM gpkg_contents c JOIN sqlite_master m ON lower(m.name) = lower(c.table_name) "
-        "WHERE c.data_type = 'features' AND m.type = 'table' AND m.sql NOT LIKE 'CREATE VIRTUAL%' ORDER BY 1"
+        "SELECT c.table_name FROM gpkg_contents c "
+        "JOIN sqlite_master m ON lower(m.name) = lower(c.table_name) "
+        "WHERE c.data_type = 'features' AND m.type = 'table' "
+        "AND m.sql NOT LIKE 'CREATE VIRTUAL%' ORDER BY 1"
     )
     try:
         with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro&immutable=1", uri=True)) as store:

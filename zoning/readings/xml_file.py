@@ -8,6 +8,7 @@ from xml.etree.ElementTree import Element, ParseError
 import numpy as np
 import shapely
 from defusedxml import DefusedXmlException, ElementTree
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from zoning.errors import Fault, InputRefused
@@ -152,9 +153,14 @@ def _joined(parts: list[BaseGeometry]) -> BaseGeometry:
     kinds = {p.geom_type for p in parts}
     if len(kinds) != 1:
         raise ValueError("its MultiGeometry is empty or mixes points, lines and areas.")
-    if kinds == {"Polygon"}:
-        return shapely.MultiPolygon(parts)
-    return shapely.MultiLineString(parts) if kinds == {"LineString"} else shapely.MultiPoint(parts)
+    return shapely.union_all(parts) if kinds == {"Point"} else _multiple(parts)
+
+
+def _multiple(parts: list[BaseGeometry]) -> BaseGeometry:
+    polygons = [p for p in parts if isinstance(p, shapely.Polygon)]
+    if polygons:
+        return shapely.MultiPolygon(polygons)
+    return shapely.MultiLineString([p for p in parts if isinstance(p, shapely.LineString)])
 
 
 def _simple(element: Element) -> BaseGeometry:
@@ -177,14 +183,14 @@ def _simple(element: Element) -> BaseGeometry:
     return shapely.LineString(positions)
 
 
-def _ring(element: Element) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+def _ring(element: Element) -> NDArray[np.float64]:
     rings = _rings(element)
     if len(rings) != 1:
         raise ValueError("an outer boundary has not one ring.")
     return rings[0]
 
 
-def _rings(element: Element) -> list[np.ndarray[tuple[int, ...], np.dtype[np.float64]]]:
+def _rings(element: Element) -> list[NDArray[np.float64]]:
     rings = [_positions(ring) for ring in element if local_name(ring.tag) == "LinearRing"]
     for ring in rings:
         if len(ring) < 4 or not np.array_equal(ring[0], ring[-1]):
@@ -192,7 +198,7 @@ def _rings(element: Element) -> list[np.ndarray[tuple[int, ...], np.dtype[np.flo
     return rings
 
 
-def _positions(element: Element) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+def _positions(element: Element) -> NDArray[np.float64]:
     text = _text(element, "coordinates") or ""
     rows = [[plain_number(part.strip()) for part in item.split(",")] for item in text.split()]
     if any(len(row) not in {2, 3} or not np.isfinite(row).all() for row in rows):

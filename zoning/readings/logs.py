@@ -1,0 +1,189 @@
+"""The readings files of one role, joined, numbered and placed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import pandas as pd
+from pyproj import CRS
+
+from zoning.errors import Fault, InputRefused
+from zoning.model import Notice
+from zoning.readings.checked_table import CheckedTable
+from zoning.readings.cone import read_cone
+from zoning.readings.files import Blob, inside
+from zoning.readings.frames import (
+    CONE_COLUMNS,
+    CONE_ORDER,
+    PIT_COLUMNS,
+    PIT_ORDER,
+    TRIAL_COLUMNS,
+    TRIAL_ORDER,
+    framed,
+)
+from zoning.readings.gathered import Gathered
+from zoning.readings.insertions import number_insertions, spread_faults
+from zoning.readings.pits import read_pits, read_trials
+from zoning.readings.places import PlacedTable, place
+from zoning.readings.settings_check import names_of
+from zoning.readings.site import Site
+from zoning.readings.text_table import limited
+
+
+def _tables(
+    gathered: Gathered,
+    value: str | list[str] | None,
+    role: str,
+    reader: Callable[[Blob], CheckedTable],
+) -> list[CheckedTable]:
+    """Read the files of one role; a file with faults gives none."""
+    seen: dict[str, str] = {}
+    tables = []
+    for name in names_of(value):
+        blob = gathered.attempt(lambda name=name: gathered.text(name, role))  # type: ignore[misc]
+        if blob is None:
+            continue
+        twin = seen.setdefault(blob.record.sha256, name)
+        if twin != name:
+            gathered.faults.append(
+                Fault(name, f"The file has the same contents as '{twin}'.", "Name it once.")
+            )
+            continue
+        table = gathered.attempt(lambda blob=blob: reader(blob))  # type: ignore[misc]
+        if table is not None and not table.faults:
+            gathered.notices.extend(table.notices)
+            tables.append(table)
+        elif table is not None:
+            gathered.faults.extend(table.faults)
+    return tables
+
+
+def cone_frame(
+    gathered: Gathered, site: Site, crs: CRS | None, areas: frozenset[str], role: str
+) -> pd.DataFrame:
+    """Read, number and place the cone logs of one role.
+
+    Parameters
+    ----------
+    gathered
+        Settings of the field; faults, notices and rows left out are added to it.
+    site
+        The field.
+    crs
+        ``readings.crs``.
+    areas
+        Names of the named areas.
+    role
+        ``cone`` or ``cone_after``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a reading: ``shared/schemas/cone_readings.schema.json``.
+    """
+    readings = gathered.settings.readings
+    value = readings.cone if role == "cone" else readings.cone_after
+
+    def reader(blob: Blob) -> CheckedTable:
+        return read_cone(
+            blob, cone_unit=readings.cone_unit, crs_given=readings.crs is not None, areas=areas
+        )
+
+    tables = _tables(gathered, value, role, reader)
+    if not tables:
+        return framed([], CONE_COLUMNS, CONE_ORDER)
+    joined = pd.concat([t.frame.assign(file=t.file) for t in tables], ignore_index=True)
+    numbered, faults, notices = number_insertions(joined)
+    gathered.faults.extend(limited(faults))
+    gathered.notices.extend(notices)
+    what = (
+        "reading at "
+        + numbered["depth_cm"].map("{:g}".format)
+        + " cm of insertion "
+        + numbered["insertion_id"]
+    )
+    kept = _placed(gathered, tables, numbered.assign(what=what), site, crs, "insertion_id")
+    frame = framed(kept, CONE_COLUMNS, CONE_ORDER)
+    gathered.faults.extend(limited(spread_faults(frame)))
+    return frame
+
+
+def pits_frame(
+    gathered: Gathered, site: Site, crs: CRS | None, areas: frozenset[str]
+) -> pd.DataFrame:
+    """Read and place the pits of both phases, one row a pit; parameters as `cone_frame`."""
+    readings = gathered.settings.readings
+    tables = _tables(
+        gathered,
+        readings.pits,
+        "pits",
+        lambda blob: read_pits(blob, crs_given=readings.crs is not None, areas=areas),
+    )
+    if not tables:
+        return framed([], PIT_COLUMNS, PIT_ORDER)
+    joined = pd.concat([t.frame.assign(file=t.file) for t in tables], ignore_index=True)
+    gathered.faults.extend(limited(_pits_twice(joined)))
+    gathered.notices.extend(_missing_photos(gathered, joined))
+    what = "pit " + joined["pit"] + " (" + joined["phase"] + ")"
+    kept = _placed(gathered, tables, joined.assign(what=what), site, crs, "what")
+    return framed(kept, PIT_COLUMNS, PIT_ORDER)
+
+
+def _pits_twice(joined: pd.DataFrame) -> list[Fault]:
+    again = joined[joined.duplicated(["pit", "phase"])]
+    return [
+        Fault(
+            str(row["file"]),
+            f"Pit '{row['pit']}' of phase '{row['phase']}' stands in another file too.",
+            "Give each pit of a phase its own name.",
+            row=int(row["row"]),
+            column="pit",
+        )
+        for _, row in again.iterrows()
+    ]
+
+
+def _missing_photos(gathered: Gathered, joined: pd.DataFrame) -> list[Notice]:
+    """Photos are looked for and not read; one that is missing is told, one outside is a fault."""
+    missing = []
+    for name in sorted(set(joined["photo"]) - {""}):
+        try:
+            inside(gathered.folder, name, "photo")
+        except InputRefused as error:
+            if "was not found" not in str(error):
+                gathered.faults.extend(error.faults)
+                continue
+            missing.append(name)
+    if not missing:
+        return []
+    return [
+        Notice("note", "photo-missing", f"Photos not found in the folder: {', '.join(missing)}.")
+    ]
+
+
+def _placed(
+    gathered: Gathered,
+    tables: Sequence[CheckedTable],
+    joined: pd.DataFrame,
+    site: Site,
+    crs: CRS | None,
+    group: str,
+) -> list[pd.DataFrame]:
+    """Place the rows of each file on its own, so that a fault names the file."""
+    kept = []
+    for table in tables:
+        rows = joined[joined["file"] == table.file].reset_index(drop=True)
+        own = CheckedTable(table.file, rows, table.places, (), ())
+        placed: PlacedTable = place(own, site, crs, group, rows["what"])
+        gathered.faults.extend(placed.faults)
+        gathered.notices.extend(placed.notices)
+        gathered.left_out.append(placed.left_out)
+        if not placed.faults:
+            kept.append(placed.frame)
+    return kept
+
+
+def trials_frame(gathered: Gathered) -> pd.DataFrame:
+    """Read the trial runs, one row a run; faults are added to `gathered`."""
+    tables = _tables(gathered, gathered.settings.readings.trials, "trials", read_trials)
+    return framed([t.frame for t in tables], TRIAL_COLUMNS, TRIAL_ORDER)
