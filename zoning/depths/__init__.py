@@ -1,0 +1,1 @@
+"""How deep to work: the cost of a depth, the few depths worth setting, passes and zones."""

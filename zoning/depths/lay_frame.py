@@ -1,0 +1,120 @@
+"""The travel heading as a pair of axes: metres along it and metres across it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from zoning.contracts import constant
+
+Floats = NDArray[np.float64]
+Geometries = NDArray[Any]
+
+
+@dataclass(frozen=True, slots=True)
+class HeadingFrame:
+    """Axes along and across a heading, with the field's centroid as origin.
+
+    The origin moves with the field and the axes turn with the heading, so a field that is moved, or
+    turned together with its heading, keeps its passes.
+
+    Parameters
+    ----------
+    origin_x_m, origin_y_m
+        Centroid of the boundary [m, working CRS].
+    heading_deg
+        Direction of travel, clockwise from grid north [degrees].
+    """
+
+    origin_x_m: float
+    origin_y_m: float
+    heading_deg: float
+
+    @property
+    def _sin_cos(self) -> tuple[float, float]:
+        angle = math.radians(self.heading_deg)
+        return math.sin(angle), math.cos(angle)
+
+    def along_across(self, xy_m: Floats) -> tuple[Floats, Floats]:
+        """Return metres along the heading and metres to the right of it, each of shape ``(n,)``.
+
+        Parameters
+        ----------
+        xy_m
+            Places in the working CRS, shape ``(n, 2)`` [m].
+        """
+        sin, cos = self._sin_cos
+        x, y = xy_m[:, 0] - self.origin_x_m, xy_m[:, 1] - self.origin_y_m
+        return x * sin + y * cos, x * cos - y * sin
+
+    def xy(self, along_m: Floats, across_m: Floats) -> Floats:
+        """Return places in the working CRS, shape ``(n, 2)`` [m]: the way back from `along_across`."""
+        sin, cos = self._sin_cos
+        x = along_m * sin + across_m * cos + self.origin_x_m
+        y = along_m * cos - across_m * sin + self.origin_y_m
+        return np.column_stack([x, y])
+
+    def inward(self, coordinates: Floats) -> Floats:
+        """Return ``(across, along)`` of each place: the frame in which passes run straight up the page."""
+        along, across = self.along_across(coordinates)
+        return np.column_stack([across, along])
+
+    def outward(self, coordinates: Floats) -> Floats:
+        """Return the places of ``(across, along)`` pairs in the working CRS."""
+        return self.xy(coordinates[:, 1], coordinates[:, 0])
+
+
+def heading_frame(boundary: MultiPolygon, heading_deg: float) -> HeadingFrame:
+    """Return the axes of `heading_deg` about the centroid of `boundary`.
+
+    With ``along, across = frame.along_across(xy_m)`` a place lies in the straight pass number
+    ``floor((across - offset_m) / width_m)``.
+    """
+    centre = boundary.centroid
+    return HeadingFrame(centre.x, centre.y, heading_deg)
+
+
+def default_heading(boundary: MultiPolygon) -> float:
+    """Return the heading of the longest straight side, clockwise from grid north, in [0, 180) [degrees].
+
+    Bends smaller than `heading_tolerance_m` are smoothed first (Douglas and Peucker 1973). Of sides
+    equally long to a millimetre the one with the smaller heading counts.
+    """
+    tolerance = constant("lay_rules", "heading_tolerance_m")
+    sides = [_sides(_from_far_corner(part).simplify(tolerance)) for part in boundary.geoms]
+    length, heading = np.concatenate(sides).T
+    order = np.lexsort([np.round(heading, 9) % 180.0, -np.round(length, 3)])
+    return float(np.round(heading[order[0]], 9) % 180.0)
+
+
+def _from_far_corner(part: Polygon) -> Polygon:
+    """Return the outer ring begun at its vertex farthest from the centroid: a true corner wherever it began."""
+    ring = shapely.get_coordinates(part.exterior)[:-1]
+    centre = shapely.get_coordinates(part.centroid)
+    distance = np.hypot(*(ring - centre).T)
+    return Polygon(np.roll(ring, -int(np.argmax(np.round(distance, 6))), axis=0))
+
+
+def _sides(part: BaseGeometry) -> Floats:
+    """Return length [m] and heading [degrees] of each side of the outer ring, shape ``(n, 2)``."""
+    step = np.diff(shapely.get_coordinates(shapely.get_exterior_ring(part)), axis=0)
+    heading = np.degrees(np.arctan2(step[:, 0], step[:, 1])) % 180.0
+    return np.column_stack([np.hypot(step[:, 0], step[:, 1]), heading])
+
+
+def node_grid_m() -> float:
+    """Return the spacing of the grid that all vertices of the pieces lie on [m]."""
+    return float(2.0 ** constant("lay_rules", "node_grid_exponent"))
+
+
+def on_grid(values: Floats) -> Floats:
+    """Return coordinates moved to the nearest point of the vertex grid, as GEOS rounds them."""
+    grid = node_grid_m()
+    return np.asarray(np.floor(values / grid + 0.5) * grid, dtype=np.float64)
