@@ -23,12 +23,13 @@ def choose_places(truth: Truth, rng: np.random.Generator, counts: dict[str, int]
     """Return true places, `counts` in each part, spread out, in the order of a walk.
 
     Each place is the one of a dozen random places of its part that lies farthest from those chosen
-    already (Mitchell's best candidate).
+    already (Mitchell's best candidate). What a part has no ground for goes anywhere in the field.
     """
     chosen: list[NDArray[np.float64]] = []
-    for part, count in counts.items():
-        pool = _pool(truth, rng, part) if count else np.empty((0, 2))
-        for _ in range(min(count, len(pool))):
+    for part, count in [*counts.items(), ("", sum(counts.values()))]:
+        wanted = count if part else count - len(chosen)
+        pool = _pool(truth, rng, part) if wanted else np.empty((0, 2))
+        for _ in range(min(wanted, len(pool))):
             tries = pool[rng.choice(len(pool), min(TRIES, len(pool)), replace=False)]
             gaps = [min((np.hypot(*(t - c)) for c in chosen), default=0.0) for t in tries]
             chosen.append(tries[int(np.argmax(gaps))])
@@ -36,8 +37,13 @@ def choose_places(truth: Truth, rng: np.random.Generator, counts: dict[str, int]
 
 
 def _pool(truth: Truth, rng: np.random.Generator, part: str) -> Places:
-    """Return random places of a part, 1.5 m or more inside the field; none if it is empty."""
-    inner = truth.shapes.boundary.buffer(-1.5)
+    """Return random places of a part (of any, if ``""``), 1.5 m inside the field if it is wide.
+
+    None if the part is empty.
+    """
+    field = truth.shapes.boundary
+    narrower = field.buffer(-1.5)
+    inner = narrower if narrower.area > field.area / 3 else field
     area = {
         "wheeling": truth.shapes.wheelings,
         "gateway": truth.shapes.gateway_area,
@@ -48,7 +54,7 @@ def _pool(truth: Truth, rng: np.random.Generator, part: str) -> Places:
     west, south, east, north = area.bounds
     xy = rng.uniform((west, south), (east, north), (POOL, 2))
     inside = shapely.contains_xy(inner, xy[:, 0], xy[:, 1])
-    pool: Places = xy[inside & (truth.part(xy) == part)]
+    pool: Places = xy[inside & ((part == "") | (truth.part(xy) == part))]
     return pool
 
 

@@ -16,11 +16,14 @@ SHORTEST_SIDE_M = 30.0
 SHARPEST_CORNER_DEG = 40.0
 
 
+Outline = Polygon | MultiPolygon
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Shapes:
     """The ground as it is: true parts, and the wheelings as the farm's map has them."""
 
-    boundary: Polygon
+    boundary: Outline
     headland: BaseGeometry
     wheelings: BaseGeometry
     wheeling_lines: tuple[LineString, ...]
@@ -29,11 +32,10 @@ class Shapes:
     named: BaseGeometry
 
 
-def draw_shapes(
-    scenario: Scenario, rng: np.random.Generator, centre_m: tuple[float, float], *, named: bool
+def draw_parts(
+    scenario: Scenario, rng: np.random.Generator, boundary: Outline, *, named: bool
 ) -> Shapes:
-    """Return the outline and parts of a field round `centre_m` [m, working CRS]."""
-    boundary = _outline(scenario, rng, centre_m)
+    """Return the parts of a field of the given outline [m, working CRS]."""
     body = boundary.buffer(-scenario.headland_width_m)
     lines = _wheeling_lines(scenario, rng, boundary)
     gateways = _gateways(scenario, rng, boundary)
@@ -68,10 +70,13 @@ def _pieces(geometry: BaseGeometry) -> list[LineString]:
     return [p for p in shapely.get_parts(geometry) if p.geom_type == "LineString" and p.length > 5]
 
 
-def _outline(
+def draw_outline(
     scenario: Scenario, rng: np.random.Generator, centre_m: tuple[float, float]
 ) -> Polygon:
-    """Draw corners until the outline is one a tractor could work, then scale it to its area."""
+    """Return an outline round `centre_m` [m, working CRS].
+
+    Corners are drawn until the outline is one a tractor could work, then scaled to the area.
+    """
     for _ in range(1000):
         shape = Polygon(_corners(scenario, rng))
         if not shape.is_valid:
@@ -126,7 +131,7 @@ def _with_pond(shape: Polygon, rng: np.random.Generator) -> Polygon:
 
 
 def _wheeling_lines(
-    scenario: Scenario, rng: np.random.Generator, boundary: Polygon
+    scenario: Scenario, rng: np.random.Generator, boundary: Outline
 ) -> list[LineString]:
     """Parallel lines across the whole field, the first at a random offset."""
     middle = boundary.centroid
@@ -141,20 +146,23 @@ def _wheeling_lines(
     return lines
 
 
-def _gateways(scenario: Scenario, rng: np.random.Generator, boundary: Polygon) -> tuple[Point, ...]:
-    """Points near corners of the outline, where gateways usually are."""
-    ring = LineString(boundary.exterior.coords)
+def outer_ring(boundary: Outline) -> LineString:
+    """Return the outer ring of the outline, or of its largest piece."""
+    largest: Polygon = max(shapely.get_parts(boundary), key=lambda p: p.area)
+    return LineString(largest.exterior.coords)
+
+
+def _gateways(scenario: Scenario, rng: np.random.Generator, boundary: Outline) -> tuple[Point, ...]:
+    """Return points near corners of the outline, where gateways usually are."""
+    ring = outer_ring(boundary)
     corners = np.asarray(ring.coords)[:-1]
     chosen = rng.choice(len(corners), scenario.gateways, replace=False)
     at = [ring.project(Point(corners[i])) + rng.uniform(6, 15) for i in chosen]
     return tuple(ring.interpolate(distance % ring.length) for distance in at)
 
 
-def _named_area(
-    rng: np.random.Generator, boundary: Polygon, body: Polygon | MultiPolygon
-) -> BaseGeometry:
+def _named_area(rng: np.random.Generator, boundary: Outline, body: Outline) -> BaseGeometry:
     """Return a rectangle of 40 m by 25 m at the edge of the body: an old clamp pad."""
-    ring = max(shapely.get_parts(body), key=lambda p: p.area).exterior
-    at = ring.interpolate(rng.uniform(0, 1), normalized=True)
+    at = outer_ring(body).interpolate(rng.uniform(0, 1), normalized=True)
     pad = rotate(shapely.box(-20, -12.5, 20, 12.5), rng.uniform(0, 180), origin=(0, 0))
     return translate(pad, at.x, at.y).intersection(boundary.buffer(-2))

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 from field_folder import lonlat_of, write_csv, write_folder, write_layer
 from field_scenario import Scenario
-from field_shapes import Shapes
+from field_shapes import Shapes, outer_ring
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 from simulate import Simulated, simulate
@@ -145,7 +145,7 @@ program; it serves to judge a plan made from the readings.
 
 def hazards(shapes: Shapes) -> list[tuple[BaseGeometry, dict[str, object]]]:
     """Return a shallow drain across the field and a water pipe across a corner."""
-    ring = LineString(shapes.boundary.exterior.coords)
+    ring = outer_ring(shapes.boundary)
 
     def across(start: float, end: float) -> LineString:
         ends = [ring.interpolate(at, normalized=True) for at in (start, end)]

@@ -27,10 +27,9 @@ import pandas as pd
 from field_folder import write_folder
 from field_probing import choose_places, dig, pit_counts, probe, station_counts
 from field_scenario import Scenario, draw, override
-from field_shapes import Shapes, draw_shapes
+from field_shapes import Outline, Shapes, draw_outline, draw_parts
 from field_truth import Numbers, Places, Truth, draw_truth, grid_m
 from numpy.typing import NDArray
-from shapely import Polygon
 
 # Flat farmland a little off the central meridian of UTM zone 31 north; the outlines are invented.
 CRS = "EPSG:32631"
@@ -59,7 +58,7 @@ class Simulated:
         return self.truth.shapes
 
     @property
-    def boundary(self) -> Polygon:
+    def boundary(self) -> Outline:
         """The outline [m]."""
         return self.truth.shapes.boundary
 
@@ -98,6 +97,8 @@ def simulate(
     pits: int | None = None,
     named: bool = False,
     scenario: Scenario | None = None,
+    outline: Outline | None = None,
+    crs: str = CRS,
 ) -> Simulated:
     """Return a simulated field.
 
@@ -111,15 +112,18 @@ def simulate(
         Whether there is a named area, an old clamp pad.
     scenario
         Every parameter, instead of drawing them.
+    outline, crs
+        A given outline [m, `crs`] instead of an invented one; too small a part gets no station.
     """
     streams = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(4)]
     drawn = scenario if scenario is not None else draw(streams[0])
     chosen = override(drawn, area_ha=area_ha, stations=stations, pits=pits)
-    shapes = draw_shapes(chosen, streams[1], CENTRE_M, named=named)
+    boundary = outline if outline is not None else draw_outline(chosen, streams[1], CENTRE_M)
+    shapes = draw_parts(chosen, streams[1], boundary, named=named)
     truth = draw_truth(chosen, shapes, streams[2])
     rng = streams[3]
     cone, insertions = probe(
         truth, choose_places(truth, rng, station_counts(chosen, named=named)), rng
     )
     pit_rows = dig(truth, choose_places(truth, rng, pit_counts(chosen)), rng)
-    return Simulated(seed, CRS, truth, cone, insertions, pit_rows)
+    return Simulated(seed, crs, truth, cone, insertions, pit_rows)
