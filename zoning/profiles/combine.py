@@ -60,14 +60,21 @@ def set_aside(base_cm: Numbers, bound: Flags, tolerance_cm: float) -> Flags:
     """Mark insertions far from the middle of their station where most of the others agree.
 
     A lower bound that lies shallower than the bases reached is no contradiction: it counts neither
-    for the middle nor as far from it. Two insertions cannot tell which of them is alone.
+    for the middle nor as far from it. The farthest goes first, as long as those set aside stay
+    fewer than those that are left: two insertions cannot tell which of them is alone.
     """
-    none = np.zeros(len(base_cm), dtype=bool)
+    aside = np.zeros(len(base_cm), dtype=bool)
     if bound.all():
-        return none
+        return aside
     counts = ~bound | (base_cm > np.median(base_cm[~bound]))
-    alone = counts & (np.abs(base_cm - np.median(base_cm[counts])) > tolerance_cm)
-    return alone if alone.sum() * 2 < counts.sum() else none
+    while (aside.sum() + 1) * 2 < counts.sum():
+        left = counts & ~aside
+        off = np.where(left, np.abs(base_cm - np.median(base_cm[left])), -1.0)
+        farthest = int(off.argmax())
+        if off[farthest] <= tolerance_cm:
+            break
+        aside[farthest] = True
+    return aside
 
 
 def tolerance_cm(groups: Sequence[Numbers]) -> float:

@@ -60,17 +60,48 @@ def _shift(flags: Flags, by: int) -> Flags:
 
 
 def bridge(layers: pd.DataFrame) -> pd.DataFrame:
-    """Join hard layers with no more than ``gap_bridge_cm`` of softer soil between them."""
+    """Join hard layers with no more than ``gap_bridge_cm`` of softer soil between them.
+
+    Slivers at the edge of a joined layer, thinner than ``pan_thickness_min_cm``, move the edge by
+    their own thickness only: where the cone index falls slowly, noise makes it pass the limit more
+    than once, and the last crossing alone would lie too deep. The length of hard soil beyond a
+    point has the right mean whatever the noise, as long as noise is symmetric.
+    """
     gap = layers["top_cm"] - layers["base_cm"].shift()
     same = layers["of"].eq(layers["of"].shift())
     joined = same & (gap <= rule("gap_bridge_cm") + 1e-9)
-    by = layers.assign(bridged=joined.astype(int)).groupby((~joined).cumsum())
-    return by.agg(
+    pieces = layers.assign(bridged=joined.astype(int), pan=(~joined).cumsum())
+    by = pieces.groupby("pan")
+    above, below = _fringe_cm(pieces)
+    out = by.agg(
         of=("of", "first"),
-        top_cm=("top_cm", "first"),
-        base_cm=("base_cm", "last"),
         from_first=("from_first", "first"),
         open=("open", "last"),
         last_hard_cm=("last_hard_cm", "last"),
         bridged=("bridged", "sum"),
-    ).reset_index(drop=True)
+    )
+    first, last = by["top_cm"].first(), by["base_cm"].last()
+    out["top_cm"] = first.where(out["from_first"], first + above)
+    out["base_cm"] = last.where(out["open"], last - below)
+    return out.reset_index(drop=True)
+
+
+def _fringe_cm(pieces: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
+    """Return the softer soil among the slivers above and below the core of each joined layer [cm].
+
+    The core reaches from the first to the last piece that is thick enough for a pan, or is the
+    thickest piece where none is.
+    """
+    thickness = pieces["base_cm"] - pieces["top_cm"]
+    thickest = thickness.groupby(pieces["pan"]).transform("max")
+    core = pieces[thickness >= np.minimum(thickest, rule("pan_thickness_min_cm"))].groupby("pan")
+    start, end = (
+        pieces["pan"].map(core["top_cm"].first()),
+        pieces["pan"].map(core["base_cm"].last()),
+    )
+    by = pieces.groupby("pan")
+    hard_above = thickness.where(pieces["top_cm"] < start, 0.0).groupby(pieces["pan"]).sum()
+    hard_below = thickness.where(pieces["base_cm"] > end, 0.0).groupby(pieces["pan"]).sum()
+    above = core["top_cm"].first() - by["top_cm"].first() - hard_above
+    below = by["base_cm"].last() - core["base_cm"].last() - hard_below
+    return above, below

@@ -38,16 +38,23 @@ def _no_pan(row: Row) -> str:
 
 def _not_reached(row: Row) -> str:
     tail = "then a stretch without readings" if row.hole else "still hard at the deepest reading"
-    return (
-        f"Hard from {_cm(row.top_cm)} to {_cm(row.pan_base_cm)} cm, {tail}: the base lies deeper."
-    )
+    return f"Hard from {_cm(row.top_cm)} to {_cm(row.last_hard_cm)} cm, {tail}. {_bound(row)}"
 
 
 def _refused(row: Row) -> str:
     return (
-        f"Hard from {_cm(row.top_cm)} cm and the push ended there ({_how(row)}): "
-        f"the base lies deeper than {_cm(row.pan_base_cm)} cm."
+        f"Hard from {_cm(row.top_cm)} cm, stopped at {_cm(row.last_hard_cm)} cm in hard soil "
+        f"({_how(row)}). {_bound(row)}"
     )
+
+
+def _bound(row: Row) -> str:
+    """Say what is known of a base that was not met."""
+    known = f"The base lies deeper than {_cm(row.pan_base_cm)} cm."
+    if row.pan_base_cm < row.last_hard_cm:
+        thick = _cm(rule("pan_thickness_max_cm"))
+        return f"{known} A pan is seldom thicker than {thick} cm: below may be firm subsoil."
+    return known
 
 
 def _how(row: Row) -> str:
@@ -60,7 +67,7 @@ def _how(row: Row) -> str:
 
 def _throughout(row: Row) -> str:
     return (
-        f"Hard from the top to {_cm(row.deepest_cm)} cm with no base: this is dry or hard ground "
+        f"Hard from {_cm(row.top_cm)} to {_cm(row.deepest_cm)} cm with no base: dry or hard ground "
         "rather than a pan. Dig a pit here."
     )
 

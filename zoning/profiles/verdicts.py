@@ -66,16 +66,18 @@ def verdict(seen: pd.DataFrame) -> pd.Series:
     """Return the verdict of each insertion, a row of `choose`.
 
     One softer reading between a hard layer and the place where the push is noted to have ended is
-    the push being eased off, not the base of the pan.
+    the push being eased off, not the base of the pan. Hard soil without a base that begins at the
+    top, or goes on for more than ``hard_ground_cm``, is hard ground.
     """
     has_layer = seen["top_cm"].notna()
-    from_top = seen["from_first"] | (seen["top_cm"] <= rule("hard_from_top_cm"))
+    thick = seen["base_cm"] - seen["top_cm"] > rule("hard_ground_cm") + 1e-9
+    ground = seen["from_first"] | (seen["top_cm"] <= rule("hard_from_top_cm")) | thick
     refused = seen["stopped"] & ~seen["hole"]
     noted = (seen["refused"] | seen["trailing"]) & ~seen["leapt"]
     eased = noted & (seen["last_hard_cm"] >= seen["last_but_one_cm"])
     conditions = [
         seen["n_readings"] < rule("readings_min"),
-        has_layer & seen["open"] & from_top,
+        has_layer & seen["open"] & ground,
         has_layer & seen["open"] & refused,
         has_layer & seen["open"],
         has_layer & eased,
