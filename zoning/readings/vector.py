@@ -28,7 +28,7 @@ from zoning.readings.geojson import read_geojson
 from zoning.readings.rules import rule, suggest
 from zoning.readings.systems import crs_text
 from zoning.readings.xml_file import local_name, parse_xml, read_kml
-from zoning.readings.zip_shapefile import unpack_shapefile
+from zoning.readings.zip_shapefile import SHP_MAGIC, unpack_shapefile
 
 FORMATS = "GeoJSON, GeoPackage, zipped shapefile, FlatGeobuf, GML or KML"
 _SQLITE = b"SQLite format 3\x00"
@@ -84,6 +84,9 @@ def _read(blob: Blob, layer: str | None, key: str) -> Layer:
         return _with_gdal(blob, {"layer.fgb": blob.data}, None)
     if head.startswith((b"{", b"[", b'"', b"null", b"true", b"false")):
         return read_geojson(blob)
+    if blob.data.startswith(SHP_MAGIC):
+        what = "This is one part of a shapefile."
+        raise _refused(blob, what, "Zip its .shp, .shx, .dbf and .prj files and name the zip.")
     if head.startswith(b"<") or blob.data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return _read_xml(blob, layer)
     raise _refused(blob, "The format was not recognised.", f"Save it as {FORMATS}.")

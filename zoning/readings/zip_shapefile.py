@@ -16,7 +16,7 @@ from zoning.readings.systems import named_crs
 
 _PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg")
 _NEEDED = (".shx", ".prj")
-_SHP_MAGIC = b"\x00\x00\x27\x0a"
+SHP_MAGIC = b"\x00\x00\x27\x0a"
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +149,7 @@ def _check_parts(blob: Blob, parts: Mapping[str, bytes]) -> None:
                 f"Add the {end} file of the same name to the zip.",
             )
     shp = parts[".shp"]
-    if not shp.startswith(_SHP_MAGIC) or len(shp) < 100:
+    if not shp.startswith(SHP_MAGIC) or len(shp) < 100:
         raise _refused(blob, "The .shp file is no shapefile.", "Export the shapefile again.")
     if int.from_bytes(shp[24:28], "big") * 2 > len(shp):
         raise _refused(blob, "The .shp file is cut short.", "Export the shapefile again.")
