@@ -65,23 +65,26 @@ def read_file(folder: Path, name: str, role: str, max_mb: float) -> Blob:
         raise _refused(
             name, role, f"cannot be opened ({error.strerror}).", "Check its rights."
         ) from error
+    try:
+        _check_facts(os.fstat(handle), name, role, max_mb)
+    except InputRefused:
+        os.close(handle)
+        raise
     with os.fdopen(handle, "rb") as stream:
-        data = _bounded(stream.fileno(), name, role, max_mb) or stream.read(int(max_mb * MB) + 1)
+        data = stream.read(int(max_mb * MB) + 1)
     if len(data) > max_mb * MB:
         raise _too_large(name, role, max_mb)
     return Blob(role, name, data)
 
 
-def _bounded(handle: int, name: str, role: str, max_mb: float) -> bytes:
-    """Refuse what is no plain file, is empty or is too large; return nothing otherwise."""
-    facts = os.fstat(handle)
+def _check_facts(facts: os.stat_result, name: str, role: str, max_mb: float) -> None:
+    """Refuse what is no plain file, is empty or is too large."""
     if not stat.S_ISREG(facts.st_mode):
         raise _refused(name, role, "is not a plain file.", "Name a file, not a folder or a device.")
     if facts.st_size == 0:
         raise _refused(name, role, "is empty.", "Save the file again with its contents.")
     if facts.st_size > max_mb * MB:
         raise _too_large(name, role, max_mb)
-    return b""
 
 
 def inside(folder: Path, name: str, role: str) -> Path:

@@ -46,7 +46,7 @@ def number_insertions(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fault], l
     faults.extend(_repeats(frame))
     faults.extend(_contradictions(frame))
     notices.extend(_told_order(frame, ~implicit))
-    return frame, faults, notices
+    return frame, list(dict.fromkeys(faults)), notices
 
 
 def _open_insertions(

@@ -92,6 +92,7 @@ def _fits(median_mpa: float) -> bool:
 
 def _index_remedy(plain: float, unit: str) -> str:
     fits = [_INDEX_WORDS[u] for u, factor in MPA_PER.items() if u != unit and _fits(plain * factor)]
+    bar = " Numbers in bar: divide by 10 for MPa." if unit == "mpa" and _fits(plain / 10) else ""
     if fits:
-        return f"Check the unit: the numbers would fit {' or '.join(fits)}."
-    return "Check the unit: the cone index is in MPa, kPa or psi, as the heading says."
+        return f"Check the unit: the numbers would fit {' or '.join(fits)}.{bar}"
+    return f"Check the unit: the cone index is in MPa, kPa or psi, as the heading says.{bar}"

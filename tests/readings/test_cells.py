@@ -1,0 +1,106 @@
+"""Cells to numbers, words and dates."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from readings.small_field import table
+
+from zoning.readings.cells import Cells, plain_number
+
+
+def cells(text: str) -> Cells:
+    return Cells(table(text, "x", "y"), ["x"])
+
+
+@pytest.mark.parametrize(
+    "bad",
+    ["abc", "1_000", "１２", "nan", "NaN", "inf", "-inf", "1e400", "0x10", "1 000", "−5", "1.2.3"],
+)
+def test_what_is_no_plain_number_is_a_fault_with_its_row(bad: str) -> None:
+    read = cells(f"x,y\n1,a\n{bad},b\n")
+    assert math.isnan(read.numbers("x")[1])
+    assert len(read.faults) == 1
+    assert read.faults[0].row == 3
+    assert bad in read.faults[0].what
+
+
+@given(st.floats(allow_nan=False, allow_infinity=False, width=32))
+def test_numbers_come_back_as_written(value: float) -> None:
+    assert plain_number(repr(value)) == value
+
+
+def test_blank_cells_are_nan_and_no_fault_unless_required() -> None:
+    read = cells("x,y\n,a\n2,b\n")
+    assert math.isnan(read.numbers("x")[0])
+    assert read.faults == []
+    read.numbers("x", required=True)
+    assert [f.row for f in read.faults] == [2]
+
+
+def test_quoted_decimal_commas_in_a_comma_file_name_the_value() -> None:
+    read = cells('x,y\n"2,5",a\n')
+    read.numbers("x")
+    assert "'2,5'" in read.faults[0].what
+    assert "decimal comma" in read.faults[0].what
+
+
+def test_decimal_commas_are_recognised_and_told_where_the_delimiter_is_another() -> None:
+    read = cells("x;y\n2,5;a\n3;b\n")
+    assert read.numbers("x").tolist() == [2.5, 3.0]
+    assert read.faults == []
+    assert {n.code for n in read.notices} == {"csv-delimiter", "csv-decimal-comma"}
+
+
+@pytest.mark.parametrize("cell", ["1.250", "1.250,5"])
+def test_a_point_beside_decimal_commas_is_never_guessed(cell: str) -> None:
+    read = cells(f"x;y\n2,5;a\n{cell};b\n")
+    read.numbers("x")
+    assert "thousands" in read.faults[0].what
+
+
+def test_commas_in_text_do_not_make_a_decimal_comma() -> None:
+    read = cells("x;y\n2.5;2,5\n")
+    assert read.numbers("x").tolist() == [2.5]
+    assert not read.decimal_comma
+
+
+def test_unknown_and_missing_columns_name_the_nearest() -> None:
+    read = Cells(table("statoin,y\nS1,2\n", "station", "y"), [])
+    read.check_columns({"station", "y"}, {"station"})
+    said = [str(f) for f in read.faults]
+    assert any("unknown" in s and "Did you mean 'station'" in s for s in said)
+    assert any("missing" in s and "Rename 'statoin' to 'station'" in s for s in said)
+
+
+def test_words_outside_the_list_are_refused_with_the_nearest() -> None:
+    read = cells("x,y\n1,headlnd\n2,body\n")
+    read.words("y", ("body", "headland"))
+    assert [f.row for f in read.faults] == [2]
+    assert "headland" in read.faults[0].remedy
+
+
+@pytest.mark.parametrize("bad", ["2026-02-30", "03/09/2026", "20260903", "2026-9-3", "2026-W10-1"])
+def test_only_real_iso_dates_pass(bad: str) -> None:
+    read = cells(f"x,y\n1,{bad}\n2,2026-09-03\n3,\n")
+    read.dates("y")
+    assert [f.row for f in read.faults] == [2]
+
+
+def test_control_characters_in_names_are_refused() -> None:
+    read = cells("x,y\n1,S\x1b[2J\n2,caf\u00a0e\n")
+    read.texts("y")
+    assert [f.row for f in read.faults] == [2]
+    assert "\x1b" not in str(read.faults[0])
+
+
+@pytest.mark.parametrize(
+    ("cell", "good"), [("2", True), ("2.0", True), ("2.5", False), ("-1", False), ("", False)]
+)
+def test_whole_numbers(cell: str, *, good: bool) -> None:
+    read = cells(f"x,y\n{cell},a\n")
+    read.whole_numbers("x", low=0)
+    assert (read.faults == []) is good

@@ -1,0 +1,103 @@
+"""Readings joined into insertions."""
+
+from __future__ import annotations
+
+import pandas as pd
+from hypothesis import given
+from hypothesis import strategies as st
+
+from zoning.readings.insertions import number_insertions, spread_faults
+
+
+def rows(*readings: tuple[str, int, float], file: str = "a.csv", **more: object) -> pd.DataFrame:
+    frame = pd.DataFrame(readings, columns=["station", "insertion", "depth_cm"])
+    return frame.assign(
+        file=file, row=range(2, 2 + len(frame)), date="", part="", moisture=""
+    ).assign(**more)
+
+
+def test_without_numbers_a_depth_that_starts_over_opens_the_next_insertion() -> None:
+    frame, faults, notices = number_insertions(
+        rows(*[("A", -1, d) for d in (0, 5, 10, 0, 5, 2.5, 5)], ("B", -1, 0))
+    )
+    assert faults == []
+    assert frame["insertion_id"].tolist() == ["A/1"] * 3 + ["A/2"] * 2 + ["A/3"] * 2 + ["B/1"]
+    assert [n.code for n in notices] == ["insertions-numbered"]
+    assert "1 stations hold 3 insertions" in notices[0].text
+
+
+def test_stations_may_take_turns() -> None:
+    frame, faults, _ = number_insertions(
+        rows(("A", -1, 0), ("B", -1, 0), ("A", -1, 5), ("B", -1, 5))
+    )
+    assert faults == []
+    assert frame["insertion_id"].tolist() == ["A/1", "B/1", "A/1", "B/1"]
+
+
+def test_a_step_back_or_a_repeat_is_refused_with_its_row() -> None:
+    back = number_insertions(rows(*[("A", -1, d) for d in (0, 10, 20, 15, 30)]))[1]
+    assert [(f.row, "back by 5 cm" in f.what) for f in back] == [(5, True)]
+    again = number_insertions(rows(*[("A", -1, d) for d in (0, 10, 10, 20)]))[1]
+    assert [(f.row, "same depth again" in f.what) for f in again] == [(4, True)]
+
+
+def test_numbered_insertions_may_not_read_one_depth_twice() -> None:
+    faults = number_insertions(rows(("A", 1, 0), ("A", 1, 5), ("A", 2, 0), ("A", 1, 5)))[1]
+    assert [f.row for f in faults] == [5]
+
+
+@given(st.permutations([("A", i, d) for i in (1, 2) for d in (0.0, 5.0, 10.0)]))
+def test_numbered_insertions_do_not_depend_on_the_order_of_rows(
+    order: list[tuple[str, int, float]],
+) -> None:
+    frame, faults, _ = number_insertions(rows(*order))
+    assert faults == []
+    found = frame.groupby("insertion_id")["depth_cm"].apply(sorted).to_dict()
+    assert found == {"A/1": [0, 5, 10], "A/2": [0, 5, 10]}
+
+
+def test_a_wide_file_without_numbers_counts_its_rows() -> None:
+    readings = [("A", -1, d) for _ in range(2) for d in (5.0, 10.0)]
+    frame, faults, _ = number_insertions(rows(*readings, wide_row=[0, 0, 1, 1]))
+    assert faults == []
+    assert frame["insertion"].tolist() == [1, 1, 2, 2]
+
+
+def test_files_carry_on_counting_at_a_station() -> None:
+    both = pd.concat(
+        [rows(("A", -1, 0), ("A", -1, 5)), rows(("A", -1, 0), ("A", -1, 5), file="b.csv")]
+    )
+    frame, faults, _ = number_insertions(both)
+    assert faults == []
+    assert frame["insertion_id"].tolist() == ["A/1", "A/1", "A/2", "A/2"]
+
+
+def test_unnumbered_insertions_follow_the_numbered_ones() -> None:
+    both = pd.concat([rows(("A", 4, 0), ("A", 4, 5)), rows(("A", -1, 0), file="b.csv")])
+    assert number_insertions(both)[0]["insertion"].tolist() == [4, 4, 5]
+
+
+def test_one_number_in_two_files_is_refused() -> None:
+    both = pd.concat([rows(("A", 1, 0)), rows(("A", 1, 5), file="b.csv")])
+    faults = number_insertions(both)[1]
+    assert [(f.file, f.row) for f in faults] == [("b.csv", 2)]
+
+
+def test_one_number_on_two_rows_of_a_wide_file_is_refused() -> None:
+    faults = number_insertions(rows(("A", 1, 5.0), ("A", 1, 10.0), wide_row=[0, 1]))[1]
+    assert [f.row for f in faults] == [3]
+
+
+def test_an_insertion_has_one_date_and_one_part() -> None:
+    faults = number_insertions(rows(("A", 1, 0), ("A", 1, 5), part=["body", "headland"]))[1]
+    assert [(f.row, f.column) for f in faults] == [(3, "part")]
+    assert number_insertions(rows(("A", 1, 0), ("A", 1, 5), part=["body", ""]))[1] == []
+
+
+def test_readings_of_one_name_far_apart_are_refused() -> None:
+    frame, _, _ = number_insertions(rows(("A", 1, 0), ("A", 1, 5), ("B", 1, 0), ("B", 2, 0)))
+    apart = frame.assign(x_m=[0.0, 30.0, 0.0, 400.0], y_m=0.0)
+    assert [f.what.split(" lie")[0] for f in spread_faults(apart)] == [
+        "The readings of insertion A/1",
+        "The readings of station B",
+    ]

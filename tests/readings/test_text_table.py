@@ -1,0 +1,100 @@
+"""CSV dialects (RFC 4180 and what spreadsheets write); csv-spectrum cases where the open data is there."""
+
+from __future__ import annotations
+
+import pytest
+from readings.small_field import blob, faults_of, open_data, table
+
+from zoning.readings.text_table import read_table
+
+
+def test_comma_table_keeps_cells_and_the_lines_they_stand_on() -> None:
+    read = table('a,b\n1,"x,\ny"\n\n2,z\n', "a", "b")
+    assert dict(read.columns) == {"a": ("1", "2"), "b": ("x,\ny", "z")}
+    assert read.lines == (2, 5)
+    assert read.notices == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "delimiter"),
+    [("a;b\n1;2\n", ";"), ("a\tb\n1\t2\n", "\t"), ("a|b\n1|2\n", "|"), ("sep=;\na;b\n1;2\n", ";")],
+)
+def test_other_delimiters_are_recognised_and_told(text: str, delimiter: str) -> None:
+    read = table(text, "a", "b")
+    assert read.delimiter == delimiter
+    assert dict(read.columns) == {"a": ("1",), "b": ("2",)}
+    assert [n.code for n in read.notices] == ["csv-delimiter"]
+
+
+def test_known_headings_outvote_the_number_of_cells() -> None:
+    read = table("station;2,5 cm\nS1;1,2\n", "station", "2,5 cm")
+    assert read.delimiter == ";"
+
+
+@pytest.mark.parametrize("ending", ["\n", "\r\n", "\r"])
+def test_line_endings_make_no_difference(ending: str) -> None:
+    read = table(ending.join(["a,b", "1,2", "3,4", ""]), "a", "b")
+    assert read.columns["b"] == ("2", "4")
+    assert read.lines == (2, 3)
+
+
+@pytest.mark.parametrize(
+    ("encoding", "told"),
+    [("utf-8", False), ("utf-8-sig", False), ("utf-16", True), ("cp1252", True)],
+)
+def test_encodings(encoding: str, *, told: bool) -> None:
+    read = table("a,b\ncafé,2\n".encode(encoding), "a", "b")
+    assert read.columns["a"] == ("café",)
+    assert ("csv-encoding" in [n.code for n in read.notices]) is told
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (b"PK\x03\x04rest", "spreadsheet"),
+        (b"a,b\n1,\x002\n", "not UTF-8 text"),
+        (b"a,b\n\x81\x8d,2\n", "not UTF-8 text"),
+        ("a,b\n1,2,3\n", "t.csv:2: The row has 3 cells and the headings are 2"),
+        ("a,b\n1\n", "t.csv:2: The row has 1 cells"),
+        ("a,a\n1,2\n", "The heading 'a' stands 2 times"),
+        ("a,\n1,2\n", "Column 2 has cells but no heading"),
+        ("a,b\n", "headings but no rows"),
+        ("\n \n", "no rows"),
+        ('a,b\n1,"open\n', "t.csv:2: The row cannot be parted"),
+    ],
+)
+def test_what_is_no_table_is_refused_with_its_place(text: str | bytes, said: str) -> None:
+    assert any(said in fault for fault in faults_of(lambda: table(text, "a", "b")))
+
+
+def test_blank_rows_and_a_blank_last_column_are_what_spreadsheets_add() -> None:
+    read = table("a,b,\n1,2,\n,,\n", "a", "b")
+    assert dict(read.columns) == {"a": ("1",), "b": ("2",)}
+
+
+def test_a_flood_of_faults_is_cut_and_counted() -> None:
+    faults = faults_of(lambda: table("a,b\n" + "1,2,3\n" * 80, "a", "b"))
+    assert len(faults) == 51
+    assert "And 30 more faults" in faults[-1]
+
+
+# csv-spectrum (max-mapper, BSD-2): the cells that its own JSON answers give
+@pytest.mark.parametrize(
+    ("name", "column", "cells"),
+    [
+        ("comma_in_quotes", "city", ("Anytown, WW",)),
+        ("empty", "b", ("", "3")),
+        ("empty_crlf", "c", ("", "4")),
+        ("escaped_quotes", "b", ('ha "ha" ha', "4")),
+        ("json", "val", ('{"type": "Point", "coordinates": [102.0, 0.5]}',)),
+        ("newlines", "a", ("1", "Once upon \na time", "7")),
+        ("newlines_crlf", "a", ("1", "Once upon \r\na time", "7")),
+        ("quotes_and_newlines", "b", ('ha \n"ha" \nha', "4")),
+        ("simple_crlf", "c", ("3",)),
+        ("utf8", "c", ("3", "ʤ")),
+    ],
+)
+def test_csv_spectrum(name: str, column: str, cells: tuple[str, ...]) -> None:
+    path = open_data("malformed", "csv", f"{name}.csv")
+    read = read_table(blob(path.read_bytes(), path.name), lambda heading: heading.islower())
+    assert read.columns[column] == cells
