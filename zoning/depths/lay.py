@@ -1,9 +1,10 @@
 """The passes a machine will drive, and the pieces of ground each of their steps covers.
 
-Headland rounds follow the outline: round `k` takes the ground between `k` and `k + 1` working widths from
-the outer ring, its middle line half a width further in. Straight passes at the travel heading fill what
-is left. Together the pieces are an exact partition of the field: they are read off one planar graph of all
-cuts, so neighbours share every vertex and nothing is counted twice or left out.
+Headland rounds follow the outline: round `k` takes the ground between `k` and `k + 1` working
+widths from the outer ring, its middle line half a width further in. Straight passes at the travel
+heading fill what is left. Together the pieces are an exact partition of the field: they are read
+off one planar graph of all cuts, so neighbours share every vertex and nothing is counted twice or
+left out.
 """
 
 from __future__ import annotations
@@ -42,8 +43,8 @@ from zoning.depths.lay_strips import Boxes, Strips, boxes
 from zoning.model import Notice
 
 __all__ = [
-    "HeadingFrame", "Laid", "body_area", "default_heading", "heading_frame", "lay_passes", "piece_of",
-    "swaths",
+    "HeadingFrame", "Laid", "body_area", "default_heading", "heading_frame", "lay_passes",
+    "piece_of", "swaths",
 ]  # fmt: skip
 
 
@@ -93,16 +94,17 @@ def lay_passes(
     step_m
         Length of a step along a pass; rounds are divided evenly by the nearest whole number [m].
     offset_m
-        How far the edge of a straight pass lies to the right of the field's centroid, looking along the
-        heading [m]; a whole width changes nothing.
+        How far the edge of a straight pass lies to the right of the field's centroid, looking along
+        the heading [m]; a whole width changes nothing.
     round_obstacles
         Whether rounds also go about the holes of the boundary.
 
     Returns
     -------
     Laid
-        Every place of the field lies in exactly one piece; every piece is one polygon. Ground smaller than
-        `least_piece_share` of a step, or too narrow for a pass of its own, belongs to the piece beside it.
+        Every place of the field lies in exactly one piece; every piece is one polygon. Ground
+        smaller than `least_piece_share` of a step, or too narrow for a pass of its own, belongs to
+        the piece beside it.
     """
     frame = heading_frame(boundary, heading_deg)
     strips = Strips(width_m, step_m, offset_m % width_m)
@@ -126,7 +128,7 @@ def body_area(
     *,
     round_obstacles: bool = False,
 ) -> MultiPolygon:
-    """Return what whole headland rounds leave for straight passes; empty where they fill the field."""
+    """Return what whole headland rounds leave for straight passes; empty where nothing is left."""
     depth = round_count(width_m, headland_width_m) * width_m
     left = [
         inset(part, depth, round_obstacles=round_obstacles).intersection(part)
@@ -145,7 +147,7 @@ def _polygons(area: BaseGeometry) -> MultiPolygon:
 def _grounds(
     boundary: MultiPolygon, strips: Strips, headland_width_m: float, *, round_obstacles: bool
 ) -> tuple[Ground, ...]:
-    """Return the polygons of the boundary from left to right in the heading frame, with their rounds."""
+    """Return the polygons of the boundary with their rounds, from left to right of the heading."""
     count = round_count(strips.width_m, headland_width_m)
     parts = sorted(boundary.geoms, key=lambda part: tuple(np.round(part.bounds, 3)))
     found = []
@@ -211,8 +213,9 @@ def _notices(grounds: tuple[Ground, ...]) -> tuple[Notice, ...]:
 def swaths(laid: Laid, width_m: float) -> Geometries:
     """Return the ground the machine runs over in each piece, one geometry a row of ``laid.pieces``.
 
-    That is the piece, and the full working width about its stretch of the middle line: where a piece is
-    narrower than the machine, legs run in the ground beside it. Use it to test what a piece touches.
+    That is the piece, and the full working width about its stretch of the middle line: where a
+    piece is narrower than the machine, legs run in the ground beside it. Use it to test what a
+    piece touches.
     """
     line = dict(zip(laid.lines["pass_id"], laid.lines.geometry, strict=True))
     table = laid.pieces
@@ -227,8 +230,8 @@ def swaths(laid: Laid, width_m: float) -> Geometries:
 def piece_of(pieces: gpd.GeoDataFrame, xy_m: Floats, *, within_m: float = np.inf) -> Ints:
     """Return the piece that holds each place, shape ``(n,)``.
 
-    A place on a shared edge goes to the piece with the lower number; a place outside the field goes to the
-    nearest piece within `within_m`, and is -1 beyond.
+    A place on a shared edge goes to the piece with the lower number; a place outside the field goes
+    to the nearest piece within `within_m`, and is -1 beyond.
 
     Parameters
     ----------
@@ -240,7 +243,7 @@ def piece_of(pieces: gpd.GeoDataFrame, xy_m: Floats, *, within_m: float = np.inf
         How far outside the field a place may lie [m].
     """
     tree = shapely.STRtree(pieces.geometry.to_numpy())
-    points = shapely.points(xy_m)
+    points = np.asarray(shapely.points(xy_m))
     number = pieces["piece"].to_numpy(dtype=np.int64)
     found = np.full(len(points), np.iinfo(np.int64).max)
     which, hit = tree.query(points, predicate="intersects")

@@ -32,8 +32,8 @@ class Ground:
 class Labels:
     """Track and step of each face; `track` is -1 outside the field and -2 where no track runs.
 
-    Headland tracks are numbered from 0 in the order of the grounds and their rounds; strip `j` of the
-    body has the number `strip_track` gives it, larger than any of theirs.
+    Headland tracks are numbered from 0 in the order of the grounds and their rounds; strip `j` of
+    the body has the number `strip_track` gives it, larger than any of theirs.
     """
 
     track: Ints
@@ -97,7 +97,7 @@ def _nearest(xy: Floats, one: Round, number: int, width_m: float) -> tuple[Ints,
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pieces:
-    """Which piece each face goes to, and for each piece its track and its first and last step there."""
+    """Which piece each face goes to; of each piece its track and its first and last step there."""
 
     piece: Ints
     track: Ints
@@ -109,14 +109,14 @@ class Pieces:
 def gathered(area_m2: Floats, shared: Borders, labels: Labels, whole_m2: float) -> Pieces:
     """Return the pieces that faces form: one a step, nothing left that is too small to stand alone.
 
-    Faces of one step that touch form a cell. A cell is given to a neighbour where it is smaller than
-    `least_piece_share` of a whole step, where no track runs, or where a larger cell of the same headland
-    step exists elsewhere.
+    Faces of one step that touch form a cell. A cell is given to a neighbour where it is smaller
+    than `least_piece_share` of a whole step, where no track runs, or where a larger cell of the
+    same headland step exists elsewhere.
     """
     same = _same(labels, shared)
     cell = connected(len(area_m2), shared.left[same], shared.right[same])
     _, one = np.unique(cell, return_index=True)
-    cell_area = np.bincount(cell, area_m2)
+    cell_area = np.bincount(cell, area_m2).astype(np.float64)
     cells = Labels(labels.track[one], labels.step[one], labels.headland[one])
     edges = shared.between(cell)
     small = cell_area < constant("lay_rules", "least_piece_share") * whole_m2
@@ -165,9 +165,9 @@ def _spans(cells: Labels, kept: Ints, piece: Ints) -> tuple[Ints, Ints]:
 def chained(pieces: Pieces, shared: Borders) -> Ints:
     """Return the pass of each piece, from 0: pieces of one track that follow each other and touch.
 
-    Passes are numbered headland first, along their track. Where a step is followed by two pieces (an
-    obstacle parts the strip) the pass goes on in the one with the longer border, and the other begins a
-    pass of its own.
+    Passes are numbered headland first, along their track. Where a step is followed by two pieces
+    (an obstacle parts the strip) the pass goes on in the one with the longer border, and the other
+    begins a pass of its own.
     """
     pairs = shared.between(pieces.piece)
     ends = [(pairs.left, pairs.right), (pairs.right, pairs.left)]
@@ -184,7 +184,7 @@ def chained(pieces: Pieces, shared: Borders) -> Ints:
 
 
 def _one_to_one(before: Ints, after: Ints, length_m: Floats, n: int) -> Ints:
-    """Return the links kept when each piece has one follower and one forerunner, longest border first."""
+    """Return the links kept, longest border first: one follower and one forerunner a piece."""
     used_before, used_after = np.zeros(n, dtype=np.bool_), np.zeros(n, dtype=np.bool_)
     kept = []
     for link in np.lexsort([after, before, -np.round(length_m, 6)]):

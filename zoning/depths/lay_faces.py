@@ -26,15 +26,15 @@ class Borders:
     length_m: Floats
 
     def between(self, cell_of: Ints) -> Borders:
-        """Return the borders between groups of polygons; `cell_of` has the group of each polygon."""
+        """Return the borders between groups of polygons; `cell_of` has the group of each."""
         return _summed(cell_of[self.left], cell_of[self.right], self.length_m)
 
 
 def faces(lines: Sequence[BaseGeometry]) -> Geometries:
-    """Return the polygons between `lines`, noded on the vertex grid: neighbours share vertices exactly.
+    """Return the polygons between `lines`, noded on the vertex grid: neighbours share vertices.
 
-    Nothing is lost to rounding beyond the grid's spacing, and the faces cannot overlap, because they are
-    read off one planar graph (GEOS snap-rounding noder and polygonizer).
+    Nothing is lost to rounding beyond the grid's spacing, and the faces cannot overlap, because
+    they are read off one planar graph (GEOS snap-rounding noder and polygonizer).
     """
     noded = shapely.unary_union(np.array(lines, dtype=object), grid_size=node_grid_m())
     return np.asarray(shapely.get_parts(shapely.polygonize(shapely.get_parts([noded]))))
@@ -62,12 +62,12 @@ def _summed(one: Ints, other: Ints, length_m: Floats) -> Borders:
     low = np.minimum(one, other)[apart]
     high = np.maximum(one, other)[apart]
     pairs, which = np.unique(np.column_stack([low, high]), axis=0, return_inverse=True)
-    total = np.bincount(which.ravel(), length_m[apart], len(pairs))
+    total = np.bincount(which.ravel(), length_m[apart], len(pairs)).astype(np.float64)
     return Borders(pairs[:, 0].astype(np.int64), pairs[:, 1].astype(np.int64), total)
 
 
 def connected(n: int, one: Ints, other: Ints) -> Ints:
-    """Return the group of each of `n` things, given the pairs that hold together; groups count from 0."""
+    """Return the group, from 0, of each of `n` things, given the pairs that hold together."""
     graph = coo_array((np.ones(len(one), dtype=np.int8), (one, other)), shape=(n, n))
     return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
 
@@ -84,8 +84,8 @@ def absorbed(area_m2: Floats, shared: Borders, weight: Floats, *, small: NDArray
     weight
         Worth of each border, shape of ``shared.left``: a small cell goes over its best border.
     small
-        Which cells are to be given away, shape ``(n,)``. Where small cells have no other neighbour, the
-        largest of them stays.
+        Which cells are to be given away, shape ``(n,)``. Where small cells have no other neighbour,
+        the largest of them stays.
     """
     taker = np.where(small, -1, np.arange(len(area_m2)))
     source = np.concatenate([shared.left, shared.right])

@@ -55,14 +55,14 @@ class HeadingFrame:
         return x * sin + y * cos, x * cos - y * sin
 
     def xy(self, along_m: Floats, across_m: Floats) -> Floats:
-        """Return places in the working CRS, shape ``(n, 2)`` [m]: the way back from `along_across`."""
+        """Return places in the working CRS, shape ``(n, 2)`` [m]: `along_across` undone."""
         sin, cos = self._sin_cos
         x = along_m * sin + across_m * cos + self.origin_x_m
         y = along_m * cos - across_m * sin + self.origin_y_m
         return np.column_stack([x, y])
 
     def inward(self, coordinates: Floats) -> Floats:
-        """Return ``(across, along)`` of each place: the frame in which passes run straight up the page."""
+        """Return ``(across, along)`` of each place: passes run straight up the page."""
         along, across = self.along_across(coordinates)
         return np.column_stack([across, along])
 
@@ -82,9 +82,9 @@ def heading_frame(boundary: MultiPolygon, heading_deg: float) -> HeadingFrame:
 
 
 def default_heading(boundary: MultiPolygon) -> float:
-    """Return the heading of the longest straight side, clockwise from grid north, in [0, 180) [degrees].
+    """Return the heading of the longest straight side, in [0, 180) [degrees].
 
-    Bends smaller than `heading_tolerance_m` are smoothed first (Douglas and Peucker 1973). Of sides
+    Headings count clockwise from grid north. Bends smaller than `heading_tolerance_m` are smoothed first (Douglas and Peucker 1973). Of sides
     equally long to a millimetre the one with the smaller heading counts.
     """
     tolerance = constant("lay_rules", "heading_tolerance_m")
@@ -95,7 +95,7 @@ def default_heading(boundary: MultiPolygon) -> float:
 
 
 def _from_far_corner(part: Polygon) -> Polygon:
-    """Return the outer ring begun at its vertex farthest from the centroid: a true corner wherever it began."""
+    """Return the outer ring begun at its vertex farthest from the centroid, a true corner."""
     ring = shapely.get_coordinates(part.exterior)[:-1]
     centre = shapely.get_coordinates(part.centroid)
     distance = np.hypot(*(ring - centre).T)

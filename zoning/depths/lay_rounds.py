@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from scipy.spatial import Voronoi
-from shapely import LinearRing, LineString, MultiLineString, Polygon
+from shapely import LinearRing, LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
 
@@ -20,7 +20,7 @@ from zoning.depths.lay_tails import tails
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Track:
-    """A middle line that a headland pass follows, with the places along it where its steps meet [m]."""
+    """A middle line that a headland pass follows, and where along it its steps meet [m]."""
 
     line: LineString
     cuts_m: Floats
@@ -44,7 +44,8 @@ class Round:
     Parameters
     ----------
     region
-        Ground between the round's outer and inner distance from the outline (obstacles not taken out).
+        Ground between the round's outer and inner distance from the outline (obstacles not taken
+        out).
     inner
         Ground farther inside.
     tracks
@@ -57,12 +58,12 @@ class Round:
 
 
 def round_count(width_m: float, headland_width_m: float) -> int:
-    """Return the number of rounds that cover a headland: its width over the machine's, rounded up."""
+    """Return how many rounds cover a headland: its width over the machine's, rounded up."""
     return max(0, math.ceil(headland_width_m / width_m - 1e-9))
 
 
 def inset(part: Polygon, distance_m: float, *, round_obstacles: bool) -> BaseGeometry:
-    """Return the ground at least `distance_m` inside the outer ring, and inside the holes where asked.
+    """Return the ground at least `distance_m` inside the outer ring, and the holes where asked.
 
     Holes are filled where they are not to be followed; take them out again with the part itself.
     """
@@ -117,7 +118,7 @@ def _inside(line: LineString, part: Polygon) -> list[LineString]:
 
 def cut_evenly(line: LineString, step_m: float) -> Track:
     """Return `line` with equal steps of about `step_m`."""
-    steps = max(1, int(math.floor(line.length / step_m + 0.5)))
+    steps = max(1, math.floor(line.length / step_m + 0.5))
     return Track(line, np.linspace(0.0, line.length, steps + 1))
 
 
@@ -147,8 +148,8 @@ def sampled(tracks: tuple[Track, ...], width_m: float) -> Samples:
 def cuts(samples: Samples, region: BaseGeometry) -> BaseGeometry:
     """Return lines that part the ground of `region` so that each step gets what lies nearest to it.
 
-    The lines are the edges of the Voronoi diagram of the samples that stand between different steps.
-    They run a little past the region so that they cross its outline.
+    The lines are the edges of the Voronoi diagram of the samples that stand between different
+    steps. They run a little past the region so that they cross its outline.
     """
     middle = samples.xy.mean(axis=0)
     far = 10.0 * (
@@ -161,7 +162,7 @@ def cuts(samples: Samples, region: BaseGeometry) -> BaseGeometry:
     apart = (label[diagram.ridge_points[:, 0]] != label[diagram.ridge_points[:, 1]]) & (
         ends >= 0
     ).all(axis=1)
-    lines = MultiLineString(list(diagram.vertices[ends[apart]]))
+    lines = shapely.multilinestrings(shapely.linestrings(diagram.vertices[ends[apart]]))
     return lines.intersection(
         region.buffer(constant("lay_rules", "overshoot_m"), join_style="mitre")
     )

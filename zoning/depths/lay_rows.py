@@ -1,4 +1,4 @@
-"""Rows of passes and pieces: where along its pass each piece begins and ends, and the middle lines."""
+"""Rows of passes and pieces: middle lines, and where along them each piece begins and ends."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString
 
-from zoning.depths.lay_cells import Cut, Pieces, strip_track
+from zoning.depths.lay_cells import Cut, Pieces
 from zoning.depths.lay_faces import Ints, joined
 from zoning.depths.lay_frame import Floats, HeadingFrame
 from zoning.depths.lay_rounds import Track

@@ -92,7 +92,7 @@ def _edges(strip: Ints, step: Ints, strips: Strips) -> MultiLineString:
     lower = np.unique(np.column_stack([np.r_[strip, strip], np.r_[step, step + 1]]), axis=0)
     up = _segments(left[:, 0], left[:, 1], left[:, 0], left[:, 1] + 1, strips)
     right = _segments(lower[:, 0], lower[:, 1], lower[:, 0] + 1, lower[:, 1], strips)
-    return MultiLineString(list(np.concatenate([up, right])))
+    return shapely.multilinestrings(shapely.linestrings(np.concatenate([up, right])))
 
 
 def _segments(strip: Ints, step: Ints, to_strip: Ints, to_step: Ints, strips: Strips) -> Floats:

@@ -28,8 +28,8 @@ def tails(
     lines
         Middle lines of the round.
     width_m, step_m
-        Working width and length of a step [m]; ground of less than `least_piece_share` of a step is left
-        to its neighbours.
+        Working width and length of a step [m]; ground of less than `least_piece_share` of a step is
+        left to its neighbours.
     """
     reach = constant("lay_rules", "left_over_widths") * width_m
     least = constant("lay_rules", "least_piece_share") * width_m * step_m

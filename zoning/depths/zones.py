@@ -30,10 +30,11 @@ def merge(
     Returns
     -------
     geopandas.GeoDataFrame
-        One row a zone: ``zone`` (from 1, from north to south and then from west to east by the northernmost
-        point), ``depth_cm, area_ha`` (in the plane of the working CRS), ``n_pieces, geometry``. Zones are
-        polygons, cover the field exactly once and share their vertices. Pieces that touch only at a
-        corner do not join. Vertices on straight edges are left out (tolerance `zone_tolerance_m`).
+        One row a zone: ``zone`` (from 1, from north to south and then from west to east by the
+        northernmost point), ``depth_cm, area_ha`` (in the plane of the working CRS), ``n_pieces,
+        geometry``. Zones are polygons, cover the field exactly once and share their vertices.
+        Pieces that touch only at a corner do not join. Vertices on straight edges are left out
+        (tolerance `zone_tolerance_m`).
     """
     depth = settled(pieces, depth_cm, min_area_m2=min_area_m2)
     zone = zone_of(pieces, depth) - 1
@@ -66,14 +67,13 @@ def zone_of(pieces: gpd.GeoDataFrame, depth_cm: Floats) -> Ints:
 def settled(pieces: gpd.GeoDataFrame, depth_cm: Floats, *, min_area_m2: float) -> Floats:
     """Return depths in which zones smaller than `min_area_m2` have taken the depth of a neighbour.
 
-    Only a neighbour that is not deeper is taken, because a cap over a drain or a lifted stretch over a
-    service must hold whatever is tidied; of those the one with the longest shared edge. A small zone
-    without such a neighbour stays as it is. Smallest zones go first, until none can.
+    Only a neighbour that is not deeper is taken, because a cap over a drain or a lifted stretch
+    over a service must hold whatever is tidied; of those the one with the longest shared edge. A
+    small zone without such a neighbour stays as it is. Smallest zones go first, until none can.
     """
     depth = np.array(depth_cm, dtype=np.float64)
     polygons = pieces.geometry.to_numpy()
     shared, area = borders(polygons), shapely.area(polygons)
-    kept: set[bytes] = set()
     while min_area_m2 > 0:
         group = _groups(depth, shared.left, shared.right)
         size = np.bincount(group, area)
