@@ -1,9 +1,11 @@
-"""A small plan drawn by hand: three zones and a pond on a field of 200 m by 150 m that spans lon 0."""
+"""A small plan drawn by hand: three zones and a pond on 200 m by 150 m across longitude 0."""
 
 from __future__ import annotations
 
 import dataclasses
+import json
 from collections.abc import Callable
+from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
@@ -11,12 +13,15 @@ import pandas as pd
 import pyproj
 import pytest
 import shapely
+from jsonschema import Draft202012Validator
+from referencing import Registry, Resource
 from shapely import LineString, MultiPolygon, Point, Polygon, box
 
+from zoning.contracts import shared
 from zoning.grid import Grid
 from zoning.model import InputFile, Losses, Notice, Plan, Settings
 from zoning.model.settings import FieldSection, HazardsSection, ReadingsSection
-from zoning.outputs import plan_id
+from zoning.outputs import plan_id, write_plan
 
 CRS = "EPSG:32630"
 EAST, NORTH = 704_980.0, 5_788_030.0  # about 52.2 N on the meridian of Greenwich
@@ -66,7 +71,8 @@ def passes() -> gpd.GeoDataFrame:
             rows.append(
                 {
                     "pass": number, "step": step, "part": "headland" if y < 33 else "body",
-                    "from_m": float(start), "to_m": float(end), "start_lon": a[0], "start_lat": a[1],
+                    "from_m": float(start), "to_m": float(end),
+                    "start_lon": a[0], "start_lat": a[1],
                     "end_lon": b[0], "end_lat": b[1], "depth_cm": depth,
                     "geometry": LineString([(EAST + start, NORTH + y), (EAST + end, NORTH + y)]),
                 }
@@ -96,7 +102,8 @@ def cone() -> pd.DataFrame:
 def insertions() -> pd.DataFrame:
     return pd.DataFrame(
         {
-            "insertion_id": [f"{name}/1" for name in NAMES], "station": NAMES, "insertion": [1, 1, 1],
+            "insertion_id": [f"{name}/1" for name in NAMES],
+            "station": NAMES, "insertion": [1, 1, 1],
             **places([(20, 15), (90, 60), (140, 70)]), "date": ["2026-09-02"] * 3,
             "moisture": ["friable"] * 3, "part": ["", "", "body"], "n_readings": [3, 3, 3],
             "deepest_cm": [40.0] * 3, "verdict": ["pan", "base_not_reached", "unusable"],
@@ -112,9 +119,11 @@ def insertions() -> pd.DataFrame:
 def pits() -> gpd.GeoDataFrame:
     where = places([(50, 20), (55, 20)])
     rows = {
-        "pit": ["P1", "P1"], "date": ["2026-09-02", "2026-09-20"], "phase": ["before", "after"], **where,
+        "pit": ["P1", "P1"], "date": ["2026-09-02", "2026-09-20"], "phase": ["before", "after"],
+        **where,
         "part": ["headland", ""], "pan": ["yes", ""], "pan_top_cm": [20.0, np.nan],
-        "pan_base_cm": [34.0, np.nan], "structure_score": [4.0, np.nan], "moisture": ["friable", ""],
+        "pan_base_cm": [34.0, np.nan], "structure_score": [4.0, np.nan],
+        "moisture": ["friable", ""],
         "loosened_at_leg_cm": [np.nan, 38.0], "loosened_between_cm": [np.nan, 30.0],
         "speed_km_h": [np.nan, 8.0], "photo": ["", ""], "note": ["@home", ""],
         "file": ["pits.csv", "pits.csv"], "row": [2, 3],
@@ -175,7 +184,8 @@ def build_plan() -> Plan:
         .assign(part=["headland", "body"], kind=["headland", "body"], area_ha=[0.66, 2.0])
     )
     made_from = {
-        "boundary": field(), "working_crs": CRS, "cone": cone(), "pits": pits(), "settings": settings,
+        "boundary": field(), "working_crs": CRS, "cone": cone(), "pits": pits(),
+        "settings": settings,
         "hazards": hazards(), "zones": zones(),
     }  # fmt: skip
     left_out = {
@@ -239,3 +249,23 @@ def changed(plan: Plan) -> Callable[..., Plan]:
         )
 
     return change
+
+
+@pytest.fixture(scope="session")
+def written(plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a folder that the plan was written to."""
+    folder = tmp_path_factory.mktemp("written") / "plan"
+    write_plan(plan, folder)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def validator() -> Callable[[str], Draft202012Validator]:
+    """Return a maker of validators of the schemas in ``shared/schemas``, by name."""
+
+    def document(name: str) -> dict:
+        return json.loads(shared("schemas", f"{name}.schema.json").read_text(encoding="utf-8"))
+
+    zones = Resource.from_contents(document("depth_zones"))
+    registry = Registry().with_resource("depth_zones.schema.json", zones)
+    return lambda name: Draft202012Validator(document(name), registry=registry)

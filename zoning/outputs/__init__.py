@@ -1,14 +1,12 @@
 """A plan as files: one writer a format, published whole or not at all."""
 
 from zoning.outputs.fingerprint import digests, plan_id
-from zoning.outputs.publish import check_target
 from zoning.outputs.write import KNOWN, WRITERS, Output, refuse_foreign, write_plan
 
 __all__ = [
     "KNOWN",
     "WRITERS",
     "Output",
-    "check_target",
     "digests",
     "plan_id",
     "refuse_foreign",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -58,7 +57,8 @@ def check_zones(plan: Plan, path: Path) -> None:
 def check_depths(plan: Plan, depth_cm: Sequence[float], name: str) -> None:
     """Refuse depths that differ from those of the plan's zones by a tenth of a millimetre."""
     wanted = zones_in_order(plan)["depth_cm"].to_numpy(dtype=np.float64)
-    if len(wanted) != len(depth_cm) or not (np.abs(wanted - np.asarray(depth_cm)) <= 0.01).all():
+    found = np.asarray(depth_cm, dtype=np.float64)  # A depth that is not known becomes NaN.
+    if len(wanted) != len(found) or not (np.abs(wanted - found) <= 0.01).all():
         raise OutputFailed(f"{name}: the depths of the zones did not read back as planned.")
 
 
@@ -90,13 +90,11 @@ def check_areas(plan: Plan, areas: Sequence[BaseGeometry], name: str) -> None:
 def _area_slack_m2(boundary: MultiPolygon) -> float:
     """Return how far the area may be off [m2]: the tolerance, or what rounding explains.
 
-    A boundary of length L with points every s metres, each shifted at random by a standard
-    deviation d, changes its area by about d * sqrt(L * s); four times that is allowed.
+    Rounding moves the outline by no more than ``rounding_most_m``, so the area by no more than that
+    times its length. That is more than the tolerance only on small fields and on long narrow ones.
     """
-    rounding = constant("output_rules", "rounding_sd_m")
-    step = constant("output_rules", "densify_edge_m")
-    explained = 4 * rounding * math.sqrt(boundary.length * step)
-    return max(constant("output_rules", "area_tolerance") * boundary.area, explained)
+    explained = constant("output_rules", "rounding_most_m") * boundary.length
+    return max(constant("output_rules", "area_tolerance") * boundary.area, float(explained))
 
 
 def zone_properties(plan: Plan) -> list[dict[str, Any]]:

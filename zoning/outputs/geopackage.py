@@ -19,8 +19,12 @@ from zoning.model import Plan
 from zoning.outputs.raster import check_crs
 from zoning.outputs.rows import zone_rows, zones_in_order
 
-# A GeoPackage holds the time it was written; a fixed one keeps the bytes the same.
-_WRITTEN = "2000-01-01T00:00:00.000Z"
+_OPTIONS = {
+    # A GeoPackage holds the time it was written; a fixed one keeps the bytes the same.
+    "OGR_CURRENT_DATE": "2000-01-01T00:00:00.000Z",
+    # No flush after each layer: the finished file is flushed before it is published.
+    "OGR_SQLITE_SYNCHRONOUS": "OFF",
+}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,7 +61,7 @@ def layers(plan: Plan) -> tuple[Layer, ...]:
 
 def write_geopackage(plan: Plan, path: Path) -> None:
     """Write every layer of `plan`; a layer without rows is written with its columns."""
-    with _fixed_time():
+    with _options():
         for layer in layers(plan):
             pyogrio.write_dataframe(
                 layer.rows,
@@ -143,10 +147,11 @@ def _text(value: object) -> str:
 
 
 @contextmanager
-def _fixed_time() -> Iterator[None]:
-    before = pyogrio.get_gdal_config_option("OGR_CURRENT_DATE")
-    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": _WRITTEN})
+def _options() -> Iterator[None]:
+    """Set GDAL's options for writing, and put back what they were."""
+    before = {name: pyogrio.get_gdal_config_option(name) for name in _OPTIONS}
+    pyogrio.set_gdal_config_options(_OPTIONS)
     try:
         yield
     finally:
-        pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": before})
+        pyogrio.set_gdal_config_options(before)

@@ -1,17 +1,19 @@
 """A folder that appears whole or not at all.
 
-Files are written into a staging folder beside the target, which then takes the target's place by
-renaming. A lock on the staging folder keeps two runs apart; the system drops it when a run is
-killed, and the next run sweeps what the killed one left.
+Files are written into a staging folder beside the target; then the two exchange their names in one
+step (where the system has no such step: the old folder is renamed aside, the new one renamed in).
+A lock on the staging folder keeps two runs apart; the system drops it when a run is killed, and the
+next run sweeps what the killed one left.
 """
 
 from __future__ import annotations
 
+import ctypes
 import os
 import shutil
 import sys
 from collections.abc import Collection, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
 from zoning.errors import OutputFailed
@@ -67,27 +69,40 @@ def staged(folder: Path, known: Collection[str]) -> Iterator[Path]:
         system refuses.
     """
     folder = folder.absolute()
+    check_target(folder, known)
     missing = [parent for parent in folder.parents if not parent.exists()]
     done = False
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
-        with _locked(_beside(folder, "new")) as new:
-            _restore(folder)
-            check_target(folder, known)
-            _empty(new)
-            try:
-                yield new
-                _flush(new)
-                _swap(folder, new)
-                done = True
-            finally:
-                shutil.rmtree(_beside(folder, "old") if done else new, ignore_errors=True)
+        with _staging_folder(folder) as new:
+            yield new
+            _flush(new)
+            _swap(folder, new)
+            done = True
     except OSError as fault:
         raise OutputFailed(f"{folder} could not be written: {fault.strerror or fault}.") from fault
     finally:
         for parent in () if done else missing:
             with suppress(OSError):
                 parent.rmdir()
+
+
+@contextmanager
+def _staging_folder(folder: Path) -> Iterator[Path]:
+    """Yield an empty folder beside `folder` and remove what has that name at the end.
+
+    After an exchange that is the old folder, which is locked too, so that no other run takes it
+    for its own staging folder while it is being removed.
+    """
+    new = _beside(folder, "new")
+    with ExitStack() as locks:
+        locks.enter_context(_locked(new))
+        _restore(folder)
+        if folder.exists():
+            locks.enter_context(_locked(folder))
+        locks.callback(shutil.rmtree, new, ignore_errors=True)
+        _empty(new)
+        yield new
 
 
 def _beside(folder: Path, what: str) -> Path:
@@ -136,8 +151,7 @@ def _restore(folder: Path) -> None:
     old = _beside(folder, "old")
     if old.exists() and not folder.exists():
         old.rename(folder)
-    elif old.exists():
-        shutil.rmtree(old)
+    shutil.rmtree(old, ignore_errors=True)
 
 
 def _empty(folder: Path) -> None:
@@ -169,13 +183,30 @@ def _sync(path: Path, mode: int) -> None:
 
 
 def _swap(folder: Path, new: Path) -> None:
+    """Put `new` in the place of `folder`, in one step where the system has one."""
+    if not folder.exists():
+        new.rename(folder)
+    elif not _exchanged(folder, new):
+        _renamed_twice(folder, new)
+    _sync_names(folder.parent)
+
+
+def _exchanged(folder: Path, new: Path) -> bool:
+    """Exchange two folders in one step; false where the system cannot (Linux can)."""
+    if not sys.platform.startswith("linux"):
+        return False
+    rename = getattr(ctypes.CDLL(None, use_errno=True), "renameat2", None)
+    here, exchange = -100, 2  # AT_FDCWD and RENAME_EXCHANGE of renameat2(2)
+    paths = (os.fsencode(new), os.fsencode(folder))
+    return rename is not None and rename(here, paths[0], here, paths[1], exchange) == 0
+
+
+def _renamed_twice(folder: Path, new: Path) -> None:
     old = _beside(folder, "old")
-    if folder.exists():
-        folder.rename(old)
+    folder.rename(old)
     try:
         new.rename(folder)
     except OSError:
-        if old.exists():
-            old.rename(folder)
+        old.rename(folder)
         raise
-    _sync_names(folder.parent)
+    shutil.rmtree(old, ignore_errors=True)

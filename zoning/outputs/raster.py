@@ -8,7 +8,6 @@ import numpy as np
 import pyproj
 import rasterio
 from numpy.typing import NDArray
-from rasterio.transform import from_origin
 
 from zoning.contracts import constant
 from zoning.errors import OutputFailed
@@ -100,4 +99,4 @@ def _bands(plan: Plan) -> NDArray[np.float32]:
 
 def _transform(plan: Plan) -> rasterio.Affine:
     grid = plan.grid
-    return from_origin(grid.west_m, grid.north_m, grid.cell_m, grid.cell_m)
+    return rasterio.Affine(grid.cell_m, 0.0, grid.west_m, 0.0, -grid.cell_m, grid.north_m)
