@@ -56,7 +56,7 @@ limit_mpa = {limit}
 
 [areas]
 headland_width_m = {headland:g}
-gateways = "gateways.geojson"
+{pond}gateways = "gateways.geojson"
 gateway_radius_m = {radius:.1f}
 {named}
 [areas.wheelings]
@@ -100,6 +100,7 @@ def write_folder(
 def field_toml(truth: Truth, name: str) -> str:
     """Return the settings: widths from the truth, the usual machine and depths."""
     s = truth.scenario
+    holes = any(part.interiors for part in shapely.get_parts(truth.shapes.boundary))
     return TOML.format(
         name=name,
         limit=s.limit_mpa,
@@ -107,6 +108,7 @@ def field_toml(truth: Truth, name: str) -> str:
         radius=s.gateway_radius_m,
         width=s.wheeling_width_m,
         heading=s.heading_deg,
+        pond="headland_round_obstacles = true\n" if holes else "",
         named="" if truth.shapes.named.is_empty else 'named = "areas.geojson"\n',
     )
 

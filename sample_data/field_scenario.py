@@ -48,7 +48,7 @@ class Scenario:
     small_range_m: float  # of the small-scale part, 2 .. 6 (guess)
     small_sd_cm: float  # 0.5 .. 1.5
     no_pan_share: float  # of the area, 0.05 .. 0.30
-    no_pan_range_m: float  # size of the patches, 80 .. 250 (guess)
+    no_pan_range_m: float  # range of the field whose highest ground has none, 80 .. 250 (guess)
     thickness_cm: float  # mean of the field, 8 .. 14
     thickness_sd_cm: float  # 1 .. 2.5
     stations: int  # 3 .. 6 a hectare, between 30 and 80
