@@ -95,16 +95,20 @@ class Truth:
             result[shapely.intersects_xy(geometry, xy_m[:, 0], xy_m[:, 1])] = name
         return result
 
-    def base_cm(self, xy_m: Places) -> Numbers:
-        """Return the base of the pan, and what it would be where there is none [cm]."""
+    def effects_cm(self) -> dict[str, float]:
+        """Return how much deeper than the body each part lies [cm]."""
         s = self.scenario
-        effect = {
+        return {
             "body": 0.0,
             "headland": s.headland_cm,
             "wheeling": s.wheeling_cm,
             "gateway": s.gateway_cm,
             NAMED: s.named_cm,
         }
+
+    def base_cm(self, xy_m: Places) -> Numbers:
+        """Return the base of the pan, and what it would be where there is none [cm]."""
+        s, effect = self.scenario, self.effects_cm()
         local = xy_m - np.array(self.origin_m)
         by_part = np.array([effect[p] for p in self.part(xy_m)])
         base = s.body_base_cm + by_part + self.drift.at(local) + self.small.at(local)

@@ -12,6 +12,7 @@ where a pan is, 0 elsewhere.
 ``part_adv``    the same, chosen from the same stations
 ``single``      the best one depth, chosen with the truth known
 ``single_adv``  the same, chosen from the same stations
+``floor``       the least that the readings leave room for, every parameter of the field known
 ``/part ...``   the driven plan's loss over that one
 ``cover90``     share of true bases, on ground with a pan, inside the central 90 % predicted
 ``rmse, sd``    root mean square error of the base there, and what the surface expected it to be
@@ -41,6 +42,7 @@ import shapely
 sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[2] / "sample_data"))
 
+from floor import informed_surface
 from simulate import Simulated, simulate
 from truth_scores import (
     Calibration,
@@ -139,8 +141,10 @@ def score_surface(
     known = by_part_knowing_cm(need, sim.part(xy), DEFAULT_STEPS_CM, rule)
     free = float(rule.loss_cm(own_best_cm(surface, DEFAULT_STEPS_CM, rule), need).mean())
     part = float(rule.loss_cm(known, need).mean())
+    best = own_best_cm(informed_surface(sim, xy), DEFAULT_STEPS_CM, rule)
+    floor = float(rule.loss_cm(best, need).mean())
     judged = calibration(surface, sim.true_base_cm(xy), sim.true_pan(xy))
-    return {"free_cm": free, "part_cm": part, "free/part": free / part, **asdict(judged)}
+    return {"free_cm": free, "part_cm": part, "floor_cm": floor, **asdict(judged)}
 
 
 def score_field(seed: int) -> FieldScore:
@@ -193,6 +197,7 @@ def table_of(scores: list[FieldScore]) -> pd.DataFrame:
                 "part_adv": way.part_advised_cm,
                 "single": way.single_knowing_cm,
                 "single_adv": way.single_advised_cm,
+                "floor": way.floor_cm,
                 "/part": way.driven_cm / way.part_knowing_cm,
                 "/single": way.driven_cm / way.single_knowing_cm,
                 "/free": way.driven_cm / way.free_same_depths_cm,
@@ -220,7 +225,7 @@ def summary(table: pd.DataFrame) -> str:
         lines.append(f"driven {name:<17} {got:6.3f}   {target:.2f} {said}")
     lines += [
         f"driven /{name:<16} {mean['driven'] / mean[name]:6.3f}"
-        for name in ("part_adv", "single_adv", "free_all")
+        for name in ("part_adv", "single_adv", "free_all", "floor")
     ]
     lines += [
         f"mean of ratios {name:<9} {mean[name]:6.3f}   {TARGETS[name]:.2f}" for name in TARGETS

@@ -17,8 +17,10 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.stats import norm
 
+sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[2] / "sample_data"))
 
+from floor import informed_surface
 from simulate import Simulated
 
 Numbers = NDArray[np.float64]
@@ -145,6 +147,7 @@ class Losses:
     part_advised_cm: float
     single_knowing_cm: float
     single_advised_cm: float
+    floor_cm: float
 
 
 def losses(
@@ -170,5 +173,6 @@ def losses(
         by_part_advised_cm(needs, part, steps_cm, rule),
         every,
         advised,
+        own_best_cm(informed_surface(sim, xy_m), steps_cm, rule),
     )
     return Losses(*(float(rule.loss_cm(way, need).mean()) for way in ways))
