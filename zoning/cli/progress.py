@@ -17,4 +17,4 @@ def steps_shown(*, quiet: bool) -> Iterator[Callable[[str], None]]:
 
     console = Console(stderr=True)
     with console.status("reading the field folder") as status:
-        yield lambda step: status.update(step)
+        yield status.update

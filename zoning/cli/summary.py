@@ -17,7 +17,9 @@ def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
         _readings(plan),
         _table("Is loosening called for?", _rating(plan)),
         _table("Working depths", _depths(plan)),
-        _comparison(plan),
+        _table(
+            "Expected loss, mean over the field", _comparison(plan)
+        ),
         _trust(plan),
         _left_out(plan),
         _notices(plan),
@@ -41,12 +43,11 @@ def _head(plan: Plan) -> str:
 def _readings(plan: Plan) -> str:
     used = plan.stations[plan.stations["used"]]
     verdicts = plan.insertions["verdict"].value_counts()
-    told = ", ".join(f"{count} {name.replace('_', ' ')}" for name, count in sorted(verdicts.items()))
-    cones, pits = (used["kind"] == "cone").sum(), (used["kind"] == "pit").sum()
-    return (
-        f"Readings used: {cones} cone stations and {pits} pits\n"
-        f"Insertions: {told or 'none'}"
+    told = ", ".join(
+        f"{count} {name.replace('_', ' ')}" for name, count in sorted(verdicts.items())
     )
+    cones, pits = (used["kind"] == "cone").sum(), (used["kind"] == "pit").sum()
+    return f"Readings used: {cones} cone stations and {pits} pits\nInsertions: {told or 'none'}"
 
 
 def _rating(plan: Plan) -> list[list[str]]:
@@ -72,14 +73,15 @@ def _depth_word(depth_cm: float) -> str:
     return f"{depth_cm:g} cm ({inches(depth_cm):.1f} in)"
 
 
-def _comparison(plan: Plan) -> str:
+def _comparison(plan: Plan) -> list[list[str]]:
     losses = plan.losses
-    return (
-        "Expected loss, mean over the field (too shallow and too deep weighed by the assurance):\n"
-        f"  this plan {losses.driven_cm:.2f} cm; without the passes {losses.unconstrained_cm:.2f} cm; "
-        f"one depth of {losses.single_depth_cm:g} cm {losses.single_depth_loss_cm:.2f} cm; "
-        f"one depth at the 95 % point, {losses.point95_depth_cm:g} cm, {losses.point95_loss_cm:.2f} cm"
-    )
+    return [
+        ["choice", "loss cm"],
+        ["this plan", f"{losses.driven_cm:.2f}"],
+        ["the same without passes", f"{losses.unconstrained_cm:.2f}"],
+        [f"one depth, {losses.single_depth_cm:g} cm", f"{losses.single_depth_loss_cm:.2f}"],
+        [f"one depth for 95 %, {losses.point95_depth_cm:g} cm", f"{losses.point95_loss_cm:.2f}"],
+    ]
 
 
 def _trust(plan: Plan) -> str:
@@ -87,17 +89,24 @@ def _trust(plan: Plan) -> str:
     unsure = plan.uncertain["area_ha"].sum() if len(plan.uncertain) else 0.0
     lines = [str(words)] if words else []
     if unsure:
-        lines.append(f"Unsure ground: {unsure:.2f} ha in {len(plan.uncertain)} places (layer 'uncertain' of plan.gpkg)")
+        lines.append(
+            f"Unsure ground: {unsure:.2f} ha in {len(plan.uncertain)} places "
+            "(layer 'uncertain' of plan.gpkg)"
+        )
     return "\n".join(lines)
 
 
 def _left_out(plan: Plan) -> str:
     unused = plan.stations[~plan.stations["used"]]
-    lines = [f"  {row.file}:{row.row}: {row.what}: {row.reason}" for row in plan.left_out.itertuples()]
+    lines = [
+        f"  {row.file}:{row.row}: {row.what}: {row.reason}" for row in plan.left_out.itertuples()
+    ]
     lines += [f"  {row.kind} {row.station}: {row.reason}" for row in unused.itertuples()]
     if not lines:
         return "Left out: nothing"
-    shown = lines[:12] + ([f"  and {len(lines) - 12} more, all in readings_used.csv"] if len(lines) > 12 else [])
+    shown = lines[:12] + (
+        [f"  and {len(lines) - 12} more, all in readings_used.csv"] if len(lines) > 12 else []
+    )
     return "\n".join([f"Left out ({len(lines)}):", *shown])
 
 
@@ -113,7 +122,10 @@ def _notices(plan: Plan) -> str:
 
 def _table(title: str, rows: list[list[str]]) -> str:
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
+    lines = [
+        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    ]
     return "\n".join([title, *(f"  {line}" for line in lines)])
 
 

@@ -19,7 +19,9 @@ def rows(table: str) -> tuple[Mapping[str, str], ...]:
 
 @cache
 def constant(table: str, name: str) -> float:
-    """Return the value of `name` in a table with the columns ``name, value, unit, meaning, source, status``.
+    """Return the value of `name` in a table of single values.
+
+    Such a table has the columns ``name, value, unit, meaning, source, status``.
 
     Raises
     ------

@@ -49,7 +49,7 @@ class FieldInputs:
     notices
         What the reader must tell the user.
     trials
-        One row a trial run of the machine: ``shared/schemas/trials.schema.json``; empty where not given.
+        One row a trial run of the machine: ``shared/schemas/trials.schema.json``.
     """
 
     settings: Settings

@@ -1,8 +1,8 @@
 """The settings of one field, as ``field.toml`` spells them.
 
 Stdlib dataclasses with the limits of each value in its annotation; `zoning.readings` checks a file
-against them and `shared/schemas/field.schema.json` is made from them, so each default and each range
-stands here and nowhere else.
+against them and `shared/schemas/field.schema.json` is made from them, so each default and each
+range stands here and nowhere else.
 """
 
 from __future__ import annotations
@@ -167,7 +167,15 @@ class Settings:
 
 
 __all__ = [
-    "AreasSection", "CostsSection", "DepthSection", "FieldSection", "HazardsSection",
-    "MachineSection", "ReadingsSection", "Settings", "SoilSection", "TractorSection",
+    "AreasSection",
+    "CostsSection",
+    "DepthSection",
+    "FieldSection",
+    "HazardsSection",
+    "MachineSection",
+    "ReadingsSection",
+    "Settings",
+    "SoilSection",
+    "TractorSection",
     "WheelingsSection",
 ]

@@ -17,8 +17,8 @@ class PanSurface:
     ----------
     base_mean_cm, base_sd_cm
         Mean and standard deviation of the depth of the pan base, given that there is a pan,
-        shape ``(n,)`` [cm below the surface]. The standard deviation is that of the true base at the
-        place, reading error left out.
+        shape ``(n,)`` [cm below the surface]. The standard deviation is that of the true base at
+        the place, reading error left out.
     pan_probability
         Probability that a pan is there, shape ``(n,)``.
     stations_near
@@ -32,3 +32,13 @@ class PanSurface:
     pan_probability: NDArray[np.float64]
     stations_near: NDArray[np.int64]
     report: Mapping[str, float | str | bool | None]
+
+    def take(self, index: NDArray[np.int64]) -> PanSurface:
+        """Return the places of `index`, in its order."""
+        return PanSurface(
+            self.base_mean_cm[index],
+            self.base_sd_cm[index],
+            self.pan_probability[index],
+            self.stations_near[index],
+            self.report,
+        )

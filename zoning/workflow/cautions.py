@@ -1,0 +1,47 @@
+"""The cautions every plan carries, and those that its own facts call for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import geopandas as gpd
+
+from zoning.contracts import rows
+from zoning.model import Notice, Settings
+
+ALWAYS = ("wet-soil", "slopes", "hydraulics", "trial-pit", "local-rules")
+
+
+def standing(
+    settings: Settings, hazards: gpd.GeoDataFrame, zones: gpd.GeoDataFrame
+) -> list[Notice]:
+    """Return the cautions on services, drains, depth, soil and slopes, the gravest first."""
+    codes = [f"services-{settings.hazards.services}".replace("_", "-")]
+    if (zones["cleared"] == NOT_CLEARED).any():
+        codes.append("not-cleared")
+    if hazards.empty:
+        codes.append("no-hazards")
+    elif (hazards["kind"] == "drain").any():
+        codes.append("drains")
+    texts = {row["code"]: row["text"] for row in rows("cautions")}
+    return [Notice("caution", code, texts[code]) for code in [*codes, *ALWAYS]]
+
+
+NOT_CLEARED = "NOT CLEARED"
+
+
+def cleared(depth_cm: float, settings: Settings) -> str:
+    """Return the word on buried services at `depth_cm`; it never says that work is safe."""
+    if depth_cm <= 0:
+        return "lifted out"
+    if settings.hazards.services == "located":
+        return "located"
+    if depth_cm > settings.hazards.notice_depth_cm:
+        return NOT_CLEARED
+    return "above notice depth"
+
+
+def in_order(notices: Iterable[Notice], first: Sequence[Notice]) -> tuple[Notice, ...]:
+    """Return `first`, then the other cautions, then the notes, each told once."""
+    rest = sorted(set(notices) - set(first))
+    return (*first, *rest)

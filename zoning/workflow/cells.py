@@ -1,0 +1,71 @@
+"""The raster over a field: its cells, the part each lies in, what is predicted there."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon
+
+from zoning import parts as parts_room
+from zoning.contracts import constant
+from zoning.grid import Grid
+from zoning.model import Settings
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cells:
+    """The raster cells whose centre lies in the field.
+
+    Parameters
+    ----------
+    grid
+        The whole raster.
+    inside
+        Which cells lie in the field, shape ``grid.shape``.
+    xy_m
+        Their centres, shape ``(n, 2)`` [m].
+    part
+        Name of the part each lies in, shape ``(n,)``.
+    """
+
+    grid: Grid
+    inside: NDArray[np.bool_]
+    xy_m: NDArray[np.float64]
+    part: NDArray[np.str_]
+
+    def take(self, index: NDArray[np.int64]) -> Cells:
+        """Return the cells of `index`, in its order; the raster stays as it is."""
+        return Cells(self.grid, self.inside, self.xy_m[index], self.part[index])
+
+    def raster(self, values: NDArray[np.generic]) -> NDArray[np.float64]:
+        """Return `values`, one a cell inside, as a raster with NaN outside."""
+        band = np.full(self.grid.shape, np.nan)
+        band[self.inside] = values
+        return band
+
+
+def cell_side_m(boundary: MultiPolygon, settings: Settings) -> float:
+    """Return the side of a raster cell [m]: fine enough for machine and wheelings, few in all."""
+    side = settings.machine.width_m / constant("plan_rules", "cells_across_machine")
+    if settings.areas.wheelings is not None:
+        across = constant("plan_rules", "cells_across_wheeling")
+        side = min(side, settings.areas.wheelings.width_m / across)
+    west, south, east, north = boundary.bounds
+    fewest = math.sqrt((east - west) * (north - south) / constant("plan_rules", "cells_max"))
+    side = max(side, fewest, constant("plan_rules", "cell_min_m"))
+    return math.ceil(side * 4) / 4
+
+
+def lay_cells(boundary: MultiPolygon, parts: gpd.GeoDataFrame, settings: Settings) -> Cells:
+    """Lay a raster over the field and find the part of each cell."""
+    grid = Grid.covering(boundary.bounds, cell_side_m(boundary, settings))
+    centres = grid.centres_m()
+    shapely.prepare(boundary)
+    inside = shapely.contains_xy(boundary, centres)
+    xy_m = centres[inside]
+    return Cells(grid, inside.reshape(grid.shape), xy_m, parts_room.part_of(parts, xy_m))

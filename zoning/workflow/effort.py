@@ -1,0 +1,57 @@
+"""What the work takes by zone and in total, with one uniform depth beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+
+import geopandas as gpd
+import pandas as pd
+
+from zoning import machine
+from zoning.model import Losses, Notice, Settings
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Effort:
+    """Zones with what each takes, the totals, and what does not fit."""
+
+    zones: gpd.GeoDataFrame
+    totals: Mapping[str, float]
+    notices: tuple[Notice, ...]
+
+
+def effort_of(zones: gpd.GeoDataFrame, settings: Settings, losses: Losses) -> Effort:
+    """Return what the zones take, compared with one uniform depth at the 95 % point of the need.
+
+    Parameters
+    ----------
+    zones
+        ``zone, depth_cm, area_ha, headland_share`` and what else there is.
+    settings
+        Machine, tractor, soil and prices.
+    losses
+        Names the uniform depth.
+    """
+    outfit = machine.Outfit.of(settings)
+    worked = machine.work_of_zones(zones, outfit)
+    even = machine.compare_uniform(zones, losses.point95_depth_cm, outfit)
+    totals = {
+        **asdict(machine.work_totals(worked)),
+        "uniform_depth_cm": even.uniform_depth_cm,
+        "uniform_draft_energy_mj": even.draft_energy_mj.uniform,
+        "uniform_fuel_l": even.fuel_l.uniform,
+        "uniform_time_min": even.time_min.uniform,
+    }
+    return Effort(gpd.GeoDataFrame(worked, crs=zones.crs), totals, _findings(zones, outfit))
+
+
+def _findings(zones: pd.DataFrame, outfit: machine.Outfit) -> tuple[Notice, ...]:
+    """Return each finding once; of several depths, the one of the deepest it concerns."""
+    found = {each.code: each for each in machine.setup_findings(outfit)}
+    for depth_cm in sorted({float(d) for d in zones["depth_cm"] if d > 0}):
+        found.update({each.code: each for each in machine.zone_findings(depth_cm, outfit)})
+    return tuple(
+        Notice("caution" if each.level == "change" else "note", f"machine-{each.code}", str(each))
+        for each in sorted(found.values())
+    )

@@ -1,0 +1,39 @@
+"""From a folder to inputs, from a plan to a folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from zoning import outputs, readings
+from zoning.model import FieldInputs, Plan
+from zoning.workflow.progress import Progress, silent
+
+
+def read_field(folder: str | Path, *, progress: Progress = silent) -> FieldInputs:
+    """Read and check a field folder.
+
+    Parameters
+    ----------
+    folder
+        Folder with ``field.toml`` and the files it names.
+    progress
+        Called with the name of each step.
+
+    Raises
+    ------
+    zoning.errors.InputRefused
+        With every fault of the files.
+    """
+    progress("reading the field folder")
+    return readings.read_field(Path(folder))
+
+
+def write_plan(plan: Plan, folder: str | Path) -> tuple[Path, ...]:
+    """Write every file of `plan` into `folder`, whole or not at all, and return their paths.
+
+    Raises
+    ------
+    zoning.errors.OutputFailed
+        If a file cannot be written or does not read back as written; an earlier plan stays.
+    """
+    return outputs.write_plan(plan, Path(folder))

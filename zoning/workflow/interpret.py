@@ -1,0 +1,65 @@
+"""The readings of a field, interpreted: what each insertion shows, what each station counts for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+import pandas as pd
+
+from zoning import parts as parts_room
+from zoning import profiles
+from zoning.model import FieldInputs, Notice
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Interpreted:
+    """What the readings say.
+
+    Parameters
+    ----------
+    insertions
+        One row an insertion, with its verdict.
+    stations
+        One row a station or pit, with ``part_used``: the part recorded at the probe, or the map's.
+    rating
+        Whether loosening is called for, for the field and by part.
+    notices
+        What the readings call for.
+    """
+
+    insertions: pd.DataFrame
+    stations: pd.DataFrame
+    rating: pd.DataFrame
+    notices: tuple[Notice, ...]
+
+
+def interpret(inputs: FieldInputs, parts: gpd.GeoDataFrame) -> Interpreted:
+    """Interpret the readings of a field whose parts are known."""
+    insertions = profiles.interpret(inputs.cone, limit_mpa=inputs.settings.readings.limit_mpa)
+    stations = profiles.join_stations(insertions, inputs.pits)
+    stations = stations.assign(part_used=part_used(stations, parts))
+    rating = profiles.rate(insertions, part_used(insertions, parts))
+    moisture = profiles.moisture_notices(inputs.pits, inputs.cone)
+    return Interpreted(insertions, stations, rating, (*moisture, *_calls_for(rating)))
+
+
+def part_used(rows: pd.DataFrame, parts: gpd.GeoDataFrame) -> pd.Series:
+    """Return the part each row counts for: what the adviser stood on outranks the map."""
+    mapped = parts_room.part_of(parts, rows[["x_m", "y_m"]].to_numpy(dtype=float))
+    return rows["part"].where(rows["part"] != "", pd.Series(mapped, index=rows.index))
+
+
+def _calls_for(rating: pd.DataFrame) -> list[Notice]:
+    """Return what the published rating says of the whole field, when it is not a plain yes."""
+    whole = rating[rating["part"] == "whole field"]
+    if whole.empty or whole["points"].iloc[0] == 0 or whole["loosen"].iloc[0] == "yes":
+        return []
+    row = whole.iloc[0]
+    text = (
+        f"By the published rating loosening is not called for: {row['over_limit']:.0f} of "
+        f"{row['points']:.0f} stations pass the limit in the top 38 cm "
+        f"({row['rating']} compaction). "
+        "The plan is made because it was asked for; dig before you decide."
+    )
+    return [Notice("caution", "loosening-not-called-for", text)]

@@ -1,0 +1,187 @@
+"""From inputs to a plan: interpret, partition, predict, decide, describe."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+from numpy.typing import NDArray
+
+from zoning import depths, outputs, surface
+from zoning import parts as parts_room
+from zoning.contracts import constant
+from zoning.model import FieldInputs, Notice, PanSurface, Plan
+from zoning.workflow.cautions import in_order, standing
+from zoning.workflow.cells import Cells, lay_cells
+from zoning.workflow.describe import describe_runs, describe_zones, uncertain_places
+from zoning.workflow.effort import effort_of
+from zoning.workflow.interpret import Interpreted, interpret
+from zoning.workflow.progress import Progress, silent
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """The field laid out: its parts, its cells, what is predicted there."""
+
+    heading_deg: float
+    parts: gpd.GeoDataFrame
+    read: Interpreted
+    cells: Cells
+    pan: PanSurface
+    notices: tuple[Notice, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Driven:
+    """The decision: passes, the depth of each piece, zones."""
+
+    laid: depths.Laid
+    choice: depths.DepthChoice
+    cell_piece: NDArray[np.int64]
+    zones: gpd.GeoDataFrame
+    cell_zone: NDArray[np.int64]
+    notices: tuple[Notice, ...]
+
+
+def make_plan(inputs: FieldInputs, *, progress: Progress = silent) -> Plan:
+    """Turn the inputs of one field into a plan.
+
+    Parameters
+    ----------
+    inputs
+        What `zoning.read_field` returns.
+    progress
+        Called with the name of each step.
+
+    Raises
+    ------
+    zoning.errors.PlanRefused
+        If no plan can honestly be made from the readings.
+    """
+    ground = lay_ground(inputs, progress=progress)
+    progress("choosing depths along the passes")
+    driven = decide(inputs, ground)
+    progress("describing the zones")
+    return _plan(inputs, ground, driven)
+
+
+def lay_ground(inputs: FieldInputs, *, progress: Progress = silent) -> Ground:
+    """Divide the field, interpret the readings and predict the pan at every cell."""
+    settings, boundary = inputs.settings, inputs.boundary
+    given = settings.machine.travel_heading_deg
+    heading_deg = given if given is not None else depths.default_heading(boundary)
+    progress("dividing the field into parts")
+    parts, part_notices = parts_room.partition(
+        boundary,
+        settings.areas,
+        wheeling_lines=inputs.wheeling_lines,
+        gateways=inputs.gateways,
+        named_areas=inputs.named_areas,
+        heading_deg=heading_deg,
+    )
+    progress("reading the profiles")
+    read = interpret(inputs, parts)
+    progress("predicting the pan")
+    cells = lay_cells(boundary, parts, settings)
+    stations = read.stations
+    model = surface.PanModel.fit(stations[stations["used"]], heading_deg=heading_deg)
+    pan = model.predict(cells.xy_m, cells.part.tolist())
+    return Ground(heading_deg, parts, read, cells, pan, (*part_notices, *read.notices))
+
+
+def decide(inputs: FieldInputs, ground: Ground) -> Driven:
+    """Lay the passes, choose the depths along them and join the pieces into zones."""
+    settings, boundary = inputs.settings, inputs.boundary
+    keep_off, hazard_notices = parts_room.hazard_zones(
+        inputs.hazards, machine_width_m=settings.machine.width_m
+    )
+    offset_m = depths.best_offset(
+        boundary, ground.cells.xy_m, ground.pan, settings, heading_deg=ground.heading_deg
+    )
+    laid = depths.lay_passes(
+        boundary,
+        width_m=settings.machine.width_m,
+        headland_width_m=settings.areas.headland_width_m,
+        heading_deg=ground.heading_deg,
+        step_m=constant("plan_rules", "step_m"),
+        offset_m=offset_m,
+        round_obstacles=settings.areas.headland_round_obstacles,
+    )
+    cell_piece = depths.piece_of(laid.pieces, ground.cells.xy_m)
+    area_m2 = np.full(len(cell_piece), ground.cells.grid.cell_m**2)
+    caps_cm = depths.cap_of_pieces(laid, keep_off, width_m=settings.machine.width_m)
+    choice = depths.choose_depths(laid, cell_piece, area_m2, ground.pan, settings, caps_cm)
+    zones = depths.merge(laid.pieces, choice.depth_cm)
+    cell_zone = depths.zone_of(laid.pieces, choice.depth_cm)[cell_piece]
+    notices = (*hazard_notices, *laid.notices, *choice.notices)
+    return Driven(laid, choice, cell_piece, zones, cell_zone, notices)
+
+
+def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
+    settings, cells, crs = inputs.settings, ground.cells, inputs.working_crs
+    described = describe_zones(driven.zones, driven.cell_zone, cells, ground.pan, settings)
+    effort = effort_of(described, settings, driven.choice.losses)
+    zones = effort.zones
+    notices = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices)
+    runs = depths.runs(driven.laid.lines, driven.laid.pieces, driven.choice.depth_cm)
+    plan_id = outputs.plan_id(
+        boundary=inputs.boundary,
+        working_crs=crs,
+        cone=inputs.cone,
+        pits=inputs.pits,
+        settings=settings,
+        hazards=inputs.hazards,
+        zones=zones,
+    )
+    return Plan(
+        plan_id=plan_id,
+        settings=settings,
+        files=inputs.files,
+        boundary=inputs.boundary,
+        working_crs=crs,
+        crs_accuracy_m=inputs.crs_accuracy_m,
+        parts=ground.parts,
+        insertions=ground.read.insertions,
+        stations=_placed(ground.read.stations, crs),
+        cone=inputs.cone,
+        pits=_placed(inputs.pits, crs),
+        hazards=inputs.hazards,
+        left_out=inputs.left_out,
+        zones=zones,
+        passes=describe_runs(runs, ground.parts),
+        uncertain=uncertain_places(cells, ground.pan, crs),
+        grid=cells.grid,
+        inside=cells.inside,
+        rasters=_rasters(cells, ground.pan, driven.choice.depth_cm[driven.cell_piece]),
+        rating=ground.read.rating,
+        losses=driven.choice.losses,
+        totals={**_totals(zones), **effort.totals},
+        surface_report=ground.pan.report,
+        notices=in_order(notices, standing(settings, inputs.hazards, zones)),
+    )
+
+
+def _placed(rows: gpd.GeoDataFrame, crs: str) -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame(rows, geometry=gpd.points_from_xy(rows["x_m"], rows["y_m"]), crs=crs)
+
+
+def _rasters(
+    cells: Cells, pan: PanSurface, depth_cm: NDArray[np.float64]
+) -> Mapping[str, NDArray[np.float64]]:
+    bands = {
+        "pan_base_cm": pan.base_mean_cm,
+        "pan_base_sd_cm": pan.base_sd_cm,
+        "pan_probability": pan.pan_probability,
+        "working_depth_cm": depth_cm,
+        "stations_near": pan.stations_near,
+    }
+    return {name: cells.raster(values) for name, values in bands.items()}
+
+
+def _totals(zones: gpd.GeoDataFrame) -> Mapping[str, float]:
+    worked = zones[zones["depth_cm"] > 0]
+    area_ha = float(worked["area_ha"].sum())
+    weighted = float((worked["depth_cm"] * worked["area_ha"]).sum())
+    return {"zones": float(len(zones)), "mean_depth_cm": weighted / area_ha if area_ha else 0.0}
