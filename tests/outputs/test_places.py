@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import json
+import os
 from itertools import pairwise
+from pathlib import Path
 
+import geopandas as gpd
 import numpy as np
 import pyproj
 import pytest
@@ -11,6 +15,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Polygon, box
+from shapely.geometry import shape
 
 from zoning.outputs.places import lonlat_areas, lonlat_points, working_areas
 
@@ -83,3 +88,44 @@ def test_a_small_field_keeps_its_area_to_one_in_a_million() -> None:
         areas = strips([40.0, 110.0, 150.0], 15.0 * turn + 1.3, 200.0)
         back = working_areas(lonlat_areas(areas, CRS), CRS)
         assert shapely.area(back).sum() == pytest.approx(shapely.area(areas).sum(), rel=1e-6)
+
+
+def parcels() -> list[tuple[str, float, shapely.Geometry]]:
+    """Return every tenth real parcel: its name, its geodesic area [ha], its outline in degrees."""
+    default = Path(__file__).parents[2] / "../shared/data"
+    path = Path(os.environ.get("ZONING_OPEN_DATA", default)) / "parcels/parcels_visible.geojson"
+    if not path.exists():
+        return []
+    features = json.loads(path.read_text(encoding="utf-8"))["features"]
+    return [
+        (f["properties"]["parcel_id"], f["properties"]["geodesic_ha"], shape(f["geometry"]))
+        for f in features[::10]
+    ]
+
+
+PARCELS = parcels()
+
+
+@pytest.mark.skipif(not PARCELS, reason="the open parcels are not there")
+@pytest.mark.parametrize(
+    ("area_ha", "outline"), [p[1:] for p in PARCELS], ids=[p[0] for p in PARCELS]
+)
+def test_real_parcels_in_strips_keep_area_and_tiling(
+    area_ha: float, outline: shapely.Geometry
+) -> None:
+    # Areas on the ellipsoid by PROJ's geodesic polygons, against those published with the parcels.
+    utm = gpd.GeoSeries([outline], crs=4326).estimate_utm_crs().to_string()
+    field = gpd.GeoSeries([outline], crs=4326).to_crs(utm).iloc[0]
+    west, south, east, north = field.bounds
+    cuts = np.arange(west, east + 9, 9.0)
+    strips_across = [box(a, south, b, north) for a, b in pairwise(cuts)]
+    pieces = shapely.intersection(strips_across, field)
+    pieces = shapely.coverage_clean(list(pieces[shapely.area(pieces) > 0.01]))
+    zones = [shapely.coverage_union_all(pieces[n::2]) for n in (0, 1)]
+    moved = lonlat_areas(zones, utm)
+    assert shapely.is_valid(moved).all()
+    assert shapely.coverage_is_valid(moved)
+    geod = pyproj.Geod(ellps="WGS84")
+    found = sum(geod.geometry_area_perimeter(zone)[0] for zone in moved) / 1e4
+    # The published areas are rounded to a square metre at best; edges bend by 1 cm in 800 m.
+    assert found == pytest.approx(area_ha, rel=2e-5, abs=1e-4)

@@ -31,9 +31,7 @@ def decimals() -> int:
 
 def lonlat_points(xy_m: NDArray[np.float64], crs: str) -> NDArray[np.float64]:
     """Return longitude and latitude [deg] as written of points in `crs`; shapes ``(n, 2)``."""
-    moved = pyproj.Transformer.from_crs(crs, "EPSG:4326", always_xy=True).transform(*xy_m.T)
-    # Adding zero turns -0.0 into 0.0, which would print with a sign.
-    return np.round(np.column_stack(moved), decimals()) + 0.0
+    return _rounded(_lonlat(xy_m, crs))
 
 
 def working_areas(areas: Iterable[BaseGeometry], crs: str) -> list[BaseGeometry]:
@@ -67,15 +65,16 @@ def lonlat_areas(areas: Sequence[BaseGeometry], crs: str) -> list[BaseGeometry]:
     Notes
     -----
     Rounding moves each point by up to 0.6 mm, which on a field of a few hectares may add up to more
-    than ``area_tolerance``. Finer points between the ends of long edges average it out, so the
-    spacing is divided by 1, 2, 3 ... until the area is kept to half the tolerance.
+    than ``area_tolerance``. So the whole field is shifted by less than the last decimal, by another
+    amount at each try, and every fifth try lays closer points on long edges, until the area is kept
+    to half the tolerance; otherwise the best try counts.
     """
     exact = _tiling(areas)
     wanted = float(shapely.area(exact).sum())
     best: list[BaseGeometry] = []
     least = math.inf
-    for divisor in range(1, int(constant("output_rules", "densify_tries")) + 1):
-        moved = _tiling_rounded(exact, constant("output_rules", "densify_edge_m") / divisor, crs)
+    for number in range(int(constant("output_rules", "rounding_tries"))):
+        moved = _tiling_rounded(exact, crs, number)
         error = abs(float(shapely.area(working_areas(moved, crs)).sum()) / wanted - 1)
         if error < least:
             best, least = moved, error
@@ -84,12 +83,20 @@ def lonlat_areas(areas: Sequence[BaseGeometry], crs: str) -> list[BaseGeometry]:
     return [shapely.orient_polygons(area, exterior_cw=False) for area in best]
 
 
-def _tiling_rounded(areas: Sequence[BaseGeometry], step_m: float, crs: str) -> list[BaseGeometry]:
-    moved = [_lonlat_area(area, step_m, crs) for area in areas]
+def _tiling_rounded(areas: Sequence[BaseGeometry], crs: str, number: int) -> list[BaseGeometry]:
+    """Return `areas` rounded in the way of try `number`, mended where rounding broke them."""
+    step_m = constant("output_rules", "densify_edge_m") / (1 + number // 5)
+    # Multiples of the golden section, less whole numbers, fall evenly: 0, -0.38, 0.24, -0.15 ...
+    part = number * (math.sqrt(5) - 1) / 2
+    shift_deg = (part - round(part)) * 10.0 ** -decimals()
+    moved = [
+        _rebuilt(area, lambda ring: _rounded(_lonlat(_dense(ring, step_m), crs) + shift_deg))
+        for area in areas
+    ]
     for _ in range(_ROUNDS):
         if _tiles(moved):
             return moved
-        moved = [_rounded(area) for area in _cleaned(moved)]
+        moved = [_rebuilt(area, _rounded) for area in _cleaned(moved)]
     raise OutputFailed(
         "The zones overlap or leave gaps once written as longitude and latitude. "
         "Ask for a longer shortest run, so that no zone is narrower than a few millimetres."
@@ -111,12 +118,14 @@ def _cleaned(areas: Sequence[BaseGeometry]) -> list[BaseGeometry]:
     return list(clean(list(areas)))
 
 
-def _lonlat_area(area: BaseGeometry, step_m: float, crs: str) -> BaseGeometry:
-    return _rebuilt(area, lambda ring: lonlat_points(_with_points_between(ring, step_m), crs))
+def _lonlat(xy_m: Ring, crs: str) -> Ring:
+    transformer = pyproj.Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
+    return _columns(transformer, xy_m)
 
 
-def _rounded(area: BaseGeometry) -> BaseGeometry:
-    return _rebuilt(area, lambda ring: np.round(ring, decimals()) + 0.0)
+def _rounded(lonlat: Ring) -> Ring:
+    # Adding zero turns -0.0 into 0.0, which would print with a sign.
+    return np.round(lonlat, decimals()) + 0.0
 
 
 def _rebuilt(area: BaseGeometry, move: Callable[[Ring], Ring]) -> BaseGeometry:
@@ -131,7 +140,7 @@ def _rebuilt(area: BaseGeometry, move: Callable[[Ring], Ring]) -> BaseGeometry:
     return polygons[0] if len(polygons) == 1 else MultiPolygon(polygons)
 
 
-def _with_points_between(ring: Ring, step_m: float) -> Ring:
+def _dense(ring: Ring, step_m: float) -> Ring:
     """Return `ring` with evenly spaced points on edges longer than `step_m`, shape ``(m, 2)``.
 
     The points of an edge are counted from its lesser end, so that an edge gets the same points
