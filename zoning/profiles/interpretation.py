@@ -10,7 +10,7 @@ from zoning.profiles.clean import Readings, good_readings, heads, in_order
 from zoning.profiles.layers import bridge, hard_layers
 from zoning.profiles.reasons import reasons
 from zoning.profiles.rules import rule
-from zoning.profiles.stones import ends_on_stone, without_stones
+from zoning.profiles.stones import begins_on_stone, ends_on_stone, without_stones
 from zoning.profiles.verdicts import CENSORED, choose, verdict
 
 COLUMNS = (
@@ -49,11 +49,13 @@ def interpret(cone: pd.DataFrame, *, limit_mpa: float) -> pd.DataFrame:
     if ordered.empty:
         return pd.DataFrame({name: [] for name in COLUMNS})
     readings, ends = good_readings(ordered, limit_mpa)
-    clean, stones = without_stones(readings, limit_mpa)
-    leap = ends_on_stone(clean, limit_mpa)
+    smooth, stones = without_stones(readings, limit_mpa)
+    surface = begins_on_stone(smooth, limit_mpa)
+    clean = smooth.keep(~surface)
     facts = heads(ordered).join(ends)
-    facts["spikes"] = np.bincount(clean.of[stones], minlength=len(facts))
-    kept = clean.keep(~leap)
+    met = [smooth.of[stones], smooth.of[surface & smooth.first()]]
+    facts["spikes"] = np.bincount(np.concatenate(met), minlength=len(facts))
+    kept = clean.keep(~ends_on_stone(clean, limit_mpa))
     facts = _end_of_push(facts, clean, kept, limit_mpa)
     layers = bridge(hard_layers(kept, limit_mpa))
     seen = choose(layers, facts)

@@ -54,8 +54,12 @@ def hard_layers(readings: Readings, limit_mpa: float) -> pd.DataFrame:
 
 
 def _shift(flags: Flags, by: int) -> Flags:
-    shifted = np.roll(flags, by)
-    shifted[0 if by > 0 else -1] = False
+    """Return `flags` moved one place on (`by` 1) or back (-1), False coming in at the end."""
+    shifted = np.zeros_like(flags)
+    if by > 0:
+        shifted[1:] = flags[:-1]
+    else:
+        shifted[:-1] = flags[1:]
     return shifted
 
 

@@ -1,4 +1,4 @@
-"""Stones: thin spikes within a profile, and a push that ended on one."""
+"""Stones: thin spikes within a profile, and a push that began or ended on one."""
 
 from __future__ import annotations
 
@@ -29,9 +29,10 @@ def height_needed_mpa(thickness_cm: Numbers, limit_mpa: float) -> Numbers:
 def without_stones(readings: Readings, limit_mpa: float) -> tuple[Readings, Index]:
     """Put a straight line in the place of each stone.
 
-    A stone is a run of readings that all stand above the reading before and the reading after it,
-    no thicker than ``spike_thick_cm``, its peak far enough above the higher of the two. Wide runs
-    are sought first, so that the flanks of a stone go with it.
+    A stone is a run of readings that all stand clearly above the reading before and the one after
+    it (by ``spike_flank_excess`` of the limit), no thicker than ``spike_thick_cm``, its peak far
+    enough above the higher of the two. Wide runs are sought first, so that the flanks of a stone go
+    with it.
 
     Returns
     -------
@@ -75,7 +76,7 @@ def _runs(readings: Readings, length: int, limit_mpa: float) -> Index:
     needed = height_needed_mpa(span * length / (length + 1), limit_mpa)
     stone = (
         (of[:n] == of[length + 1 :])
-        & (window.min(axis=1) > shoulder)
+        & (window.min(axis=1) - shoulder >= rule("spike_flank_excess") * limit_mpa * (1 - 1e-9))
         & (window.max(axis=1) - shoulder >= needed * (1 - 1e-9))
     )
     return np.flatnonzero(stone) + 1
@@ -87,18 +88,29 @@ def ends_on_stone(readings: Readings, limit_mpa: float) -> Flags:
     The leap is ``end_jump_excess`` of the limit or more, within ``spike_thin_cm`` or one reading.
     Such readings say nothing about the soil: the cone met a stone, or was stopped in one step.
     """
+    return _leaps(readings, readings.last(), limit_mpa, into=-1)
+
+
+def begins_on_stone(readings: Readings, limit_mpa: float) -> Flags:
+    """Mark the readings at the head of a push that leap up from the soil below them.
+
+    The same leap as at the foot: a stone, a clod or a thin crust at the surface.
+    """
+    return _leaps(readings, readings.first(), limit_mpa, into=1)
+
+
+def _leaps(readings: Readings, at_end: Flags, limit_mpa: float, *, into: int) -> Flags:
+    """Mark runs that begin at an end of each insertion and go `into` it by one reading a step."""
     of, depth, index = readings.of, readings.depth_cm, readings.cone_index_mpa
     leap = np.zeros(len(of), dtype=bool)
-    last = np.flatnonzero(readings.last())
-    for length in range(1, min(_LONGEST_RUN, _longest(readings)) + 1):
-        above = last - length
-        inside = (above >= 0) & (of[above] == of[last])
-        low, above = last[inside], above[inside]
-        thickness = (depth[low] - depth[above]) * (1 if length > 1 else 0)
-        runs = np.arange(length)[:, None] + above + 1
-        rise = index[runs].min(axis=0) - index[above]
-        stone = (rise >= rule("end_jump_excess") * limit_mpa * (1 - 1e-9)) & (
-            thickness <= rule("spike_thin_cm") + 1e-9
-        )
-        leap[runs[:, stone]] = True
+    end = np.flatnonzero(at_end)
+    for length in range(1, _longest(readings) + 1):
+        next_to = np.clip(end + into * length, 0, len(of) - 1)
+        inside = (next_to == end + into * length) & (of[next_to] == of[end])
+        edge, soil = end[inside], next_to[inside]
+        runs = edge + into * np.arange(length)[:, None]
+        rise = index[runs].min(axis=0) - index[soil]
+        thin = np.abs(depth[edge] - depth[soil]) <= rule("spike_thin_cm") + 1e-9
+        tall = rise >= rule("end_jump_excess") * limit_mpa * (1 - 1e-9)
+        leap[runs[:, tall & (thin | (length == 1))]] = True
     return leap

@@ -1,0 +1,84 @@
+"""Pits as stations, and which cone stations they outrank."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from zoning.profiles import join_stations
+from zoning.profiles.pits import pit_stations
+from zoning.profiles.rules import rule
+
+NAN = float("nan")
+
+
+def test_a_pit_with_a_base_is_a_precise_station(pit) -> None:
+    row = pit_stations(pit()).iloc[0]
+    assert (row["kind"], row["verdict"], row["n_pan"], row["n_known"]) == ("pit", "pan", 1, 1)
+    assert row["pan_base_cm"] == 31.0
+    assert row["error_sd_cm"] == rule("pit_error_sd_cm")
+    assert row["used"]
+
+
+def test_a_pit_dug_after_the_work_is_left_out(pit) -> None:
+    assert pit_stations(pit(phase="after")).empty
+
+
+def test_a_pan_without_a_base_counts_for_presence_only(pit) -> None:
+    row = pit_stations(pit(pan_base_cm=NAN)).iloc[0]
+    assert (row["verdict"], row["n_pan"], row["n_known"]) == ("pan", 1, 1)
+    assert np.isnan(row["pan_base_cm"])
+    assert np.isnan(row["error_sd_cm"])
+    assert row["used"]
+
+
+@pytest.mark.parametrize(
+    ("pan", "base", "verdict", "used"),
+    [("no", NAN, "no_pan", True), ("", NAN, "unusable", False), ("", 30.0, "pan", True)],
+)
+def test_what_a_pit_says_about_a_pan(pit, pan, base, verdict, used) -> None:
+    row = pit_stations(pit(pan=pan, pan_base_cm=base, pan_top_cm=NAN)).iloc[0]
+    assert row["verdict"] == verdict
+    assert row["used"] == used
+
+
+def test_depths_beside_no_pan_are_not_used_and_that_is_said(pit) -> None:
+    row = pit_stations(pit(pan="no")).iloc[0]
+    assert np.isnan(row["pan_base_cm"])
+    assert "not used" in row["reason"]
+
+
+@pytest.mark.parametrize(("distance", "used"), [(0.0, False), (4.9, False), (5.1, True)])
+def test_a_pit_outranks_the_probe_at_the_same_place(pit, insertions_of, distance, used) -> None:
+    cone = insertions_of([{"x_m": 1000.0 + distance, "y_m": 2000.0}])
+    out = join_stations(cone, pit()).set_index("kind")
+    assert out.loc["cone", "used"] == used
+    assert out.loc["cone", "pan_base_cm"] == 30.0
+    assert out.loc["pit", "used"]
+    assert ("pit P1" in out.loc["cone", "reason"]) != used
+
+
+def test_a_pit_on_another_part_outranks_nothing(pit, insertions_of) -> None:
+    cone = insertions_of([{"x_m": 1001.0, "y_m": 2000.0, "part": "wheeling"}])
+    assert join_stations(cone, pit(part="body"))["used"].all()
+    assert not join_stations(cone, pit(part="wheeling"))["used"].all()
+
+
+def test_a_pit_without_a_base_leaves_a_probe_that_found_one(pit, insertions_of) -> None:
+    cone = insertions_of([{"x_m": 1000.0, "y_m": 2000.0}])
+    assert join_stations(cone, pit(pan_base_cm=NAN))["used"].all()
+    assert not join_stations(cone, pit(pan="no", pan_base_cm=NAN, pan_top_cm=NAN))["used"].all()
+
+
+def test_a_pit_that_does_not_say_outranks_nothing(pit, insertions_of) -> None:
+    cone = insertions_of([{"x_m": 1000.0, "y_m": 2000.0}])
+    out = join_stations(cone, pit(pan="", pan_base_cm=NAN)).set_index("kind")
+    assert out["used"].to_dict() == {"cone": True, "pit": False}
+
+
+def test_the_nearest_of_two_pits_is_named(pit, insertions_of) -> None:
+    cone = insertions_of([{"x_m": 1001.0, "y_m": 2000.0}])
+    pits = pd.concat([pit(pit="far", x_m=1004.0), pit(pit="near", x_m=1001.5)])
+    reason = join_stations(cone, pits).set_index("kind").loc["cone", "reason"]
+    assert "pit near" in reason

@@ -1,0 +1,191 @@
+"""Which hard layer is the pan: profiles drawn by hand, one or more for each verdict.
+
+The crossing of the limit as top and base follows NRCCA/Cornell PO35; the rules about stones,
+crusts, gaps and refusals are this project's own choices, stated in
+``shared/tables/profile_rules.csv``.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from zoning.profiles import interpret
+from zoning.profiles.rules import rule
+
+STEP = 2.5
+NAN = float("nan")
+
+
+def shown(insertion, index, *, step=STEP, **given):
+    depth = step * np.arange(1, len(index) + 1)
+    return interpret(insertion("A/1", depth, index, **given), limit_mpa=2.0).iloc[0]
+
+
+def soft(n: int) -> list[float]:
+    return [1.0] * n
+
+
+def test_pan_between_its_crossings(insertion) -> None:
+    row = shown(insertion, [*soft(8), 3.0, 3.0, 3.0, 3.0, *soft(8)])
+    assert row["verdict"] == "pan"
+    assert row["pan_top_cm"] == pytest.approx(21.25)
+    assert row["pan_base_cm"] == pytest.approx(31.25)
+    assert not row["censored"]
+    assert row["over_limit_38"]
+
+
+def test_no_pan_in_soft_soil_deep_enough(insertion) -> None:
+    row = shown(insertion, soft(18))
+    assert row["verdict"] == "no_pan"
+    assert np.isnan(row["pan_base_cm"])
+    assert not row["over_limit_38"]
+
+
+def test_a_shallow_clean_push_says_nothing(insertion) -> None:
+    n = int(rule("clear_depth_cm") / STEP) - 1
+    row = shown(insertion, soft(n))
+    assert row["verdict"] == "unusable"
+    assert "deeper" in row["reason"]
+    assert shown(insertion, soft(n + 1))["verdict"] == "no_pan"
+
+
+def test_still_hard_at_the_end_of_a_full_push(insertion) -> None:
+    row = shown(insertion, [*soft(12), *[3.0] * 6])
+    assert row["verdict"] == "base_not_reached"
+    assert row["censored"]
+    assert row["pan_top_cm"] == pytest.approx(31.25)
+    assert row["pan_base_cm"] == 45.0
+
+
+def test_no_more_than_a_pan_is_thick_is_claimed_below_its_top(insertion) -> None:
+    row = shown(insertion, [*soft(8), *[3.0] * 11])
+    assert row["verdict"] == "base_not_reached"
+    assert row["pan_base_cm"] == pytest.approx(row["pan_top_cm"] + rule("pan_thickness_max_cm"))
+    assert "47.5" in row["reason"]
+
+
+@pytest.mark.parametrize(
+    ("index", "given"),
+    [
+        ([*soft(8), 2.5, 3.0, 3.4, 0, 0, 0, 0, 0, 0], {}),
+        ([*soft(8), 2.5, 3.0, 3.4, NAN, NAN, NAN, NAN, NAN], {}),
+        ([*soft(8), 2.5, 3.0, 3.4], {"refused": "yes"}),
+        ([*soft(8), 2.5, 3.0, 3.4], {}),
+    ],
+    ids=["zeros", "blanks", "noted", "short"],
+)
+def test_a_stop_in_hard_soil_is_a_refusal(insertion, index, given) -> None:
+    row = shown(insertion, index, **given)
+    assert row["verdict"] == "refused"
+    assert row["censored"]
+    assert row["pan_top_cm"] == pytest.approx(20 + STEP / 1.5)
+    assert row["pan_base_cm"] == 27.5
+
+
+def test_zero_after_a_hard_layer_is_never_taken_as_its_base(insertion) -> None:
+    row = shown(insertion, [*soft(8), 2.5, 3.0, 3.4, 1.2, 0, 0, 0, 0, 0])
+    assert row["verdict"] == "refused"
+    assert row["pan_base_cm"] == 27.5
+
+
+def test_a_stop_out_of_soft_soil_met_a_stone(insertion) -> None:
+    for index, given in [
+        ([*soft(8), 7.0, 0, 0, 0, 0, 0, 0, 0], {}),
+        ([*soft(8), 7.0], {"refused": "yes"}),
+        (soft(8), {"refused": "yes"}),
+    ]:
+        row = shown(insertion, index, **given)
+        assert row["verdict"] == "unusable"
+        assert "stone" in row["reason"]
+        assert row["deepest_cm"] == 20.0
+        assert not row["over_limit_38"]
+
+
+def test_a_stone_below_the_pan_leaves_the_pan_known(insertion) -> None:
+    row = shown(insertion, [*soft(6), 3.0, 3.0, 3.0, *soft(4), 7.0], refused="yes")
+    assert row["verdict"] == "pan"
+    assert row["pan_base_cm"] == pytest.approx(23.75)
+    assert "on a stone" in row["reason"]
+
+
+def test_a_leap_out_of_hard_soil_does_not_move_the_bound(insertion) -> None:
+    row = shown(insertion, [*soft(8), 2.6, 3.0, 7.5], refused="yes")
+    assert row["verdict"] == "refused"
+    assert row["pan_base_cm"] == 25.0
+
+
+def test_hard_from_the_top_with_no_base_is_no_pan(insertion) -> None:
+    row = shown(insertion, [2.4, *[3.0] * 17])
+    assert row["verdict"] == "hard_throughout"
+    assert not row["censored"]
+    assert np.isnan(row["pan_base_cm"])
+    assert "pit" in row["reason"]
+
+
+def test_hard_ground_much_thicker_than_a_pan_is_no_pan(insertion) -> None:
+    row = shown(insertion, [*soft(6), *[3.0] * 18])
+    assert row["verdict"] == "hard_throughout"
+
+
+def test_a_pan_may_begin_at_the_surface(insertion) -> None:
+    row = shown(insertion, [*[2.8] * 7, *soft(12)])
+    assert row["verdict"] == "pan"
+    assert row["pan_top_cm"] == 0.0
+
+
+def test_a_surface_crust_is_set_aside_and_the_pan_below_it_found(insertion) -> None:
+    row = shown(insertion, [2.8, 2.6, *soft(7), 3.0, 3.0, 3.0, *soft(7)])
+    assert row["verdict"] == "pan"
+    assert row["pan_top_cm"] == pytest.approx(23.75)
+    assert "crust" in row["reason"]
+    assert shown(insertion, [2.8, 2.6, *soft(16)])["verdict"] == "no_pan"
+
+
+def test_layers_with_a_thin_gap_are_one_pan(insertion) -> None:
+    row = shown(insertion, [*soft(7), 3.0, 3.0, 3.0, 1.5, 3.0, 3.0, 3.0, *soft(6)])
+    assert row["pan_top_cm"] == pytest.approx(18.75)
+    assert row["pan_base_cm"] == pytest.approx(36.25)
+
+
+def test_the_shallowest_of_separate_layers_is_the_pan(insertion) -> None:
+    row = shown(insertion, [*soft(5), 3.0, 3.0, 3.0, *soft(5), 3.0, 3.0, 3.0, *soft(4)])
+    assert row["pan_base_cm"] == pytest.approx(21.25)
+    assert "Another hard layer begins at 33.8 cm" in row["reason"]
+
+
+def test_a_layer_too_thin_is_no_pan(insertion) -> None:
+    row = shown(insertion, [*soft(8), 2.1, *soft(9)])
+    assert row["verdict"] == "no_pan"
+    assert "too thin" in row["reason"]
+    assert row["over_limit_38"]
+
+
+def test_firm_subsoil_is_no_pan(insertion) -> None:
+    row = shown(insertion, [*soft(17), *[2.6] * 7])
+    assert row["verdict"] == "no_pan"
+    assert "begins at 44.1" in row["reason"]
+    assert not row["over_limit_38"]
+
+
+def test_a_deep_layer_with_a_base_is_a_pan(insertion) -> None:
+    row = shown(insertion, [*soft(17), *[2.6] * 4, *soft(5)])
+    assert row["verdict"] == "pan"
+    assert row["pan_top_cm"] > rule("open_top_max_cm")
+
+
+def test_too_few_readings_are_unusable(insertion) -> None:
+    row = shown(insertion, [1.0, 3.0, 3.0])
+    assert row["verdict"] == "unusable"
+    assert "3 usable readings" in row["reason"]
+    assert shown(insertion, [0, 0, NAN, 0])["reason"] == "No reading above zero."
+
+
+def test_blanks_within_a_pan_are_bridged_or_end_the_profile(insertion) -> None:
+    few = shown(insertion, [*soft(8), 3.0, 3.0, NAN, NAN, 3.0, *soft(8)])
+    assert few["verdict"] == "pan"
+    assert few["pan_base_cm"] == pytest.approx(33.75)
+    many = shown(insertion, [*soft(8), 3.0, 3.0, *[NAN] * 6, *soft(6)])
+    assert many["verdict"] == "base_not_reached"
+    assert many["pan_base_cm"] == 25.0
+    assert "without readings" in many["reason"]
