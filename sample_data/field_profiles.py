@@ -113,7 +113,7 @@ def draw_log(
 ) -> Log:
     """Return one push: noise on every reading, perhaps a stone, perhaps a stop.
 
-    A stone lifts one or two neighbouring readings by 2.5-5 MPa. A stopped push reads 5-8 MPa where
+    A stone 2-6 cm thick lifts the readings it meets, at least one, by 2.5-5 MPa. A stopped push reads 5-8 MPa where
     it stops and after that either zeros or nothing.
     """
     depth = np.arange(scenario.step_cm, scenario.cone_depth_cm + 1e-9, scenario.step_cm)
@@ -122,7 +122,9 @@ def draw_log(
     stone_at = np.nan
     if rng.random() < scenario.stone_share:
         at = int(rng.integers(0, depth.size))
-        reading[at : at + int(rng.integers(1, 3))] += rng.uniform(2.5, 5.0)
+        met = depth < depth[at] + rng.uniform(2, 6)
+        met[:at] = False
+        reading[met] += rng.uniform(2.5, 5.0)
         stone_at = float(depth[at])
     refused_at = np.nan
     if rng.random() < scenario.refusal_share:

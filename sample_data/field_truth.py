@@ -17,6 +17,7 @@ Numbers = NDArray[np.float64]
 
 WAVES = 500
 SHALLOWEST_BASE_CM = 16.0
+DEEPEST_BASE_CM = 52.0
 SHALLOWEST_TOP_CM = 8.0
 THINNEST_CM = 4.0
 NAMED = "old clamp pad"
@@ -112,7 +113,7 @@ class Truth:
         local = xy_m - np.array(self.origin_m)
         by_part = np.array([effect[p] for p in self.part(xy_m)])
         base = s.body_base_cm + by_part + self.drift.at(local) + self.small.at(local)
-        return np.maximum(base, SHALLOWEST_BASE_CM)
+        return np.clip(base, SHALLOWEST_BASE_CM, DEEPEST_BASE_CM)
 
     def top_cm(self, xy_m: Places) -> Numbers:
         """Return the top of the pan [cm]."""
