@@ -67,13 +67,11 @@ def passes() -> gpd.GeoDataFrame:
         [(10.0, [(0, 200, 37.5)]), (60.0, [(0, 120, 32.5), (120, 160, 0.0), (160, 200, 32.5)])], 1
     ):
         for step, (start, end, depth) in enumerate(runs, 1):
-            a, b = lonlat(EAST + start, NORTH + y), lonlat(EAST + end, NORTH + y)
             rows.append(
                 {
                     "pass": number, "step": step, "part": "headland" if y < 33 else "body",
                     "from_m": float(start), "to_m": float(end),
-                    "start_lon": a[0], "start_lat": a[1],
-                    "end_lon": b[0], "end_lat": b[1], "depth_cm": depth,
+                    "depth_cm": depth,
                     "geometry": LineString([(EAST + start, NORTH + y), (EAST + end, NORTH + y)]),
                 }
             )  # fmt: skip

@@ -88,6 +88,20 @@ def test_passes_stand_in_driving_order(plan: Plan) -> None:
     assert "geometry" not in rows
 
 
+def test_a_run_begins_and_ends_where_its_line_does(plan: Plan) -> None:
+    rows = pass_rows(plan)
+    for end, place in (("start", 0), ("end", -1)):
+        found = working(plan, rows[f"{end}_lon"].to_numpy(), rows[f"{end}_lat"].to_numpy())
+        wanted = [line.coords[place] for line in plan.passes.geometry]
+        np.testing.assert_allclose(found, wanted, atol=0.001)
+
+
+def test_a_plan_without_passes_has_an_empty_table(plan: Plan) -> None:
+    rows = pass_rows(dataclasses.replace(plan, passes=plan.passes.iloc[:0]))
+    assert len(rows) == 0
+    assert list(rows)[-1] == "depth_cm"
+
+
 def test_a_missing_column_is_named(plan: Plan) -> None:
     with pytest.raises(OutputFailed, match="assurance"):
         zone_rows(dataclasses.replace(plan, zones=plan.zones.drop(columns="assurance")))

@@ -17,7 +17,7 @@ import shapely
 from zoning.errors import OutputFailed
 from zoning.model import Plan
 from zoning.outputs.raster import check_crs
-from zoning.outputs.rows import zone_rows, zones_in_order
+from zoning.outputs.rows import pass_rows, passes_in_order, zone_rows, zones_in_order
 
 _OPTIONS = {
     # A GeoPackage holds the time it was written; a fixed one keeps the bytes the same.
@@ -45,7 +45,9 @@ def layers(plan: Plan) -> tuple[Layer, ...]:
         crs=crs,
     )
     zones = gpd.GeoDataFrame(zone_rows(plan), geometry=list(zones_in_order(plan).geometry), crs=crs)
-    passes = plan.passes.assign(plan_id=plan.plan_id)
+    runs = list(passes_in_order(plan).geometry)
+    passes = gpd.GeoDataFrame(pass_rows(plan), geometry=runs, crs=crs)
+    passes["plan_id"] = plan.plan_id
     return (
         _layer("boundary", "MultiPolygon", boundary, (), crs),
         _layer("parts", "MultiPolygon", plan.parts, ("part", "kind"), crs),

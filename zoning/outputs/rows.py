@@ -31,10 +31,19 @@ def zone_rows(plan: Plan) -> pd.DataFrame:
     return _in_order(frame, "depth_zones")
 
 
+def passes_in_order(plan: Plan) -> gpd.GeoDataFrame:
+    """Return the runs of the passes in driving order."""
+    return plan.passes.sort_values(["pass", "step"], kind="stable").reset_index(drop=True)
+
+
 def pass_rows(plan: Plan) -> pd.DataFrame:
-    """Return one row a run of a pass at one depth, in driving order."""
-    frame = pd.DataFrame(plan.passes.drop(columns=plan.passes.geometry.name))
-    frame = frame.sort_values(["pass", "step"], kind="stable").reset_index(drop=True)
+    """Return one row a run of a pass at one depth, in driving order, with the ends of its line."""
+    passes = passes_in_order(plan)
+    ends = [shapely.get_coordinates(line)[[0, -1]] for line in passes.geometry]
+    place = lonlat_points(np.reshape(ends, (-1, 2)), plan.working_crs).reshape(-1, 4)
+    frame = pd.DataFrame(passes.drop(columns=passes.geometry.name))
+    for column, name in enumerate(("start_lon", "start_lat", "end_lon", "end_lat")):
+        frame[name] = place[:, column]
     return _in_order(frame, "depth_passes")
 
 
