@@ -47,7 +47,7 @@ def box(west: float, south: float, east: float, north: float) -> list[tuple[floa
     return ring((west, south), (east, south), (east, north), (west, north))
 
 
-def feature(kind: str, coordinates: object, **properties: object) -> dict[str, object]:
+def feature(kind: str, coordinates: object, /, **properties: object) -> dict[str, object]:
     """A GeoJSON feature."""
     return {
         "type": "Feature",

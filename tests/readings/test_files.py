@@ -22,9 +22,23 @@ def test_a_file_is_read_and_hashed(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["/etc/passwd", "../secret.csv", "sub/../../secret.csv", "http://127.0.0.1/a.geojson", "/vsicurl/http://x/a",
-     "/vsizip/a.zip", "C:\\a.csv", "\\\\host\\a.csv", "~/a.csv", "a\x00.csv", "", ".", "sub", "missing.csv"],
-)  # fmt: skip
+    [
+        "/etc/passwd",
+        "../secret.csv",
+        "sub/../../secret.csv",
+        "http://127.0.0.1/a.geojson",
+        "/vsicurl/http://x/a",
+        "/vsizip/a.zip",
+        "C:\\a.csv",
+        "\\\\host\\a.csv",
+        "~/a.csv",
+        "a\x00.csv",
+        "",
+        ".",
+        "sub",
+        "missing.csv",
+    ],
+)
 def test_names_that_leave_the_folder_or_name_no_file(tmp_path: Path, name: str) -> None:
     field = tmp_path / "field"
     (field / "sub").mkdir(parents=True)

@@ -7,7 +7,10 @@ from readings.small_field import blob
 
 from zoning.readings.pits import read_pits, read_trials
 
-HEAD = "pit,phase,lon,lat,pan,pan_top_cm,pan_base_cm,structure_score,moisture,loosened_at_leg_cm,loosened_between_cm\n"
+HEAD = (
+    "pit,phase,lon,lat,pan,pan_top_cm,pan_base_cm,structure_score,moisture,"
+    "loosened_at_leg_cm,loosened_between_cm\n"
+)
 
 
 def faults(row: str) -> str:

@@ -1,4 +1,4 @@
-"""CSV dialects (RFC 4180 and what spreadsheets write); csv-spectrum cases where the open data is there."""
+"""CSV dialects: RFC 4180, what spreadsheets write, and the cases of csv-spectrum."""
 
 from __future__ import annotations
 

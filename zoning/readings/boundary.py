@@ -11,7 +11,7 @@ from shapely import MultiPolygon, Polygon
 
 from zoning.errors import Fault, InputRefused
 from zoning.model import Notice
-from zoning.readings.features import Layer
+from zoning.readings.features import Feature, Layer
 from zoning.readings.rings import Locate, RingFaultError, joined, sound_polygons
 from zoning.readings.rules import rule
 from zoning.readings.site import Site, coordinate_faults, layer_notices, shifted
@@ -66,7 +66,7 @@ def outline(layer: Layer, working: str | None, field_file: str) -> Outline:
     _check_extent(layer, area)
     lon, lat = _centre(area)
     crs = utm_zone(lon, lat) if working is None else _stated(working, field_file, lon, lat)
-    geometries, used = shifted(layer, crs, area)
+    geometries, used = shifted(_one_side(layer, area), crs, area)
     site = Site(MultiPolygon(), crs, area)
     boundary, notices = _joined(layer, geometries, _locator(site))
     _check_size(layer, boundary)
@@ -114,6 +114,21 @@ def _centre(area: Area) -> tuple[float, float]:
     east = area.east + 360.0 * (area.east < area.west)
     lon = (area.west + east) / 2.0
     return lon - 360.0 * (lon > 180), (area.south + area.north) / 2.0
+
+
+def _one_side(layer: Layer, area: Area) -> Layer:
+    """Count longitudes on from 180 in a field that crosses it, so that its two sides meet."""
+    if area.east >= area.west or not CRS(layer.crs).is_geographic:
+        return layer
+    features = tuple(
+        Feature(
+            f.number,
+            shapely.transform(f.geometry, lambda xy: np.column_stack([xy[:, 0] % 360.0, xy[:, 1]])),
+            f.properties,
+        )
+        for f in layer.features
+    )
+    return Layer(layer.file, features, layer.crs, layer.notices)
 
 
 def _check_extent(layer: Layer, area: Area) -> None:

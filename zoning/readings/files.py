@@ -103,6 +103,8 @@ def inside(folder: Path, name: str, role: str) -> Path:
             "Put the file into the field folder and give its name.",
         )
     root = folder.resolve()
+    if not Path(os.path.normpath(root / name)).is_relative_to(root):
+        raise _leaves(name, role)
     try:
         path = (root / name).resolve(strict=True)
     except (OSError, RuntimeError) as error:
@@ -110,13 +112,13 @@ def inside(folder: Path, name: str, role: str) -> Path:
             name, role, "was not found in the field folder.", _neighbours(root, name)
         ) from error
     if not path.is_relative_to(root):
-        raise _refused(
-            name,
-            role,
-            "leaves the field folder.",
-            "Copy the file into the field folder and give its name.",
-        )
+        raise _leaves(name, role)
     return path
+
+
+def _leaves(name: str, role: str) -> InputRefused:
+    remedy = "Copy the file into the field folder and give its name."
+    return _refused(name, role, "leaves the field folder.", remedy)
 
 
 def _has_drive(name: str) -> bool:

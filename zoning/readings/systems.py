@@ -181,12 +181,24 @@ def utm_zone(lon: float, lat: float) -> CRS:
     return CRS.from_epsg((32600 if lat >= 0 else 32700) + min(zone, 60))
 
 
+def _is_meant_for(crs: CRS, lon: float, lat: float) -> bool:
+    """Whether a place lies in the area of use of a system, or within a margin of it."""
+    use, margin = crs.area_of_use, rule("working_crs_margin_deg")
+    if use is None:
+        return True
+    width = (use.east - use.west) % 360.0 or 360.0
+    along = (lon - use.west + margin) % 360.0
+    return along <= width + 2 * margin and use.south - margin <= lat <= use.north + margin
+
+
 def working_crs_trouble(crs: CRS, lon: float, lat: float) -> str | None:
     """Return why a system cannot be worked in at a place, or ``None`` where it can."""
     if not crs.is_projected:
         return "is not projected"
     if any(axis.unit_name not in {"metre", "meter"} for axis in crs.axis_info[:2]):
         return "is not in metres"
+    if not _is_meant_for(crs, lon, lat):
+        return "is not meant for the place of the field"
     try:
         scale = float(Proj(crs).get_factors(lon, lat, errcheck=True).areal_scale)
     except ProjError:
