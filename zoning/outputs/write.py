@@ -26,6 +26,7 @@ from zoning.outputs.publish import MARK, check_target, staged
 from zoning.outputs.raster import check_raster, write_raster
 from zoning.outputs.reading_rows import reading_rows
 from zoning.outputs.rows import grid_rows, pass_rows, zone_rows, zones_in_order
+from zoning.outputs.sheet import check_picture, check_sheet, write_picture, write_sheet
 from zoning.outputs.tables import check_table, write_table
 
 Step = Callable[[Plan, Path], None]
@@ -172,11 +173,13 @@ WRITERS: Mapping[str, Output] = MappingProxyType(
         **_table_outputs(),
         "pan_surface.tif": Output(write_raster, check_raster),
         "plan.gpkg": Output(write_geopackage, check_geopackage),
+        "operator_sheet.pdf": Output(write_sheet, check_sheet),
+        "plan.png": Output(write_picture, check_picture),
         # Last, because it lists the others with their hashes.
         MARK: Output(write_plan_file, check_plan_file),
     }
 )
 """Every file that `write_plan` writes, by name, in the order of writing."""
 
-KNOWN = frozenset({*WRITERS, "operator_sheet.pdf", "map.html"})
+KNOWN = frozenset({*WRITERS, "map.html"})
 """Names of all files of the contract: what a plan folder may hold."""

@@ -1,0 +1,130 @@
+"""What the sheet says: cautions, marks, figures, and what it leaves out where it does not know."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from zoning.model import Notice, Plan
+from zoning.model.settings import CostsSection, HazardsSection, TractorSection
+from zoning.outputs.sheet_facts import cautions, picture_facts, sheet_facts
+
+
+def with_hazards(plan: Plan, changed: Callable[..., Plan], **facts: object) -> Plan:
+    section = HazardsSection(file="hazards.geojson", **facts)
+    return changed(settings=dataclasses.replace(plan.settings, hazards=section))
+
+
+def test_services_come_first_whatever_the_order(plan: Plan, changed: Callable[..., Plan]) -> None:
+    turned = changed(notices=(Notice("caution", "a-slope", "Steep."), *plan.notices))
+    assert cautions(turned)[0] == "Buried services were not checked."
+    assert "Steep." in cautions(turned)[1:]
+
+
+@pytest.mark.parametrize("services", ["not_checked", "records", "located"])
+def test_services_are_told_even_if_the_plan_forgot(
+    plan: Plan, changed: Callable[..., Plan], services: str
+) -> None:
+    silent = dataclasses.replace(with_hazards(plan, changed, services=services), notices=())
+    (first,) = cautions(silent)
+    assert "services" in first
+    assert ("NOT been checked" in first) is (services == "not_checked")
+
+
+def test_changes_on_the_machine_are_told_once(plan: Plan, changed: Callable[..., Plan]) -> None:
+    notices = (*plan.notices, Notice("caution", "machine-legs-too-wide", "Wings."))
+    assert "Wings." in cautions(changed(notices=notices))
+    zones = plan.zones.assign(machine_changes="Wings.")
+    assert "Wings." not in cautions(changed(notices=notices, zones=zones))
+
+
+def test_reference_of_the_enquiry_is_printed(plan: Plan, changed: Callable[..., Plan]) -> None:
+    told = sheet_facts(with_hazards(plan, changed, services="records", reference="Q-17"))
+    assert told["services"] == "Buried services: from records only. Reference: Q-17."
+    assert "not checked. Reference: none given" in sheet_facts(plan)["services"]
+    assert picture_facts(plan)["services"] == sheet_facts(plan)["services"]
+
+
+def test_not_cleared_names_the_zones(plan: Plan, changed: Callable[..., Plan]) -> None:
+    assert sheet_facts(plan)["not_cleared"].startswith("NOT CLEARED: zone 1. Deeper than 30 cm")
+    assert [zone["not_cleared"] for zone in sheet_facts(plan)["zones"]] == [True, False, False]
+    located = changed(zones=plan.zones.assign(cleared="located"))
+    assert sheet_facts(located)["not_cleared"] == ""
+
+
+def test_zone_lines(plan: Plan, changed: Callable[..., Plan]) -> None:
+    zones = plan.zones.assign(
+        pin_hole=[10.0, 8.0, np.nan], fuel_l=[19.4, 51.6, np.nan], time_min=[20.2, 60.0, 7.0]
+    )
+    first, _, lifted = sheet_facts(changed(zones=zones))["zones"]
+    assert (first["zone"], first["depth_cm"], first["depth_in"]) == ("1", "37.5", "14.8")
+    assert (first["pin"], first["fuel_l"], first["time_min"]) == ("10", "19", "20")
+    assert (lifted["depth_cm"], lifted["pin"], lifted["fuel_l"], lifted["tone"]) == (
+        "lifted",
+        "–",
+        "–",
+        "",
+    )
+
+
+def test_unknown_columns_are_dashes_not_zeros(plan: Plan) -> None:
+    assert {zone["fuel_l"] for zone in sheet_facts(plan)["zones"]} == {"–"}
+    told = sheet_facts(plan)["totals"]
+    assert "litres," not in told
+    assert "tractor's power was not given" in told
+
+
+def test_totals_with_price(plan: Plan, changed: Callable[..., Plan]) -> None:
+    settings = dataclasses.replace(
+        plan.settings, tractor=TractorSection(pto_power_kw=180), costs=CostsSection(currency="EUR")
+    )
+    zones = plan.zones.assign(fuel_l=[20.0, 50.0, 2.0], time_min=[20.0, 60.0, 7.0])
+    told = sheet_facts(changed(settings=settings, zones=zones, totals={"cost": 79.6}))["totals"]
+    assert "72 litres, 1 h 27 min, 80 EUR for what has a price." in told
+
+
+def test_hazards_with_cover_and_distance(plan: Plan) -> None:
+    drain, obstacle = sheet_facts(plan)["hazards"]
+    assert drain == "H1 drain, cover 75 cm (29.5 in), no keep-off distance given"
+    assert obstacle == "H2 obstacle, cover not known, keep off 3 m each side"
+
+
+def test_changes_name_the_zones_that_ask_for_them(plan: Plan, changed: Callable[..., Plan]) -> None:
+    zones = plan.zones.assign(machine_changes=["Slower.\nWings.", "Wings.", ""])
+    assert sheet_facts(changed(zones=zones))["changes"] == ["Zone 1: Slower.", "Zones 1, 2: Wings."]
+    assert sheet_facts(plan)["changes"] == []
+
+
+def test_dates_of_the_readings(plan: Plan, changed: Callable[..., Plan]) -> None:
+    assert sheet_facts(plan)["dates"] == "Readings of 2026-09-02"
+    two = plan.stations.assign(date=["2026-09-02", "2026-09-05", "", None])
+    assert sheet_facts(changed(stations=two))["dates"] == "Readings of 2026-09-02 to 2026-09-05"
+    none = plan.stations.assign(date="")
+    assert sheet_facts(changed(stations=none))["dates"] == "Readings without date"
+
+
+def test_many_zones_go_to_the_second_page(plan: Plan, changed: Callable[..., Plan]) -> None:
+    assert sheet_facts(plan)["zones_first"]
+    many = pd.concat([plan.zones] * 10, ignore_index=True).assign(zone=range(1, 31))
+    assert not sheet_facts(changed(zones=many))["zones_first"]
+
+
+@pytest.mark.parametrize("length", [5, 40, 300])
+def test_a_long_name_is_whole_in_the_heading_and_short_in_the_footer(
+    plan: Plan, changed: Callable[..., Plan], length: int
+) -> None:
+    field = dataclasses.replace(plan.settings.field, name="x" * length)
+    told = sheet_facts(changed(settings=dataclasses.replace(plan.settings, field=field)))
+    assert told["field"] == "x" * length
+    assert len(told["field_short"]) <= 48
+
+
+def test_everything_is_plain_data(plan: Plan) -> None:
+    told = json.loads(json.dumps(sheet_facts(plan), allow_nan=False))
+    assert told["plan_short"] == plan.plan_id[:8]
+    assert [trial["speed"] for trial in told["trials"]] == ["4", "6", "8", "10"]

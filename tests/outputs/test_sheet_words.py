@@ -1,0 +1,76 @@
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+
+import pandas as pd
+
+from zoning.model import Plan
+from zoning.outputs.sheet_words import PIT, SMALL_PRINT, THREAD, checks, work_order
+
+ZONES = pd.DataFrame(
+    {
+        "zone": [1, 2, 3, 4],
+        "depth_cm": [37.5, 30.0, 0.0, 30.0],
+        "area_ha": [1.0, 2.0, 0.5, 0.25],
+        "pin_hole": [10.0, 7.0, None, 7.0],
+    }
+)
+
+
+def machine(plan: Plan, changed: Callable[..., Plan], **facts: object) -> Plan:
+    settings = dataclasses.replace(
+        plan.settings, machine=dataclasses.replace(plan.settings.machine, **facts)
+    )
+    return changed(settings=settings)
+
+
+def test_frame_errors_are_told_where_known(plan: Plan, changed: Callable[..., Plan]) -> None:
+    assert "each degree" not in checks(plan)[0]
+    totals = {**plan.totals, "frame_rear_error_cm": 1.57, "frame_outer_error_cm": 2.31}
+    assert "rear row 1.6 cm and an outer leg 2.3 cm" in checks(changed(totals=totals))[0]
+    v = machine(plan, changed, frame="v")
+    assert (
+        "outer legs behind the middle one 1.6 cm"
+        in checks(dataclasses.replace(v, totals=totals))[0]
+    )
+    flat = changed(totals={**totals, "frame_rear_error_cm": 0.0})
+    assert "rear row" not in checks(flat)[0]
+    assert "outer leg 2.3 cm" in checks(flat)[0]
+
+
+def test_pins_or_hydraulics(plan: Plan, changed: Callable[..., Plan]) -> None:
+    assert "hole 1 is taken as 15 cm (5.9 in), each hole 2.5 cm deeper" in checks(plan)[1]
+    hydraulic = machine(plan, changed, depth_control="hydraulic")
+    assert "hole" not in checks(hydraulic)[1]
+    assert "pin" not in " ".join(work_order(hydraulic, ZONES))
+
+
+def test_points_bolts_and_hazards_are_on_the_list(plan: Plan, changed: Callable[..., Plan]) -> None:
+    told = " ".join(checks(plan))
+    for word in ("Points", "Shear bolts", "Hoses", "hazard"):
+        assert word in told
+    assert "Leading tines" not in told
+    assert "Leading tines" in " ".join(checks(machine(plan, changed, leading_tines=True)))
+
+
+def test_order_of_work_groups_zones_by_depth(plan: Plan) -> None:
+    steps = work_order(plan, ZONES)
+    assert steps[0].startswith("Trial run")
+    assert steps[1] == "30 cm, pin 7: zones 2, 4, 2.25 ha."
+    assert steps[2] == "37.5 cm, pin 10: zone 1, 1.00 ha."
+    assert steps[3].startswith("Legs lifted out over zone 3")
+    assert steps[4].startswith("Headland last")
+
+
+def test_no_headland_no_word_of_it(plan: Plan, changed: Callable[..., Plan]) -> None:
+    parts = plan.parts[plan.parts["kind"] == "body"]
+    assert "Headland" not in " ".join(work_order(changed(parts=parts), ZONES))
+
+
+def test_standing_words() -> None:
+    assert "3 mm" in THREAD
+    assert "too wet, do not loosen" in THREAD  # Tasmania NRE: a thread that rolls easily
+    assert "stop the engine" in PIT
+    assert "from memory" in SMALL_PRINT
+    assert "does not say that work anywhere is without danger" in SMALL_PRINT

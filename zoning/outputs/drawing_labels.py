@@ -1,0 +1,199 @@
+"""Where each label stands: inside its ground where it fits, else beside it with a line."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import shapely
+from shapely import Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from zoning.contracts import constant
+from zoning.outputs.svg import element, text
+
+RULES = "drawing_rules"
+_WIDTH_OF_A_LETTER = 0.66
+_DIRECTIONS = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A number over a line of text.
+
+    Parameters
+    ----------
+    head, foot
+        The two lines; `foot` may be empty.
+    size
+        Size as a share of full size.
+    x_mm, y_mm
+        Middle of the label.
+    anchor
+        Point that a line leads to; ``None`` for a label on its own ground.
+    colour
+        Colour of the letters.
+    backed
+        Whether white stands behind the letters.
+    """
+
+    head: str
+    foot: str
+    size: float
+    x_mm: float
+    y_mm: float
+    anchor: tuple[float, float] | None
+    colour: str
+    backed: bool
+
+
+def label_size_mm(head: str, foot: str, size: float) -> tuple[float, float]:
+    """Return width and height of a label [mm]."""
+    head_mm = constant(RULES, "number_mm") * size
+    foot_mm = constant(RULES, "depth_mm") * size if foot else 0.0
+    width = _WIDTH_OF_A_LETTER * max(len(head) * head_mm, len(foot) * foot_mm)
+    return width + 1.6 * size, head_mm + 1.1 * foot_mm + 0.4 * size
+
+
+def box_of(label: Label) -> Polygon:
+    """Return the ground a label covers [mm]."""
+    return _box(label.head, label.foot, label.size, label.x_mm, label.y_mm)
+
+
+@dataclass(slots=True)
+class Labels:
+    """The labels of a drawing, placed one after another so that none covers another.
+
+    Parameters
+    ----------
+    paper
+        Ground that labels must stay on [mm].
+    """
+
+    paper: Polygon
+    placed: list[Label] = field(default_factory=list)
+    taken: list[Polygon] = field(default_factory=list)
+
+    def put_inside(self, ground: Polygon, head: str, foot: str, tone: str) -> bool:
+        """Place a label inside `ground`, as large as fits; return whether it fits.
+
+        Parameters
+        ----------
+        ground
+            The zone, or a piece of it [mm].
+        head, foot
+            The two lines.
+        tone
+            Colour of the ground; empty where it is hatched.
+        """
+        smallest = constant(RULES, "label_least")
+        for spot in self._spots(ground):
+            for step in range(4):
+                size = 1.0 - step * (1.0 - smallest) / 3
+                box = _box(head, foot, size, spot.x, spot.y)
+                if ground.covers(box) and not self._hits(box):
+                    colour = letters_on(tone) if tone else "#000"
+                    label = Label(head, foot, size, spot.x, spot.y, None, colour, backed=not tone)
+                    self._keep(label, box)
+                    return True
+        return False
+
+    def _spots(self, ground: Polygon) -> list[Point]:
+        """Return the roomiest places of `ground`, and of what is free of it."""
+        near = [area for area in self.taken if area.intersects(ground)]
+        free = largest_first(ground.difference(shapely.union_all(near))) if near else [ground]
+        return [inner_point(area) for area in free[:3] if area.area > 1.0]
+
+    def put_beside(self, anchor: Point, head: str, foot: str) -> None:
+        """Place a label near `anchor` with a line to it, at the nearest free place."""
+        size = constant(RULES, "leader_size")
+        at = (anchor.x, anchor.y)
+        for x, y in _around(anchor):
+            box = _box(head, foot, size, x, y)
+            if self.paper.covers(box) and not self._hits(box):
+                self._keep(Label(head, foot, size, x, y, at, "#000", backed=True), box)
+                return
+        lost = Label(head, foot, size, *at, None, "#000", backed=True)
+        self._keep(lost, box_of(lost))
+
+    def keep_free(self, ground: Polygon) -> None:
+        """Keep labels off `ground`."""
+        self.taken.append(ground)
+
+    def _keep(self, label: Label, box: Polygon) -> None:
+        self.placed.append(label)
+        self.taken.append(box)
+
+    def _hits(self, box: Polygon) -> bool:
+        return bool(self.taken) and bool(shapely.intersects(self.taken, box).any())
+
+
+def largest_first(area: BaseGeometry) -> Sequence[Polygon]:
+    """Return the polygons of `area`, the largest first."""
+    polygons = [part for part in shapely.get_parts(area) if part.geom_type == "Polygon"]
+    return sorted(polygons, key=lambda part: (-round(part.area, 6), part.bounds))
+
+
+def inner_point(area: Polygon) -> Point:
+    """Return the point of `area` farthest from its edge."""
+    return Point(shapely.maximum_inscribed_circle(area).coords[0])
+
+
+def drawn(label: Label) -> str:
+    """Return a label as SVG: beside its ground in a white box, on it in letters alone."""
+    _, height = label_size_mm(label.head, label.foot, label.size)
+    head_mm = constant(RULES, "number_mm") * label.size
+    foot_mm = constant(RULES, "depth_mm") * label.size
+    top = label.y_mm - height / 2
+    middle = {"text_anchor": "middle", "fill": label.colour}
+    parts = [_leader(label) if label.anchor else "", _back(label) if label.backed else ""]
+    parts.append(
+        text(label.head, label.x_mm, top + 0.88 * head_mm, head_mm, font_weight="bold", **middle)
+    )
+    if label.foot:
+        parts.append(
+            text(label.foot, label.x_mm, top + head_mm + 0.95 * foot_mm, foot_mm, **middle)
+        )
+    return "".join(parts)
+
+
+def letters_on(tone: str) -> str:
+    """Return black or white, whichever stands out more on `tone` (relative luminance of WCAG 2)."""
+    channels = [int(tone[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    luminance = 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+    return "#000" if luminance > 0.179 else "#fff"
+
+
+def _leader(label: Label) -> str:
+    x, y = label.anchor or (label.x_mm, label.y_mm)
+    ends = {"x1": label.x_mm, "y1": label.y_mm, "x2": x, "y2": y}
+    line = element("line", **ends, stroke="#fff", stroke_width=0.9)
+    line += element("line", **ends, stroke="#000", stroke_width=0.3)
+    if not label.foot:
+        return line
+    return line + element(
+        "circle", cx=x, cy=y, r=0.6, fill="#000", stroke="#fff", stroke_width=0.25
+    )
+
+
+def _back(label: Label) -> str:
+    west, north, east, south = box_of(label).bounds
+    edge = "#000" if label.anchor else "none"
+    place = {"x": west, "y": north, "width": east - west, "height": south - north}
+    return element("rect", **place, rx=0.6, fill="#fff", stroke=edge, stroke_width=0.2)
+
+
+def _box(head: str, foot: str, size: float, x: float, y: float) -> Polygon:
+    width, height = label_size_mm(head, foot, size)
+    return shapely.box(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
+
+
+def _around(anchor: Point) -> Iterator[tuple[float, float]]:
+    radius = constant(RULES, "leader_nearest_mm")
+    while radius <= constant(RULES, "leader_farthest_mm"):
+        for number in range(_DIRECTIONS):
+            angle = 2 * math.pi * number / _DIRECTIONS
+            yield anchor.x + radius * math.sin(angle), anchor.y - radius * math.cos(angle)
+        radius *= 1.2

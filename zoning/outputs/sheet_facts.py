@@ -1,0 +1,227 @@
+"""What stands on the operator's sheet, as plain data for its template."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import pandas as pd
+
+from zoning.contracts import constant, rows
+from zoning.model import Plan
+from zoning.outputs.drawing import (
+    Hazard,
+    depth_tones,
+    hazards_in_order,
+    plan_drawing,
+)
+from zoning.outputs.drawing_legend import NOT_CLEARED
+from zoning.outputs.rows import zones_in_order
+from zoning.outputs.sheet_words import PIT, SMALL_PRINT, THREAD, checks, work_order
+from zoning.units import inches
+
+RULES = "sheet_rules"
+FONTS = (
+    "DejaVu Sans",
+    "Noto Sans",
+    "Liberation Sans",
+    "Arial",
+    "Helvetica",
+    "Libertinus Serif",
+)
+Facts = Mapping[str, Any]
+
+
+def sheet_facts(plan: Plan) -> Facts:
+    """Return everything the template of the sheet prints."""
+    zones = zones_in_order(plan)
+    first = len(zones) <= constant(RULES, "zones_on_first_page")
+    lines = (len(zones) + 3 if first else 0) + 0.75 * (len(plan.hazards) + 1) / 2
+    height = constant(RULES, "map_mm") - constant(RULES, "zone_line_mm") * lines
+    return {
+        **_common(plan, constant(RULES, "map_width_mm"), height),
+        "mode": "sheet",
+        "pins": plan.settings.machine.depth_control == "pins",
+        "zones_first": first,
+        "totals": _totals(plan),
+        "hazards": [_hazard(hazard) for hazard in hazards_in_order(plan)],
+        "checks": checks(plan),
+        "order": work_order(plan, zones),
+        "thread": THREAD,
+        "depths": [f"{_number(d)} cm ({inches(d):.1f} in)" for d in _depths(zones)],
+        "changes": _changes(zones),
+        "pit": PIT,
+        "trials": [
+            {"speed": row["speed_km_h"], "look_for": row["look_for"]}
+            for row in rows("trial_speeds")
+        ],
+        "small_print": SMALL_PRINT,
+    }
+
+
+def picture_facts(plan: Plan) -> Facts:
+    """Return everything the template of the picture prints."""
+    width, height = constant(RULES, "map_width_mm"), constant(RULES, "picture_mm")
+    return {**_common(plan, width, height), "mode": "picture"}
+
+
+def cautions(plan: Plan) -> tuple[str, ...]:
+    """Return the cautions of a plan, that on buried services first of all.
+
+    What to change on the machine stands in its own place on the sheet and is left out here.
+    """
+    code = f"services-{plan.settings.hazards.services}".replace("_", "-")
+    held = [notice for notice in plan.notices if notice.level == "caution"]
+    if "machine_changes" in plan.zones:
+        held = [notice for notice in held if not notice.code.startswith("machine-")]
+    first = [notice.text for notice in held if notice.code == code]
+    if not first:
+        first = [row["text"] for row in rows("cautions") if row["code"] == code]
+    return (*first, *[notice.text for notice in held if notice.code != code])
+
+
+def _common(plan: Plan, width_mm: float, height_mm: float) -> dict[str, Any]:
+    name = plan.settings.field.name
+    depths = ", ".join(f"{_number(d)} cm" for d in _depths(zones_in_order(plan))) or "none"
+    return {
+        "title": f"{name}: working depths, plan {plan.plan_id[:8]}",
+        "field": name,
+        "zones": _zone_rows(zones_in_order(plan)),
+        "zones_a_column": int(constant(RULES, "zones_on_first_page")),
+        "services": _services(plan),
+        "missing_letters": "",
+        "field_short": name if len(name) <= 48 else f"{name[:47]}…",
+        "name_pt": _name_size(name),
+        "plan_id": plan.plan_id,
+        "plan_short": plan.plan_id[:8],
+        "about": _about(plan),
+        "dates": _dates(plan),
+        "fonts": FONTS,
+        "cautions": cautions(plan),
+        "cautions_first": int(constant(RULES, "cautions_on_first_page")),
+        "not_cleared": _not_cleared(plan),
+        "drawing": plan_drawing(plan, width_mm, height_mm),
+        "drawing_words": f"Map of {name}, north up. Working depths {depths}; zones as listed.",
+    }
+
+
+def _name_size(name: str) -> float:
+    return 19.0 if len(name) <= 28 else 14.0 if len(name) <= 60 else 10.5
+
+
+def _about(plan: Plan) -> str:
+    machine, field = plan.settings.machine, plan.settings.field
+    season = f"Season {field.season}. " if field.season is not None else ""
+    return (
+        f"{season}{machine.name}: {machine.legs} legs {_number(machine.leg_spacing_cm)} cm apart, "
+        f"{machine.width_m:.2f} m wide, {_number(machine.speed_km_h)} km/h."
+    )
+
+
+def _services(plan: Plan) -> str:
+    hazards = plan.settings.hazards
+    done = {
+        "not_checked": "not checked",
+        "records": "from records only",
+        "located": "located on the ground",
+    }[hazards.services]
+    return f"Buried services: {done}. Reference: {hazards.reference or 'none given'}."
+
+
+def _dates(plan: Plan) -> str:
+    told = sorted({str(date) for date in plan.stations["date"] if str(date)[:1].isdigit()})
+    if not told:
+        return "Readings without date"
+    return f"Readings of {told[0]}" + (f" to {told[-1]}" if told[-1] != told[0] else "")
+
+
+def _not_cleared(plan: Plan) -> str:
+    zones = zones_in_order(plan)
+    held = [str(zone) for zone in zones.loc[zones["cleared"] == NOT_CLEARED, "zone"]]
+    if not held:
+        return ""
+    which = "zone" if len(held) == 1 else "zones"
+    notice = _number(plan.settings.hazards.notice_depth_cm)
+    return (
+        f"{NOT_CLEARED}: {which} {', '.join(held)}. Deeper than {notice} cm and buried services "
+        "not located on the ground."
+    )
+
+
+def _depths(zones: pd.DataFrame) -> Sequence[float]:
+    return sorted({float(depth) for depth in zones["depth_cm"] if depth > 0})
+
+
+def _zone_rows(zones: pd.DataFrame) -> list[dict[str, Any]]:
+    tones = depth_tones([float(depth) for depth in zones["depth_cm"]])
+    return [_zone_row(zone, tones) for zone in zones.to_dict("records")]
+
+
+def _zone_row(zone: Mapping[Any, Any], tones: Mapping[float, str]) -> dict[str, Any]:
+    depth = float(zone["depth_cm"])
+    worked = depth > 0
+    return {
+        "zone": str(zone["zone"]),
+        "tone": tones.get(depth, ""),
+        "depth_cm": _number(depth) if worked else "lifted",
+        "depth_in": f"{inches(depth):.1f}" if worked else "out",
+        "pin": _known(zone.get("pin_hole"), 0),
+        "area_ha": f"{zone['area_ha']:.2f}",
+        "fuel_l": _known(zone.get("fuel_l"), 0),
+        "time_min": _known(zone.get("time_min"), 0),
+        "cleared": str(zone["cleared"]),
+        "not_cleared": zone["cleared"] == NOT_CLEARED,
+    }
+
+
+def _known(value: float | None, decimals: int) -> str:
+    return "–" if value is None or math.isnan(value) else f"{value:.{decimals}f}"
+
+
+def _number(value: float) -> str:
+    return f"{value:.1f}".removesuffix(".0")
+
+
+def _totals(plan: Plan) -> str:
+    zones = plan.zones
+    parts = [f"{zones['area_ha'].sum():.2f} ha"]
+    if "fuel_l" in zones and not zones["fuel_l"].isna().any():
+        parts.append(f"{zones['fuel_l'].sum():.0f} litres")
+    if "time_min" in zones and not zones["time_min"].isna().any():
+        hours, minutes = divmod(round(zones["time_min"].sum()), 60)
+        parts.append(f"{hours} h {minutes:02d} min")
+    cost, currency = plan.totals.get("cost", math.nan), plan.settings.costs.currency
+    if not math.isnan(cost):
+        parts.append(f"{cost:.0f} {currency or '(no currency given)'} for what has a price")
+    told = f"Whole field: {', '.join(parts)}."
+    if plan.settings.tractor.pto_power_kw is None:
+        told += " Litres are left out because the tractor's power was not given."
+    return told
+
+
+def _hazard(hazard: Hazard) -> str:
+    told = [f"{hazard.tag} {hazard.kind}"]
+    if math.isnan(hazard.depth_cm):
+        told.append("cover not known")
+    else:
+        told.append(f"cover {_number(hazard.depth_cm)} cm ({inches(hazard.depth_cm):.1f} in)")
+    if math.isnan(hazard.clear_m):
+        told.append("no keep-off distance given")
+    else:
+        told.append(f"keep off {_number(hazard.clear_m)} m each side")
+    return ", ".join(told)
+
+
+def _changes(zones: pd.DataFrame) -> list[str]:
+    """Return what to change on the machine, with the zones that ask for it."""
+    if "machine_changes" not in zones:
+        return []
+    asked: dict[str, list[str]] = {}
+    for zone, lines in zip(zones["zone"], zones["machine_changes"], strict=True):
+        for line in str(lines).splitlines():
+            asked.setdefault(line, []).append(str(zone))
+    return [
+        f"Zone{'s' if len(held) > 1 else ''} {', '.join(held)}: {line}"
+        for line, held in asked.items()
+    ]
