@@ -113,8 +113,8 @@ def draw_log(
 ) -> Log:
     """Return one push: noise on every reading, perhaps a stone, perhaps a stop.
 
-    A stone 2-6 cm thick lifts the readings it meets, at least one, by 2.5-5 MPa. A stopped push reads 5-8 MPa where
-    it stops and after that either zeros or nothing.
+    A stone 2-6 cm thick lifts the readings it meets, at least one, by 2.5-5 MPa. A
+    stopped push reads 5-8 MPa where it stops and after that either zeros or nothing.
     """
     depth = np.arange(scenario.step_cm, scenario.cone_depth_cm + 1e-9, scenario.step_cm)
     noise = np.exp(scenario.noise_cv * rng.standard_normal(depth.size))

@@ -13,7 +13,7 @@ prototype's among them, whose parameters are not known.
 
 What is simplified: the effect of a part is constant along it; the depth of the pan is a Gaussian
 field; a wheeling is one band rather than two wheel tracks; the mapped headland is exact (the
-mapped wheelings are not). Shape, truth and readings have random streams of their own, so the same
+mapped wheelings are not). Shape, truth, cone and pits have random streams of their own, so the same
 seed with other readings gives the same ground.
 """
 
@@ -115,7 +115,7 @@ def simulate(
     outline, crs
         A given outline [m, `crs`] instead of an invented one; too small a part gets no station.
     """
-    streams = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(4)]
+    streams = [np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(5)]
     drawn = scenario if scenario is not None else draw(streams[0])
     chosen = override(drawn, area_ha=area_ha, stations=stations, pits=pits)
     boundary = outline if outline is not None else draw_outline(chosen, streams[1], CENTRE_M)
@@ -125,5 +125,5 @@ def simulate(
     cone, insertions = probe(
         truth, choose_places(truth, rng, station_counts(chosen, named=named)), rng
     )
-    pit_rows = dig(truth, choose_places(truth, rng, pit_counts(chosen)), rng)
-    return Simulated(seed, crs, truth, cone, insertions, pit_rows)
+    dug = choose_places(truth, streams[4], pit_counts(chosen))
+    return Simulated(seed, crs, truth, cone, insertions, dig(truth, dug, streams[4]))
