@@ -9,7 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-FONT = "DejaVu Sans, Liberation Sans, Arial, Helvetica, DejaVu Sans Mono, sans-serif"
+FONT = "DejaVu Sans, Noto Sans, Liberation Sans, Arial, Helvetica, Libertinus Serif, sans-serif"
 Value = str | float | int
 
 
