@@ -7,6 +7,7 @@ import dataclasses
 import json
 import os
 import shutil
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable
@@ -156,6 +157,7 @@ def _empties(name: str) -> Output:
         OSError(28, "No space left on device"),
         RuntimeError("driver"),
         ValueError("a number"),
+        sqlite3.DatabaseError("malformed\nimage"),
         OutputFailed("x"),
     ],
 )
@@ -164,8 +166,9 @@ def test_a_writer_that_fails_leaves_the_old_plan(
 ) -> None:
     shutil.copytree(written, tmp_path / "plan")
     some = {"depth_passes.csv": WRITERS["depth_passes.csv"], "plan.gpkg": _fails(fault)}
-    with pytest.raises(OutputFailed):
+    with pytest.raises(OutputFailed) as told:
         write_plan(plan, tmp_path / "plan", writers=some)
+    assert "\n" not in str(told.value)
     assert contents(tmp_path / "plan") == contents(written)
     assert [path.name for path in tmp_path.iterdir()] == ["plan"]
 
