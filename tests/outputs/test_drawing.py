@@ -9,6 +9,7 @@ from itertools import pairwise
 
 import defusedxml.ElementTree
 import geopandas as gpd
+import pandas as pd
 import pytest
 import shapely
 
@@ -43,6 +44,16 @@ def test_hazards_are_tagged_and_kept_off(plan: Plan) -> None:
     drain, obstacle = hazards_in_order(plan)
     assert (drain.kind, obstacle.kind, obstacle.clear_m) == ("drain", "obstacle", 3.0)
     assert math.isnan(drain.clear_m)
+
+
+def test_laterals_of_one_system_carry_one_tag(plan: Plan, changed: Callable[..., Plan]) -> None:
+    drain = plan.hazards.iloc[[0]]
+    moved = drain.assign(geometry=drain.geometry.translate(0, -20))
+    more = changed(hazards=pd.concat([plan.hazards, moved], ignore_index=True))
+    drains, _ = hazards_in_order(more)
+    assert (drains.tag, drains.count) == ("H1", 2)
+    assert drains.geometry.length == pytest.approx(2 * drain.geometry.length.iloc[0])
+    assert words(plan_drawing(more, 186, 130)).count("H1") == 1
 
 
 def test_size_and_title(plan: Plan) -> None:

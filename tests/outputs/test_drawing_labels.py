@@ -49,6 +49,19 @@ def test_a_label_keeps_off_what_must_stay_free() -> None:
     assert not box_of(labels.placed[0]).intersects(line)
 
 
+def test_a_label_crosses_a_hazard_in_white_where_there_is_no_other_room() -> None:
+    labels = Labels(PAPER)
+    lines = shapely.MultiLineString([[(x, 0), (x, 120)] for x in range(0, 180, 6)]).buffer(0.8)
+    labels.keep_clear(lines)
+    assert labels.put_inside(shapely.box(20, 20, 80, 60), "3", "32.5 cm", "#00224e")
+    assert labels.placed[0].backed
+    assert labels.placed[0].colour == "#000"
+    roomy = Labels(PAPER)
+    roomy.keep_clear(shapely.LineString([(50, 0), (50, 120)]).buffer(0.8))
+    assert roomy.put_inside(shapely.box(20, 20, 80, 60), "3", "32.5 cm", "#00224e")
+    assert not box_of(roomy.placed[0]).intersects(roomy.crossed[0])
+
+
 def test_a_label_beside_its_ground_leads_to_it() -> None:
     labels = Labels(PAPER)
     labels.put_beside(Point(90, 60), "7", "25 cm")

@@ -94,6 +94,13 @@ def test_hazards_with_cover_and_distance(plan: Plan) -> None:
     assert obstacle == "H2 obstacle, cover not known, keep off 3 m each side"
 
 
+def test_a_drain_system_is_counted(plan: Plan, changed: Callable[..., Plan]) -> None:
+    twice = pd.concat([plan.hazards, plan.hazards.iloc[[0]]], ignore_index=True)
+    assert sheet_facts(changed(hazards=twice))["hazards"][0].startswith(
+        "H1 drain (2 of them), cover"
+    )
+
+
 def test_changes_name_the_zones_that_ask_for_them(plan: Plan, changed: Callable[..., Plan]) -> None:
     zones = plan.zones.assign(machine_changes=["Slower.\nWings.", "Wings.", ""])
     assert sheet_facts(changed(zones=zones))["changes"] == ["Zone 1: Slower.", "Zones 1, 2: Wings."]

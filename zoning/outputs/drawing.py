@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import geopandas as gpd
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -28,7 +29,7 @@ from zoning.outputs.svg import document, element, path
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Hazard:
-    """A hazard with the tag it carries on the drawing.
+    """Hazards of one kind, cover and keep-off distance, with the tag they carry on the drawing.
 
     Parameters
     ----------
@@ -38,28 +39,31 @@ class Hazard:
         ``drain``, ``service`` or ``obstacle``.
     depth_cm, clear_m
         Cover and keep-off distance each side; NaN where not given.
+    count
+        How many there are: the laterals of one drain system carry one tag.
     geometry
-        Where it lies [m, working CRS].
+        Where they lie [m, working CRS].
     """
 
     tag: str
     kind: str
     depth_cm: float
     clear_m: float
+    count: int
     geometry: BaseGeometry
 
 
 def hazards_in_order(plan: Plan) -> tuple[Hazard, ...]:
     """Return the hazards with their tags, in an order that the rows of the input do not change."""
-    found = zip(
-        plan.hazards["kind"],
-        plan.hazards["depth_cm"].astype(float),
-        plan.hazards["clear_m"].astype(float),
-        plan.hazards.geometry,
-        strict=True,
-    )
-    order = sorted(found, key=lambda row: (row[0], str(row[1]), str(row[2]), row[3].wkb))
-    return tuple(Hazard(f"H{i}", *row) for i, row in enumerate(order, 1))
+    like = plan.hazards.groupby(["kind", "depth_cm", "clear_m"], dropna=False, sort=True).ngroup()
+    groups = [plan.hazards[like == number] for number in range(int(like.nunique()))]
+    return tuple(_like_hazards(f"H{i}", held) for i, held in enumerate(groups, 1))
+
+
+def _like_hazards(tag: str, held: gpd.GeoDataFrame) -> Hazard:
+    kind, depth_cm, clear_m = held[["kind", "depth_cm", "clear_m"]].iloc[0]
+    where = held.geometry.union_all()
+    return Hazard(tag, str(kind), float(depth_cm), float(clear_m), len(held), where)
 
 
 def depth_tones(depths_cm: list[float]) -> dict[float, str]:
@@ -190,7 +194,7 @@ def _label_zones(plan: Plan, frame: Frame, tones: dict[float, str], labels: Labe
 
 def _label_hazards(hazards: tuple[Hazard, ...], frame: Frame, labels: Labels) -> None:
     for hazard in hazards:
-        labels.keep_free(frame.on_paper(hazard.geometry).buffer(0.8))
+        labels.keep_clear(frame.on_paper(hazard.geometry).buffer(0.8))
     for hazard in hazards:
         shape = frame.on_paper(hazard.geometry)
         if not shape.is_empty:

@@ -74,6 +74,7 @@ class Labels:
     paper: Polygon
     placed: list[Label] = field(default_factory=list)
     taken: list[Polygon] = field(default_factory=list)
+    crossed: list[BaseGeometry] = field(default_factory=list)
 
     def put_inside(self, ground: Polygon, head: str, foot: str, tone: str) -> bool:
         """Place a label inside `ground`, as large as fits; return whether it fits.
@@ -87,23 +88,24 @@ class Labels:
         tone
             Colour of the ground; empty where it is hatched.
         """
+        return self._put(ground, head, foot, tone, crossing=False) or (
+            bool(self.crossed) and self._put(ground, head, foot, tone, crossing=True)
+        )
+
+    def _put(self, ground: Polygon, head: str, foot: str, tone: str, *, crossing: bool) -> bool:
         smallest = constant(RULES, "label_least")
-        for spot in self._spots(ground):
+        shy = self.taken if crossing else [*self.taken, *self.crossed]
+        for spot in _spots(ground, shy):
             for step in range(4):
                 size = 1.0 - step * (1.0 - smallest) / 3
                 box = _box(head, foot, size, spot.x, spot.y)
-                if ground.covers(box) and not self._hits(box):
-                    colour = letters_on(tone) if tone else "#000"
-                    label = Label(head, foot, size, spot.x, spot.y, None, colour, backed=not tone)
+                if ground.covers(box) and not _hits(box, shy):
+                    backed = crossing or not tone
+                    colour = "#000" if backed else letters_on(tone)
+                    label = Label(head, foot, size, spot.x, spot.y, None, colour, backed)
                     self._keep(label, box)
                     return True
         return False
-
-    def _spots(self, ground: Polygon) -> list[Point]:
-        """Return the roomiest places of `ground`, and of what is free of it."""
-        near = [area for area in self.taken if area.intersects(ground)]
-        free = largest_first(ground.difference(shapely.union_all(near))) if near else [ground]
-        return [inner_point(area) for area in free[:3] if area.area > 1.0]
 
     def put_beside(self, anchor: Point, head: str, foot: str) -> None:
         """Place a label near `anchor` with a line to it, at the nearest free place."""
@@ -111,7 +113,7 @@ class Labels:
         at = (anchor.x, anchor.y)
         for x, y in _around(anchor):
             box = _box(head, foot, size, x, y)
-            if self.paper.covers(box) and not self._hits(box):
+            if self.paper.covers(box) and not _hits(box, self.taken):
                 self._keep(Label(head, foot, size, x, y, at, "#000", backed=True), box)
                 return
         lost = Label(head, foot, size, *at, None, "#000", backed=True)
@@ -121,12 +123,13 @@ class Labels:
         """Keep labels off `ground`."""
         self.taken.append(ground)
 
+    def keep_clear(self, ground: BaseGeometry) -> None:
+        """Keep labels off `ground` where there is room; else they stand on it in a white box."""
+        self.crossed.append(ground)
+
     def _keep(self, label: Label, box: Polygon) -> None:
         self.placed.append(label)
         self.taken.append(box)
-
-    def _hits(self, box: Polygon) -> bool:
-        return bool(self.taken) and bool(shapely.intersects(self.taken, box).any())
 
 
 def largest_first(area: BaseGeometry) -> Sequence[Polygon]:
@@ -183,6 +186,17 @@ def _back(label: Label) -> str:
     edge = "#000" if label.anchor else "none"
     place = {"x": west, "y": north, "width": east - west, "height": south - north}
     return element("rect", **place, rx=0.6, fill="#fff", stroke=edge, stroke_width=0.2)
+
+
+def _hits(box: Polygon, grounds: Sequence[BaseGeometry]) -> bool:
+    return bool(grounds) and bool(shapely.intersects(list(grounds), box).any())
+
+
+def _spots(ground: Polygon, shy: Sequence[BaseGeometry]) -> list[Point]:
+    """Return the roomiest places of what is left of `ground`."""
+    near = [area for area in shy if area.intersects(ground)]
+    free = largest_first(ground.difference(shapely.union_all(near))) if near else [ground]
+    return [inner_point(area) for area in free[:3] if area.area > 1.0]
 
 
 def _box(head: str, foot: str, size: float, x: float, y: float) -> Polygon:

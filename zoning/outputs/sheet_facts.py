@@ -37,7 +37,7 @@ def sheet_facts(plan: Plan) -> Facts:
     """Return everything the template of the sheet prints."""
     zones = zones_in_order(plan)
     first = len(zones) <= constant(RULES, "zones_on_first_page")
-    lines = (len(zones) + 3 if first else 0) + 0.75 * (len(plan.hazards) + 1) / 2
+    lines = (len(zones) + 3 if first else 0) + 0.75 * (len(hazards_in_order(plan)) + 1) / 2
     height = constant(RULES, "map_mm") - constant(RULES, "zone_line_mm") * lines
     return {
         **_common(plan, constant(RULES, "map_width_mm"), height),
@@ -201,7 +201,8 @@ def _totals(plan: Plan) -> str:
 
 
 def _hazard(hazard: Hazard) -> str:
-    told = [f"{hazard.tag} {hazard.kind}"]
+    many = f" ({hazard.count} of them)" if hazard.count > 1 else ""
+    told = [f"{hazard.tag} {hazard.kind}{many}"]
     if math.isnan(hazard.depth_cm):
         told.append("cover not known")
     else:
