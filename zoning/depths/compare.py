@@ -1,0 +1,141 @@
+"""What the driven plan loses, beside what else could be done.
+
+Every choice is held to the same caps:
+
+- **driven**: the depths of the pieces;
+- **unconstrained**: the same decision cell by cell, as if the depth could change anywhere: the best
+  `max_depths` depths for that (found exactly), each cell with the best of them;
+- **single depth**: one depth everywhere, the best of the machine's settings; with ``lift_out`` not
+  working at all is one of them;
+- **95 % point**: one depth everywhere, the shallowest setting that is enough on 95 % of the field
+  in expectation.
+
+With one depth everywhere a piece with a lower cap takes the deepest setting that its cap leaves.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from zoning.contracts import constant
+from zoning.depths.levels import best_option, choose_levels
+from zoning.depths.loss import pinball, probability_enough
+from zoning.model import Losses, PanSurface
+from zoning.model.settings import DepthSection
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cells:
+    """Loss of each option at each cell, and what each cell may have.
+
+    Parameters
+    ----------
+    loss_cm
+        Expected loss, shape ``(cells, options)`` [cm].
+    area_m2
+        Area of each cell, shape ``(cells,)`` [m2].
+    allowed
+        Options allowed at each cell, shape ``(cells, options)``.
+    cap
+        Deepest option that the hazards leave each cell, shape ``(cells,)``.
+    options_cm
+        The options, 0 first, shape ``(options,)`` [cm].
+    """
+
+    loss_cm: Floats
+    area_m2: Floats
+    allowed: Bools
+    cap: Ints
+    options_cm: Floats
+
+    def mean(self, option: Ints) -> float:
+        """Return the mean loss over the field of one option a cell [cm]."""
+        loss = self.loss_cm[np.arange(len(option)), option]
+        return float(np.average(loss, weights=self.area_m2))
+
+    def best_of(self, columns: Ints) -> Ints:
+        """Return the best allowed option of each cell among `columns`, else its deepest."""
+        cost = np.where(self.allowed[:, columns], self.loss_cm[:, columns], np.inf)
+        some = np.isfinite(cost).any(axis=1)
+        return np.where(some, columns[best_option(cost)], self.cap)
+
+    def few(self, max_depths: int) -> Ints:
+        """Return the columns of the best `max_depths` depths for cells free of passes, 0 first."""
+        free = self.allowed[:, 1:].any(axis=1)  # the others are lifted whatever is chosen
+        if not free.any():
+            return np.zeros(1, dtype=np.int64)
+        start = int(not self.allowed[free, 0].any())
+        cost = np.where(self.allowed[free], self.loss_cm[free] * self.area_m2[free, None], np.inf)
+        levels = choose_levels(cost[:, start:], self.options_cm[start:], max_depths=max_depths)
+        return np.append(0, np.searchsorted(self.options_cm, levels))
+
+    def everywhere(self, option: int) -> Ints:
+        """Return one option for the whole field, less where the cap is lower."""
+        return np.minimum(option, self.cap)
+
+    def best_single(self, *, lift_out: bool) -> int:
+        """Return the option of least loss when it is used everywhere."""
+        options = range(0 if lift_out else 1, len(self.options_cm))
+        return min(options, key=lambda option: (self.mean(self.everywhere(option)), option))
+
+
+def insured_option(surface: PanSurface, cells: Cells, *, clearance_cm: float) -> int:
+    """Return the shallowest option that is enough on `insurance_share` of the field."""
+    share = constant("depth_rules", "insurance_share")
+    for option in range(1, len(cells.options_cm)):
+        enough = probability_enough(
+            surface, float(cells.options_cm[option]), clearance_cm=clearance_cm
+        )
+        if np.average(enough, weights=cells.area_m2) >= share:
+            return option
+    return len(cells.options_cm) - 1
+
+
+def losses_of(
+    cells: Cells, driven: Ints, unconstrained: Ints, surface: PanSurface, depth: DepthSection
+) -> Losses:
+    """Return the expected losses of the driven plan and of the other choices.
+
+    Parameters
+    ----------
+    cells
+        Losses of the options at the cells.
+    driven, unconstrained
+        Option of each cell when driven, and when free of passes, shape ``(cells,)``.
+    surface, depth
+        The pan at the cells and the settings of the choice.
+    """
+    single = cells.best_single(lift_out=depth.lift_out)
+    insured = insured_option(surface, cells, clearance_cm=depth.clearance_cm)
+    return Losses(
+        driven_cm=cells.mean(driven),
+        unconstrained_cm=cells.mean(unconstrained),
+        single_depth_cm=float(cells.options_cm[single]),
+        single_depth_loss_cm=cells.mean(cells.everywhere(single)),
+        point95_depth_cm=float(cells.options_cm[insured]),
+        point95_loss_cm=cells.mean(cells.everywhere(insured)),
+    )
+
+
+def mean_pinball(depth_cm: Floats, need_cm: Floats, area_m2: Floats, *, assurance: float) -> float:
+    """Return the mean pinball loss of depths against a need that is known [cm].
+
+    Parameters
+    ----------
+    depth_cm
+        Working depth of each cell, 0 for legs lifted out, shape ``(cells,)`` [cm].
+    need_cm
+        True pan base plus clearance, 0 where there is no pan, shape ``(cells,)`` [cm].
+    area_m2
+        Area of each cell, shape ``(cells,)`` [m2].
+    assurance
+        Weight of a centimetre too shallow.
+    """
+    return float(np.average(pinball(depth_cm, need_cm, assurance=assurance), weights=area_m2))

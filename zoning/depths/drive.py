@@ -1,0 +1,235 @@
+"""The working depth of every step of every pass."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+from numpy.typing import NDArray
+
+from zoning.contracts import constant
+from zoning.depths.chain import Driver
+from zoning.depths.compare import Cells, losses_of, mean_pinball
+from zoning.depths.lay import Laid
+from zoning.depths.levels import allowed_options, deepest_within, depth_options, gap_costs
+from zoning.depths.loss import expected_loss, needed_depth
+from zoning.depths.remarks import Facts, ShortRun, remarks
+from zoning.depths.search import Found, Search
+from zoning.depths.steps import chains_of, change_charge, piece_cost
+from zoning.model import Losses, Notice, PanSurface, Settings
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DepthChoice:
+    """What depth each piece is worked at.
+
+    Parameters
+    ----------
+    depth_cm
+        Working depth of each piece, 0 for legs lifted out, shape ``(pieces,)`` [cm].
+    levels_cm
+        The different working depths in use, rising [cm].
+    cap_cm
+        Deepest setting that the hazards leave each piece, 0 for none, shape ``(pieces,)`` [cm].
+    losses
+        Expected loss of this choice and of the others: see `zoning.depths.compare`.
+    cell_depth_cm
+        The same decision cell by cell, free of passes, shape ``(cells,)`` [cm].
+    every_step_loss_cm
+        Expected loss cell by cell with every setting of the machine: the least there is [cm].
+    proven
+        Whether it is shown that no other set of as many depths is better along these passes.
+    forced_short_runs
+        Runs shorter than the shortest run, each forced by a hazard.
+    notices
+        What the user must be told.
+    """
+
+    depth_cm: Floats
+    levels_cm: Floats
+    cap_cm: Floats
+    losses: Losses
+    cell_depth_cm: Floats
+    every_step_loss_cm: float
+    proven: bool
+    forced_short_runs: tuple[ShortRun, ...]
+    notices: tuple[Notice, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Driven:
+    """Option of each piece, and how it was found."""
+
+    option: Ints
+    found: Found
+    short_runs: tuple[ShortRun, ...]
+
+
+def choose_depths(
+    laid: Laid,
+    cell_piece: Ints,
+    cell_area_m2: Floats,
+    surface: PanSurface,
+    settings: Settings,
+    caps_cm: Floats,
+) -> DepthChoice:
+    """Choose a few working depths and lay them along the passes.
+
+    Of all ways to drive the passes with at most ``max_depths`` working depths, each a setting of
+    the machine, none deeper than its cap and every run at least the shortest run, the one of least
+    expected loss plus the charge for changes is sought. Along the passes that is exact; over the
+    sets of depths it is as exact as `DepthChoice.proven` says.
+
+    Parameters
+    ----------
+    laid
+        Passes and pieces.
+    cell_piece
+        Piece that each cell lies in, shape ``(cells,)``.
+    cell_area_m2
+        Area of each cell, shape ``(cells,)`` [m2].
+    surface
+        The pan at the cells.
+    settings
+        Settings of the field.
+    caps_cm
+        Greatest depth that the hazards allow each piece, infinite for none, shape ``(pieces,)``
+        [cm]. It is rounded down to a setting; below the shallowest the legs are lifted out, with
+        ``lift_out`` or without.
+
+    Raises
+    ------
+    zoning.errors.PlanRefused
+        If the machine has no setting.
+    ValueError
+        If sizes do not agree or a cell lies in no piece.
+    """
+    _check(laid.pieces, cell_piece, caps_cm, cell_area_m2)
+    depth = settings.depth
+    options = depth_options(settings.machine, lift_out=True)
+    loss = expected_loss(
+        surface, options, clearance_cm=depth.clearance_cm, assurance=depth.assurance
+    )
+    cost = piece_cost(laid.pieces, cell_piece, loss, cell_area_m2)
+    allowed = allowed_options(options, caps_cm, lift_out=depth.lift_out)
+    driven = _drive(laid, np.where(allowed, cost, np.inf), settings)
+    cap = deepest_within(options, caps_cm)
+    column = np.searchsorted(options, cap)[cell_piece]
+    cells = Cells(loss, cell_area_m2, allowed[cell_piece], column, options)
+    free = cells.best_of(cells.few(depth.max_depths))
+    least = cells.best_of(np.arange(len(options)))
+    facts = Facts(
+        area_m2=cell_area_m2,
+        needed_cm=needed_depth(surface, clearance_cm=depth.clearance_cm, assurance=depth.assurance),
+        cap_cm=cap[cell_piece],
+        depth_cm=options[driven.option],
+        deepest_cm=float(options[-1]),
+        lift_out=depth.lift_out,
+        min_run_m=depth.min_run_m,
+        short_runs=driven.short_runs,
+    )
+    depth_cm = options[driven.option]
+    return DepthChoice(
+        depth_cm=depth_cm,
+        levels_cm=np.unique(depth_cm[depth_cm > 0]),
+        cap_cm=cap,
+        losses=losses_of(cells, driven.option[cell_piece], free, surface, depth),
+        cell_depth_cm=options[free],
+        every_step_loss_cm=cells.mean(least),
+        proven=driven.found.proven,
+        forced_short_runs=driven.short_runs,
+        notices=remarks(facts),
+    )
+
+
+def true_losses(
+    choice: DepthChoice,
+    cell_piece: Ints,
+    cell_area_m2: Floats,
+    need_cm: Floats,
+    *,
+    assurance: float,
+) -> Losses:
+    """Return the losses of a choice and of those beside it once the true need is known.
+
+    Parameters
+    ----------
+    choice
+        What `choose_depths` returned.
+    cell_piece, cell_area_m2
+        As they were given to it.
+    need_cm
+        True pan base plus clearance of each cell, 0 where there is no pan, shape ``(cells,)`` [cm].
+    assurance
+        Weight of a centimetre too shallow.
+    """
+    losses, cap = choice.losses, choice.cap_cm[cell_piece]
+
+    def mean(depth_cm: Floats) -> float:
+        return mean_pinball(depth_cm, need_cm, cell_area_m2, assurance=assurance)
+
+    return Losses(
+        driven_cm=mean(choice.depth_cm[cell_piece]),
+        unconstrained_cm=mean(choice.cell_depth_cm),
+        single_depth_cm=losses.single_depth_cm,
+        single_depth_loss_cm=mean(np.minimum(losses.single_depth_cm, cap)),
+        point95_depth_cm=losses.point95_depth_cm,
+        point95_loss_cm=mean(np.minimum(losses.point95_depth_cm, cap)),
+    )
+
+
+def _drive(laid: Laid, cost: Floats, settings: Settings) -> _Driven:
+    """Find the levels and lay them along the passes."""
+    order, chains = chains_of(laid)
+    min_run_m = settings.depth.min_run_m
+    driver = Driver(chains, cost[order], min_run_m=min_run_m, change_charge=change_charge(settings))
+    found = Search(driver.objective, cost.shape[1]).best(
+        settings.depth.max_depths,
+        bounds=_bounds(cost),
+        trials=int(constant("depth_rules", "search_trials")),
+        sets=int(constant("depth_rules", "search_sets")),
+    )
+    level = driver.sequence((0, *found.columns))
+    option = np.empty(len(order), dtype=np.int64)
+    option[order] = level
+    options = depth_options(settings.machine, lift_out=True)
+    table = laid.pieces
+    number, begin, end = (table[name].to_numpy()[order] for name in ("pass_id", "from_m", "to_m"))
+    short = [
+        ShortRun(
+            int(number[run.first]), float(begin[run.first]), float(end[run.last]),
+            run.length_m, float(options[run.level]),
+        )
+        for run in driver.short_runs(level)
+    ]  # fmt: skip
+    return _Driven(option, found, tuple(short))
+
+
+def _bounds(cost: Floats) -> Callable[[Ints], Floats]:
+    """Return a lower bound of the cost of sets: every piece with its best level."""
+    gaps = gap_costs(cost)
+
+    def bound(sets: Ints) -> Floats:
+        walled = np.column_stack(
+            [np.zeros(len(sets), dtype=np.int64), sets + 1, np.full(len(sets), len(gaps) - 1)]
+        )
+        return np.asarray(gaps[walled[:, :-1], walled[:, 1:]].sum(axis=1))
+
+    return bound
+
+
+def _check(
+    pieces: gpd.GeoDataFrame, cell_piece: Ints, caps_cm: Floats, cell_area_m2: Floats
+) -> None:
+    n = len(pieces)
+    if n == 0 or not np.array_equal(pieces["piece"].to_numpy(), np.arange(n)):
+        raise ValueError("Pieces must be numbered from 0 in the order of their rows.")
+    if len(caps_cm) != n or len(cell_piece) != len(cell_area_m2):
+        raise ValueError("There must be one cap a piece and one area a cell.")
+    if len(cell_piece) == 0 or cell_piece.min() < 0 or cell_piece.max() >= n:
+        raise ValueError("Every cell must lie in a piece.")

@@ -1,0 +1,131 @@
+"""What the user must be told about the depths chosen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from zoning.model import Notice
+from zoning.units import M2_PER_HA
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class ShortRun:
+    """A run of one depth that a hazard makes shorter than the shortest run.
+
+    Parameters
+    ----------
+    pass_id
+        Pass it lies in.
+    from_m, to_m
+        Where along the pass [m]; in a round that crosses its beginning `to_m` is the smaller.
+    length_m
+        Its length [m].
+    depth_cm
+        Its working depth, 0 for legs lifted out [cm].
+    """
+
+    pass_id: int
+    from_m: float
+    to_m: float
+    length_m: float
+    depth_cm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Facts:
+    """What the remarks are made from, one value a cell unless said.
+
+    Parameters
+    ----------
+    area_m2
+        Area [m2].
+    needed_cm
+        Depth of least expected loss, free of steps and limits [cm].
+    cap_cm
+        Deepest setting that the hazards leave, 0 for none [cm].
+    depth_cm
+        Working depth as driven [cm].
+    deepest_cm
+        Deepest setting of the machine [cm].
+    lift_out
+        Whether legs may be lifted out.
+    min_run_m
+        Shortest run [m].
+    short_runs
+        Runs that hazards make shorter.
+    """
+
+    area_m2: Floats
+    needed_cm: Floats
+    cap_cm: Floats
+    depth_cm: Floats
+    deepest_cm: float
+    lift_out: bool
+    min_run_m: float
+    short_runs: tuple[ShortRun, ...]
+
+    def hectares(self, where: NDArray[np.bool_]) -> float:
+        """Return the area of the cells [ha]."""
+        return float(self.area_m2[where].sum() / M2_PER_HA)
+
+
+def remarks(facts: Facts) -> tuple[Notice, ...]:
+    """Return the notices that the facts call for."""
+    return (*_reach(facts), *_hazards(facts), *_short(facts), *_idle(facts))
+
+
+def _reach(facts: Facts) -> Iterator[Notice]:
+    beyond = facts.needed_cm > facts.deepest_cm
+    if beyond.any():
+        most = float((facts.needed_cm[beyond] - facts.deepest_cm).max())
+        text = (
+            f"On {facts.hectares(beyond):.2f} ha the depth needed lies beyond the deepest "
+            f"setting of {facts.deepest_cm:g} cm, by up to {most:.0f} cm: the pan may stay whole "
+            "there. Use a machine that reaches deeper, or expect to find the pan again."
+        )
+        yield Notice("caution", "machine-too-shallow", text)
+
+
+def _hazards(facts: Facts) -> Iterator[Notice]:
+    reach = np.minimum(facts.needed_cm, facts.deepest_cm)
+    held = (facts.cap_cm < facts.deepest_cm) & (facts.cap_cm < reach)
+    if held.any():
+        text = (
+            f"On {facts.hectares(held):.2f} ha hazards keep the work shallower than the pan needs, "
+            "or out of the ground."
+        )
+        yield Notice("note", "hazards-limit-depth", text)
+    lifted = facts.cap_cm == 0
+    if lifted.any() and not facts.lift_out:
+        text = (
+            f"The legs must be lifted out on {facts.hectares(lifted):.2f} ha about hazards, "
+            "although lift_out is off: no setting of the machine is shallow enough there."
+        )
+        yield Notice("caution", "lifted-at-hazards", text)
+
+
+def _short(facts: Facts) -> Iterator[Notice]:
+    if facts.short_runs:
+        shortest = min(run.length_m for run in facts.short_runs)
+        count = len(facts.short_runs)
+        text = (
+            f"{count} {'run is' if count == 1 else 'runs are'} shorter than the shortest run of "
+            f"{facts.min_run_m:g} m (down to {shortest:.0f} m), as a hazard forces the depth to "
+            "change there."
+        )
+        yield Notice("note", "short-runs-at-hazards", text)
+
+
+def _idle(facts: Facts) -> Iterator[Notice]:
+    if not facts.depth_cm.any():
+        text = (
+            "Nowhere on the field does working cost less than leaving the ground alone: the legs "
+            "stay lifted out."
+        )
+        yield Notice("note", "nothing-to-loosen", text)

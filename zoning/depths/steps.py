@@ -1,0 +1,92 @@
+"""Pieces as chains of steps with costs: what the dynamic programme works on."""
+
+from __future__ import annotations
+
+import geopandas as gpd
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from zoning.contracts import constant
+from zoning.depths.lanes import Chains
+from zoning.depths.lay import Laid
+from zoning.model import Settings
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+def change_charge(settings: Settings) -> float:
+    """Return what a change of depth is charged, in the unit of the cost of a piece [cm m2].
+
+    It is the loss of working `change_equivalent_m` of a pass one step of the machine too deep:
+    length x working width x depth step x (1 - assurance).
+    """
+    machine = settings.machine
+    length_m = constant("depth_rules", "change_equivalent_m")
+    too_deep = 1.0 - settings.depth.assurance
+    return length_m * machine.width_m * machine.depth_step_cm * too_deep
+
+
+def piece_cost(
+    pieces: gpd.GeoDataFrame, cell_piece: Ints, loss_cm: Floats, cell_area_m2: Floats
+) -> Floats:
+    """Return the cost of each option on each piece, shape ``(pieces, options)`` [cm m2].
+
+    The cost is the sum over the cells of the piece of loss times area. A piece too small to hold
+    the centre of a cell takes the mean loss of the nearest piece that holds one, times its own
+    area.
+
+    Parameters
+    ----------
+    pieces
+        Pieces, numbered as they stand.
+    cell_piece
+        Piece of each cell, shape ``(cells,)``.
+    loss_cm
+        Loss of each option at each cell, shape ``(cells, options)`` [cm].
+    cell_area_m2
+        Area of each cell, shape ``(cells,)`` [m2].
+    """
+    n = len(pieces)
+    area = np.bincount(cell_piece, cell_area_m2, minlength=n)
+    cost = np.empty((n, loss_cm.shape[1]))
+    for column in range(loss_cm.shape[1]):
+        weights = loss_cm[:, column] * cell_area_m2
+        cost[:, column] = np.bincount(cell_piece, weights, minlength=n)
+    bare, filled = np.flatnonzero(area == 0), np.flatnonzero(area > 0)
+    if len(bare):
+        shapes = pieces.geometry.to_numpy()
+        places = shapely.get_coordinates(shapely.centroid(shapes))
+        _, nearest = cKDTree(places[filled]).query(places[bare])
+        source = filled[nearest]
+        cost[bare] = cost[source] / area[source, None] * shapely.area(shapes[bare])[:, None]
+    return cost
+
+
+def chains_of(laid: Laid) -> tuple[Ints, Chains]:
+    """Return the pieces in driving order and the chains they form.
+
+    A pass is one chain unless it is broken for more than `gap_in_pass_m`. A round whose middle line
+    ends where it began, and which is not broken, is a loop.
+
+    Returns
+    -------
+    order : NDArray
+        Piece of each row of the chains, shape ``(pieces,)``.
+    chains : Chains
+        The chains.
+    """
+    table = laid.pieces
+    order = np.lexsort([table["step"].to_numpy(), table["pass_id"].to_numpy()])
+    number = table["pass_id"].to_numpy(dtype=np.int64)[order]
+    begin = table["from_m"].to_numpy(dtype=np.float64)[order]
+    end = table["to_m"].to_numpy(dtype=np.float64)[order]
+    broken = begin[1:] - end[:-1] > constant("depth_rules", "gap_in_pass_m")
+    starts = np.flatnonzero(np.r_[True, (number[1:] != number[:-1]) | broken])
+    first = np.append(starts, len(order)).astype(np.int64)
+    rings = laid.lines["pass_id"].to_numpy()[shapely.is_closed(laid.lines.geometry.to_numpy())]
+    own = np.bincount(number[starts], minlength=int(number.max(initial=0)) + 1)
+    closed = np.isin(number[starts], rings) & (own[number[starts]] == 1) & (np.diff(first) > 1)
+    return order, Chains(first, np.maximum(end - begin, 0.0), closed)
