@@ -90,7 +90,6 @@ def test_hard_at_either_end_is_marked() -> None:
 
 
 def test_a_thin_soft_gap_is_bridged_and_a_thick_one_is_not() -> None:
-    depth = np.arange(0, 60, 1.0)
     for gap in (rule("gap_bridge_cm") - 0.5, rule("gap_bridge_cm") + 0.5):
         layers = pd.DataFrame(
             {
@@ -101,7 +100,6 @@ def test_a_thin_soft_gap_is_bridged_and_a_thick_one_is_not() -> None:
         joined = bridge(layers)
         assert len(joined) == (1 if gap < rule("gap_bridge_cm") else 2)
         assert joined["base_cm"].iloc[-1] == pytest.approx(36.0)
-    assert len(depth) == 60
 
 
 def test_a_sliver_beyond_the_base_counts_by_its_own_thickness() -> None:
@@ -121,12 +119,13 @@ def test_noise_on_a_slow_decline_does_not_push_the_base_down() -> None:
     rng = np.random.default_rng(20260901)
     depth = np.arange(0, 61, 1.0)
     truth = np.clip(np.minimum(2 + 0.3 * (depth - 20), 2 + 0.12 * (36 - depth)), 1.0, 3.0)
-    bases = []
-    for _ in range(400):
-        noisy = truth + rng.normal(0, 0.25, len(depth))
-        pan = bridge(hard_layers(readings(depth, noisy), 2.0))
-        bases.append(pan.loc[(pan["base_cm"] - pan["top_cm"]).idxmax(), "base_cm"])
-    assert np.mean(bases) == pytest.approx(36.0, abs=0.3)
+    noisy = truth + rng.normal(0, 0.25, (400, len(depth)))
+    of = np.repeat(np.arange(400), len(depth))
+    pans = bridge(hard_layers(Readings(of, np.tile(depth, 400), noisy.ravel()), 2.0))
+    thickest = pans.assign(thickness=pans["base_cm"] - pans["top_cm"]).sort_values("thickness")
+    bases = thickest.groupby("of")["base_cm"].last()
+    assert len(bases) == 400
+    assert bases.mean() == pytest.approx(36.0, abs=0.3)
 
 
 def test_layers_of_two_insertions_are_not_joined() -> None:

@@ -92,3 +92,14 @@ def test_a_leap_at_the_surface_is_the_same_seen_from_below() -> None:
     assert begins_on_stone(readings(index), LIMIT).tolist() == [True] + [False] * 3
     assert ends_on_stone(readings(index[::-1]), LIMIT).tolist() == [False] * 3 + [True]
     assert not begins_on_stone(readings([2.6, 2.2, 1.6, 1.0]), LIMIT).any()
+
+
+def test_a_thick_stone_is_known_by_its_sharp_edges() -> None:
+    sharp = [1.0, 1.2, 4.6, 4.4, 4.5, 1.3, 1.0]
+    clean, at = without_stones(readings(sharp), LIMIT)
+    assert clean.cone_index_mpa.max() == pytest.approx(1.3)
+    assert len(at) == 1
+    for kept in ([1.0, 2.4, 4.6, 4.4, 4.5, 2.4, 1.0], [1.0, 1.2, 4.6, 4.4, 4.5, 4.5, 1.0]):
+        assert without_stones(readings(kept), LIMIT)[0].cone_index_mpa.tolist() == kept
+    coarse = without_stones(readings([1.0, 4.6, 4.5, 1.3], step=5.0), LIMIT)[0]
+    assert coarse.cone_index_mpa.max() == 4.6

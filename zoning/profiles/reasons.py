@@ -110,8 +110,8 @@ def _also(row: Row) -> list[str]:
         (row.crust_cm > 0, f"Surface crust to {_cm(row.crust_cm)} cm set aside."),
         (row.deeper_cm > 0, f"Another hard layer begins at {_cm(row.deeper_cm)} cm."),
         (
-            answered and row.verdict in ("pan", "no_pan") and row.stone_end,
-            f"The push ended at {_cm(row.deepest_cm)} cm on a stone.",
+            answered and row.verdict in ("pan", "no_pan") and (row.stone_end or row.refused),
+            f"The push ended at {_cm(row.deepest_cm)} cm on a stone or an obstacle.",
         ),
         (row.hole and row.verdict != "base_not_reached", "Readings below a gap were not used."),
         (row.repeats > 0, f"Readings at the same depth averaged: {row.repeats}."),

@@ -31,8 +31,9 @@ def without_stones(readings: Readings, limit_mpa: float) -> tuple[Readings, Inde
 
     A stone is a run of readings that all stand clearly above the reading before and the one after
     it (by ``spike_flank_excess`` of the limit), no thicker than ``spike_thick_cm``, its peak far
-    enough above the higher of the two. Wide runs are sought first, so that the flanks of a stone go
-    with it.
+    enough above the higher of the two. It may be as thick as ``block_cm`` where its edges are
+    sharp: every reading of it ``block_excess`` above neighbours within ``block_edge_cm``.
+    Wide runs are sought first, so that the flanks of a stone go with it.
 
     Returns
     -------
@@ -60,7 +61,7 @@ def _longest(readings: Readings) -> int:
     steps = np.diff(readings.depth_cm)[~readings.first()[1:]]
     if not len(steps):
         return 0
-    most = math.floor(rule("spike_thick_cm") / float(steps.min()) + 1e-9)
+    most = math.floor(rule("block_cm") / float(steps.min()) + 1e-9)
     return min(_LONGEST_RUN, max(1, most))
 
 
@@ -70,15 +71,17 @@ def _runs(readings: Readings, length: int, limit_mpa: float) -> Index:
     if n < 1:
         return np.empty(0, dtype=np.int64)
     of, depth, index = readings.of, readings.depth_cm, readings.cone_index_mpa
-    shoulder = np.maximum(index[:n], index[length + 1 :])
     window = np.lib.stride_tricks.sliding_window_view(index, length)[1 : n + 1]
-    span = depth[length + 1 :] - depth[:n]
-    needed = height_needed_mpa(span * length / (length + 1), limit_mpa)
-    stone = (
-        (of[:n] == of[length + 1 :])
-        & (window.min(axis=1) - shoulder >= rule("spike_flank_excess") * limit_mpa * (1 - 1e-9))
-        & (window.max(axis=1) - shoulder >= needed * (1 - 1e-9))
-    )
+    shoulder = np.maximum(index[:n], index[length + 1 :])
+    lowest, highest = window.min(axis=1) - shoulder, window.max(axis=1) - shoulder
+    thickness = (depth[length + 1 :] - depth[:n]) * length / (length + 1)
+    edge = np.maximum(depth[1 : n + 1] - depth[:n], depth[length + 1 :] - depth[length:-1])
+    enough = (1 - 1e-9) * limit_mpa
+    spike = lowest >= rule("spike_flank_excess") * enough
+    spike &= highest >= height_needed_mpa(thickness, limit_mpa) * (1 - 1e-9)
+    block = lowest >= rule("block_excess") * enough
+    block &= (thickness <= rule("block_cm") + 1e-9) & (edge <= rule("block_edge_cm") + 1e-9)
+    stone = (of[:n] == of[length + 1 :]) & (spike | block)
     return np.flatnonzero(stone) + 1
 
 
