@@ -76,7 +76,7 @@ def test_wide_headings_with_decimal_commas() -> None:
     [
         ("station,lon,lat,5 cm,10 cm\nA,1,52,1,2\n", None, "cone_unit"),
         ("station,lon,lat,1 cm,10 mm,20 cm\nA,1,52,1,2,3\n", "MPa", "Two headings name the depth"),
-        ("station,lon,lat,5,10\nA,1,52,1,2\n", "MPa", "This depth has no unit"),
+        ("station,lon,lat,5,10\nA,1,52,1,2\n", "MPa", "no depth with its unit alone"),
         ("station,lon,lat,depth_cm,10 cm\nA,1,52,1,2\n", "MPa", "long and wide at once"),
         (
             "station,lon,lat,depth_cm,depth_mm,cone_index_mpa\nA,1,52,10,100,2\n",
@@ -84,12 +84,22 @@ def test_wide_headings_with_decimal_commas() -> None:
             "depth_cm and depth_mm",
         ),
         ("station,lon,lat,depth_cm\nA,1,52,10\n", None, "No column holds the cone index"),
-        ("station,lon,lat,depth,cone_index_mpa\nA,1,52,10,2\n", None, "Did you mean 'depth_"),
+        (
+            "station,lon,lat,depth,cone_index_mpa\nA,1,52,10,2\n",
+            None,
+            "Write depth_cm or depth_mm or depth_in",
+        ),
         (
             "id,lon,lat,depth_cm,cone_index_mpa\nA,1,52,10,2\n",
             None,
             "station: This column is missing",
         ),
+        (
+            "station,lon,lat,depth_cm,cone_index\nA,1,52,10,2\n",
+            None,
+            "Write cone_index_mpa or cone_index_kpa or cone_index_psi: the ending is the unit",
+        ),
+        ("station,lon,lat,depth 5 cm,10 cm\nA,1,52,1,2\n", "MPa", "Head the column '2.5 cm'"),
         (HEAD + "A,1,52,-5,2\n", None, "cone.csv:2: depth_cm: Found -5"),
         (HEAD + "A,1,52,,2\n", None, "The cell is blank"),
         (HEAD + "A,1,52,10,-2\n", None, "cone.csv:2: cone_index_mpa: Found -2"),

@@ -234,3 +234,15 @@ def test_the_sample_field_is_read_whole() -> None:
     with (path / "cone.csv").open(encoding="utf-8") as stream:
         rows = sum(1 for _ in stream) - 1
     assert len(inputs.cone) + len(inputs.left_out) == rows
+
+
+def test_a_layer_without_features_is_told(folder: Folder) -> None:
+    toml = FIELD + '[hazards]\nfile = "hazards.geojson"\n'
+    inputs = read_field(folder(toml, hazards__geojson=collection()))
+    assert inputs.hazards.empty
+    assert codes(inputs) == {"layer-empty"}
+
+
+def test_readings_crs_must_be_projected(folder: Folder, refusal: Refusal) -> None:
+    fault = refusal(folder(FIELD + 'crs = "EPSG:4326"\n'))[0]
+    assert fault.startswith("field.toml: readings.crs: 'EPSG:4326' is not a projected system")

@@ -94,7 +94,7 @@ def hazard(**properties: object) -> dict[str, object]:
 
 @pytest.mark.parametrize(
     ("given", "kept"),
-    [(80, 80.0), (80.5, 80.5), ("80", 80.0), (0, 0.0), (None, math.nan), ("", math.nan)],
+    [(80, 80.0), (80.5, 80.5), ("80", 80.0), (12, 12.0), (None, math.nan), ("", math.nan)],
 )
 def test_amounts_of_a_hazard(site: Site, given: object, kept: float) -> None:
     placed = read_hazards(layer(hazard(kind="drain", depth_cm=given, clear_m=2)), site)
@@ -150,3 +150,12 @@ def test_the_order_of_features_does_not_matter(site: Site) -> None:
     frames = [read_hazards(layer(*order), site).frame for order in (both, both[::-1])]
     assert frames[0]["kind"].tolist() == frames[1]["kind"].tolist()
     assert shapely.equals(*(frame.geometry.to_numpy() for frame in frames)).all()
+
+
+@pytest.mark.parametrize(("cover", "told"), [(0.8, True), (0, True), (80, False), (800, True)])
+def test_a_cover_that_may_be_in_another_unit_is_asked_about(
+    site: Site, cover: float, *, told: bool
+) -> None:
+    placed = read_hazards(layer(hazard(kind="drain", depth_cm=cover, clear_m=1)), site)
+    assert placed.frame["depth_cm"].tolist() == [cover]
+    assert ([n.code for n in placed.notices] == ["hazard-depth-odd"]) is told

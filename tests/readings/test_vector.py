@@ -75,6 +75,20 @@ def test_axis_order_of_gml_3_is_honoured() -> None:
     assert geometry.bounds == pytest.approx(SHAPE.bounds, abs=1e-9)
 
 
+def test_one_of_several_kinds_of_gml_features_must_be_named() -> None:
+    ring = " ".join(f"{lon} {lat}" for lon, lat in box(0, 0, 300, 200))
+    shape = f"""<gml:Polygon srsName="OGC:CRS84"><gml:exterior><gml:LinearRing><gml:posList>{ring}
+      </gml:posList></gml:LinearRing></gml:exterior></gml:Polygon>"""
+    members = "".join(
+        f"<gml:featureMember><ogr:{n}><ogr:g>{shape}</ogr:g></ogr:{n}></gml:featureMember>"
+        for n in ("field", "road")
+    )
+    text = f"""<ogr:FeatureCollection xmlns:ogr="http://ogr.maptools.org/"
+      xmlns:gml="http://www.opengis.net/gml">{members}</ogr:FeatureCollection>"""
+    assert "several layers: field, road" in faults_of(lambda: read_layer(blob(text, "f.gml")))[0]
+    assert len(read_layer(blob(text, "f.gml"), "road").features) == 1
+
+
 def test_one_of_several_geopackage_layers_must_be_named(tmp_path: Path) -> None:
     path = tmp_path / "f.gpkg"
     FRAME.to_file(path, layer="fields")

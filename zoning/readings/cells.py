@@ -70,13 +70,30 @@ class Cells:
         row = None if index is None else self.table.lines[index]
         self.faults.append(Fault(self.table.file, what, remedy, row=row, column=column))
 
-    def check_columns(self, allowed: Collection[str], required: Collection[str]) -> None:
-        """Keep a fault for each unknown and each missing column."""
+    def check_columns(
+        self,
+        allowed: Collection[str],
+        required: Collection[str],
+        families: Collection[Collection[str]] = (),
+    ) -> None:
+        """Keep a fault for each unknown and each missing column.
+
+        Parameters
+        ----------
+        allowed, required
+            Headings that may and that must be there.
+        families
+            Headings that differ in their unit alone: the remedy names all of them, not one.
+        """
         present = set(self.table.columns)
         for name in self.table.columns:
             if name not in allowed:
                 missing = [n for n in allowed if n not in present]
-                self.fault(None, name, "This column is unknown.", suggest(name, missing or allowed))
+                family = next((f for f in families if nearest(name, missing or allowed) in f), None)
+                remedy = suggest(name, missing or allowed)
+                if family is not None:
+                    remedy = f"Write {' or '.join(family)}: the ending is the unit."
+                self.fault(None, name, "This column is unknown.", remedy)
         for name in sorted(set(required) - present):
             near = nearest(name, present - set(allowed))
             remedy = f"Rename '{near}' to '{name}'." if near else f"Add a column '{name}'."

@@ -24,7 +24,9 @@ DEPTH_COLUMNS = {f"depth_{unit}": unit for unit in ("cm", "mm", "in")}
 INDEX_COLUMNS = {f"cone_index_{unit}": unit for unit in ("mpa", "kpa", "psi")}
 _SHARED = ("station", "insertion", *PLACE_COLUMNS, "date", "moisture", "part", "refused", "note")
 _WIDE_DEPTH = re.compile(r"(\d+(?:[.,]\d+)?)\s*(cm|mm|in)", re.ASCII | re.IGNORECASE)
-_BARE_DEPTH = re.compile(r"\d+(?:[.,]\d+)?", re.ASCII)
+_NEAR_DEPTH = re.compile(
+    r"(depth|ci|cone index)?[ _]*\d+([.,]\d+)?[ _]*(cm|mm|in|inch|m)?", re.ASCII | re.IGNORECASE
+)
 
 
 def read_cone(
@@ -81,13 +83,13 @@ def _wide_depth_cm(name: str) -> float | None:
 def _check_layout(
     cells: Cells, wide: Mapping[str, float], long_names: Sequence[str], cone_unit: str | None
 ) -> None:
-    bare = [n for n in cells.table.columns if _BARE_DEPTH.fullmatch(n)]
+    bare = [n for n in cells.table.columns if n not in wide and _NEAR_DEPTH.fullmatch(n)]
     for name in bare:
         cells.fault(
             None,
             name,
-            "This depth has no unit.",
-            f"Head the column '{name} cm', '{name} mm' or '{name} in'.",
+            "This heading is no depth with its unit alone.",
+            "Head the column '2.5 cm', '25 mm' or '10 in', nothing else.",
         )
     if wide and long_names:
         cells.fault(
@@ -96,7 +98,8 @@ def _check_layout(
             "The file is long and wide at once.",
             "Give one row a reading, or one row an insertion with depths as headings.",
         )
-    cells.check_columns({*_LONG, *wide, *bare}, {"station"})
+    families = (tuple(DEPTH_COLUMNS), tuple(INDEX_COLUMNS))
+    cells.check_columns({*_LONG, *wide, *bare}, {"station"}, families)
     if wide:
         _check_wide(cells, wide, cone_unit)
     elif not bare:

@@ -11,7 +11,7 @@ import pandas as pd
 from pyproj import CRS
 
 from zoning.errors import Fault, InputRefused
-from zoning.model import FieldInputs
+from zoning.model import FieldInputs, Notice
 from zoning.readings.boundary import Outline, outline
 from zoning.readings.features import Layer
 from zoning.readings.files import inside
@@ -168,18 +168,38 @@ def _layer(
 ) -> gpd.GeoDataFrame:
     if name is None:
         return empty
-    placed = gathered.attempt(lambda: reader(read_layer(gathered.vector(name, role)), site))
+    placed = gathered.attempt(lambda: _placed(gathered, site, name, role, reader))
     if placed is None:
         return empty
     gathered.notices.extend(placed.notices)
     return placed.frame
 
 
+def _placed(
+    gathered: Gathered,
+    site: Site,
+    name: str,
+    role: str,
+    reader: Callable[[Layer, Site], PlacedLayer],
+) -> PlacedLayer | None:
+    """Return a layer in its place; a file without features is told and gives nothing."""
+    layer = read_layer(gathered.vector(name, role), may_be_empty=True)
+    if layer.features:
+        return reader(layer, site)
+    gathered.notices.append(Notice("caution", "layer-empty", f"{name}: the file holds no {role}."))
+    return None
+
+
 def _readings_crs(gathered: Gathered) -> CRS | None:
     text = gathered.settings.readings.crs
     if text is None:
         return None
-    return stated_crs(text, FIELD_FILE, "readings.crs")
+    crs = stated_crs(text, FIELD_FILE, "readings.crs")
+    if not crs.is_projected:
+        what = f"'{text}' is not a projected system."
+        remedy = "Name the system of easting and northing; degrees are columns lon and lat."
+        raise InputRefused([Fault(FIELD_FILE, what, remedy, column="readings.crs")])
+    return crs
 
 
 def _check_backdrop(gathered: Gathered) -> None:

@@ -215,9 +215,17 @@ def _check_names(layer: Layer, known: Sequence[str], faults: list[Fault]) -> Non
         if near is not None and not _named_by_format(name):
             faults.append(
                 Fault(
-                    layer.file, "This property is unknown.", f"Did you mean '{near}'?", column=name
+                    layer.file,
+                    "This property is unknown.",
+                    f"Did you mean '{near}'?{_unit_words(near)}",
+                    column=name,
                 )
             )
+
+
+def _unit_words(name: str) -> str:
+    units = {"depth_cm": " It is in centimetres.", "clear_m": " It is in metres."}
+    return units.get(name, "")
 
 
 def _named_by_format(name: str) -> bool:
@@ -265,8 +273,20 @@ def _as_number(value: object) -> float:
     return float(value)
 
 
+def _odd_covers(layer: Layer, frame: gpd.GeoDataFrame) -> list[Notice]:
+    """Ask about a cover that would be credible in another unit."""
+    low, high = rule("hazard_cover_min_cm"), rule("hazard_cover_max_cm")
+    buried = frame.loc[frame["kind"] != "obstacle", "depth_cm"]
+    odd = sorted(set(buried[(buried < low) | (buried > high)]))
+    if not odd:
+        return []
+    said = ", ".join(f"{value:g}" for value in odd)
+    text = f"{layer.file}: depth_cm of {said}: check that the cover is in centimetres."
+    return [Notice("caution", "hazard-depth-odd", text)]
+
+
 def _unknown_amounts(layer: Layer, frame: gpd.GeoDataFrame) -> list[Notice]:
-    notices = []
+    notices = _odd_covers(layer, frame)
     for column, code, words in (
         ("depth_cm", "hazard-depth-unknown", "the depth of cover is not given"),
         ("clear_m", "hazard-clear-unknown", "the keep-off distance is not given"),

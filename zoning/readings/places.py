@@ -125,7 +125,7 @@ def _misplaced(
         return _refused(
             table,
             f"The places lie in the field once {words} change places.",
-            f"Did you swap {words}?",
+            f"Did you swap {words}, here or in the boundary?",
         )
     spread = float(np.hypot(*np.ptp(xy, axis=0)))
     size = float(np.hypot(*_size(site)))

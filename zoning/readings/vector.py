@@ -38,10 +38,13 @@ _GML_NAMESPACES = (
     "http://www.opengis.net/wfs",
     "http://ogr.maptools.org/",
 )
+_GML_MEMBERS = ("featureMember", "featureMembers", "member")
 _SQL_STEPS_MAX = 2_000_000
 
 
-def read_layer(blob: Blob, layer: str | None = None, key: str = "") -> Layer:
+def read_layer(
+    blob: Blob, layer: str | None = None, key: str = "", *, may_be_empty: bool = False
+) -> Layer:
     """Read the features of one layer.
 
     Parameters
@@ -52,6 +55,8 @@ def read_layer(blob: Blob, layer: str | None = None, key: str = "") -> Layer:
         Name of the layer wanted in a file of several; ``None`` for the only one.
     key
         The key of ``field.toml`` that chooses a layer, for the message; blank if there is none.
+    may_be_empty
+        Whether a file without features is sound.
 
     Raises
     ------
@@ -59,6 +64,8 @@ def read_layer(blob: Blob, layer: str | None = None, key: str = "") -> Layer:
         If the format is not one of the contract, or the file is broken, empty or names no system.
     """
     found = _read(blob, layer, key)
+    if not found.features and may_be_empty:
+        return found
     if not found.features:
         raise _refused(blob, "The file holds no features.", "Export it again with its shapes.")
     count = int(shapely.get_num_coordinates([f.geometry for f in found.features]).sum())
@@ -88,7 +95,7 @@ def _read(blob: Blob, layer: str | None, key: str) -> Layer:
         what = "This is one part of a shapefile."
         raise _refused(blob, what, "Zip its .shp, .shx, .dbf and .prj files and name the zip.")
     if head.startswith(b"<") or blob.data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return _read_xml(blob, layer)
+        return _read_xml(blob, layer, key)
     raise _refused(blob, "The format was not recognised.", f"Save it as {FORMATS}.")
 
 
@@ -96,7 +103,7 @@ def _refused(blob: Blob, what: str, remedy: str) -> InputRefused:
     return InputRefused([Fault(blob.name, what, remedy)])
 
 
-def _read_xml(blob: Blob, layer: str | None) -> Layer:
+def _read_xml(blob: Blob, layer: str | None, key: str) -> Layer:
     root = parse_xml(blob)
     name = local_name(root.tag)
     if name == "kml":
@@ -106,8 +113,15 @@ def _read_xml(blob: Blob, layer: str | None) -> Layer:
     if name == "FeatureCollection" and _is_gml(root):
         if any(_points_elsewhere(element) for element in root.iter()):
             raise _refused(blob, "The file points at other files (xlink).", "Export it whole.")
-        return _with_gdal(blob, {"layer.gml": blob.data}, None)
+        return _with_gdal(blob, {"layer.gml": blob.data}, _gml_layer(blob, root, layer, key))
     raise _refused(blob, f"XML of the kind '{name[:40]}' is not read.", f"Save it as {FORMATS}.")
+
+
+def _gml_layer(blob: Blob, root: Element, layer: str | None, key: str) -> str | None:
+    """Return the kind of feature that is wanted; ``None`` where the file has no member."""
+    members = (e for e in root.iter() if local_name(e.tag) in _GML_MEMBERS)
+    names = sorted({local_name(feature.tag) for member in members for feature in member})
+    return _chosen(blob, names, layer, key) if names else None
 
 
 def _is_gml(root: Element) -> bool:
