@@ -141,7 +141,7 @@ def pinball(depth_cm: ArrayLike, need_cm: ArrayLike, *, assurance: float) -> Flo
 
 
 def _density(z: Floats) -> Floats:
-    return np.exp(-0.5 * z * z) / np.sqrt(2.0 * np.pi)
+    return np.asarray(np.exp(-0.5 * z * z) / np.sqrt(2.0 * np.pi))
 
 
 def _check(surface: PanSurface) -> None:
