@@ -17,7 +17,6 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
-from shapely.ops import substring
 
 from zoning.depths.lay_cells import (
     Cut,
@@ -36,6 +35,7 @@ from zoning.depths.lay_frame import (
     HeadingFrame,
     default_heading,
     heading_frame,
+    line_between,
 )
 from zoning.depths.lay_rounds import cuts, inset, round_count, rounds_of, sampled
 from zoning.depths.lay_rows import rows
@@ -220,7 +220,7 @@ def swaths(laid: Laid, width_m: float) -> Geometries:
     line = dict(zip(laid.lines["pass_id"], laid.lines.geometry, strict=True))
     table = laid.pieces
     stretches = [
-        substring(line[number], start, end)
+        line_between(line[number], start, end)
         for number, start, end in zip(table["pass_id"], table["from_m"], table["to_m"], strict=True)
     ]
     run = shapely.buffer(np.array(stretches, dtype=object), width_m / 2.0, cap_style="flat")

@@ -120,10 +120,11 @@ def gathered(area_m2: Floats, shared: Borders, labels: Labels, whole_m2: float) 
     cells = Labels(labels.track[one], labels.step[one], labels.headland[one])
     edges = shared.between(cell)
     small = cell_area < constant("lay_rules", "least_piece_share") * whole_m2
-    small |= (cells.track < 0) | (cells.headland & ~_largest(cell_area, cells))
+    largest = _largest(cell_area, cells)
+    small |= (cells.track < 0) | (cells.headland & ~largest)
     taker = absorbed(cell_area, edges, _worth(edges, cells), small=small)
     kept, piece = np.unique(taker, return_inverse=True)
-    first, last = _spans(cells, kept, piece.ravel())
+    first, last = _spans(cells, kept, piece.ravel(), largest)
     return Pieces(piece.ravel()[cell], cells.track[kept], first, last, cells.headland[kept])
 
 
@@ -150,10 +151,13 @@ def _worth(edges: Borders, cells: Labels) -> Floats:
     return edges.length_m * np.where(own, constant("lay_rules", "same_pass_weight"), factor)
 
 
-def _spans(cells: Labels, kept: Ints, piece: Ints) -> tuple[Ints, Ints]:
-    """Return first and last step of the unbroken run of own steps that each piece holds."""
+def _spans(cells: Labels, kept: Ints, piece: Ints, largest: NDArray[np.bool_]) -> tuple[Ints, Ints]:
+    """Return first and last step of the unbroken run of own steps that each piece holds.
+
+    Of a step whose ground lies in several cells only the largest counts.
+    """
     first, last = cells.step[kept].copy(), cells.step[kept].copy()
-    guests = np.flatnonzero(cells.track == cells.track[kept][piece])
+    guests = np.flatnonzero(largest & (cells.track == cells.track[kept][piece]))
     guests = guests[kept[piece[guests]] != guests]
     for cell in guests[np.argsort(cells.step[guests])]:
         last[piece[cell]] += cells.step[cell] == last[piece[cell]] + 1

@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import MultiPolygon, Polygon
+from shapely import LineString, MultiLineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
+from shapely.ops import substring
 
 from zoning.contracts import constant
 
@@ -84,8 +85,9 @@ def heading_frame(boundary: MultiPolygon, heading_deg: float) -> HeadingFrame:
 def default_heading(boundary: MultiPolygon) -> float:
     """Return the heading of the longest straight side, in [0, 180) [degrees].
 
-    Headings count clockwise from grid north. Bends smaller than `heading_tolerance_m` are smoothed first (Douglas and Peucker 1973). Of sides
-    equally long to a millimetre the one with the smaller heading counts.
+    Headings count clockwise from grid north. Bends smaller than `heading_tolerance_m` are smoothed
+    first (Douglas and Peucker 1973). Of sides equally long to a millimetre the one with the smaller
+    heading counts.
     """
     tolerance = constant("lay_rules", "heading_tolerance_m")
     sides = [_sides(_from_far_corner(part).simplify(tolerance)) for part in boundary.geoms]
@@ -107,6 +109,18 @@ def _sides(part: BaseGeometry) -> Floats:
     step = np.diff(shapely.get_coordinates(shapely.get_exterior_ring(part)), axis=0)
     heading = np.degrees(np.arctan2(step[:, 0], step[:, 1])) % 180.0
     return np.column_stack([np.hypot(step[:, 0], step[:, 1]), heading])
+
+
+def line_between(line: LineString, from_m: float, to_m: float) -> LineString:
+    """Return the stretch of `line` between two distances along it [m]."""
+    stretch = substring(line, from_m, to_m)
+    return stretch if isinstance(stretch, LineString) else LineString([stretch, stretch])
+
+
+def segments(ends: Floats) -> MultiLineString:
+    """Return straight lines from their ends, shape ``(n, 2, 2)``."""
+    lines = shapely.multilinestrings(np.asarray(shapely.linestrings(ends), dtype=object))
+    return lines if isinstance(lines, MultiLineString) else MultiLineString()
 
 
 def node_grid_m() -> float:

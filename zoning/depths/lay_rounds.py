@@ -10,12 +10,11 @@ import shapely
 from scipy.spatial import Voronoi
 from shapely import LinearRing, LineString, Polygon
 from shapely.geometry.base import BaseGeometry
-from shapely.ops import substring
 
 from zoning.contracts import constant
 from zoning.depths.lay_faces import Ints
-from zoning.depths.lay_frame import Floats
-from zoning.depths.lay_tails import tails
+from zoning.depths.lay_frame import Floats, line_between, segments
+from zoning.depths.lay_tails import long_axis, tails
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,7 +33,7 @@ class Track:
         """Return the line from the beginning of step `first` to the end of step `last`."""
         if first == 0 and last == self.steps - 1:
             return self.line
-        return substring(self.line, self.cuts_m[first], self.cuts_m[last + 1])
+        return line_between(self.line, self.cuts_m[first], self.cuts_m[last + 1])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,13 +84,15 @@ def rounds_of(
         middle = inset(part, (k + 0.5) * width_m, round_obstacles=round_obstacles)
         lines = [piece for loop in loops(middle) for piece in _inside(loop, part)]
         lines += tails(region.intersection(part), lines, width_m, step_m)
+        if k == 0 and not lines:
+            lines = [long_axis(part)]
         found.append(Round(region, inner, tuple(cut_evenly(line, step_m) for line in lines)))
         outer = inner
     return tuple(found)
 
 
 def loops(area: BaseGeometry) -> list[LineString]:
-    """Return the rings of `area` as lines, anticlockwise, each begun at its lowest left corner, in order."""
+    """Return the rings of `area` as anticlockwise lines, each begun at its leftmost corner."""
     rings = [_begun(ring) for ring in shapely.get_rings(shapely.get_parts(area))]
     return sorted(rings, key=lambda line: tuple(np.round(line.coords[0], 3)))
 
@@ -132,7 +133,7 @@ class Samples:
 
 
 def sampled(tracks: tuple[Track, ...], width_m: float) -> Samples:
-    """Return points along the tracks, several a step and evenly spaced, so that cuts fall between them."""
+    """Return evenly spaced points along the tracks, several a step: cuts fall between them."""
     spacing = width_m / constant("lay_rules", "samples_per_width")
     xy, track, step = [], [], []
     for number, one in enumerate(tracks):
@@ -162,10 +163,8 @@ def cuts(samples: Samples, region: BaseGeometry) -> BaseGeometry:
     apart = (label[diagram.ridge_points[:, 0]] != label[diagram.ridge_points[:, 1]]) & (
         ends >= 0
     ).all(axis=1)
-    lines = shapely.multilinestrings(shapely.linestrings(diagram.vertices[ends[apart]]))
-    return lines.intersection(
-        region.buffer(constant("lay_rules", "overshoot_m"), join_style="mitre")
-    )
+    reach = region.buffer(constant("lay_rules", "overshoot_m"), join_style="mitre")
+    return segments(diagram.vertices[ends[apart]]).intersection(reach)
 
 
 def _label(samples: Samples) -> Ints:

@@ -49,7 +49,7 @@ def driven(pieces: Pieces, passes: Ints) -> Order:
 def stretches(
     order: Order, pieces: Pieces, cut: Cut, tracks: Sequence[Track], strips: Strips
 ) -> tuple[Floats, Floats]:
-    """Return begin and end of each driven piece: along its track, or along the heading in the body [m]."""
+    """Return begin and end of each driven piece along its track or the heading [m]."""
     first, last = pieces.first[order.piece], pieces.last[order.piece]
     begin, end = strips.edge_along(first), strips.edge_along(last + 1)
     extent = own_extent(pieces, cut)[order.piece]
@@ -67,7 +67,7 @@ def stretches(
 
 
 def own_extent(pieces: Pieces, cut: Cut) -> Floats:
-    """Return the bounds of the ground each piece has of its own step or steps, shape ``(n, 4)`` [m]."""
+    """Return the bounds of what each piece has of its own steps, shape ``(n, 4)`` [m]."""
     home = pieces.piece
     own = (cut.labels.track == pieces.track[home]) & (cut.labels.headland == pieces.headland[home])
     own &= (cut.labels.step >= pieces.first[home]) & (cut.labels.step <= pieces.last[home])

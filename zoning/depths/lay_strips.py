@@ -11,12 +11,12 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
 from zoning.depths.lay_faces import Ints
-from zoning.depths.lay_frame import Floats, Geometries, on_grid
+from zoning.depths.lay_frame import Floats, Geometries, on_grid, segments
 
 
 @dataclass(frozen=True, slots=True)
 class Strips:
-    """Straight strips in the heading frame: strip `j` spans ``offset + j width`` to the next, across.
+    """Straight strips in the heading frame: strip `j` begins at ``offset + j width`` across.
 
     Its steps are counted from the origin along the heading.
     """
@@ -27,11 +27,11 @@ class Strips:
 
     def edge_across(self, strip: Ints) -> Floats:
         """Return the left edge of each strip [m across]."""
-        return on_grid(self.offset_m + strip * self.width_m)
+        return on_grid(self.offset_m + strip.astype(np.float64) * self.width_m)
 
     def edge_along(self, step: Ints) -> Floats:
         """Return the beginning of each step [m along]."""
-        return on_grid(step * self.step_m)
+        return on_grid(step.astype(np.float64) * self.step_m)
 
     def strip_of(self, across_m: Floats) -> Ints:
         """Return the strip that each place lies in."""
@@ -53,7 +53,7 @@ class Boxes:
 
 
 def boxes(body: BaseGeometry, strips: Strips) -> Boxes:
-    """Return the steps that lie wholly inside `body`, and the outlines of those that meet its edge."""
+    """Return the steps wholly inside `body`, and the outlines of those that meet its edge."""
     none = np.array([], dtype=np.int64)
     if body.is_empty:
         return Boxes(np.array([], dtype=object), none, none, MultiLineString())
@@ -90,12 +90,12 @@ def _edges(strip: Ints, step: Ints, strips: Strips) -> MultiLineString:
     """Return the sides of the boxes, each once."""
     left = np.unique(np.column_stack([np.r_[strip, strip + 1], np.r_[step, step]]), axis=0)
     lower = np.unique(np.column_stack([np.r_[strip, strip], np.r_[step, step + 1]]), axis=0)
-    up = _segments(left[:, 0], left[:, 1], left[:, 0], left[:, 1] + 1, strips)
-    right = _segments(lower[:, 0], lower[:, 1], lower[:, 0] + 1, lower[:, 1], strips)
-    return shapely.multilinestrings(shapely.linestrings(np.concatenate([up, right])))
+    up = _sides(left[:, 0], left[:, 1], left[:, 0], left[:, 1] + 1, strips)
+    right = _sides(lower[:, 0], lower[:, 1], lower[:, 0] + 1, lower[:, 1], strips)
+    return segments(np.concatenate([up, right]))
 
 
-def _segments(strip: Ints, step: Ints, to_strip: Ints, to_step: Ints, strips: Strips) -> Floats:
+def _sides(strip: Ints, step: Ints, to_strip: Ints, to_step: Ints, strips: Strips) -> Floats:
     ends = [
         np.column_stack([strips.edge_across(strip), strips.edge_along(step)]),
         np.column_stack([strips.edge_across(to_strip), strips.edge_along(to_step)]),

@@ -1,19 +1,18 @@
-"""Passes for ground too narrow for a headland round: necks, tails and the strip between facing rounds."""
+"""Passes for ground too narrow for a round: necks, tails, the strip between facing rounds."""
 
 from __future__ import annotations
 
 import numpy as np
 import shapely
-from scipy.sparse import coo_array
+from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import dijkstra
 from scipy.spatial import Voronoi
 from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
-from shapely.ops import substring
 
 from zoning.contracts import constant
 from zoning.depths.lay_faces import Ints, connected
-from zoning.depths.lay_frame import Floats
+from zoning.depths.lay_frame import Floats, line_between
 
 
 def tails(
@@ -65,8 +64,8 @@ def spine(area: Polygon, width_m: float) -> LineString:
     That is the long axis of its smallest rectangle where the polygon fills most of it, and else the
     longest way through its skeleton, read off the Voronoi diagram of points along its outline.
     """
+    axis = long_axis(area)
     frame = area.minimum_rotated_rectangle
-    axis = _axis(frame)
     if area.area >= constant("lay_rules", "straight_share") * frame.area:
         return axis
     points = shapely.get_coordinates(
@@ -80,39 +79,40 @@ def spine(area: Polygon, width_m: float) -> LineString:
     inside = shapely.contains_xy(area, nodes[:, 0], nodes[:, 1])
     ends = ends[(ends >= 0).all(axis=1)]
     way = _longest_way(nodes, ends[inside[ends].all(axis=1)])
-    return (
-        axis
-        if len(way) < 2
-        else LineString(way).simplify(constant("lay_rules", "spine_tolerance_share") * width_m)
-    )
+    if len(way) < 2:
+        return axis
+    tolerance = constant("lay_rules", "spine_tolerance_share") * width_m
+    return LineString(shapely.get_coordinates(LineString(way).simplify(tolerance)))
 
 
-def _axis(frame: BaseGeometry) -> LineString:
-    """Return the line between the middles of the short sides of a rectangle, short of them by half a side."""
-    corner = shapely.get_coordinates(frame)[:4]
+def long_axis(area: Polygon) -> LineString:
+    """Return the long axis of the smallest rectangle about `area`, ending half its width short."""
+    corner = shapely.get_coordinates(area.minimum_rotated_rectangle)[:4]
     sides = np.hypot(*(np.roll(corner, -1, axis=0) - corner).T)
     corner = np.roll(corner, -int(np.argmin(sides)), axis=0)
     line = LineString([(corner[0] + corner[1]) / 2.0, (corner[2] + corner[3]) / 2.0])
     inset = min(float(sides.min()), line.length / 2.0) / 2.0
-    return substring(line, inset, line.length - inset)
+    return line_between(line, inset, line.length - inset)
 
 
 def _longest_way(nodes: Floats, links: Ints) -> Floats:
-    """Return the places along the longest of the shortest ways between two nodes, found by two sweeps."""
+    """Return the places along the longest shortest way between two nodes, found by two sweeps."""
     if len(links) == 0:
         return np.empty((0, 2))
     length = np.hypot(*(nodes[links[:, 0]] - nodes[links[:, 1]]).T)
-    graph = coo_array((length, (links[:, 0], links[:, 1])), shape=(len(nodes), len(nodes))).tocsr()
+    shape = (len(nodes), len(nodes))
+    graph = csr_array(coo_array((length, (links[:, 0], links[:, 1])), shape=shape))
     group = connected(len(nodes), links[:, 0], links[:, 1])
     main = int(np.argmax(np.bincount(group[links[:, 0]], length)))
-    somewhere = dijkstra(graph, directed=False, indices=int(np.argmax(group == main)))
+    anywhere = np.flatnonzero(group == main)[:1]
+    end = _farthest(dijkstra(graph, directed=False, indices=anywhere)[0])
     distance, before = dijkstra(
-        graph, directed=False, indices=_farthest(somewhere), return_predecessors=True
+        graph, directed=False, indices=np.array([end]), return_predecessors=True
     )
-    node, way = _farthest(distance), []
+    node, way = _farthest(distance[0]), []
     while node >= 0:
         way.append(node)
-        node = int(before[node])
+        node = int(before[0, node])
     return nodes[way]
 
 

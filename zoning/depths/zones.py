@@ -6,11 +6,10 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
-from shapely.ops import substring
 
 from zoning.contracts import constant
-from zoning.depths.lay_faces import Ints, borders, connected, joined
-from zoning.depths.lay_frame import Floats, Geometries
+from zoning.depths.lay_faces import Borders, Ints, borders, connected, joined
+from zoning.depths.lay_frame import Floats, Geometries, line_between
 
 
 def merge(
@@ -73,26 +72,30 @@ def settled(pieces: gpd.GeoDataFrame, depth_cm: Floats, *, min_area_m2: float) -
     """
     depth = np.array(depth_cm, dtype=np.float64)
     polygons = pieces.geometry.to_numpy()
-    shared, area = borders(polygons), shapely.area(polygons)
-    while min_area_m2 > 0:
+    shared, area_m2 = borders(polygons), shapely.area(polygons)
+    while True:
         group = _groups(depth, shared.left, shared.right)
-        size = np.bincount(group, area)
+        size = np.bincount(group, area_m2)
         _, first = np.unique(group, return_index=True)
-        zones, level = shared.between(group), depth[first]
-        for zone in np.lexsort([first, np.round(size, 6)]):
-            if size[zone] >= min_area_m2:
-                return depth
-            left, right = zones.left == zone, zones.right == zone
-            other = np.concatenate([zones.right[left], zones.left[right]])
-            length = np.concatenate([zones.length_m[left], zones.length_m[right]])
-            fit = level[other] < level[zone]
-            if fit.any():
-                best = other[fit][np.lexsort([level[other[fit]], -np.round(length[fit], 6)])[0]]
-                depth[group == zone] = level[best]
-                break
-        else:
+        order = np.lexsort([first, np.round(size, 6)])
+        small = order[size[order] < min_area_m2]
+        zone, level = _giving_way(small, shared.between(group), depth[first])
+        if zone < 0:
             return depth
-    return depth
+        depth[group == zone] = level
+
+
+def _giving_way(small: Ints, shared: Borders, level_cm: Floats) -> tuple[int, float]:
+    """Return the first small zone with a shallower neighbour, and its new depth; -1 if none."""
+    for zone in small:
+        left, right = shared.left == zone, shared.right == zone
+        other = np.concatenate([shared.right[left], shared.left[right]])
+        length = np.concatenate([shared.length_m[left], shared.length_m[right]])
+        fit = level_cm[other] < level_cm[zone]
+        if fit.any():
+            order = np.lexsort([level_cm[other[fit]], -np.round(length[fit], 6)])
+            return int(zone), float(level_cm[other[fit]][order[0]])
+    return -1, 0.0
 
 
 def runs(lines: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, depth_cm: Floats) -> gpd.GeoDataFrame:
@@ -122,7 +125,7 @@ def runs(lines: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, depth_cm: Floats) ->
     found["step"] = found.groupby("pass_id").cumcount() + 1
     line = dict(zip(lines["pass_id"], lines.geometry, strict=True))
     shapes = [
-        substring(line[number], start, end)
+        line_between(line[number], start, end)
         for number, start, end in zip(found["pass_id"], found["from_m"], found["to_m"], strict=True)
     ]
     found = found.rename(columns={"pass_id": "pass"}).reset_index(drop=True)

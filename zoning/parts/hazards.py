@@ -62,11 +62,8 @@ def hazard_zones(
     shapes = shapely.buffer(hazards.geometry.to_numpy(), clear)
     table = {"kind": kind, "cap_cm": _cap(kind, cover), "clear_m": clear, "depth_cm": cover}
     zones = gpd.GeoDataFrame(table, geometry=shapely.normalize(shapes), crs=hazards.crs)
-    order = (
-        np.lexsort([shapely.to_wkb(zones.geometry.to_numpy(), hex=True), kind])
-        if len(zones)
-        else []
-    )
+    place = shapely.to_wkb(zones.geometry.to_numpy(), hex=True).astype(np.str_)
+    order = np.lexsort([cover, place, kind])
     notices = (*_unknown_clear(kind, given, clear), *_narrow(given), *_unknown_cover(kind, cover))
     return zones.iloc[order].reset_index(drop=True), notices
 
@@ -99,7 +96,8 @@ def _unknown_clear(
         if missing.any():
             text = (
                 f"No keep-off distance (clear_m) was given for {_count(int(missing.sum()), name)}: "
-                f"{clear_m[missing][0]:g} m each side is taken. Give the distance that was agreed on site."
+                f"{clear_m[missing][0]:g} m each side is taken. "
+                "Give the distance that was agreed on site."
             )
             found.append(Notice("caution", f"{name}-clear-assumed", text))
     return found
@@ -110,7 +108,10 @@ def _narrow(given_m: NDArray[np.float64]) -> list[Notice]:
     narrow = int((given_m < least).sum())
     if narrow == 0:
         return []
-    text = f"{_count(narrow, 'hazard')} had a keep-off below {least:g} m: {least:g} m each side is taken."
+    text = (
+        f"{_count(narrow, 'hazard')} had a keep-off below {least:g} m: "
+        f"{least:g} m each side is taken."
+    )
     return [Notice("caution", "clear-widened", text)]
 
 
@@ -121,8 +122,9 @@ def _unknown_cover(kind: NDArray[np.str_], cover_cm: NDArray[np.float64]) -> lis
     cover = constant("part_rules", "drain_cover_unknown_cm")
     cap = max(0.0, cover - constant("part_rules", "drain_margin_cm"))
     text = (
-        f"No depth was given for {_count(missing, 'drain')}: {cover:g} cm of cover is taken, so work stays at "
-        f"{cap:g} cm or shallower over it. Find the drain's depth before working deeper."
+        f"No depth was given for {_count(missing, 'drain')}: {cover:g} cm of cover is taken, "
+        f"so work stays at {cap:g} cm or shallower over it. "
+        "Find the drain's depth before working deeper."
     )
     return [Notice("caution", "drain-cover-assumed", text)]
 

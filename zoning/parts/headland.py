@@ -12,17 +12,14 @@ from zoning.parts.layers import Found, Layer
 
 
 def core(boundary: MultiPolygon, width_m: float, *, round_obstacles: bool) -> MultiPolygon:
-    """Return the ground at least `width_m` inside the outline; holes count as outline only where asked.
+    """Return the ground at least `width_m` inside the outline; holes count only where asked.
 
     Each polygon of the boundary has its own headland. Inward corners of the outline give arcs,
     because the band is what lies nearer to the outline than its width.
     """
     inner = [_inset(part, width_m, round_obstacles=round_obstacles) for part in boundary.geoms]
-    return _polygons(
-        shapely.union_all(
-            [a.intersection(part) for a, part in zip(inner, boundary.geoms, strict=True)]
-        )
-    )
+    left = [area.intersection(part) for area, part in zip(inner, boundary.geoms, strict=True)]
+    return _polygons(shapely.union_all(left))
 
 
 def headland(boundary: MultiPolygon, width_m: float, *, round_obstacles: bool) -> Found:
@@ -57,8 +54,8 @@ def _inset(part: Polygon, width_m: float, *, round_obstacles: bool) -> BaseGeome
 def _notices(boundary: MultiPolygon, left: MultiPolygon, width_m: float) -> tuple[Notice, ...]:
     if left.is_empty:
         text = (
-            f"The headland of {width_m:g} m is wider than the field allows: the whole field counts as headland. "
-            "Give a smaller headland_width_m if part of it is worked as body."
+            f"The headland of {width_m:g} m is wider than the field allows: the whole field counts "
+            "as headland. Give a smaller headland_width_m if part of it is worked as body."
         )
         return (Notice("caution", "headland-fills-field", text),)
     lobes = _lobes(boundary, left, width_m)

@@ -7,6 +7,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from zoning.contracts import constant
 from zoning.parts.layers import precedence
 
 
@@ -15,9 +16,9 @@ def part_of(
 ) -> NDArray[np.str_]:
     """Return the name of the part that holds each place.
 
-    A place on a shared edge goes to the part of higher precedence (of two named areas, to the
-    smaller). A place outside the field goes to the nearest part within `within_m`, and has the
-    empty name beyond.
+    A place on a shared edge (within `edge_m` of it) goes to the part of higher precedence (of two
+    named areas, to the smaller). A place outside the field goes to the nearest part within
+    `within_m`, and has the empty name beyond.
 
     Parameters
     ----------
@@ -28,12 +29,16 @@ def part_of(
     within_m
         How far outside the field a place may lie [m].
     """
-    rank = [precedence(kind) for kind in parts["kind"]]
-    order = np.lexsort([parts["part"].to_numpy(), np.round(parts["area_ha"], 10), rank])
+    rank = np.array([precedence(str(kind)) for kind in parts["kind"]])
+    order = np.lexsort(
+        [parts["part"].to_numpy(), np.round(parts["area_ha"].to_numpy(dtype=np.float64), 10), rank]
+    )
     shapes = parts.geometry.to_numpy()[order]
-    shapely.prepare(shapes)
+    reach = constant("part_rules", "edge_m")
+    wide = shapely.buffer(shapes, reach, join_style="mitre")
+    shapely.prepare(wide)
     found = np.full(len(xy_m), -1, dtype=np.int64)
-    for place, shape in enumerate(shapes):
+    for place, shape in enumerate(wide):
         free = np.flatnonzero(found < 0)
         held = shapely.intersects_xy(shape, xy_m[free, 0], xy_m[free, 1])
         found[free[held]] = place
@@ -46,7 +51,7 @@ def part_of(
 def _nearest(
     shapes: NDArray[np.object_], xy_m: NDArray[np.float64], within_m: float
 ) -> NDArray[np.int64]:
-    """Return the first of the nearest shapes of each place, -1 where all are farther than `within_m`."""
+    """Return the first of the nearest shapes of each place, -1 where all are too far."""
     if len(xy_m) == 0:
         return np.empty(0, dtype=np.int64)
     points = shapely.points(xy_m)

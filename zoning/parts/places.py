@@ -7,7 +7,9 @@ from itertools import combinations
 import geopandas as gpd
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiPolygon
+from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
 from zoning.model import Notice
@@ -30,11 +32,12 @@ def gateways(boundary: MultiPolygon, given: gpd.GeoDataFrame, radius_m: float) -
     )
 
 
-def _far_gateway(shape: shapely.Geometry, boundary: MultiPolygon) -> Notice:
+def _far_gateway(shape: BaseGeometry, boundary: MultiPolygon) -> Notice:
     middle = shape.centroid
     text = (
-        f"The gateway at {middle.x:.0f}, {middle.y:.0f} (working CRS) lies {shape.distance(boundary):.0f} m "
-        "from the field and touches none of it: it is left out. Check its place or raise gateway_radius_m."
+        f"The gateway at {middle.x:.0f}, {middle.y:.0f} (working CRS) reaches none of the field "
+        f"({shape.distance(boundary):.0f} m short): it is left out. "
+        "Check its place or raise gateway_radius_m."
     )
     return Notice("caution", "gateway-off-field", text)
 
@@ -61,12 +64,12 @@ def named(boundary: MultiPolygon, given: gpd.GeoDataFrame) -> Found:
     return Found(tuple(layers), tuple(notices))
 
 
-def _named(name: str, ground: shapely.Geometry) -> Layer:
+def _named(name: str, ground: BaseGeometry) -> Layer:
     kind: Kind = next((kind for kind in KINDS if kind == name and kind != "named"), "named")
     return whole(name, kind, ground)
 
 
-def _outside(names: np.ndarray) -> list[Notice]:
+def _outside(names: NDArray[np.object_]) -> list[Notice]:
     if len(names) == 0:
         return []
     text = f"Named areas outside the field are left out: {listed(sorted({*names}))}."

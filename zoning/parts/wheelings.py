@@ -26,7 +26,7 @@ def drawn_wheelings(boundary: MultiPolygon, lines: gpd.GeoDataFrame, width_m: fl
     flat = shapely.get_dimensions(shapes) == 2
     tracks = np.where(flat, shapes, shapely.buffer(shapes, width_m / 2.0))
     off = apart(tracks, boundary)
-    notices = ()
+    notices: tuple[Notice, ...] = ()
     if off.any():
         text = f"{int(off.sum())} of {len(off)} wheelings lie outside the field and are left out."
         notices = (Notice("note", "wheeling-outside", text),)
@@ -75,7 +75,10 @@ def _parallel(boundary: MultiPolygon, rule: WheelingsSection, heading_deg: float
     low = math.ceil((west - half - start) / spacing)
     high = math.floor((east + half - start) / spacing)
     middle = start + np.arange(low, high + 1) * spacing
-    strips = shapely.box(middle - half, south - 1.0, middle + half, north + 1.0)
+    left, right = (middle - half).astype(np.float64), (middle + half).astype(np.float64)
+    strips = shapely.box(
+        left, np.full_like(left, south - 1.0), right, np.full_like(left, north + 1.0)
+    )
     return rotate(shapely.union_all(strips), -heading_deg, origin=boundary.centroid)
 
 
@@ -83,8 +86,8 @@ def _crowded(rule: WheelingsSection) -> tuple[Notice, ...]:
     if rule.spacing_m is None or rule.width_m < rule.spacing_m:
         return ()
     text = (
-        f"Wheelings {rule.width_m:g} m wide every {rule.spacing_m:g} m leave no ground between them: "
-        "all of the body counts as wheeling."
+        f"Wheelings {rule.width_m:g} m wide every {rule.spacing_m:g} m leave no ground between "
+        "them: all of the body counts as wheeling."
     )
     return (Notice("caution", "wheelings-everywhere", text),)
 

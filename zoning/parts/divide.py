@@ -18,7 +18,7 @@ from zoning.contracts import constant
 from zoning.model import Notice
 from zoning.model.settings import AreasSection
 from zoning.parts.headland import core, headland
-from zoning.parts.layers import KINDS, Found, Kind, Layer, precedence
+from zoning.parts.layers import Found, Kind, Layer, precedence
 from zoning.parts.places import gateways as gateway_ground
 from zoning.parts.places import named
 from zoning.parts.wheelings import drawn_wheelings, ruled_wheelings
@@ -170,6 +170,3 @@ def _owners(
         free &= ~mine
     owner[free] = "body"
     return owner.astype(np.str_)
-
-
-__all__ = ["KINDS", "partition"]

@@ -1,0 +1,163 @@
+from __future__ import annotations
+
+from functools import partial
+
+import numpy as np
+import pytest
+import shapely
+from depths.lay_fields import ORIGIN, assert_covers, fields, rectangle
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pyproj import Geod
+from real_parcels import SAMPLE, Parcel, parcel
+from shapely import MultiPolygon
+
+from zoning.depths.lay import Laid, default_heading, lay_passes
+from zoning.depths.zones import merge, runs, settled, zone_of
+
+
+def squares(width: float, height: float) -> Laid:
+    """Return a board of 10 m squares; pieces count up the passes, passes from west to east."""
+    return lay_passes(
+        rectangle(width, height), width_m=10, headland_width_m=0, heading_deg=0, step_m=10
+    )
+
+
+def test_halves_are_two_zones_numbered_from_the_north() -> None:
+    laid = squares(40, 40)
+    north = laid.pieces.geometry.centroid.y.to_numpy() > ORIGIN[1] + 20
+    zones = merge(laid.pieces, np.where(north, 30.0, 20.0))
+    assert zones["zone"].tolist() == [1, 2]
+    assert zones["depth_cm"].tolist() == [30.0, 20.0]
+    assert zones["area_ha"].tolist() == pytest.approx([0.08, 0.08])
+    assert zones["n_pieces"].tolist() == [8, 8]
+    assert [len(shape.exterior.coords) for shape in zones.geometry] == [5, 5]
+
+
+def test_zones_side_by_side_are_numbered_from_the_west() -> None:
+    laid = squares(60, 20)
+    depth = np.repeat([25.0, 35.0, 25.0], 4)
+    assert merge(laid.pieces, depth)["depth_cm"].tolist() == [25.0, 35.0, 25.0]
+    assert zone_of(laid.pieces, depth).tolist() == np.repeat([1, 2, 3], 4).tolist()
+
+
+def test_a_corner_does_not_connect() -> None:
+    laid = squares(20, 20)
+    zones = merge(laid.pieces, np.array([20.0, 30.0, 30.0, 20.0]))
+    assert len(zones) == 4
+
+
+def test_a_hole_is_kept() -> None:
+    laid = squares(40, 40)
+    depth = np.full(16, 30.0)
+    depth[5] = 0.0
+    zones = merge(laid.pieces, depth)
+    assert_covers(zones.geometry.to_numpy(), rectangle(40, 40))
+    assert sorted(len(shape.interiors) for shape in zones.geometry) == [0, 1]
+
+
+def test_small_zones_only_ever_become_shallower() -> None:
+    laid = squares(100, 20)
+    depth = np.repeat([20.0, 35.0, 20.0, 10.0, 20.0], 4)
+    # The deep one in the middle takes the depth beside it, the last one that of the fourth.
+    after = np.repeat([20.0, 20.0, 20.0, 10.0, 10.0], 4)
+    assert settled(laid.pieces, depth, min_area_m2=600).tolist() == after.tolist()
+    assert settled(laid.pieces, depth, min_area_m2=0).tolist() == depth.tolist()
+
+
+@settings(max_examples=15, deadline=None)
+@given(data=st.data(), least=st.floats(0, 400))
+def test_settling_never_deepens(data: st.DataObject, least: float) -> None:
+    laid = squares(60, 60)
+    levels = st.sampled_from([0.0, 20.0, 30.0, 40.0])
+    depth = np.array(data.draw(st.lists(levels, min_size=36, max_size=36)))
+    after = settled(laid.pieces, depth, min_area_m2=least)
+    assert (after <= depth).all()
+    zones = merge(laid.pieces, depth, min_area_m2=least)
+    small = zones[zones["area_ha"] * 1e4 < least - 1e-6]
+    for shape, level in zip(small.geometry, small["depth_cm"], strict=True):
+        beside = (
+            shapely.length(shapely.intersection(zones.geometry.to_numpy(), shape.boundary)) > 1e-6
+        )
+        assert zones["depth_cm"][beside].min() >= level  # nothing shallower to join
+
+
+@settings(max_examples=12, deadline=None)
+@given(field=fields(), seed=st.integers(0, 99), levels=st.integers(1, 5))
+def test_any_depths_give_a_valid_coverage(field: MultiPolygon, seed: int, levels: int) -> None:
+    laid = lay_passes(field, width_m=6, headland_width_m=12, heading_deg=20, step_m=8)
+    depth = np.random.default_rng(seed).integers(0, levels, len(laid.pieces)) * 5.0
+    zones = merge(laid.pieces, depth)
+    assert_covers(zones.geometry.to_numpy(), field)
+    by_depth = laid.pieces.geometry.area.groupby(depth).sum()
+    merged = (zones["area_ha"] * 1e4).groupby(zones["depth_cm"]).sum()
+    assert np.allclose(by_depth, merged, rtol=1e-7)
+    assert zone_of(laid.pieces, depth).max() == len(zones)
+
+
+def test_runs_join_steps_of_one_depth() -> None:
+    laid = squares(20, 60)
+    depth = np.array([20, 20, 30, 30, 30, 30, 25, 25, 25, 25, 25, 25.0])
+    found = runs(laid.lines, laid.pieces, depth)
+    assert found["pass"].tolist() == [1, 1, 2]
+    assert found["step"].tolist() == [1, 2, 1]
+    assert found["from_m"].tolist() == pytest.approx([0, 20, 0])
+    assert found["to_m"].tolist() == pytest.approx([20, 60, 60])
+    assert found["depth_cm"].tolist() == [20, 30, 25]
+    assert np.allclose(found.geometry.length, [20, 40, 60])
+    first = shapely.get_coordinates(found.geometry.iloc[0]) - ORIGIN
+    assert np.allclose(first, [[5, 0], [5, 20]])
+
+
+@settings(max_examples=10, deadline=None)
+@given(field=fields(), seed=st.integers(0, 99))
+def test_runs_cover_every_pass_without_repeating_a_depth(field: MultiPolygon, seed: int) -> None:
+    laid = lay_passes(field, width_m=6, headland_width_m=12, heading_deg=20, step_m=8)
+    depth = np.random.default_rng(seed).integers(0, 3, len(laid.pieces)) * 5.0
+    found = runs(laid.lines, laid.pieces, depth)
+    assert np.allclose(found.geometry.length, found["to_m"] - found["from_m"], atol=1e-6)
+    assert np.allclose(found.groupby("pass")["to_m"].max(), laid.lines.geometry.length, atol=1e-6)
+    same_pass = found["pass"].diff() == 0
+    assert (found["depth_cm"].diff()[same_pass] != 0).all()
+    assert np.allclose(found["from_m"][same_pass], found["to_m"].shift()[same_pass])
+    shuffled = np.random.default_rng(seed).permutation(len(laid.pieces))
+    again = runs(laid.lines, laid.pieces.iloc[shuffled], depth[shuffled])
+    assert again.drop(columns="geometry").equals(found.drop(columns="geometry"))
+
+
+@pytest.mark.parametrize("name", SAMPLE)
+def test_zones_of_real_parcels_keep_the_geodesic_area_at_eight_decimals(name: str) -> None:
+    """Geodesic area by `pyproj.Geod` (Karney 2013) against the areas published with the data."""
+    real = parcel(name)
+    laid = lay_passes(
+        real.boundary, width_m=6, headland_width_m=12, step_m=8,
+        heading_deg=default_heading(real.boundary),
+    )  # fmt: skip
+    x, y = shapely.get_coordinates(laid.pieces.geometry.centroid.to_numpy()).T
+    zones = merge(laid.pieces, np.round(np.sin(x / 40) + np.cos(y / 30)) * 5 + 25)
+    assert_covers(zones.geometry.to_numpy(), real.boundary)
+
+    lon_lat = [
+        shapely.transform(shapely.segmentize(shapes, 20), partial(written, real, decimals))
+        for shapes in (real.boundary, zones.geometry.to_numpy())
+        for decimals in (12, 8)
+    ]
+    outline, _, exact, rounded = (geodesic_ha(shapes) for shapes in lon_lat)
+    assert exact == pytest.approx(outline, rel=2e-7)
+    # Eight decimals move a corner by up to 0.8 mm; along an outline that mostly cancels.
+    assert rounded == pytest.approx(outline, abs=1e-4 * real.boundary.length / 1e4)
+    if outline > 4:
+        assert rounded == pytest.approx(outline, rel=1e-6)
+    assert exact == pytest.approx(real.geodesic_ha, rel=5e-6)  # published to 0.000001 ha
+    if real.official_ha is not None:
+        assert exact == pytest.approx(real.official_ha, rel=0.02)
+
+
+def written(real: Parcel, decimals: int, xy: np.ndarray) -> np.ndarray:
+    return np.round(np.column_stack(real.to_lon_lat.transform(*xy.T)), decimals)
+
+
+def geodesic_ha(shapes: object) -> float:
+    geod = Geod(ellps="WGS84")
+    each = shapely.orient_polygons(np.atleast_1d(shapes))
+    return sum(abs(geod.geometry_area_perimeter(one)[0]) for one in each) / 1e4
