@@ -35,8 +35,8 @@ def gateways(boundary: MultiPolygon, given: gpd.GeoDataFrame, radius_m: float) -
 def _far_gateway(shape: BaseGeometry, boundary: MultiPolygon) -> Notice:
     middle = shape.centroid
     text = (
-        f"The gateway at {middle.x:.0f}, {middle.y:.0f} (working CRS) reaches none of the field "
-        f"({shape.distance(boundary):.0f} m short): it is left out. "
+        f"The gateway at {middle.x:.0f}, {middle.y:.0f} (working CRS) lies "
+        f"{shape.distance(boundary):.0f} m from the field and reaches none of it: it is left out. "
         "Check its place or raise gateway_radius_m."
     )
     return Notice("caution", "gateway-off-field", text)
