@@ -1,80 +1,70 @@
-"""The base averaged over what is not known about its covariance.
+"""The base averaged over the families its covariance may belong to.
 
-With few stations the range and the nugget are uncertain, and a prediction at their best values is
-too sure of itself. The posterior of ``theta`` is close to a normal round its mode; its integral is
-taken at the mode and two points on each principal axis, each weighted by the true density there
-times the weight of the rule (a central composite design, as Rue H., Martino S., Chopin N., Journal
-of the Royal Statistical Society B 71, 2009, 319-392, section 6.5, use it; from memory).
+How rough the base of the pan is cannot be told from a few dozen stations, so the families of
+`FAMILIES` are fitted one by one and their predictions averaged, each weighted by its posterior
+density at its own best parameters.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from zoning.surface.censoring import tobit_readings
-from zoning.surface.covariance import Array, Index
-from zoning.surface.inference import Inference, Recipe
-from zoning.surface.likelihood import Posterior
+from zoning.surface.covariance import Array, Index, Kind
+from zoning.surface.inference import Inference, Recipe, infer
 from zoning.surface.system import System
 
-_STEP = 1e-3
-_RADIUS = 1.9
-_MOST_LOG_RATIO = 2.0
-_LEAST_CENTRE = 0.05
-_STEEPEST_SD = 1.5
+FAMILIES: tuple[Kind, ...] = ("exponential", "matern32")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Averaged:
-    """Systems with their weights, which sum to 1; the first is that of the mode."""
+    """Inferences with their weights, which sum to 1, heaviest first."""
 
-    nodes: tuple[tuple[float, System], ...]
+    nodes: tuple[tuple[float, Inference], ...]
+
+    @property
+    def best(self) -> Inference:
+        """The heaviest."""
+        return self.nodes[0][1]
+
+    @property
+    def systems(self) -> tuple[tuple[float, System], ...]:
+        """Weight and solved system of each family."""
+        return tuple((weight, inference.system) for weight, inference in self.nodes)
 
     def predict(self, xy_m: Array, part: Index) -> tuple[Array, Array]:
         """Return mean and variance of the mixture at each place, shape ``(m,)`` each."""
-        mean, square = np.zeros(len(xy_m)), np.zeros(len(xy_m))
-        for weight, system in self.nodes:
-            m, v = system.predict(xy_m, part)
-            mean += weight * m
-            square += weight * (v + m * m)
-        return mean, np.maximum(square - mean * mean, 0.0)
+        return mixed([(weight, *system.predict(xy_m, part)) for weight, system in self.systems])
+
+    def leave_one_out(self) -> tuple[Array, Array]:
+        """Return mean and variance of each reading used from all the others, shape ``(n,)``."""
+        return mixed([(weight, *system.leave_one_out()) for weight, system in self.systems])
 
 
-def average(base: Inference, recipe: Recipe) -> Averaged:
-    """Return the systems of a design round the mode of the covariance's posterior."""
-    posterior = base.posterior
-    mode = posterior.theta(base.fit.covariance)
-    top = posterior(mode)[0]
-    nodes: list[tuple[float, System]] = [(1.0, base.system)]
-    dims, radius = len(mode), _RADIUS
-    for direction in _axes(posterior, mode):
-        for sign in (1.0, -1.0):
-            theta = mode + sign * radius * direction
-            weight = math.exp(min(posterior(theta)[0] - top + 0.5 * radius**2, _MOST_LOG_RATIO))
-            nodes.append((weight / (2 * radius**2), _system(base, recipe, theta)))
-    weights = np.array([w for w, _ in nodes])
-    weights[0] = max(1.0 - dims / radius**2, _LEAST_CENTRE)
-    weights /= weights.sum()
-    return Averaged(tuple((float(w), s) for w, (_, s) in zip(weights, nodes, strict=True)))
+def mixed(parts: Sequence[tuple[float, Array, Array]]) -> tuple[Array, Array]:
+    """Return mean and variance of a mixture of ``(weight, mean, variance)``."""
+    mean = np.sum([weight * m for weight, m, _ in parts], axis=0)
+    spread = np.sum([weight * (v + (m - mean) ** 2) for weight, m, v in parts], axis=0)
+    return np.asarray(mean, np.float64), np.asarray(spread, np.float64)
 
 
-def _system(base: Inference, recipe: Recipe, theta: Array) -> System:
-    covariance = base.posterior.covariance(theta)
-    working = tobit_readings(base.raw, base.censored, recipe.effects, covariance)
-    return System(working, recipe.effects, covariance)
-
-
-def _axes(posterior: Posterior, mode: Array) -> Array:
-    """Return the principal axes of the posterior, each as long as its standard deviation."""
-    dims = len(mode)
-    hessian = np.empty((dims, dims))
-    for k in range(dims):
-        step = np.zeros(dims)
-        step[k] = _STEP
-        hessian[k] = (posterior(mode - step)[1] - posterior(mode + step)[1]) / (2 * _STEP)
-    values, vectors = np.linalg.eigh(0.5 * (hessian + hessian.T))
-    sd = 1.0 / np.sqrt(np.maximum(values, 1.0 / _STEEPEST_SD**2))
-    return np.asarray((vectors * sd).T, dtype=np.float64)
+def infer_families(
+    first: Inference, recipe: Recipe, families: tuple[Kind, ...] = FAMILIES
+) -> Averaged:
+    """Return the average over `families`; `first`, of one of them, has screened the readings."""
+    found = [first]
+    for kind in families:
+        if kind != first.fit.covariance.kind:
+            template = replace(first.fit.covariance, kind=kind)
+            own = replace(recipe, template=template, screening=None)
+            other = infer(first.raw, first.censored, own)
+            found.append(replace(other, used=first.used, outliers=first.outliers))
+    top = max(inference.fit.log_posterior for inference in found)
+    weighed = [(math.exp(inference.fit.log_posterior - top), inference) for inference in found]
+    weighed.sort(key=lambda node: -node[0])
+    total = sum(weight for weight, _ in weighed)
+    return Averaged(tuple((weight / total, inference) for weight, inference in weighed))

@@ -9,6 +9,7 @@ kind         ``rho(h)``                                  5 % (practical) at
 exponential  ``exp(-h/a)``                               ``3.00 a``
 spherical    ``1 - 1.5 h/a + 0.5 (h/a)**3``, 0 beyond a  ``a``
 matern32     ``(1 + sqrt(3) h/a) exp(-sqrt(3) h/a)``     ``2.74 a``
+matern52     ``(1 + u + u**2/3) exp(-u)``, u=sqrt(5) h/a  ``2.65 a``
 gaussian     ``exp(-(h/a)**2)``                          ``1.73 a``
 ===========  ==========================================  =================
 
@@ -28,11 +29,18 @@ from scipy.spatial.distance import cdist
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
-Kind = Literal["exponential", "spherical", "matern32", "gaussian"]
+Kind = Literal["exponential", "spherical", "matern32", "matern52", "gaussian"]
 KINDS: tuple[str, ...] = get_args(Kind)
 
 _ROOT3 = math.sqrt(3.0)
-_PRACTICAL = {"exponential": 3.0, "spherical": 1.0, "matern32": 2.739, "gaussian": 1.731}
+_ROOT5 = math.sqrt(5.0)
+_PRACTICAL = {
+    "exponential": 3.0,
+    "spherical": 1.0,
+    "matern32": 2.739,
+    "matern52": 2.648,
+    "gaussian": 1.731,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +120,11 @@ def correlation_in_place(kind: Kind, distance_m: Array, range_m: float) -> Array
         h += 1.0
         h *= decay
         return h
+    if kind == "matern52":
+        h *= _ROOT5 / range_m
+        decay = np.exp(-h)
+        decay *= 1.0 + h + h * h / 3.0
+        return decay
     h /= range_m
     np.minimum(h, 1.0, out=h)
     cube = h * h
@@ -134,5 +147,9 @@ def correlation_and_slope(kind: Kind, distance_m: Array, range_m: float) -> tupl
     if kind == "matern32":
         decay = np.exp(-_ROOT3 * u)
         return (1.0 + _ROOT3 * u) * decay, 3.0 * u * u * decay
+    if kind == "matern52":
+        u = _ROOT5 * u
+        decay = np.exp(-u)
+        return (1.0 + u + u * u / 3.0) * decay, u * u * (1.0 + u) / 3.0 * decay
     u = np.minimum(u, 1.0)
     return 1.0 - 1.5 * u + 0.5 * u**3, 1.5 * (u - u**3)

@@ -9,9 +9,9 @@ import pandas as pd
 from scipy.spatial import cKDTree
 
 from zoning.model import PanSurface
-from zoning.surface.averaging import Averaged, average
+from zoning.surface.averaging import Averaged, infer_families
 from zoning.surface.covariance import Array, Covariance, Index
-from zoning.surface.inference import Inference, Recipe, Screening, infer
+from zoning.surface.inference import Recipe, Screening, infer
 from zoning.surface.presence import Presence, fit_presence
 from zoning.surface.priors import (
     base_covariance_prior,
@@ -22,6 +22,7 @@ from zoning.surface.priors import (
 )
 from zoning.surface.report import make_report
 from zoning.surface.stations import Stations, read_stations
+from zoning.surface.threads import one_thread
 
 Report = Mapping[str, float | str | bool | None]
 
@@ -34,9 +35,7 @@ class PanModel:
     stations
         What was read.
     base
-        Inference of the base, or ``None`` where no base was read.
-    averaged
-        The base averaged over its uncertain covariance.
+        Inference of the base, averaged over families of covariance.
     presence
         Probability of a pan.
     report
@@ -46,19 +45,23 @@ class PanModel:
     def __init__(
         self,
         stations: Stations,
-        base: Inference,
-        averaged: Averaged,
+        base: Averaged,
         presence: Presence,
         report: Report,
     ) -> None:
         self.stations = stations
         self.base = base
-        self.averaged = averaged
         self.presence = presence
         self.report = report
 
     @classmethod
-    def fit(cls, stations: pd.DataFrame, *, heading_deg: float | None = None) -> PanModel:
+    @one_thread
+    def fit(
+        cls,
+        stations: pd.DataFrame,
+        *,
+        heading_deg: float | None = None,  # noqa: ARG003
+    ) -> PanModel:
         """Return the model of the stations.
 
         Parameters
@@ -78,22 +81,22 @@ class PanModel:
         """
         read = read_stations(stations)
         recipe = _recipe(read)
-        base = infer(read.base, read.censored, recipe)
-        averaged = average(base, recipe)
+        base = infer_families(infer(read.base, read.censored, recipe), recipe)
         presence = fit_presence(
             read.places,
             reporting().likelihoods(read.with_pan, read.known),
             presence_prior(read.parts),
             rule("presence_least_weight"),
         )
-        report = make_report(read, base, averaged, presence)
-        return cls(read, base, averaged, presence, report)
+        report = make_report(read, base, presence)
+        return cls(read, base, presence, report)
 
+    @one_thread
     def predict(self, xy_m: Array, parts: Sequence[str]) -> PanSurface:
         """Return the pan at the places `xy_m`, shape ``(n, 2)`` [m], each with its part's name."""
         places = np.asarray(xy_m, dtype=np.float64).reshape(-1, 2)
         part = self.stations.parts.of(parts)
-        mean, var = self.averaged.predict(places, part)
+        mean, var = self.base.predict(places, part)
         probability = self.presence.predict(places, part)
         return PanSurface(mean, np.sqrt(var), probability, self._near(places), self.report)
 

@@ -19,11 +19,12 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr
 
-from zoning.surface.covariance import Array, Covariance, Index, practical_factor
+from zoning.surface.covariance import Array, Covariance, Index, Kind, practical_factor
 from zoning.surface.propagation import Sites, Tilt, propagate
 from zoning.surface.system import Effects, Readings, System, latent_covariance
 
 _LEAST_LIKELIHOOD = 1e-300
+KIND: Kind = "matern52"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,6 +83,11 @@ class Presence:
     def __init__(self, nodes: tuple[tuple[float, System], ...]) -> None:
         self.nodes = nodes
 
+    @property
+    def practical_range_m(self) -> float:
+        """Practical range of presence, averaged over the grid [m]."""
+        return sum(w * system.covariance.practical_range_m for w, system in self.nodes)
+
     def predict(self, xy_m: Array, part: Index, most_nodes: int | None = None) -> Array:
         """Return the probability of a pan at each place, shape ``(m,)``.
 
@@ -123,9 +129,7 @@ def fit_presence(
     found: list[tuple[float, System]] = []
     for reach, reach_weight in zip(prior.ranges_m, prior.range_weight, strict=True):
         for strength, strength_weight in zip(prior.strengths, prior.strength_weight, strict=True):
-            covariance = Covariance(
-                "matern32", 0.0, strength**2, reach / practical_factor("matern32")
-            )
+            covariance = Covariance(KIND, 0.0, strength**2, reach / practical_factor(KIND))
             effects = _effects(prior, strength)
             sites = _station_sites(stations, effects, covariance, likelihoods)
             system = System(stations.with_values(sites.value, sites.noise_var), effects, covariance)

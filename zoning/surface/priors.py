@@ -80,6 +80,7 @@ def presence_prior(parts: PartCodes) -> PresencePrior:
     strengths = _spread(
         "presence_strength_least", "presence_strength_most", "presence_strength_points"
     )
+    weak = rule("presence_weak_weight")
     return PresencePrior(
         rule("presence_level"),
         rule("presence_level_sd"),
@@ -88,7 +89,7 @@ def presence_prior(parts: PartCodes) -> PresencePrior:
         ranges,
         (1.0 / len(ranges),) * len(ranges),
         strengths,
-        (1.0 / len(strengths),) * len(strengths),
+        (weak, *[(1.0 - weak) / (len(strengths) - 1)] * (len(strengths) - 1)),
     )
 
 

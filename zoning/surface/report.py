@@ -16,10 +16,9 @@ from zoning.surface.stations import Stations
 Value = float | str | bool | None
 
 
-def make_report(
-    read: Stations, base: Inference, averaged: Averaged, presence: Presence
-) -> Mapping[str, Value]:
+def make_report(read: Stations, averaged: Averaged, presence: Presence) -> Mapping[str, Value]:
     """Return name to number or text for ``plan.json``."""
+    base = averaged.best
     report: dict[str, Value] = {
         "stations": float(len(read.names)),
         "bases_read": float(len(read.base.value)),
@@ -27,7 +26,8 @@ def make_report(
     }
     report.update(_parameters(base))
     report.update(_effects(read, base))
-    report.update(_left_out(base))
+    report.update(_left_out(averaged))
+    report.update(_presence(read, presence))
     report["outliers"] = "; ".join(read.names[i] for i in read.base_row[base.outliers])
     return report
 
@@ -58,9 +58,26 @@ def _effects(read: Stations, base: Inference) -> dict[str, Value]:
     return facts
 
 
-def _left_out(base: Inference) -> dict[str, Value]:
+def _presence(read: Stations, presence: Presence) -> dict[str, Value]:
+    """Return how well the stations with an answer are told from the others left in."""
+    asked = read.known > 0
+    if not np.any(asked):
+        return {"presence_stations": 0.0}
+    share = read.with_pan[asked] / read.known[asked]
+    told = presence.leave_one_out()[asked]
+    return {
+        "presence_stations": float(asked.sum()),
+        "presence_share_with_pan": float(share.mean()),
+        "presence_left_out_mean": float(told.mean()),
+        "presence_left_out_brier": float(np.mean((told - share) ** 2)),
+        "presence_practical_range_m": presence.practical_range_m,
+    }
+
+
+def _left_out(averaged: Averaged) -> dict[str, Value]:
+    base = averaged.best
     rows = np.setdiff1d(np.arange(len(base.used)), base.censored)
-    mean, var = base.system.leave_one_out()
+    mean, var = averaged.leave_one_out()
     mean, sd = mean[rows], np.sqrt(var[rows])
     value = base.raw.value[rows]
     level = rule("interval_level")

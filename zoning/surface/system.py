@@ -93,7 +93,8 @@ class Effects:
 
 def same(a: Index, b: Index) -> Array:
     """Return 1 where the codes agree and are not -1, else 0, shape ``(len(a), len(b))``."""
-    return ((a[:, None] == b[None, :]) & (a[:, None] >= 0)).astype(np.float64)
+    alike = (a[:, None] == b[None, :]) & (a[:, None] >= 0)
+    return np.asarray(alike, dtype=np.float64)
 
 
 def effect_covariance(readings: Readings, effects: Effects) -> Array:
