@@ -11,9 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from parts.part_fields import (
     EAST,
-    NONE,
     NORTH,
-    RECTANGLE,
     area_m2,
     at,
     codes,
