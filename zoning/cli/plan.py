@@ -29,8 +29,9 @@ def command(*, folder: Path, out: Path | None, quiet: bool) -> None:
 
     target = out if out is not None else folder / "plan"
     with steps_shown(quiet=quiet) as progress:
-        plan = workflow.make_plan(workflow.read_field(folder, progress=progress), progress=progress)
-        progress("writing the files")
-        written = workflow.write_plan(plan, target)
+        workflow.check_target(target)
+        inputs = workflow.read_field(folder, progress=progress)
+        plan = workflow.make_plan(inputs, progress=progress)
+        written = workflow.write_plan(plan, target, progress=progress)
     if not quiet:
         click.echo(summary(plan, written, target))

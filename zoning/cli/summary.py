@@ -17,9 +17,7 @@ def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
         _readings(plan),
         _table("Is loosening called for?", _rating(plan)),
         _table("Working depths", _depths(plan)),
-        _table(
-            "Expected loss, mean over the field", _comparison(plan)
-        ),
+        _table("Expected loss, mean over the field", _comparison(plan)),
         _trust(plan),
         _left_out(plan),
         _notices(plan),
@@ -43,26 +41,30 @@ def _head(plan: Plan) -> str:
 def _readings(plan: Plan) -> str:
     used = plan.stations[plan.stations["used"]]
     verdicts = plan.insertions["verdict"].value_counts()
-    told = ", ".join(
-        f"{count} {name.replace('_', ' ')}" for name, count in sorted(verdicts.items())
-    )
+    told = ", ".join(f"{n} {str(name).replace('_', ' ')}" for name, n in sorted(verdicts.items()))
     cones, pits = (used["kind"] == "cone").sum(), (used["kind"] == "pit").sum()
     return f"Readings used: {cones} cone stations and {pits} pits\nInsertions: {told or 'none'}"
 
 
 def _rating(plan: Plan) -> list[list[str]]:
     body = [
-        [row.part, str(row.points), f"{100 * row.share:.0f} %", row.rating, row.loosen]
-        for row in plan.rating.itertuples()
+        [
+            str(row["part"]),
+            str(row["points"]),
+            f"{100 * row['share']:.0f} %",
+            row["rating"],
+            row["loosen"],
+        ]
+        for row in plan.rating.to_dict("records")
     ]
     return [["where", "points", "over the limit", "compaction", "loosen"], *body]
 
 
 def _depths(plan: Plan) -> list[list[str]]:
-    by_depth = plan.zones.groupby("depth_cm")["area_ha"].agg(["sum", "count"])
+    by_depth = plan.zones.groupby("depth_cm", as_index=False)["area_ha"].agg(["sum", "count"])
     body = [
-        [_depth_word(float(depth)), f"{row['sum']:.2f}", f"{row['count']:.0f}"]
-        for depth, row in by_depth.iterrows()
+        [_depth_word(row["depth_cm"]), f"{row['sum']:.2f}", f"{row['count']:.0f}"]
+        for row in by_depth.to_dict("records")
     ]
     return [["depth", "ha", "zones"], *body]
 

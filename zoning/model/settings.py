@@ -7,7 +7,8 @@ range stands here and nowhere else.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from dataclasses import field as given
 from typing import Annotated, ClassVar, Literal
 
 from annotated_types import Ge, Interval, MinLen
@@ -156,14 +157,14 @@ class Settings:
 
     __pydantic_config__: ClassVar[object] = _STRICT
     field: FieldSection
-    readings: ReadingsSection = field(default_factory=ReadingsSection)
-    areas: AreasSection = field(default_factory=AreasSection)
-    hazards: HazardsSection = field(default_factory=HazardsSection)
-    machine: MachineSection = field(default_factory=MachineSection)
-    tractor: TractorSection = field(default_factory=TractorSection)
-    soil: SoilSection = field(default_factory=SoilSection)
-    depth: DepthSection = field(default_factory=DepthSection)
-    costs: CostsSection = field(default_factory=CostsSection)
+    readings: ReadingsSection = given(default_factory=ReadingsSection)
+    areas: AreasSection = given(default_factory=AreasSection)
+    hazards: HazardsSection = given(default_factory=HazardsSection)
+    machine: MachineSection = given(default_factory=MachineSection)
+    tractor: TractorSection = given(default_factory=TractorSection)
+    soil: SoilSection = given(default_factory=SoilSection)
+    depth: DepthSection = given(default_factory=DepthSection)
+    costs: CostsSection = given(default_factory=CostsSection)
 
 
 __all__ = [

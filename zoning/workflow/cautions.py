@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 import geopandas as gpd
+from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import rows
 from zoning.model import Notice, Settings
@@ -39,6 +40,37 @@ def cleared(depth_cm: float, settings: Settings) -> str:
     if depth_cm > settings.hazards.notice_depth_cm:
         return NOT_CLEARED
     return "above notice depth"
+
+
+def zone_cautions(zones: gpd.GeoDataFrame, keep_off: gpd.GeoDataFrame) -> list[str]:
+    """Return what each zone must be told apart from the field: not cleared, and hazards it touches.
+
+    Parameters
+    ----------
+    zones
+        ``depth_cm, cleared`` and geometry.
+    keep_off
+        ``kind, cap_cm`` and the keep-off polygon of each hazard.
+    """
+    touching = {zone: list(_hazards_in(shape, keep_off)) for zone, shape in zones.geometry.items()}
+    return [
+        "; ".join(
+            [
+                *(["NOT CLEARED: services not located"] if word == NOT_CLEARED else []),
+                *touching[zone],
+            ]
+        )
+        for zone, word in zones["cleared"].items()
+    ]
+
+
+def _hazards_in(shape: BaseGeometry, keep_off: gpd.GeoDataFrame) -> Iterator[str]:
+    inside = keep_off[keep_off.intersects(shape)]
+    for kind, cap_cm in sorted(set(zip(inside["kind"], inside["cap_cm"], strict=True))):
+        if kind == "drain":
+            yield f"drain: no deeper than {cap_cm:g} cm over it"
+        else:
+            yield f"{kind}: legs lifted out near it"
 
 
 def in_order(notices: Iterable[Notice], first: Sequence[Notice]) -> tuple[Notice, ...]:

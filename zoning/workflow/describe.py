@@ -13,7 +13,7 @@ from scipy.stats import norm
 from zoning import parts as parts_room
 from zoning.contracts import constant
 from zoning.model import PanSurface, Settings
-from zoning.workflow.cautions import NOT_CLEARED, cleared
+from zoning.workflow.cautions import cleared
 from zoning.workflow.cells import Cells
 
 
@@ -41,7 +41,7 @@ def describe_zones(
     surface: PanSurface,
     settings: Settings,
 ) -> gpd.GeoDataFrame:
-    """Add ``parts, pan_base_cm, assurance, cleared, cautions`` to `zones`.
+    """Add ``parts, pan_base_cm, assurance, headland_share, cleared`` to `zones`.
 
     Parameters
     ----------
@@ -79,10 +79,6 @@ def describe_zones(
     )
     out = zones.merge(told, left_on="zone", right_index=True, how="left").sort_values("zone")
     out["cleared"] = [cleared(d, settings) for d in out["depth_cm"]]
-    out["cautions"] = [
-        "NOT CLEARED: services not located" if word == NOT_CLEARED else ""
-        for word in out["cleared"]
-    ]
     return out.reset_index(drop=True)
 
 
@@ -98,7 +94,7 @@ def _with_the_tiny(
 
 
 def uncertain_places(cells: Cells, surface: PanSurface, crs: str) -> gpd.GeoDataFrame:
-    """Return polygons where the readings say little: ``reason, area_ha, geometry``, one row a place.
+    """Return polygons where the readings say little: ``reason, area_ha, geometry``.
 
     Reasons, the first that holds: no station near; base uncertain; presence of a pan in doubt.
     """

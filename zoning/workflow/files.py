@@ -28,7 +28,18 @@ def read_field(folder: str | Path, *, progress: Progress = silent) -> FieldInput
     return readings.read_field(Path(folder))
 
 
-def write_plan(plan: Plan, folder: str | Path) -> tuple[Path, ...]:
+def check_target(folder: str | Path) -> None:
+    """Refuse a folder that holds anything but a plan, before any work is done.
+
+    Raises
+    ------
+    zoning.errors.OutputFailed
+        If the folder is not empty and not a plan.
+    """
+    outputs.refuse_foreign(Path(folder))
+
+
+def write_plan(plan: Plan, folder: str | Path, *, progress: Progress = silent) -> tuple[Path, ...]:
     """Write every file of `plan` into `folder`, whole or not at all, and return their paths.
 
     Raises
@@ -36,4 +47,4 @@ def write_plan(plan: Plan, folder: str | Path) -> tuple[Path, ...]:
     zoning.errors.OutputFailed
         If a file cannot be written or does not read back as written; an earlier plan stays.
     """
-    return outputs.write_plan(plan, Path(folder))
+    return outputs.write_plan(plan, Path(folder), progress=lambda name: progress(f"writing {name}"))

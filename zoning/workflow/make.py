@@ -7,13 +7,15 @@ from dataclasses import dataclass
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from zoning import depths, outputs, surface
 from zoning import parts as parts_room
 from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice, PanSurface, Plan
-from zoning.workflow.cautions import in_order, standing
+from zoning.units import CM_PER_M
+from zoning.workflow.cautions import in_order, standing, zone_cautions
 from zoning.workflow.cells import Cells, lay_cells
 from zoning.workflow.describe import describe_runs, describe_zones, uncertain_places
 from zoning.workflow.effort import effort_of
@@ -42,6 +44,7 @@ class Driven:
     cell_piece: NDArray[np.int64]
     zones: gpd.GeoDataFrame
     cell_zone: NDArray[np.int64]
+    keep_off: gpd.GeoDataFrame
     notices: tuple[Notice, ...]
 
 
@@ -98,7 +101,12 @@ def decide(inputs: FieldInputs, ground: Ground) -> Driven:
         inputs.hazards, machine_width_m=settings.machine.width_m
     )
     offset_m = depths.best_offset(
-        boundary, ground.cells.xy_m, ground.pan, settings, heading_deg=ground.heading_deg
+        boundary,
+        ground.cells.xy_m,
+        ground.pan,
+        settings,
+        heading_deg=ground.heading_deg,
+        hazard_zones=keep_off,
     )
     laid = depths.lay_passes(
         boundary,
@@ -111,17 +119,23 @@ def decide(inputs: FieldInputs, ground: Ground) -> Driven:
     )
     cell_piece = depths.piece_of(laid.pieces, ground.cells.xy_m)
     area_m2 = np.full(len(cell_piece), ground.cells.grid.cell_m**2)
-    caps_cm = depths.cap_of_pieces(laid, keep_off, width_m=settings.machine.width_m)
+    caps_cm = depths.cap_of_pieces(
+        laid,
+        keep_off,
+        width_m=settings.machine.width_m,
+        reach_m=settings.machine.row_gap_cm / CM_PER_M,
+    )
     choice = depths.choose_depths(laid, cell_piece, area_m2, ground.pan, settings, caps_cm)
     zones = depths.merge(laid.pieces, choice.depth_cm)
     cell_zone = depths.zone_of(laid.pieces, choice.depth_cm)[cell_piece]
     notices = (*hazard_notices, *laid.notices, *choice.notices)
-    return Driven(laid, choice, cell_piece, zones, cell_zone, notices)
+    return Driven(laid, choice, cell_piece, zones, cell_zone, keep_off, notices)
 
 
 def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
     settings, cells, crs = inputs.settings, ground.cells, inputs.working_crs
     described = describe_zones(driven.zones, driven.cell_zone, cells, ground.pan, settings)
+    described["cautions"] = zone_cautions(described, driven.keep_off)
     effort = effort_of(described, settings, driven.choice.losses)
     zones = effort.zones
     notices = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices)
@@ -163,7 +177,7 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
     )
 
 
-def _placed(rows: gpd.GeoDataFrame, crs: str) -> gpd.GeoDataFrame:
+def _placed(rows: pd.DataFrame, crs: str) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(rows, geometry=gpd.points_from_xy(rows["x_m"], rows["y_m"]), crs=crs)
 
 

@@ -1,5 +1,0 @@
-"""``python -m zoning`` does what the command ``zoning`` does."""
-
-from zoning.cli import main
-
-main()
