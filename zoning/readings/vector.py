@@ -154,7 +154,7 @@ def _feature_tables(blob: Blob, path: Path) -> list[str]:
             store.execute("PRAGMA trusted_schema = OFF")
             store.set_progress_handler(lambda: 1, _SQL_STEPS_MAX)
             return [str(row[0]) for row in store.execute(query)]
-    except sqlite3.Error as error:
+    except (sqlite3.Error, ValueError) as error:
         raise _refused(blob, "This is no sound GeoPackage.", "Export it again.") from error
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import stat
 import zipfile
+import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import PurePosixPath
@@ -51,7 +52,15 @@ def unpack_shapefile(blob: Blob, layer: str | None, key: str) -> Shapefile:
             parts = {
                 end: archive.read(members[stem + end]) for end in _PARTS if stem + end in members
             }
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError) as error:
+    except (
+        zipfile.BadZipFile,
+        zlib.error,
+        NotImplementedError,
+        RuntimeError,
+        ValueError,
+        EOFError,
+        OSError,
+    ) as error:
         raise _refused(blob, "The zip file is broken.", "Pack the shapefile again.") from error
     _check_parts(blob, parts)
     return Shapefile(PurePosixPath(members[stem + ".shp"].filename).stem, parts)
