@@ -35,7 +35,16 @@ def luminance(tone: str) -> float:
 
 def test_every_zone_has_its_number_and_depth(plan: Plan) -> None:
     told = words(plan_drawing(plan, 186, 130))
-    assert {"1 NC", "37.5 cm", "2", "32.5 cm", "3", "lifted"} <= set(told)
+    assert {"1", "37.5 cm", "2", "32.5 cm", "3", "lifted"} <= set(told)
+
+
+def test_depths_not_cleared_are_marked_in_the_legend(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    told = words(plan_drawing(plan, 186, 130))
+    assert {"37.5 cm | 14.8 in NC", "32.5 cm | 12.8 in", "NOT CLEARED"} <= set(told)
+    located = changed(zones=plan.zones.assign(cleared="located"))
+    assert "NC" not in " ".join(words(plan_drawing(located, 186, 130)))
 
 
 def test_hazards_are_tagged_and_kept_off(plan: Plan) -> None:

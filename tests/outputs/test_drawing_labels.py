@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from itertools import combinations
 
 import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely import Point
+from shapely import Point, affinity
 
 from zoning.outputs.drawing_labels import (
     Labels,
+    all_drawn,
     box_of,
     drawn,
     inner_point,
@@ -62,13 +64,31 @@ def test_a_label_crosses_a_hazard_in_white_where_there_is_no_other_room() -> Non
     assert not box_of(roomy.placed[0]).intersects(roomy.crossed[0])
 
 
+@pytest.mark.parametrize("angle", [0, 23, 67, 90, 135, 180])
+def test_a_label_lies_along_a_narrow_strip(angle: float) -> None:
+    strip = affinity.rotate(shapely.box(40, 58, 140, 61.2), angle)
+    labels = Labels(shapely.box(-100, -100, 300, 300))
+    assert not labels.put_inside(strip, "7", "32.5 cm", "#00224e")
+    assert labels.put_along(strip, "7: 32.5 cm", "#00224e")
+    (label,) = labels.placed
+    assert strip.buffer(1e-9).covers(box_of(label))
+    assert -90 <= label.turned_deg < 90  # never upside down
+    assert abs(math.sin(math.radians(label.turned_deg - angle))) < 1e-6
+    assert ("rotate(" in drawn(label)) is (angle % 180 != 0)
+
+
+def test_a_strip_too_narrow_to_read_gets_no_label() -> None:
+    assert not Labels(PAPER).put_along(shapely.box(40, 58, 140, 59), "7: 32.5 cm", "#00224e")
+
+
 def test_a_label_beside_its_ground_leads_to_it() -> None:
     labels = Labels(PAPER)
     labels.put_beside(Point(90, 60), "7", "25 cm")
     (label,) = labels.placed
     assert label.anchor == (90, 60)
-    assert "<line" in drawn(label)
-    assert "<rect" in drawn(label)
+    assert "<line" not in drawn(label)
+    assert all_drawn(labels).index("<line") < all_drawn(labels).index("<text")
+    assert "<path" in drawn(label)
 
 
 @settings(max_examples=30)
@@ -103,7 +123,7 @@ def test_letters_stand_out_on_their_ground() -> None:
 def test_letters_on_hatching_are_backed_with_white(*, backed: bool) -> None:
     labels = Labels(PAPER)
     labels.put_inside(shapely.box(20, 20, 80, 60), "1", "lifted", "" if backed else "#fee838")
-    assert ("<rect" in drawn(labels.placed[0])) is backed
+    assert ("<path" in drawn(labels.placed[0])) is backed
 
 
 def test_pieces_by_size() -> None:

@@ -10,17 +10,16 @@ FRAME = Frame.around((0, 0, 200, 100), 186, 120)
 LINE = shapely.LineString([(0, 0), (12, 0)])
 
 
-def test_depths_stand_in_centimetres_and_inches() -> None:
-    made = legend({30.0: "#fee838", 37.5: "#00224e"}, [], FRAME, lifted=True)
-    # 30 / 2.54 = 11.8; 37.5 / 2.54 = 14.8
+def test_tones_stand_beside_their_words() -> None:
+    made = legend({"30 cm | 11.8 in": "#fee838", "legs lifted out": ""}, [], FRAME)
     assert "30 cm | 11.8 in" in made
-    assert "37.5 cm | 14.8 in" in made
+    assert 'fill="#fee838"' in made
     assert "legs lifted out" in made
     assert ">N<" in made
 
 
 def test_only_signs_that_are_used_are_explained() -> None:
-    made = legend({30.0: "#fee838"}, ["drain", "NOT CLEARED"], FRAME, lifted=False)
+    made = legend({"30 cm": "#fee838"}, ["drain", "NOT CLEARED"], FRAME)
     assert "drain" in made
     assert "NOT CLEARED" in made
     assert "gateway" not in made
@@ -29,14 +28,15 @@ def test_only_signs_that_are_used_are_explained() -> None:
 
 def test_scale_bar_has_its_length() -> None:
     # 200 m on 186 mm less 10: 0.88 mm a metre; a quarter of the width is 52.8 m: 50 m, 44 mm
-    assert 'width="44"' in legend({30.0: "#fee838"}, [], FRAME, lifted=False)
-    assert ">50 m<" in legend({30.0: "#fee838"}, [], FRAME, lifted=False)
+    made = legend({"30 cm": "#fee838"}, [], FRAME)
+    assert 'width="44"' in made
+    assert ">50 m<" in made
 
 
 def test_more_entries_need_more_lines() -> None:
-    few, many = legend_height_mm(2, [], 186), legend_height_mm(12, [], 186)
-    assert few < many
-    assert legend_height_mm(2, ["a"] * 10, 186) > few
+    few = legend_height_mm({"30 cm": "#000"}, [], 186)
+    assert few < legend_height_mm({f"{i} cm": "#000" for i in range(12)}, [], 186)
+    assert few < legend_height_mm({"30 cm": "#000"}, ["drain"] * 10, 186)
 
 
 @pytest.mark.parametrize(

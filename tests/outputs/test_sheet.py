@@ -36,7 +36,7 @@ def named(plan: Plan, changed: Callable[..., Plan], name: str, **facts: object) 
 def read(path: Path) -> str:
     if shutil.which("pdftotext") is None:
         pytest.skip("pdftotext (poppler) is not installed")
-    done = subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, check=True)
+    done = subprocess.run(["pdftotext", path, "-"], capture_output=True, check=True)
     return done.stdout.decode("utf-8")
 
 

@@ -72,6 +72,13 @@ def test_zone_lines(plan: Plan, changed: Callable[..., Plan]) -> None:
     )
 
 
+def test_a_little_is_not_nothing(plan: Plan, changed: Callable[..., Plan]) -> None:
+    zones = plan.zones.assign(area_ha=[0.004, 0.006, 0.0], fuel_l=[0.3, 0.6, 0.0])
+    told = sheet_facts(changed(zones=zones))["zones"]
+    assert [zone["area_ha"] for zone in told] == ["<0.01", "0.01", "0.00"]
+    assert [zone["fuel_l"] for zone in told] == ["<1", "1", "0"]
+
+
 def test_unknown_columns_are_dashes_not_zeros(plan: Plan) -> None:
     assert {zone["fuel_l"] for zone in sheet_facts(plan)["zones"]} == {"–"}
     told = sheet_facts(plan)["totals"]
@@ -103,7 +110,10 @@ def test_a_drain_system_is_counted(plan: Plan, changed: Callable[..., Plan]) -> 
 
 def test_changes_name_the_zones_that_ask_for_them(plan: Plan, changed: Callable[..., Plan]) -> None:
     zones = plan.zones.assign(machine_changes=["Slower.\nWings.", "Wings.", ""])
-    assert sheet_facts(changed(zones=zones))["changes"] == ["Zone 1: Slower.", "Zones 1, 2: Wings."]
+    assert sheet_facts(changed(zones=zones))["changes"] == [
+        "Slower. (Zone 1.)",
+        "Wings. (Zones 1, 2.)",
+    ]
     assert sheet_facts(plan)["changes"] == []
 
 

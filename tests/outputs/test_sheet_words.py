@@ -6,7 +6,7 @@ from collections.abc import Callable
 import pandas as pd
 
 from zoning.model import Plan
-from zoning.outputs.sheet_words import PIT, SMALL_PRINT, THREAD, checks, work_order
+from zoning.outputs.sheet_words import PIT, SMALL_PRINT, THREAD, checks, listed, work_order
 
 ZONES = pd.DataFrame(
     {
@@ -61,6 +61,13 @@ def test_order_of_work_groups_zones_by_depth(plan: Plan) -> None:
     assert steps[2] == "37.5 cm, pin 10: zone 1, 1.00 ha."
     assert steps[3].startswith("Legs lifted out over zone 3")
     assert steps[4].startswith("Headland last")
+
+
+def test_a_long_list_of_zones_is_counted() -> None:
+    assert listed([4]) == "zone 4"
+    assert listed([4, 5]) == "zones 4, 5"
+    assert listed(list(range(40))) == "40 zones"
+    assert listed(list(range(40)), of=66) == "40 of 66 zones"
 
 
 def test_no_headland_no_word_of_it(plan: Plan, changed: Callable[..., Plan]) -> None:

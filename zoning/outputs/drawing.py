@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from zoning.contracts import constant, rows
 from zoning.model import Plan
 from zoning.outputs.drawing_frame import RULES, Frame, hatching
-from zoning.outputs.drawing_labels import Labels, drawn, inner_point, largest_first
+from zoning.outputs.drawing_labels import Labels, all_drawn, inner_point, largest_first
 from zoning.outputs.drawing_legend import (
     NOT_CLEARED,
     gateway_mark,
@@ -25,6 +25,7 @@ from zoning.outputs.drawing_legend import (
 )
 from zoning.outputs.rows import zones_in_order
 from zoning.outputs.svg import document, element, path
+from zoning.units import inches
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,7 +97,7 @@ def plan_drawing(plan: Plan, width_mm: float, height_mm: float, *, passes: bool 
     tones = depth_tones([float(depth) for depth in zones["depth_cm"]])
     hazards = hazards_in_order(plan)
     signs = _signs(plan, hazards)
-    below = legend_height_mm(len(tones), signs, width_mm)
+    below = legend_height_mm(_key_of_depths(zones, tones), signs, width_mm)
     frame = Frame.around(plan.boundary.bounds, width_mm, height_mm - below)
     labels = Labels(frame.paper)
     body = "".join(
@@ -110,12 +111,22 @@ def plan_drawing(plan: Plan, width_mm: float, height_mm: float, *, passes: bool 
     )
     _label_hazards(hazards, frame, labels)
     _label_zones(plan, frame, tones, labels)
-    marks = "".join(drawn(label) for label in labels.placed)
+    marks = all_drawn(labels)
     height = frame.height_mm + below
     paper = element("rect", x=0, y=0, width=width_mm, height=height, fill="#fff")
-    key = legend(tones, signs, frame, lifted=bool((zones["depth_cm"] <= 0).any()))
+    key = legend(_key_of_depths(zones, tones), signs, frame)
     title = f"Working depths of {plan.settings.field.name}, plan {plan.plan_id[:8]}"
     return document(paper + body + marks + key, width_mm, height, title)
+
+
+def _key_of_depths(zones: gpd.GeoDataFrame, tones: dict[float, str]) -> dict[str, str]:
+    """Return the words beside each tone, NC where a zone of that depth is not cleared."""
+    held = set(zones.loc[zones["cleared"] == NOT_CLEARED, "depth_cm"].astype(float))
+    words = {
+        f"{depth_text(d)} | {inches(d):.1f} in{' NC' if d in held else ''}": tone
+        for d, tone in tones.items()
+    }
+    return words | ({"legs lifted out": ""} if (zones["depth_cm"] <= 0).any() else {})
 
 
 def _signs(plan: Plan, hazards: tuple[Hazard, ...]) -> list[str]:
@@ -179,15 +190,18 @@ def _gateways(plan: Plan, frame: Frame, labels: Labels) -> str:
 def _label_zones(plan: Plan, frame: Frame, tones: dict[float, str], labels: Labels) -> None:
     zones = zones_in_order(plan)
     waiting = []
-    for i, (depth, area) in enumerate(_ground(plan, frame)):
-        head, foot = str(zones["zone"].iloc[i]), depth_text(depth)
-        if zones["cleared"].iloc[i] == NOT_CLEARED:
-            head += " NC"
-        tone = tones.get(depth, "")
+    for number, (depth, area) in zip(zones["zone"], _ground(plan, frame), strict=True):
+        head, foot, tone = str(number), depth_text(depth), tones.get(depth, "")
         pieces = largest_first(area)
-        fitted = [labels.put_inside(piece, head, foot, tone) for piece in pieces]
+        fitted = [
+            labels.put_inside(piece, head, foot, tone)
+            or labels.put_along(piece, f"{head}: {foot}", tone)
+            for piece in pieces
+        ]
         if pieces and not any(fitted):
             waiting.append((inner_point(pieces[0]), head, foot))
+    for anchor, _, _ in waiting:
+        labels.keep_free(anchor.buffer(0.8))
     for anchor, head, foot in waiting:
         labels.put_beside(anchor, head, foot)
 

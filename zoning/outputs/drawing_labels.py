@@ -7,11 +7,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import shapely
-from shapely import Point, Polygon
+from shapely import Point, Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
-from zoning.outputs.svg import element, text
+from zoning.outputs.svg import element, path, text
 
 RULES = "drawing_rules"
 _WIDTH_OF_A_LETTER = 0.66
@@ -36,6 +36,8 @@ class Label:
         Colour of the letters.
     backed
         Whether white stands behind the letters.
+    turned_deg
+        Turn of a label of one line that lies along a narrow strip, clockwise on paper.
     """
 
     head: str
@@ -46,6 +48,7 @@ class Label:
     anchor: tuple[float, float] | None
     colour: str
     backed: bool
+    turned_deg: float = 0.0
 
 
 def label_size_mm(head: str, foot: str, size: float) -> tuple[float, float]:
@@ -58,7 +61,8 @@ def label_size_mm(head: str, foot: str, size: float) -> tuple[float, float]:
 
 def box_of(label: Label) -> Polygon:
     """Return the ground a label covers [mm]."""
-    return _box(label.head, label.foot, label.size, label.x_mm, label.y_mm)
+    box = _box(label.head, label.foot, label.size, label.x_mm, label.y_mm)
+    return affinity.rotate(box, label.turned_deg, origin=(label.x_mm, label.y_mm))
 
 
 @dataclass(slots=True)
@@ -107,6 +111,23 @@ class Labels:
                     return True
         return False
 
+    def put_along(self, ground: Polygon, words: str, tone: str) -> bool:
+        """Place one line of text along a narrow strip; return whether it fits."""
+        turned, middles = _axis(ground)
+        largest, smallest = (constant(RULES, name) for name in ("along_most", "along_least"))
+        for spot in [*middles, *_spots(ground, self.taken)]:
+            for step in range(4):
+                size = largest - step * (largest - smallest) / 3
+                colour = letters_on(tone) if tone else "#000"
+                label = Label(
+                    words, "", size, spot.x, spot.y, None, colour, not tone, turned_deg=turned
+                )
+                box = box_of(label)
+                if ground.covers(box) and not _hits(box, self.taken):
+                    self._keep(label, box)
+                    return True
+        return False
+
     def put_beside(self, anchor: Point, head: str, foot: str) -> None:
         """Place a label near `anchor` with a line to it, at the nearest free place."""
         size = constant(RULES, "leader_size")
@@ -143,6 +164,12 @@ def inner_point(area: Polygon) -> Point:
     return Point(shapely.maximum_inscribed_circle(area).coords[0])
 
 
+def all_drawn(labels: Labels) -> str:
+    """Return the labels as SVG, the lines that lead to their ground beneath every label."""
+    led = [leader(label) for label in labels.placed if label.anchor]
+    return "".join([*led, *[drawn(label) for label in labels.placed]])
+
+
 def drawn(label: Label) -> str:
     """Return a label as SVG: beside its ground in a white box, on it in letters alone."""
     _, height = label_size_mm(label.head, label.foot, label.size)
@@ -150,15 +177,24 @@ def drawn(label: Label) -> str:
     foot_mm = constant(RULES, "depth_mm") * label.size
     top = label.y_mm - height / 2
     middle = {"text_anchor": "middle", "fill": label.colour}
-    parts = [_leader(label) if label.anchor else "", _back(label) if label.backed else ""]
-    parts.append(
-        text(label.head, label.x_mm, top + 0.88 * head_mm, head_mm, font_weight="bold", **middle)
-    )
+    parts = [_back(label) if label.backed else ""]
+    if label.turned_deg:
+        turn = f"rotate({label.turned_deg:.1f} {label.x_mm:.2f} {label.y_mm:.2f})"
+        return "".join([*parts, element("g", _head(label), transform=turn)])
+    parts.append(_head(label))
     if label.foot:
         parts.append(
             text(label.foot, label.x_mm, top + head_mm + 0.95 * foot_mm, foot_mm, **middle)
         )
     return "".join(parts)
+
+
+def _head(label: Label) -> str:
+    _, height = label_size_mm(label.head, label.foot, label.size)
+    head_mm = constant(RULES, "number_mm") * label.size
+    base = label.y_mm - height / 2 + 0.88 * head_mm + 0.2 * label.size
+    middle = {"text_anchor": "middle", "fill": label.colour}
+    return text(label.head, label.x_mm, base, head_mm, font_weight="bold", **middle)
 
 
 def letters_on(tone: str) -> str:
@@ -169,7 +205,8 @@ def letters_on(tone: str) -> str:
     return "#000" if luminance > 0.179 else "#fff"
 
 
-def _leader(label: Label) -> str:
+def leader(label: Label) -> str:
+    """Return the line from a label to its ground."""
     x, y = label.anchor or (label.x_mm, label.y_mm)
     ends = {"x1": label.x_mm, "y1": label.y_mm, "x2": x, "y2": y}
     line = element("line", **ends, stroke="#fff", stroke_width=0.9)
@@ -182,10 +219,22 @@ def _leader(label: Label) -> str:
 
 
 def _back(label: Label) -> str:
-    west, north, east, south = box_of(label).bounds
     edge = "#000" if label.anchor else "none"
-    place = {"x": west, "y": north, "width": east - west, "height": south - north}
-    return element("rect", **place, rx=0.6, fill="#fff", stroke=edge, stroke_width=0.2)
+    return path(box_of(label), fill="#fff", stroke=edge, stroke_width=0.2)
+
+
+def _axis(ground: Polygon) -> tuple[float, list[Point]]:
+    """Return the direction of the long side of `ground` and points along its middle line.
+
+    The direction runs from -90 to 90 degrees, clockwise on paper, so that no text is upside down.
+    """
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(ground))[:4]
+    if math.dist(corners[0], corners[1]) < math.dist(corners[1], corners[2]):
+        corners = corners[[1, 2, 3, 0]]
+    start, end = (corners[0] + corners[3]) / 2, (corners[1] + corners[2]) / 2
+    dx, dy = end - start
+    angle = (math.degrees(math.atan2(dy, dx)) + 90.0) % 180.0 - 90.0
+    return angle, [Point(start + share * (end - start)) for share in (0.5, 0.3, 0.7, 0.15, 0.85)]
 
 
 def _hits(box: Polygon, grounds: Sequence[BaseGeometry]) -> bool:

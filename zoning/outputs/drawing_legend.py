@@ -11,10 +11,9 @@ from shapely.geometry.base import BaseGeometry
 from zoning.contracts import constant
 from zoning.outputs.drawing_frame import RULES, Frame, hatching
 from zoning.outputs.svg import element, path, text
-from zoning.units import inches
 
 NOT_CLEARED = "NOT CLEARED"
-SWATCH_MM = 37.0
+SWATCH_MM = 42.0
 SIGN_MM = 37.0
 SIZE_MM = 2.9
 ARROW_MM = 11.0
@@ -44,35 +43,34 @@ def gateway_mark(x: float, y: float) -> str:
     return disc + text("G", x, y + 1.05, 3.0, text_anchor="middle", font_weight="bold")
 
 
-def legend_height_mm(depths: int, signs: Sequence[str], width_mm: float) -> float:
-    """Return the height of the legend of so many depths and these signs."""
+def legend_height_mm(tones: Mapping[str, str], signs: Sequence[str], width_mm: float) -> float:
+    """Return the height of the legend of these tones and signs."""
     return constant(RULES, "legend_line_mm") * (
-        _lines(depths + 1, SWATCH_MM, width_mm)
-        + _lines(max(len(signs), 1), SIGN_MM, width_mm - 50)
+        _lines(len(tones), SWATCH_MM, width_mm - ARROW_MM)
+        + _lines(len(signs), SIGN_MM, width_mm - SCALE_MM)
         + 0.4
     )
 
 
-def legend(tones: Mapping[float, str], signs: Sequence[str], frame: Frame, *, lifted: bool) -> str:
-    """Return the legend below the map: tones with their depths, then signs and scale."""
+def legend(tones: Mapping[str, str], signs: Sequence[str], frame: Frame) -> str:
+    """Return the legend below the map: tones with their words, signs, scale and north.
+
+    A tone without colour is drawn as ground where the legs are lifted out.
+    """
     line = constant(RULES, "legend_line_mm")
     top = frame.height_mm + 0.4 * line
-    swatches = [_swatch(tone, f"{_number(d)} cm | {inches(d):.1f} in") for d, tone in tones.items()]
-    if lifted:
-        swatches.append(_lifted())
-    first = _lines(len(tones) + 1, SWATCH_MM, frame.width_mm - ARROW_MM)
+    swatches = [_swatch(tone, words) if tone else _lifted(words) for words, tone in tones.items()]
+    below = top + line * _lines(len(swatches), SWATCH_MM, frame.width_mm - ARROW_MM)
     return (
         _laid(swatches, SWATCH_MM, frame.width_mm - ARROW_MM, top)
-        + _laid(
-            [_sign(sign) for sign in signs], SIGN_MM, frame.width_mm - SCALE_MM, top + first * line
-        )
-        + _scale(frame, top + first * line)
+        + _laid([_sign(sign) for sign in signs], SIGN_MM, frame.width_mm - SCALE_MM, below)
+        + _scale(frame, below)
         + _north(frame.width_mm - ARROW_MM / 2, top)
     )
 
 
 def _lines(count: int, each_mm: float, width_mm: float) -> int:
-    return math.ceil(count / max(1, int(width_mm // each_mm)))
+    return max(1, math.ceil(count / max(1, int(width_mm // each_mm))))
 
 
 def _laid(entries: Sequence[str], each_mm: float, width_mm: float, top: float) -> str:
@@ -88,10 +86,6 @@ def _laid(entries: Sequence[str], each_mm: float, width_mm: float, top: float) -
     )
 
 
-def _number(value: float) -> str:
-    return f"{value:.1f}".removesuffix(".0")
-
-
 def _caption(words: str) -> str:
     return text(words, 9.5, 3.0, SIZE_MM)
 
@@ -103,15 +97,11 @@ def _swatch(tone: str, words: str) -> str:
     return box + _caption(words)
 
 
-def _lifted() -> str:
+def _lifted(words: str) -> str:
     box = shapely.box(1, 0.2, 8, 4)
     lines = hatching(box, constant(RULES, "hatch_mm"), rising=True)
     edge = path(box, fill="#fff", stroke="#000", stroke_width=0.25)
-    return (
-        edge
-        + path(lines, fill="none", stroke="#000", stroke_width=0.15)
-        + _caption("legs lifted out")
-    )
+    return edge + path(lines, fill="none", stroke="#000", stroke_width=0.15) + _caption(words)
 
 
 def _sign(sign: str) -> str:

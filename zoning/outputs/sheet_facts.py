@@ -18,7 +18,7 @@ from zoning.outputs.drawing import (
 )
 from zoning.outputs.drawing_legend import NOT_CLEARED
 from zoning.outputs.rows import zones_in_order
-from zoning.outputs.sheet_words import PIT, SMALL_PRINT, THREAD, checks, work_order
+from zoning.outputs.sheet_words import PIT, SMALL_PRINT, THREAD, checks, listed, work_order
 from zoning.units import inches
 
 RULES = "sheet_rules"
@@ -138,14 +138,13 @@ def _dates(plan: Plan) -> str:
 
 def _not_cleared(plan: Plan) -> str:
     zones = zones_in_order(plan)
-    held = [str(zone) for zone in zones.loc[zones["cleared"] == NOT_CLEARED, "zone"]]
+    held: list[object] = list(zones.loc[zones["cleared"] == NOT_CLEARED, "zone"])
     if not held:
         return ""
-    which = "zone" if len(held) == 1 else "zones"
     notice = _number(plan.settings.hazards.notice_depth_cm)
     return (
-        f"{NOT_CLEARED}: {which} {', '.join(held)}. Deeper than {notice} cm and buried services "
-        "not located on the ground."
+        f"{NOT_CLEARED}: {listed(held, of=len(zones))}. Deeper than {notice} cm and buried "
+        "services not located on the ground."
     )
 
 
@@ -167,7 +166,7 @@ def _zone_row(zone: Mapping[Any, Any], tones: Mapping[float, str]) -> dict[str, 
         "depth_cm": _number(depth) if worked else "lifted",
         "depth_in": f"{inches(depth):.1f}" if worked else "out",
         "pin": _known(zone.get("pin_hole"), 0),
-        "area_ha": f"{zone['area_ha']:.2f}",
+        "area_ha": _known(zone["area_ha"], 2),
         "fuel_l": _known(zone.get("fuel_l"), 0),
         "time_min": _known(zone.get("time_min"), 0),
         "cleared": str(zone["cleared"]),
@@ -176,7 +175,11 @@ def _zone_row(zone: Mapping[Any, Any], tones: Mapping[float, str]) -> dict[str, 
 
 
 def _known(value: float | None, decimals: int) -> str:
-    return "–" if value is None or math.isnan(value) else f"{value:.{decimals}f}"
+    """Return a number, a dash where it is not known, and never a nought for a little."""
+    if value is None or math.isnan(value):
+        return "–"
+    least = 10.0**-decimals
+    return f"<{least:g}" if 0 < value < least / 2 else f"{value:.{decimals}f}"
 
 
 def _number(value: float) -> str:
@@ -218,11 +221,8 @@ def _changes(zones: pd.DataFrame) -> list[str]:
     """Return what to change on the machine, with the zones that ask for it."""
     if "machine_changes" not in zones:
         return []
-    asked: dict[str, list[str]] = {}
+    asked: dict[str, list[object]] = {}
     for zone, lines in zip(zones["zone"], zones["machine_changes"], strict=True):
         for line in str(lines).splitlines():
             asked.setdefault(line, []).append(str(zone))
-    return [
-        f"Zone{'s' if len(held) > 1 else ''} {', '.join(held)}: {line}"
-        for line, held in asked.items()
-    ]
+    return [f"{line} ({listed(held).capitalize()}.)" for line, held in asked.items()]

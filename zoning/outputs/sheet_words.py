@@ -13,6 +13,7 @@ MISSING_LETTERS = (
     "Some letters have no font on the computer that made this sheet and show as boxes: go by the "
     "plan number, and install a font for them."
 )
+MOST_LISTED = 10
 THREAD = (
     "Take soil from the surface and from working depth, and roll a thread 3 mm thick. It rolls "
     "easily: too wet, do not loosen. It cracks into short lengths: right. It crumbles: workable, "
@@ -83,7 +84,7 @@ def work_order(plan: Plan, zones: pd.DataFrame) -> list[str]:
     lifted = zones.loc[zones["depth_cm"] <= 0, "zone"]
     if len(lifted):
         steps.append(
-            f"Legs lifted out over {_listed(list(lifted))}: drive across, do not lower them."
+            f"Legs lifted out over {listed(list(lifted))}: drive across, do not lower them."
         )
     if (plan.parts["kind"] == "headland").any():
         steps.append("Headland last, so that turning does not press ground already loosened.")
@@ -96,9 +97,12 @@ def _step(depth_cm: float, held: pd.DataFrame, *, pins: bool) -> str:
     hole = held["pin_hole"].iloc[0] if pins and "pin_hole" in held else math.nan
     setting = f", pin {hole:.0f}" if not math.isnan(hole) else ""
     return (
-        f"{depth_cm:g} cm{setting}: {_listed(list(held['zone']))}, {held['area_ha'].sum():.2f} ha."
+        f"{depth_cm:g} cm{setting}: {listed(list(held['zone']))}, {held['area_ha'].sum():.2f} ha."
     )
 
 
-def _listed(zones: list[object]) -> str:
+def listed(zones: list[object], of: int | None = None) -> str:
+    """Return zones by number, or how many (of how many) where the list would be long."""
+    if len(zones) > MOST_LISTED:
+        return f"{len(zones)} zones" if of is None else f"{len(zones)} of {of} zones"
     return f"zone{'s' if len(zones) > 1 else ''} {', '.join(map(str, zones))}"
