@@ -36,7 +36,8 @@ def interpret(cone: pd.DataFrame, *, limit_mpa: float) -> pd.DataFrame:
         One row an insertion, sorted by `insertion_id`: ``shared/schemas/insertions.schema.json``.
         Verdicts: ``pan``; ``no_pan``; ``base_not_reached`` and ``refused`` (a pan whose base lies
         deeper than `pan_base_cm`; `censored` is True); ``hard_throughout`` (hard from the top with
-        no base, or for far more than a pan is thick: not a pan, dig a pit); ``unusable`` (no answer).
+        no base, or for far more than a pan is thick: not a pan, dig a pit); ``unusable`` (no
+        answer).
 
     Notes
     -----
