@@ -1,0 +1,63 @@
+"""Several files of one role."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from readings.small_field import FIELD, STATIONS, Folder, long_log, lonlat
+
+from zoning.readings import read_field
+
+Refusal = Callable[[Path], list[str]]
+
+
+def pits(*names: str, phase: str = "before", x: float = 100.0) -> str:
+    lon, lat = lonlat(x, 100.0)
+    return "pit,phase,lon,lat\n" + "".join(f"{name},{phase},{lon},{lat}\n" for name in names)
+
+
+def test_pits_of_two_files_are_joined(folder: Folder) -> None:
+    toml = FIELD + 'pits = ["b.csv", "a.csv"]\n'
+    frame = read_field(folder(toml, a__csv=pits("P1", "P2"), b__csv=pits("P1", phase="after"))).pits
+    assert frame[["pit", "phase", "file", "row"]].to_numpy().tolist() == [
+        ["P1", "after", "b.csv", 2],
+        ["P1", "before", "a.csv", 2],
+        ["P2", "before", "a.csv", 3],
+    ]
+
+
+def test_one_pit_in_two_files_is_refused(folder: Folder, refusal: Refusal) -> None:
+    toml = FIELD + 'pits = ["a.csv", "b.csv"]\n'
+    faults = refusal(folder(toml, a__csv=pits("P1"), b__csv=pits("P2", "P1")))
+    assert len(faults) == 1
+    assert faults[0].startswith("b.csv:3: pit: Pit 'P1' of phase 'before' stands in another")
+
+
+def test_a_pit_outside_is_left_out_with_its_reason(folder: Folder) -> None:
+    inside = pits("P1", "P2")
+    away = pits("P3", x=340.0).splitlines()[1]
+    inputs = read_field(folder(FIELD + 'pits = "p.csv"\n', p__csv=inside + away + "\n"))
+    assert inputs.pits["pit"].tolist() == ["P1", "P2"]
+    assert inputs.left_out[["file", "row", "what", "reason"]].to_numpy().tolist() == [
+        ["p.csv", 4, "pit P3 (before)", "40 m outside the boundary"]
+    ]
+
+
+def test_insertions_go_on_counting_in_the_next_file(folder: Folder) -> None:
+    toml = FIELD.replace('"cone.csv"', '["cone.csv", "more.csv"]')
+    more = long_log(STATIONS[:1], index=2.0)
+    inputs = read_field(folder(toml, more__csv=more))
+    first = inputs.cone[inputs.cone["station"] == "S1"]
+    assert first.groupby("insertion_id")["file"].unique().map(list).to_dict() == {
+        "S1/1": ["cone.csv"],
+        "S1/2": ["more.csv"],
+    }
+
+
+def test_a_fault_in_one_file_does_not_hide_those_of_another(
+    folder: Folder, refusal: Refusal
+) -> None:
+    toml = FIELD.replace('"cone.csv"', '["cone.csv", "more.csv", "none.csv"]')
+    faults = refusal(folder(toml, cone__csv="station,lon\nA,1\n", more__csv="x\n"))
+    assert {f.split(":")[0] for f in faults} == {"cone.csv", "more.csv", "none.csv"}
