@@ -67,6 +67,13 @@ def test_a_station_counts_once_however_often_it_was_probed(insertions_of) -> Non
     assert (field["points"], field["over_limit"]) == (2, 1)
 
 
+def test_a_station_on_the_edge_of_two_parts_counts_for_one(insertions_of) -> None:
+    table = insertions_of([{"part": part} for part in ("body", "headland", "headland")])
+    out = rate(table, table["part"])
+    assert out["part"].tolist() == ["whole field", "headland"]
+    assert out["points"].tolist() == [1, 1]
+
+
 def test_insertions_that_stopped_short_in_soft_soil_do_not_count(insertions_of) -> None:
     rows = [
         {"station": "A", "verdict": "unusable", "over_limit_38": False},

@@ -6,6 +6,7 @@ import pandas as pd
 
 from zoning.contracts import rows
 from zoning.profiles.rules import rule
+from zoning.profiles.stations import most_common
 
 WHOLE_FIELD = "whole field"
 COLUMNS = ("part", "points", "over_limit", "share", "rating", "loosen", "few_points")
@@ -46,13 +47,16 @@ def rate(insertions: pd.DataFrame, parts_of_insertions: pd.Series) -> pd.DataFra
 
 
 def _points(insertions: pd.DataFrame, parts: pd.Series) -> pd.DataFrame:
-    """Return one row a station and part: ``part, over`` (NaN where no insertion can say)."""
+    """Return one row a station: ``part, over`` (NaN where no insertion can say).
+
+    A station whose insertions count for several parts belongs to the most common of them.
+    """
     over = insertions["over_limit_38"].astype(bool)
     says = over | insertions["verdict"].ne("unusable")
     table = pd.DataFrame(
         {"station": insertions["station"], "part": parts, "over": over.astype(float).where(says)}
     )
-    return table.groupby(["station", "part"])[["over"]].mean().reset_index()
+    return table.groupby("station").agg(part=("part", most_common), over=("over", "mean"))
 
 
 def _row(part: str, over: pd.Series) -> dict[str, object]:

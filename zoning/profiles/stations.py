@@ -160,7 +160,7 @@ def _station(group: Group, bases: Bases, sd_cm: float) -> dict[str, object]:
         "lon": lon,
         "lat": lat,
         "date": min((date for date in group.date if date), default=""),
-        "part": _most_common(group.part),
+        "part": most_common(group.part),
         "n_insertions": len(group.verdict),
         "n_pan": n_pan,
         "n_known": n_known,
@@ -175,7 +175,7 @@ def _station(group: Group, bases: Bases, sd_cm: float) -> dict[str, object]:
     }
 
 
-def _most_common(texts: Iterable[str]) -> str:
+def most_common(texts: Iterable[str]) -> str:
     """Return the text that stands most often, blanks aside; the first in the alphabet of equals."""
     counts = Counter(text for text in texts if text)
     return min(counts, key=lambda text: (-counts[text], text), default="")
@@ -184,7 +184,7 @@ def _most_common(texts: Iterable[str]) -> str:
 def _verdict(group: Group, base: Base, *, has_pan: bool) -> str:
     """Return the verdict of a station from those of its insertions and the base made of them."""
     if has_pan and base.censored:
-        return _most_common(verdict for verdict in group.verdict if verdict in CENSORED)
+        return most_common(verdict for verdict in group.verdict if verdict in CENSORED)
     if has_pan:
         return "pan"
     verdicts = ("no_pan", "hard_throughout")
