@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from zoning.machine import depth_steps_cm, frame_error, pin_position, pin_table, trial_speeds
-from zoning.machine.frame import tilt_error_cm
+from zoning.machine.frame import frame_findings, tilt_error_cm
 from zoning.model.settings import MachineSection
 
 
@@ -48,6 +48,17 @@ def test_leaning_sideways_moves_the_outer_legs() -> None:
     assert frame_error(
         MachineSection(legs=7, leg_spacing_cm=43), 1.0
     ).frame_outer_error_cm == pytest.approx(2.252, abs=5e-4)
+
+
+def test_one_degree_in_words() -> None:
+    (two_row,) = frame_findings(MachineSection(legs=7, leg_spacing_cm=43, row_gap_cm=90))
+    assert two_row.level == "note"
+    assert "the rear row 1.6 cm and, leaning sideways, an outer leg 2.3 cm" in two_row.text
+    (v,) = frame_findings(MachineSection(frame="v"))
+    assert "outer legs of the V" in v.text
+    (straight,) = frame_findings(MachineSection(frame="straight"))
+    assert "row" not in straight.text
+    assert "outer leg 2.3 cm" in straight.text
 
 
 @given(st.floats(0, 40), st.floats(0, 40), st.floats(0, 500))

@@ -185,6 +185,7 @@ def test_outfit_of_settings(settings: Settings) -> None:
 def test_setup_findings_hold_at_any_depth() -> None:
     winged = dataclasses.replace(OUTFIT, machine=MachineSection(point="winged", leading_tines=True))
     assert {f.code for f in setup_findings(winged)} == {
+        "frame-level",
         "legs-behind-wheels",
         "leading-tines-not-in-draft",
         "other-wing-width",

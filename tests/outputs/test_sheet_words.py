@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import pandas as pd
 
-from zoning.model import Plan
+from zoning.model import Notice, Plan
 from zoning.outputs.sheet_words import PIT, SMALL_PRINT, THREAD, checks, listed, work_order
 
 ZONES = pd.DataFrame(
@@ -25,18 +25,12 @@ def machine(plan: Plan, changed: Callable[..., Plan], **facts: object) -> Plan:
     return changed(settings=settings)
 
 
-def test_frame_errors_are_told_where_known(plan: Plan, changed: Callable[..., Plan]) -> None:
-    assert "each degree" not in checks(plan)[0]
-    totals = {**plan.totals, "frame_rear_error_cm": 1.57, "frame_outer_error_cm": 2.31}
-    assert "rear row 1.6 cm and an outer leg 2.3 cm" in checks(changed(totals=totals))[0]
-    v = machine(plan, changed, frame="v")
-    assert (
-        "outer legs behind the middle one 1.6 cm"
-        in checks(dataclasses.replace(v, totals=totals))[0]
-    )
-    flat = changed(totals={**totals, "frame_rear_error_cm": 0.0})
-    assert "rear row" not in checks(flat)[0]
-    assert "outer leg 2.3 cm" in checks(flat)[0]
+def test_frame_level_is_told_with_its_figures_where_known(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    assert checks(plan)[0] == "Frame level in work, front to back and side to side."
+    known = Notice("note", "machine-frame-level", "Each degree puts the rear row 1.6 cm deeper.")
+    assert checks(changed(notices=(*plan.notices, known)))[0] == known.text
 
 
 def test_pins_or_hydraulics(plan: Plan, changed: Callable[..., Plan]) -> None:

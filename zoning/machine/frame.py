@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from zoning.contracts import rows
+from zoning.machine.findings import Finding
 from zoning.machine.geometry import legs
 from zoning.model.settings import MachineSection
 from zoning.units import inches
@@ -82,6 +83,19 @@ def frame_error(machine: MachineSection, tilt_deg: float) -> FrameError:
     reach_cm = max(leg.behind_cm for leg in layout)
     half_cm = max(leg.across_cm for leg in layout)
     return FrameError(tilt_deg, tilt_error_cm(reach_cm, tilt_deg), tilt_error_cm(half_cm, tilt_deg))
+
+
+def frame_findings(machine: MachineSection) -> tuple[Finding, ...]:
+    """Return what one degree off level does to this machine, as a note."""
+    error = frame_error(machine, 1.0)
+    rear, outer = (f"{cm:.1f} cm" for cm in (error.frame_rear_error_cm, error.frame_outer_error_cm))
+    which = "the outer legs of the V against its point" if machine.frame == "v" else "the rear row"
+    along = f"{which} {rear} and, leaning sideways, " if error.frame_rear_error_cm > 0 else ""
+    text = (
+        f"Each degree the frame is off level puts {along}an outer leg {outer} deeper or shallower."
+    )
+    remedy = "Level it in work, front to back and side to side."
+    return (Finding("note", "frame-level", text, remedy, "common_practice"),)
 
 
 def depth_steps_cm(machine: MachineSection) -> tuple[float, ...]:

@@ -10,7 +10,7 @@ import pandas as pd
 from zoning.contracts import constant
 from zoning.machine.draft import draft_findings
 from zoning.machine.findings import Finding
-from zoning.machine.frame import pin_position
+from zoning.machine.frame import frame_findings, pin_position
 from zoning.machine.fuel import FuelEquation, co2_kg, fuel_l_h, load_share
 from zoning.machine.geometry import spacing_findings, wheel_findings
 from zoning.machine.power import Pull, fastest_speed_km_h, pull, pulling_findings, work_rate_ha_h
@@ -66,8 +66,16 @@ class Outfit:
 
 
 def setup_findings(outfit: Outfit) -> tuple[Finding, ...]:
-    """Return what to know of the machine at any depth: wheels, and what the draft leaves out."""
-    return tuple(sorted([*wheel_findings(outfit.machine), *draft_findings(outfit.machine)]))
+    """Return what to know of the machine at any depth: level, wheels, what the draft leaves out."""
+    return tuple(
+        sorted(
+            [
+                *frame_findings(outfit.machine),
+                *wheel_findings(outfit.machine),
+                *draft_findings(outfit.machine),
+            ]
+        )
+    )
 
 
 @dataclass(frozen=True, slots=True)

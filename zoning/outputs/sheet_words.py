@@ -38,20 +38,9 @@ SMALL_PRINT = (
 
 def checks(plan: Plan) -> list[str]:
     """Return what to check before the work, with this machine's own figures."""
-    machine, totals = plan.settings.machine, plan.totals
-    level = "Frame level in work, front to back and side to side"
-    rear, outer = (totals.get(f"frame_{name}_error_cm") for name in ("rear", "outer"))
-    if rear is not None and outer is not None:
-        which = "outer legs behind the middle one" if machine.frame == "v" else "rear row"
-        off = (
-            f": each degree off puts the {which} {rear:.1f} cm" if rear > 0 else ": each degree off"
-        )
-        tail = (
-            f" and an outer leg {outer:.1f} cm"
-            if rear > 0
-            else f" puts an outer leg {outer:.1f} cm"
-        )
-        level += f"{off}{tail} deeper or shallower"
+    machine = plan.settings.machine
+    told = [notice.text for notice in plan.notices if notice.code == "machine-frame-level"]
+    level = " ".join(told) or "Frame level in work, front to back and side to side."
     pins = "Pins in the same hole on both sides, roller on firm ground"
     if machine.depth_control == "pins":
         shallowest = machine.depth_min_cm
@@ -62,7 +51,7 @@ def checks(plan: Plan) -> list[str]:
     else:
         pins = "Depth control reads the same on both sides and on level ground"
     listed = [
-        f"{level}.",
+        level,
         f"{pins}.",
         "Points: all of one kind, none worn back to the wing or shorter than the others.",
         "Shear bolts: the right grade in every leg, spares in the cab.",
