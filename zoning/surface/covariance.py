@@ -93,9 +93,17 @@ class Covariance:
 
     def correlation(self, a_m: Array, b_m: Array) -> Array:
         """Return ``rho`` between the places `a_m` and `b_m`, shape ``(len(a_m), len(b_m))``."""
-        return correlation_in_place(
-            self.kind, cdist(self.isotropic(a_m), self.isotropic(b_m)), self.range_m
-        )
+        distance = distances(self.isotropic(a_m), self.isotropic(b_m))
+        return correlation_in_place(self.kind, distance, self.range_m)
+
+
+def distances(a_m: Array, b_m: Array) -> Array:
+    """Return the distances between `a_m` and `b_m`, shape ``(len(a_m), len(b_m))`` [m].
+
+    Squares and one root of all are several times faster than root by root.
+    """
+    square = cdist(a_m, b_m, "sqeuclidean")
+    return np.asarray(np.sqrt(square, out=square), dtype=np.float64)
 
 
 def practical_factor(kind: Kind) -> float:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 from scipy.spatial import cKDTree
 
 from zoning.model import PanSurface
+from zoning.surface.anisotropy import heading_test
 from zoning.surface.averaging import Averaged, infer_families
 from zoning.surface.covariance import Array, Covariance, Index
 from zoning.surface.inference import Recipe, Screening, infer
-from zoning.surface.presence import Presence, fit_presence
+from zoning.surface.joining import neighbour_groups
+from zoning.surface.presence import Counts, Presence, fit_presence
 from zoning.surface.priors import (
     base_covariance_prior,
     base_effects,
@@ -60,7 +63,7 @@ class PanModel:
         cls,
         stations: pd.DataFrame,
         *,
-        heading_deg: float | None = None,  # noqa: ARG003
+        heading_deg: float | None = None,
     ) -> PanModel:
         """Return the model of the stations.
 
@@ -81,14 +84,16 @@ class PanModel:
         """
         read = read_stations(stations)
         recipe = _recipe(read)
-        base = infer_families(infer(read.base, read.censored, recipe), recipe)
-        presence = fit_presence(
-            read.places,
-            reporting().likelihoods(read.with_pan, read.known),
-            presence_prior(read.parts),
-            rule("presence_least_weight"),
+        first = infer(read.base, read.censored, recipe)
+        heading = heading_test(
+            first, recipe, heading_deg, int(rule("anisotropy_fewest")), rule("anisotropy_limit")
         )
-        report = make_report(read, base, presence)
+        if heading.supported:
+            recipe = replace(recipe, template=heading.covariance)
+            first = infer(read.base, read.censored, recipe)
+        base = infer_families(first, recipe)
+        presence = _presence(read)
+        report = make_report(read, base, presence, heading)
         return cls(read, base, presence, report)
 
     @one_thread
@@ -100,10 +105,69 @@ class PanModel:
         probability = self.presence.predict(places, part)
         return PanSurface(mean, np.sqrt(var), probability, self._near(places), self.report)
 
+    @one_thread
+    def posterior_covariance(
+        self, a_m: Array, a_parts: Sequence[str], b_m: Array, b_parts: Sequence[str]
+    ) -> Array:
+        """Return the covariance of the true base at places `a` with that at `b` [cm2].
+
+        Shape ``(len(a_m), len(b_m))``, of the most likely family of covariance. It does not depend
+        on values read, so it tells what a further reading at `b` would do for `a`.
+        """
+        codes = self.stations.parts
+        return self.base.best.system.posterior_covariance(
+            np.asarray(a_m, np.float64),
+            codes.of(a_parts),
+            np.asarray(b_m, np.float64),
+            codes.of(b_parts),
+        )
+
+    def posterior_sd_after(
+        self,
+        xy_m: Array,
+        parts: Sequence[str],
+        candidate: Array,
+        candidate_part: str,
+        error_sd_cm: float,
+    ) -> Array:
+        """Return the standard deviation of the true base at places after one more reading [cm].
+
+        Parameters
+        ----------
+        xy_m, parts
+            Places, shape ``(n, 2)`` [m], and their parts.
+        candidate, candidate_part
+            Where the further reading would be taken, shape ``(2,)`` [m], and its part.
+        error_sd_cm
+            Standard error the further reading would have.
+        """
+        places, there = np.asarray(xy_m, np.float64), np.asarray(candidate, np.float64)[None, :]
+        shared = self.posterior_covariance(places, parts, there, [candidate_part])[:, 0]
+        own = self.posterior_covariance(there, [candidate_part], there, [candidate_part])[0, 0]
+        system = self.base.best.system
+        var = system.predict(places, self.stations.parts.of(parts))[1]
+        left = var - shared**2 / (own + error_sd_cm**2)
+        return np.asarray(np.sqrt(np.maximum(left, 0.0)), np.float64)
+
     def _near(self, xy_m: Array) -> Index:
         tree = cKDTree(self.stations.places.xy_m)
         count = tree.query_ball_point(xy_m, rule("near_distance_m"), return_length=True)
         return np.asarray(count, dtype=np.int64)
+
+
+def _presence(read: Stations) -> Presence:
+    group = neighbour_groups(read.places.xy_m, read.places.part, int(rule("most_presence_places")))
+    count = np.bincount(group)
+    first = np.unique(group, return_index=True)[1]
+    middle = [np.bincount(group, column) / count for column in read.places.xy_m.T]
+    places = replace(read.places.take(first), xy_m=np.column_stack(middle))
+    summed = [
+        np.bincount(group, column).astype(np.float64) for column in (read.with_pan, read.known)
+    ]
+    counts = Counts(places, *summed)
+    return fit_presence(
+        counts, reporting(), presence_prior(read.parts), rule("presence_least_weight")
+    )
 
 
 def _recipe(read: Stations) -> Recipe:

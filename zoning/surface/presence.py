@@ -78,10 +78,16 @@ class Presence:
     ----------
     nodes
         Weight and system of each point of the grid, heaviest first; weights sum to 1.
+    with_pan, known
+        Insertions of each station that show a pan and that answer the question, shape ``(n,)``.
     """
 
-    def __init__(self, nodes: tuple[tuple[float, System], ...]) -> None:
+    def __init__(
+        self, nodes: tuple[tuple[float, System], ...], with_pan: Array, known: Array
+    ) -> None:
         self.nodes = nodes
+        self.with_pan = with_pan
+        self.known = known
 
     @property
     def practical_range_m(self) -> float:
@@ -110,36 +116,50 @@ class Presence:
         return total
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Counts:
+    """Stations with the insertions that show a pan and those that answer, shape ``(n,)`` each."""
+
+    places: Readings
+    with_pan: Array
+    known: Array
+
+
 def fit_presence(
-    stations: Readings, likelihoods: tuple[Array, Array], prior: PresencePrior, least_weight: float
+    stations: Counts, reporting: Reporting, prior: PresencePrior, least_weight: float
 ) -> Presence:
     """Return the presence model of the stations.
 
-    Parameters
-    ----------
-    stations
-        Places and parts; values and errors are not used.
-    likelihoods
-        From `Reporting.likelihoods`.
-    prior
-        Priors and grid.
-    least_weight
-        Points of the grid with less than this share of the heaviest are dropped.
+    Points of the grid with less than `least_weight` of the heaviest are dropped.
     """
-    found: list[tuple[float, System]] = []
-    for reach, reach_weight in zip(prior.ranges_m, prior.range_weight, strict=True):
-        for strength, strength_weight in zip(prior.strengths, prior.strength_weight, strict=True):
-            covariance = Covariance(KIND, 0.0, strength**2, reach / practical_factor(KIND))
-            effects = _effects(prior, strength)
-            sites = _station_sites(stations, effects, covariance, likelihoods)
-            system = System(stations.with_values(sites.value, sites.noise_var), effects, covariance)
-            log_weight = sites.log_evidence + math.log(reach_weight * strength_weight)
-            found.append((log_weight, system))
+    likelihoods = reporting.likelihoods(stations.with_pan, stations.known)
+    found = [
+        _point(stations.places, likelihoods, prior, (reach, strength))
+        for reach in range(len(prior.ranges_m))
+        for strength in range(len(prior.strengths))
+    ]
     top = max(weight for weight, _ in found)
     kept = [(math.exp(w - top), s) for w, s in found if w - top > math.log(least_weight)]
     kept.sort(key=lambda node: -node[0])
     total = sum(weight for weight, _ in kept)
-    return Presence(tuple((weight / total, system) for weight, system in kept))
+    nodes = tuple((weight / total, system) for weight, system in kept)
+    return Presence(nodes, stations.with_pan, stations.known)
+
+
+def _point(
+    places: Readings,
+    likelihoods: tuple[Array, Array],
+    prior: PresencePrior,
+    point: tuple[int, int],
+) -> tuple[float, System]:
+    """Return log weight and system of one point of the grid."""
+    reach, strength = prior.ranges_m[point[0]], prior.strengths[point[1]]
+    covariance = Covariance(KIND, 0.0, strength**2, reach / practical_factor(KIND))
+    effects = _effects(prior, strength)
+    sites = _station_sites(places, effects, covariance, likelihoods)
+    system = System(places.with_values(sites.value, sites.noise_var), effects, covariance)
+    weight = prior.range_weight[point[0]] * prior.strength_weight[point[1]]
+    return sites.log_evidence + math.log(weight), system
 
 
 def _effects(prior: PresencePrior, strength: float) -> Effects:

@@ -5,42 +5,49 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
+from scipy.spatial import cKDTree
 
-from zoning.surface.averaging import Averaged
+from zoning.surface.anisotropy import HeadingTest
+from zoning.surface.averaging import Averaged, mixed
 from zoning.surface.inference import Inference
 from zoning.surface.presence import Presence
 from zoning.surface.priors import BODY, rule
-from zoning.surface.scores import crps, interval_hits
 from zoning.surface.stations import Stations
+from zoning.surface.validation import Score, leave_blocks_out, score, spatial_blocks
 
 Value = float | str | bool | None
 
 
-def make_report(read: Stations, averaged: Averaged, presence: Presence) -> Mapping[str, Value]:
+def make_report(
+    read: Stations, averaged: Averaged, presence: Presence, heading: HeadingTest
+) -> Mapping[str, Value]:
     """Return name to number or text for ``plan.json``."""
     base = averaged.best
     report: dict[str, Value] = {
         "stations": float(len(read.names)),
         "bases_read": float(len(read.base.value)),
         "bases_censored": float(len(read.censored)),
+        "outliers": "; ".join(read.names[i] for i in read.base_row[base.outliers]),
+        "longer_range_along_heading": heading.answer,
+        "longer_range_along_heading_gain": heading.twice_gain,
     }
-    report.update(_parameters(base))
+    report.update(_parameters(averaged))
     report.update(_effects(read, base))
-    report.update(_left_out(averaged))
-    report.update(_presence(read, presence))
-    report["outliers"] = "; ".join(read.names[i] for i in read.base_row[base.outliers])
+    report.update(_validation(averaged))
+    report.update(_presence(presence))
     return report
 
 
-def _parameters(base: Inference) -> dict[str, Value]:
-    fitted = base.fit.covariance
+def _parameters(averaged: Averaged) -> dict[str, Value]:
+    fitted = averaged.best.fit.covariance
     return {
         "covariance": fitted.kind,
+        "covariance_weight": averaged.nodes[0][0],
         "nugget_cm2": fitted.nugget,
         "partial_sill_cm2": fitted.partial_sill,
         "range_m": fitted.range_m,
         "practical_range_m": fitted.practical_range_m,
-        "body_base_cm": base.system.level,
+        "body_base_cm": averaged.best.system.level,
     }
 
 
@@ -55,15 +62,66 @@ def _effects(read: Stations, base: Inference) -> dict[str, Value]:
         for code, day in enumerate(read.days):
             mean, sd = base.system.day_effect(code)
             facts[f"day_effect_{day}_cm"], facts[f"day_effect_sd_{day}_cm"] = mean, sd
+        facts["days_warning"] = days_warning(read)
     return facts
 
 
-def _presence(read: Stations, presence: Presence) -> dict[str, Value]:
-    """Return how well the stations with an answer are told from the others left in."""
-    asked = read.known > 0
+def days_warning(read: Stations) -> str:
+    """Return a warning where the days of reading lie in different places, else nothing.
+
+    A reading whose nearest neighbour is nearly always of its own day cannot tell the day from the
+    place.
+    """
+    dated = np.flatnonzero(read.base.day >= 0)
+    if len(dated) < 2:
+        return ""
+    day, places = read.base.day[dated], read.base.xy_m[dated]
+    nearest = cKDTree(places).query(places, k=2)[1][:, 1]
+    if float(np.mean(day == day[nearest])) < rule("confounded_share"):
+        return ""
+    return (
+        "The days of reading lie in different places, so a difference between the days cannot be "
+        "told from a difference of the ground. A zone edge that follows a day may be moisture."
+    )
+
+
+def _validation(averaged: Averaged) -> dict[str, Value]:
+    base, level = averaged.best, rule("interval_level")
+    rows = np.setdiff1d(np.arange(len(base.used)), base.censored)
+    value = base.raw.value[rows]
+    mean, var = averaged.leave_one_out()
+    single = score(value, mean[rows], var[rows], level)
+    block = spatial_blocks(base.raw.xy_m, int(rule("validation_blocks")))
+    mean, var = mixed([(w, *leave_blocks_out(system, block)) for w, system in averaged.systems])
+    blocked = score(value, mean[rows], var[rows], level)
+    return {
+        "interval_level": level,
+        **_scores("left_out", single),
+        **_scores("blocks_left_out", blocked),
+        "left_out_words": (
+            f"Of {single.count} stations left out in turn, {single.inside} fell inside the stated "
+            f"{level:.0%} range. With a whole block of ground left out at a time, "
+            f"{blocked.inside} did."
+        ),
+    }
+
+
+def _scores(name: str, found: Score) -> dict[str, Value]:
+    return {
+        name: float(found.count),
+        f"{name}_inside": float(found.inside),
+        f"{name}_bias_cm": found.bias,
+        f"{name}_rmse_cm": found.rmse,
+        f"{name}_crps_cm": found.crps,
+    }
+
+
+def _presence(presence: Presence) -> dict[str, Value]:
+    """Return how well the answer of each station is told from the others."""
+    asked = presence.known > 0
     if not np.any(asked):
         return {"presence_stations": 0.0}
-    share = read.with_pan[asked] / read.known[asked]
+    share = presence.with_pan[asked] / presence.known[asked]
     told = presence.leave_one_out()[asked]
     return {
         "presence_stations": float(asked.sum()),
@@ -71,22 +129,4 @@ def _presence(read: Stations, presence: Presence) -> dict[str, Value]:
         "presence_left_out_mean": float(told.mean()),
         "presence_left_out_brier": float(np.mean((told - share) ** 2)),
         "presence_practical_range_m": presence.practical_range_m,
-    }
-
-
-def _left_out(averaged: Averaged) -> dict[str, Value]:
-    base = averaged.best
-    rows = np.setdiff1d(np.arange(len(base.used)), base.censored)
-    mean, var = averaged.leave_one_out()
-    mean, sd = mean[rows], np.sqrt(var[rows])
-    value = base.raw.value[rows]
-    level = rule("interval_level")
-    if not len(rows):
-        return {"left_out": 0.0, "left_out_inside": 0.0, "left_out_interval": level}
-    return {
-        "left_out": float(len(rows)),
-        "left_out_inside": float(interval_hits(value, mean, sd, level)),
-        "left_out_interval": level,
-        "left_out_crps_cm": float(crps(value, mean, sd).mean()),
-        "left_out_rmse_cm": float(np.sqrt(np.mean((value - mean) ** 2))),
     }

@@ -20,12 +20,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve, solve_triangular
-from scipy.spatial.distance import cdist
+from scipy.linalg import cho_factor, cho_solve
+from scipy.linalg.blas import dtrsm
 
-from zoning.surface.covariance import Array, Covariance, Index, correlation_in_place
+from zoning.surface.covariance import Array, Covariance, Index, correlation_in_place, distances
+from zoning.surface.threads import spread
 
-_CHUNK_VALUES = 1_500_000
+_CHUNK_VALUES = 250_000
 _JITTER = 1e-10
 
 
@@ -129,6 +130,7 @@ class System:
 
     def __init__(self, readings: Readings, effects: Effects, covariance: Covariance) -> None:
         self.readings = readings
+        self._isotropic = covariance.isotropic(readings.xy_m)
         self.effects = effects
         self.covariance = covariance
         total = latent_covariance(readings, effects, covariance)
@@ -160,23 +162,18 @@ class System:
             inverse -= np.outer(self._ones_solved, self._ones_solved) / self.information
         return inverse
 
-    def covariances(self, xy_m: Array, part: Index) -> Array:
-        """Return the covariance of the truth at the places with the readings, shape ``(n, m)``."""
+    def covariances(self, xy_m: Array, part: int) -> Array:
+        """Return the covariance of the truth at places of one part with the readings: (n, m)."""
         model, readings = self.covariance, self.readings
-        distance = cdist(model.isotropic(readings.xy_m), model.isotropic(xy_m))
-        at_reading = (
-            np.argwhere(distance == 0.0) if model.nugget > 0 else np.empty((0, 2), np.int64)
-        )
-        c = correlation_in_place(model.kind, distance, model.range_m)
+        c = distances(self._isotropic, model.isotropic(xy_m))
+        at_reading = _zeros(c) if model.nugget > 0 else np.empty((0, 2), np.int64)
+        c = correlation_in_place(model.kind, c, model.range_m)
         c *= model.partial_sill
         rows, columns = at_reading.T
-        alike = readings.part[rows] == part[columns]
+        alike = readings.part[rows] == part
         c[rows[alike], columns[alike]] += model.nugget
-        for code in np.flatnonzero(self.effects.part_var):
-            here = np.flatnonzero(part == code)
-            there = np.flatnonzero(readings.part == code)
-            if len(here) and len(there):
-                c[np.ix_(there, here)] += self.effects.part_var[code]
+        if self.effects.part_var[part] > 0:
+            c[readings.part == part] += self.effects.part_var[part]
         return c
 
     def predict(self, xy_m: Array, part: Index) -> tuple[Array, Array]:
@@ -186,27 +183,30 @@ class System:
         """
         mean, var = np.empty(len(xy_m)), np.empty(len(xy_m))
         step = max(1, _CHUNK_VALUES // max(1, len(self.readings.value)))
-        for start in range(0, len(xy_m), step):
-            cut = slice(start, start + step)
-            mean[cut], var[cut] = self._predict_chunk(xy_m[cut], part[cut])
+
+        def chunk(rows: Index) -> None:
+            mean[rows], var[rows] = self._predict_chunk(xy_m[rows], int(part[rows[0]]))
+
+        spread(chunk, chunks_by_code(part, step))
         return mean, var
 
-    def _predict_chunk(self, xy_m: Array, part: Index) -> tuple[Array, Array]:
+    def _predict_chunk(self, xy_m: Array, part: int) -> tuple[Array, Array]:
         c = self.covariances(xy_m, part)
         mean = self.level + self.effects.part_mean[part] + self.weights @ c
         missing = 1.0 - self._ones_solved @ c
         half = self._half(c)
-        var = self.covariance.sill + self.effects.part_var[part] - np.einsum("ij,ij->j", half, half)
+        np.multiply(half, half, out=half)
+        var = self.covariance.sill + self.effects.part_var[part] - half.sum(axis=0)
         if self.information > 0:
             var += missing * missing / self.information
         return mean, np.maximum(var, 0.0)
 
     def _half(self, c: Array) -> Array:
-        lower = self._factor[0]
-        return np.asarray(
-            solve_triangular(lower, c, lower=True, overwrite_b=True, check_finite=False),
-            dtype=np.float64,
-        )
+        """Return ``L^-1 c``; `c` is overwritten."""
+        if not len(c):
+            return c
+        turned = dtrsm(1.0, self._factor[0], c.T, side=1, lower=1, trans_a=1, overwrite_b=1)
+        return np.asarray(turned.T, dtype=np.float64)
 
     def posterior_covariance(self, a_m: Array, a_part: Index, b_m: Array, b_part: Index) -> Array:
         """Return the covariance of the truth at `a` with that at `b`, given the readings.
@@ -216,15 +216,21 @@ class System:
         ``cov(a, b)**2 / (cov(b, b) + error variance)``.
         """
         model = self.covariance
-        ca, cb = self.covariances(a_m, a_part), self.covariances(b_m, b_part)
+        ca, cb = self._covariances_of(a_m, a_part), self._covariances_of(b_m, b_part)
         prior = model.partial_sill * model.correlation(a_m, b_m)
         prior += same(a_part, b_part) * self.effects.part_var[a_part][:, None]
-        prior += model.nugget * same(a_part, b_part) * (cdist(a_m, b_m) == 0.0)
+        prior += model.nugget * same(a_part, b_part) * (distances(a_m, b_m) == 0.0)
         if self.information > 0:
             prior += np.outer(1.0 - self._ones_solved @ ca, 1.0 - self._ones_solved @ cb) / (
                 self.information
             )
         return np.asarray(prior - self._half(ca).T @ self._half(cb), dtype=np.float64)
+
+    def _covariances_of(self, xy_m: Array, part: Index) -> Array:
+        c = np.empty((len(self.readings.value), len(xy_m)))
+        for rows in chunks_by_code(part, max(1, len(part))):
+            c[:, rows] = self.covariances(xy_m[rows], int(part[rows[0]]))
+        return c
 
     def part_effect(self, code: int) -> tuple[float, float]:
         """Return mean and standard deviation of the effect of part `code` given the readings."""
@@ -257,3 +263,21 @@ class System:
 def _repeated(place: Index) -> Array:
     _, inverse, counts = np.unique(place, return_inverse=True, return_counts=True)
     return (counts[inverse] > 1).astype(np.float64)
+
+
+def _zeros(distance_m: Array) -> Index:
+    """Return rows and columns of the zeros of a matrix of distances, shape ``(zeros, 2)``."""
+    if not distance_m.size or distance_m.min() > 0:
+        return np.empty((0, 2), np.int64)
+    return np.argwhere(distance_m == 0.0)
+
+
+def chunks_by_code(code: Index, step: int) -> list[Index]:
+    """Return the rows in groups of one code and at most `step` rows."""
+    order = np.argsort(code, kind="stable")
+    edges = np.flatnonzero(np.diff(code[order])) + 1
+    return [
+        group[start : start + step]
+        for group in np.split(order, edges)
+        for start in range(0, len(group), step)
+    ]

@@ -1,19 +1,24 @@
-"""One thread for the small matrices of a fit.
+"""Threads: one for the linear algebra of a fit, all cores for many places.
 
 A linear algebra library that splits a 60 x 60 matrix over its threads loses time (tenfold on a busy
 machine) and lets the last digit depend on the number of cores; with one thread the same input gives
-the same bytes.
+the same bytes. Places are independent of each other, so they are shared out over the cores instead.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from functools import cache, wraps
 from typing import ParamSpec, TypeVar
 
 from threadpoolctl import ThreadpoolController  # type: ignore[import-untyped]
 
+_FEW_TASKS = 3
+
 P = ParamSpec("P")
+T = TypeVar("T")
 R = TypeVar("R")
 
 
@@ -31,3 +36,20 @@ def one_thread(function: Callable[P, R]) -> Callable[P, R]:
             return function(*args, **kwargs)
 
     return limited
+
+
+def cores() -> int:
+    """Return the number of cores this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+@one_thread
+def spread(function: Callable[[T], None], tasks: Sequence[T]) -> None:
+    """Run `function` on every task, on all cores where there are enough of them."""
+    workers = min(cores(), len(tasks))
+    if workers < 2 or len(tasks) < _FEW_TASKS:
+        for task in tasks:
+            function(task)
+        return
+    with ThreadPoolExecutor(workers) as pool:
+        list(pool.map(function, tasks))
