@@ -191,7 +191,7 @@ def _drive(laid: Laid, cost: Floats, settings: Settings) -> _Driven:
     found = Search(driver.objective, cost.shape[1]).best(
         settings.depth.max_depths,
         bounds=_bounds(cost),
-        trials=int(constant("depth_rules", "search_trials")),
+        trials=int(constant("depth_rules", "search_effort") / len(order)),
         sets=int(constant("depth_rules", "search_sets")),
     )
     level = driver.sequence((0, *found.columns))

@@ -49,10 +49,6 @@ class Chains:
         """Return the rows of the steps of one chain."""
         return np.arange(self.first[chain], self.first[chain + 1])
 
-    def chain_of(self) -> Ints:
-        """Return the chain of each step."""
-        return np.repeat(np.arange(len(self.closed)), np.diff(self.first))
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lane:

@@ -127,9 +127,9 @@ def needed_depth(surface: PanSurface, *, clearance_cm: float, assurance: float) 
     """
     _check(surface)
     pan = surface.pan_probability
-    share = (assurance - 1.0 + pan) / np.where(pan > 0, pan, 1.0)
-    works = (pan > 0) & (share > 0)
-    base = _Base.of(surface).quantile(np.where(works, share, 0.5))
+    works = pan > 1.0 - assurance
+    share = (assurance - 1.0 + pan) / np.where(works, pan, 1.0)
+    base = _Base.of(surface).quantile(np.where(works, np.maximum(share, 0.0), 0.5))
     return np.where(works, np.maximum(base, 0.0) + clearance_cm, 0.0)
 
 

@@ -118,7 +118,19 @@ def cheapest_offset(ground: Ground, settings: Settings) -> float:
     cost = np.array([offset_cost(ground, settings, columns, float(x)) for x in offsets])
     least = cost.min()
     same = constant("depth_rules", "same_offset_share")
-    return float(offsets[int(np.argmax(cost <= least + same * abs(least)))])
+    return float(offsets[_middle(cost <= least + same * abs(least))])
+
+
+def _middle(equal: NDArray[np.bool_]) -> int:
+    """Return the middle of the longest stretch of `equal` places round the circle; 0 for all."""
+    count = len(equal)
+    if equal.all():
+        return 0
+    best = (0, 0)  # longest stretch, and less its beginning: the first of equals
+    for start in np.flatnonzero(equal & ~np.roll(equal, 1)):
+        length = int(np.argmin(np.roll(equal, -start)))
+        best = max(best, (length, -int(start)))
+    return (-best[1] + (best[0] - 1) // 2) % count
 
 
 def offset_cost(ground: Ground, settings: Settings, columns: Ints, offset_m: float) -> float:

@@ -132,7 +132,7 @@ class Search:
         return min(sets, key=lambda s: (self._known[s], s))
 
 
-_BATCH = 16  # sets tried at once for the proof
+_BATCH = 32  # sets tried at once for the proof
 
 
 def _with(columns: Columns, new: int) -> Columns:

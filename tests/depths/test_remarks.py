@@ -1,0 +1,54 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from zoning.depths.remarks import Facts, ShortRun, remarks
+
+PLAIN = Facts(
+    area_m2=np.array([5000.0, 5000.0]),
+    needed_cm=np.array([30.0, 35.0]),
+    cap_cm=np.array([45.0, 45.0]),
+    depth_cm=np.array([30.0, 35.0]),
+    deepest_cm=45.0,
+    lift_out=True,
+    min_run_m=25.0,
+    short_runs=(),
+)
+
+
+def told(**changes: object) -> dict[str, str]:
+    return {notice.code: notice.text for notice in remarks(replace(PLAIN, **changes))}
+
+
+def test_nothing_is_said_where_nothing_is_amiss() -> None:
+    assert told() == {}
+
+
+def test_ground_beyond_the_machine_is_told_in_hectares() -> None:
+    text = told(needed_cm=np.array([30.0, 52.0]))["machine-too-shallow"]
+    assert "0.50 ha" in text
+    assert "7 cm" in text
+    assert "45 cm" in text
+
+
+def test_ground_held_back_by_hazards_is_told() -> None:
+    assert "0.50 ha" in told(cap_cm=np.array([45.0, 20.0]))["hazards-limit-depth"]
+    assert told(cap_cm=np.array([45.0, 40.0])) == {}
+
+
+def test_lifting_that_was_switched_off_but_must_be_is_a_caution() -> None:
+    found = remarks(replace(PLAIN, cap_cm=np.array([45.0, 0.0]), lift_out=False))
+    assert [n.level for n in found if n.code == "lifted-at-hazards"] == ["caution"]
+    assert "lifted-at-hazards" not in told(cap_cm=np.array([45.0, 0.0]))
+
+
+def test_short_runs_are_counted() -> None:
+    run = ShortRun(pass_id=2, from_m=10.0, to_m=20.0, length_m=10.0, depth_cm=0.0)
+    assert "1 run is shorter" in told(short_runs=(run,))["short-runs-at-hazards"]
+    assert "2 runs are shorter" in told(short_runs=(run, run))["short-runs-at-hazards"]
+
+
+def test_a_field_that_needs_no_work_is_told() -> None:
+    assert set(told(depth_cm=np.zeros(2))) == {"nothing-to-loosen"}

@@ -1,0 +1,83 @@
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from zoning.depths.chain import Driver
+from zoning.depths.lanes import Chains
+from zoning.depths.search import Search
+
+
+def field(seed: int, options: int = 8) -> tuple[np.ndarray, Driver]:
+    """Return the cost of options that is convex along them, and a driver of two passes."""
+    rng = np.random.default_rng(seed)
+    need = np.repeat(rng.uniform(0, options, 20), 2)
+    cost = np.maximum(
+        0.8 * (need[:, None] - np.arange(options)), 0.2 * (np.arange(options) - need[:, None])
+    )
+    chains = Chains(np.array([0, 22, 40]), np.full(40, 5.0), np.zeros(2, dtype=bool))
+    return cost, Driver(chains, cost, min_run_m=15.0, change_charge=0.3)
+
+
+def bound(cost: np.ndarray):
+    return lambda sets: np.array([cost[:, columns].min(axis=1).sum() for columns in sets])
+
+
+def best(seed: int, most: int, **limits: int) -> tuple:
+    cost, driver = field(seed)
+    asked = {"trials": 1000, "sets": 1000} | limits
+    return (
+        Search(driver.objective, cost.shape[1]).best(most, bounds=bound(cost), **asked),
+        cost,
+        driver,
+    )
+
+
+@given(st.integers(0, 10_000), st.integers(1, 4))
+@settings(max_examples=30, deadline=None)
+def test_a_proven_set_is_the_best_of_all(seed: int, most: int) -> None:
+    found, cost, driver = best(seed, most)
+    sets = [(0, *s) for s in combinations(range(1, cost.shape[1]), most)]
+    assert found.proven
+    assert found.cost == pytest.approx(driver.objective(sets).min(), rel=1e-8)
+    assert driver.objective([(0, *found.columns)])[0] == pytest.approx(found.cost)
+
+
+@given(st.integers(0, 10_000))
+@settings(max_examples=20, deadline=None)
+def test_more_depths_never_cost_more(seed: int) -> None:
+    costs = [best(seed, most)[0].cost for most in range(1, 6)]
+    assert (np.diff(costs) <= 1e-9).all()
+
+
+def test_without_an_allowance_the_climb_stands_unproven() -> None:
+    found, _, driver = best(4, 3, sets=1)
+    assert not found.proven
+    one = best(4, 1)[0]
+    assert found.cost <= one.cost
+    assert driver.objective([(0, *found.columns)])[0] == pytest.approx(found.cost)
+
+
+def test_no_more_depths_than_there_are() -> None:
+    found, cost, _ = best(1, 12)
+    assert len(found.columns) <= cost.shape[1] - 1
+
+
+def test_depths_that_bring_nothing_are_left_out() -> None:
+    cost = np.tile(np.abs(np.arange(6.0) - 3.0), (10, 1))
+    chains = Chains(np.array([0, 10]), np.full(10, 5.0), np.zeros(1, dtype=bool))
+    driver = Driver(chains, cost, min_run_m=10.0, change_charge=1.0)
+    found = Search(driver.objective, 6).best(4, bounds=bound(cost), trials=100, sets=100)
+    assert found.columns == (3,)
+    assert found.proven
+
+
+def test_of_equal_sets_the_shallowest_is_taken() -> None:
+    found = Search(lambda sets: np.ones(len(sets)), 6).best(
+        1, bounds=lambda sets: np.zeros(len(sets)), trials=100, sets=100
+    )
+    assert found.columns == (1,)
