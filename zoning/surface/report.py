@@ -76,7 +76,7 @@ def days_warning(read: Stations) -> str:
     if len(dated) < 2:
         return ""
     day, places = read.base.day[dated], read.base.xy_m[dated]
-    nearest = cKDTree(places).query(places, k=2)[1][:, 1]
+    nearest = np.asarray(cKDTree(places).query(places, k=2)[1])[:, 1]
     if float(np.mean(day == day[nearest])) < rule("confounded_share"):
         return ""
     return (

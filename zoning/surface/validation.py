@@ -49,7 +49,7 @@ def score(observed: Array, mean: Array, var: Array, level: float) -> Score:
 def spatial_blocks(xy_m: Array, count: int) -> Index:
     """Return a block number for each place: the ground is halved along its longer side.
 
-    Halving goes on for at least `count` blocks of nearly equal numbers of places, or a block a place.
+    Halving goes on for at least `count` blocks of nearly equal numbers, or a block a place.
     """
     blocks = [np.arange(len(xy_m))]
     while len(blocks) < count and max(len(block) for block in blocks) > 1:
