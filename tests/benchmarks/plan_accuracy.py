@@ -28,7 +28,7 @@ import sys
 import tempfile
 import time
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass
 from multiprocessing import get_context
@@ -214,10 +214,15 @@ def table_of(scores: list[FieldScore]) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
+def line_of(cells: Iterable[object]) -> str:
+    """Return one line of the printed table."""
+    return " ".join(f"{cell:{'10.3f' if isinstance(cell, float) else '>10'}}" for cell in cells)
+
+
 def summary(table: pd.DataFrame) -> str:
     """Return the means, the ratios of mean losses with their targets, and the adviser's ratios."""
-    mean = table.drop(columns=["seed", "depths"]).mean()
-    lines = ["mean   " + "  ".join(f"{name} {value:.3f}" for name, value in mean.items()), ""]
+    mean = table.drop(columns=["depths"]).mean()
+    lines = [line_of(["mean", *mean.iloc[1:]]), ""]
     lines.append("ratio of mean losses      got   target")
     for name, target in TARGETS.items():
         got = mean["driven"] / mean[name.removeprefix("/")]
@@ -254,8 +259,10 @@ def main() -> int:
                 print(f"field {seed} failed:\n{result}", flush=True)
                 continue
             scores.append(result)
-            show = table_of([result]).round(3).to_string(index=False, header=len(scores) == 1)
-            print(show, flush=True)
+            row = table_of([result])
+            if len(scores) == 1:
+                print(line_of(row.columns))
+            print(line_of(row.iloc[0]), flush=True)
     if scores:
         table = table_of(scores)
         print("\n" + summary(table))
