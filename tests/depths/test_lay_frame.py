@@ -2,10 +2,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import shapely
 from depths.lay_fields import ORIGIN, placed, rectangle
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely import Polygon, affinity, box
+from shapely import LineString, Polygon, affinity, box
 
 from zoning.depths.lay_frame import (
     HeadingFrame,
@@ -13,6 +14,7 @@ from zoning.depths.lay_frame import (
     line_between,
     node_grid_m,
     on_grid,
+    places_along,
 )
 
 
@@ -65,3 +67,10 @@ def test_a_stretch_of_a_line() -> None:
     line = line_between(placed(box(0, 0, 10, 10)).geoms[0].exterior, 5.0, 15.0)
     assert line.length == pytest.approx(10.0)
     assert line_between(line, 3.0, 3.0).length == 0.0
+
+
+def test_places_along_a_line_agree_with_shapely() -> None:
+    line = LineString(np.random.default_rng(4).uniform(0, 100, (30, 2)))
+    where = np.linspace(0, line.length, 57)
+    expected = shapely.get_coordinates(shapely.line_interpolate_point(line, where))
+    assert np.allclose(places_along(line, where), expected, atol=1e-9)

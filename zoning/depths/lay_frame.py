@@ -117,6 +117,13 @@ def line_between(line: LineString, from_m: float, to_m: float) -> LineString:
     return stretch if isinstance(stretch, LineString) else LineString([stretch, stretch])
 
 
+def places_along(line: LineString, distance_m: Floats) -> Floats:
+    """Return the places at distances along `line`, shape ``(n, 2)`` [m]."""
+    xy = shapely.get_coordinates(line)
+    passed = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))])
+    return np.column_stack([np.interp(distance_m, passed, column) for column in xy.T])
+
+
 def segments(ends: Floats) -> MultiLineString:
     """Return straight lines from their ends, shape ``(n, 2, 2)``."""
     lines = shapely.multilinestrings(np.asarray(shapely.linestrings(ends), dtype=object))

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
 from zoning.depths.lay_faces import Ints
-from zoning.depths.lay_frame import Floats, line_between, segments
+from zoning.depths.lay_frame import Floats, line_between, places_along, segments
 from zoning.depths.lay_tails import long_axis, tails
 
 
@@ -140,7 +140,7 @@ def sampled(tracks: tuple[Track, ...], width_m: float) -> Samples:
         each = max(2, math.ceil(one.line.length / one.steps / spacing))
         n = one.steps * each
         where = (np.arange(n) + 0.5) * (one.line.length / n)
-        xy.append(shapely.get_coordinates(shapely.line_interpolate_point(one.line, where)))
+        xy.append(places_along(one.line, where))
         track.append(np.full(n, number))
         step.append(np.repeat(np.arange(one.steps), each))
     return Samples(np.vstack(xy), np.concatenate(track), np.concatenate(step))
