@@ -52,14 +52,26 @@ def part_used(rows: pd.DataFrame, parts: gpd.GeoDataFrame) -> pd.Series:
 
 def _calls_for(rating: pd.DataFrame) -> list[Notice]:
     """Return what the published rating says of the whole field, when it is not a plain yes."""
-    whole = rating[rating["part"] == "whole field"]
-    if whole.empty or whole["points"].iloc[0] == 0 or whole["loosen"].iloc[0] == "yes":
+    whole = rating[rating["part"] == WHOLE_FIELD]
+    if whole.empty:
         return []
     row = whole.iloc[0]
-    text = (
-        f"By the published rating loosening is not called for: {row['over_limit']:.0f} of "
-        f"{row['points']:.0f} stations pass the limit in the top 38 cm "
-        f"({row['rating']} compaction). "
-        "The plan is made because it was asked for; dig before you decide."
-    )
+    if row["few_points"]:
+        return [Notice("caution", "few-stations", FEW.format(points=row["points"]))]
+    if row["loosen"] == "yes":
+        return []
+    text = NOT_CALLED_FOR.format(over=row["over_limit"], points=row["points"], rating=row["rating"])
     return [Notice("caution", "loosening-not-called-for", text)]
+
+
+WHOLE_FIELD = "whole field"
+FEW = (
+    "Only {points} stations say whether the soil is compacted; the published survey asks for 10 to "
+    "20 at least. Whether loosening is called for cannot be told, and depths away from the "
+    "stations are little more than common experience: probe more before you work."
+)
+NOT_CALLED_FOR = (
+    "By the published rating loosening is not called for: {over} of {points} stations pass the "
+    "limit in the top 38 cm ({rating} compaction). The plan is made because it was asked for; dig "
+    "before you decide."
+)

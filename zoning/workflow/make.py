@@ -21,6 +21,7 @@ from zoning.workflow.describe import describe_runs, describe_zones, uncertain_pl
 from zoning.workflow.effort import effort_of
 from zoning.workflow.interpret import Interpreted, interpret
 from zoning.workflow.progress import Progress, silent
+from zoning.workflow.support import size_notices, support_notices
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,7 +92,9 @@ def lay_ground(inputs: FieldInputs, *, progress: Progress = silent) -> Ground:
     stations = read.stations
     model = surface.PanModel.fit(stations[stations["used"]], heading_deg=heading_deg)
     pan = model.predict(cells.xy_m, cells.part.tolist())
-    return Ground(heading_deg, parts, read, cells, pan, (*part_notices, *read.notices))
+    wide = size_notices(boundary, settings.machine.width_m)
+    notices = (*part_notices, *read.notices, *support_notices(pan.report), *wide)
+    return Ground(heading_deg, parts, read, cells, pan, notices)
 
 
 def decide(inputs: FieldInputs, ground: Ground) -> Driven:

@@ -1,0 +1,64 @@
+"""``zoning plan`` as a user runs it: what it prints, what it writes, what it refuses."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from zoning.cli import main
+
+SAMPLE = Path(__file__).parents[2] / "sample_data" / "teasel_piece"
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Return a copy of the sample field's folder."""
+    target = tmp_path / "field"
+    shutil.copytree(SAMPLE, target, ignore=shutil.ignore_patterns("truth", "plan"))
+    return target
+
+
+def plan(folder: Path, *more: str) -> Result:
+    return CliRunner().invoke(main, ["plan", str(folder), *more])
+
+
+def test_two_runs_write_the_same_bytes_and_say_what_was_done(folder: Path, tmp_path: Path) -> None:
+    first = plan(folder)
+    assert first.exit_code == 0, first.output
+    for word in (
+        "Teasel Piece",
+        "Is loosening called for?",
+        "Working depths",
+        "Cautions",
+        "files written to",
+    ):
+        assert word in first.output
+    again = plan(folder, "--out", str(tmp_path / "again"), "--quiet")
+    assert (again.exit_code, again.output) == (0, "")
+    written = sorted(path.name for path in (folder / "plan").iterdir())
+    assert written == sorted(path.name for path in (tmp_path / "again").iterdir())
+    for name in written:
+        assert (folder / "plan" / name).read_bytes() == (tmp_path / "again" / name).read_bytes(), (
+            name
+        )
+
+
+def test_a_folder_that_is_not_a_plan_is_refused_before_any_work(
+    folder: Path, tmp_path: Path
+) -> None:
+    other = tmp_path / "letters"
+    other.mkdir()
+    (other / "letter.txt").write_text("keep me")
+    shown = plan(folder, "--out", str(other))
+    assert shown.exit_code == 1
+    assert (other / "letter.txt").read_text() == "keep me"
+
+
+def test_a_missing_folder_is_refused_with_a_remedy(tmp_path: Path) -> None:
+    shown = plan(tmp_path / "nowhere")
+    assert shown.exit_code == 1
+    assert "nowhere" in shown.output
+    assert "Traceback" not in shown.output

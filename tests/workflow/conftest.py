@@ -1,0 +1,31 @@
+"""The sample field planned once, and a copy of its folder to spoil."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+import zoning
+from zoning.model import FieldInputs, Plan
+
+SAMPLE = Path(__file__).parents[2] / "sample_data" / "teasel_piece"
+
+
+@pytest.fixture(scope="session")
+def sample_inputs() -> FieldInputs:
+    return zoning.read_field(SAMPLE)
+
+
+@pytest.fixture(scope="session")
+def sample_plan(sample_inputs: FieldInputs) -> Plan:
+    return zoning.make_plan(sample_inputs)
+
+
+@pytest.fixture
+def copied(tmp_path: Path) -> Path:
+    """Return a copy of the sample field's folder."""
+    folder = tmp_path / "field"
+    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("truth", "plan"))
+    return folder
