@@ -15,7 +15,13 @@ import shapely
 
 from zoning.contracts import rows
 from zoning.model import Plan
-from zoning.outputs.drawing import depth_text, depth_tones, hazards_in_order, plan_drawing
+from zoning.outputs.drawing import (
+    depth_text,
+    depth_tones,
+    drawing_height_mm,
+    hazards_in_order,
+    plan_drawing,
+)
 
 
 def words(svg: str) -> list[str]:
@@ -68,7 +74,9 @@ def test_laterals_of_one_system_carry_one_tag(plan: Plan, changed: Callable[...,
 def test_size_and_title(plan: Plan) -> None:
     root = defusedxml.ElementTree.fromstring(plan_drawing(plan, 186, 130))
     assert root.attrib["width"] == "186mm"
-    assert float(root.attrib["height"].removesuffix("mm")) <= 130
+    height = float(root.attrib["height"].removesuffix("mm"))
+    assert height <= 130
+    assert height == pytest.approx(drawing_height_mm(plan, 186, 130), abs=1e-3)
     assert plan.plan_id[:8] in root.attrib["aria-label"]
     assert plan.settings.field.name in root.attrib["aria-label"]
 

@@ -9,6 +9,7 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 import pytest
+from shapely import MultiPolygon, box
 
 from zoning.model import Notice, Plan
 from zoning.model.settings import CostsSection, HazardsSection, TractorSection
@@ -101,6 +102,15 @@ def test_hazards_with_cover_and_distance(plan: Plan) -> None:
     assert obstacle == "H2 obstacle, cover not known, keep off 3 m each side"
 
 
+def test_a_hazard_outside_the_field_is_told_as_such(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    far = plan.hazards.assign(geometry=plan.hazards.geometry.translate(0, 5000))
+    told = sheet_facts(changed(hazards=far))["hazards"]
+    assert all(line.endswith("outside the field") for line in told)
+    assert "outside" not in " ".join(sheet_facts(plan)["hazards"])
+
+
 def test_a_drain_system_is_counted(plan: Plan, changed: Callable[..., Plan]) -> None:
     twice = pd.concat([plan.hazards, plan.hazards.iloc[[0]]], ignore_index=True)
     assert sheet_facts(changed(hazards=twice))["hazards"][0].startswith(
@@ -111,10 +121,23 @@ def test_a_drain_system_is_counted(plan: Plan, changed: Callable[..., Plan]) -> 
 def test_changes_name_the_zones_that_ask_for_them(plan: Plan, changed: Callable[..., Plan]) -> None:
     zones = plan.zones.assign(machine_changes=["Slower.\nWings.", "Wings.", ""])
     assert sheet_facts(changed(zones=zones))["changes"] == [
+        "Wings. (Zones 2, 1.)",
         "Slower. (Zone 1.)",
-        "Wings. (Zones 1, 2.)",
     ]
     assert sheet_facts(plan)["changes"] == []
+
+
+def test_one_change_at_many_depths_is_told_for_the_extremes(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    many = pd.concat([plan.zones.iloc[[0]]] * 4, ignore_index=True)
+    depths = [45.0, 37.5, 40.0, 42.5]
+    told = [f"{depth:g} cm is {depth / 6:.1f} times the foot width." for depth in depths]
+    zones = many.assign(zone=[1, 2, 3, 4], depth_cm=depths, machine_changes=told)
+    assert sheet_facts(changed(zones=zones))["changes"] == [
+        "37.5 cm is 6.2 times the foot width. (Zone 2.)",
+        "45 cm is 7.5 times the foot width. (Zone 1.) Likewise at the depths between.",
+    ]
 
 
 def test_dates_of_the_readings(plan: Plan, changed: Callable[..., Plan]) -> None:
@@ -125,10 +148,25 @@ def test_dates_of_the_readings(plan: Plan, changed: Callable[..., Plan]) -> None
     assert sheet_facts(changed(stations=none))["dates"] == "Readings without date"
 
 
-def test_many_zones_go_to_the_second_page(plan: Plan, changed: Callable[..., Plan]) -> None:
-    assert sheet_facts(plan)["zones_first"]
+@pytest.mark.parametrize(
+    ("count", "columns"), [(3, 1), (12, 1), (13, 2), (36, 2), (37, 3), (90, 3)]
+)
+def test_many_zones_are_set_in_columns(
+    plan: Plan, changed: Callable[..., Plan], count: int, columns: int
+) -> None:
+    many = pd.concat([plan.zones] * 30, ignore_index=True).head(count)
+    told = sheet_facts(changed(zones=many.assign(zone=range(1, count + 1))))
+    assert told["zone_columns"] == columns
+    assert len(told["zones"]) == count
+
+
+def test_the_table_stands_on_the_first_page_where_the_map_leaves_room(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
     many = pd.concat([plan.zones] * 10, ignore_index=True).assign(zone=range(1, 31))
-    assert not sheet_facts(changed(zones=many))["zones_first"]
+    assert not sheet_facts(changed(zones=many))["zones_first"]  # 200 m by 150 m
+    flat = box(*plan.boundary.bounds[:3], plan.boundary.bounds[1] + 50)
+    assert sheet_facts(changed(zones=many, boundary=MultiPolygon([flat])))["zones_first"]
 
 
 @pytest.mark.parametrize("length", [5, 40, 300])

@@ -81,6 +81,14 @@ def depth_text(depth_cm: float) -> str:
     return f"{depth_cm:.1f}".removesuffix(".0") + " cm" if depth_cm > 0 else "lifted"
 
 
+def drawing_height_mm(plan: Plan, width_mm: float, height_mm: float) -> float:
+    """Return the height that the drawing of a plan takes of a paper of this size [mm]."""
+    tones = depth_tones([float(depth) for depth in plan.zones["depth_cm"]])
+    signs = _signs(plan, hazards_in_order(plan))
+    below = legend_height_mm(_key_of_depths(plan.zones, tones), signs, width_mm)
+    return Frame.around(plan.boundary.bounds, width_mm, height_mm - below).height_mm + below
+
+
 def plan_drawing(plan: Plan, width_mm: float, height_mm: float, *, passes: bool = True) -> str:
     """Return the drawing of a plan as SVG text.
 

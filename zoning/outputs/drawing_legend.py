@@ -23,6 +23,7 @@ SCALE_MM = 68.0
 def hazard_mark(kind: str, shape: BaseGeometry) -> str:
     """Return a hazard on paper: drain in dashes, service with ticks, obstacle as a triangle."""
     spots = [part for part in shapely.get_parts(shape) if part.geom_type == "Point"]
+    spots = [part for part in spots if not part.is_empty]
     triangles = "".join(_triangle(part.x, part.y) for part in spots)
     casing = path(shape, fill="none", stroke="#fff", stroke_width=1.3)
     if kind == "drain":

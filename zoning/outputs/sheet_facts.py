@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -13,6 +14,7 @@ from zoning.model import Plan
 from zoning.outputs.drawing import (
     Hazard,
     depth_tones,
+    drawing_height_mm,
     hazards_in_order,
     plan_drawing,
 )
@@ -36,20 +38,18 @@ Facts = Mapping[str, Any]
 def sheet_facts(plan: Plan) -> Facts:
     """Return everything the template of the sheet prints."""
     zones = zones_in_order(plan)
-    first = len(zones) <= constant(RULES, "zones_on_first_page")
-    lines = (len(zones) + 3 if first else 0) + 0.75 * (len(hazards_in_order(plan)) + 1) / 2
-    height = constant(RULES, "map_mm") - constant(RULES, "zone_line_mm") * lines
+    height, first = _map_height_mm(plan)
     return {
         **_common(plan, constant(RULES, "map_width_mm"), height),
         "mode": "sheet",
         "pins": plan.settings.machine.depth_control == "pins",
         "zones_first": first,
         "totals": _totals(plan),
-        "hazards": [_hazard(hazard) for hazard in hazards_in_order(plan)],
+        "hazards": [_hazard(hazard, plan) for hazard in hazards_in_order(plan)],
         "checks": checks(plan),
         "order": work_order(plan, zones),
         "thread": THREAD,
-        "depths": [f"{_number(d)} cm ({inches(d):.1f} in)" for d in _depths(zones)],
+        "depths": [f"{_number(d)} cm" for d in _depths(zones)],
         "changes": _changes(zones),
         "pit": PIT,
         "trials": [
@@ -58,6 +58,24 @@ def sheet_facts(plan: Plan) -> Facts:
         ],
         "small_print": SMALL_PRINT,
     }
+
+
+def _map_height_mm(plan: Plan) -> tuple[float, bool]:
+    """Return the height of the map, and whether the table of zones has room beneath it."""
+    lines = constant(RULES, "hazard_line_mm") * math.ceil(len(hazards_in_order(plan)) / 2)
+    room = constant(RULES, "map_mm") - lines
+    needed = drawing_height_mm(plan, constant(RULES, "map_width_mm"), room)
+    table = constant(RULES, "zone_line_mm") * (math.ceil(len(plan.zones) / _columns(plan)) + 3)
+    least = constant(RULES, "map_least_share") * needed
+    if _columns(plan) == 1 or least + table <= room:
+        return room - table, True
+    return room, False
+
+
+def _columns(plan: Plan) -> int:
+    """Return the number of columns that the table of zones is set in."""
+    most = constant(RULES, "zones_a_column")
+    return 1 if len(plan.zones) <= most else 2 if len(plan.zones) <= 3 * most else 3
 
 
 def picture_facts(plan: Plan) -> Facts:
@@ -88,7 +106,7 @@ def _common(plan: Plan, width_mm: float, height_mm: float) -> dict[str, Any]:
         "title": f"{name}: working depths, plan {plan.plan_id[:8]}",
         "field": name,
         "zones": _zone_rows(zones_in_order(plan)),
-        "zones_a_column": int(constant(RULES, "zones_on_first_page")),
+        "zone_columns": _columns(plan),
         "services": _services(plan),
         "missing_letters": "",
         "field_short": name if len(name) <= 48 else f"{name[:47]}…",
@@ -143,7 +161,7 @@ def _not_cleared(plan: Plan) -> str:
         return ""
     notice = _number(plan.settings.hazards.notice_depth_cm)
     return (
-        f"{NOT_CLEARED}: {listed(held, of=len(zones))}. Deeper than {notice} cm and buried "
+        f"{NOT_CLEARED}: {listed(held, of=len(zones))}. Deeper than {notice} cm, "
         "services not located on the ground."
     )
 
@@ -203,7 +221,7 @@ def _totals(plan: Plan) -> str:
     return told
 
 
-def _hazard(hazard: Hazard) -> str:
+def _hazard(hazard: Hazard, plan: Plan) -> str:
     many = f" ({hazard.count} of them)" if hazard.count > 1 else ""
     told = [f"{hazard.tag} {hazard.kind}{many}"]
     if math.isnan(hazard.depth_cm):
@@ -214,15 +232,29 @@ def _hazard(hazard: Hazard) -> str:
         told.append("no keep-off distance given")
     else:
         told.append(f"keep off {_number(hazard.clear_m)} m each side")
+    if not plan.boundary.intersects(hazard.geometry):
+        told.append("outside the field")
     return ", ".join(told)
 
 
 def _changes(zones: pd.DataFrame) -> list[str]:
-    """Return what to change on the machine, with the zones that ask for it."""
+    """Return what to change on the machine, with the zones that ask for it.
+
+    Lines that differ in their figures alone are the same finding at several depths: the shallowest
+    and the deepest are told, the depths between them named in a few words.
+    """
     if "machine_changes" not in zones:
         return []
-    asked: dict[str, list[object]] = {}
-    for zone, lines in zip(zones["zone"], zones["machine_changes"], strict=True):
-        for line in str(lines).splitlines():
-            asked.setdefault(line, []).append(str(zone))
-    return [f"{line} ({listed(held).capitalize()}.)" for line, held in asked.items()]
+    asked: dict[str, dict[str, list[object]]] = {}
+    for row in zones.sort_values(["depth_cm", "zone"]).to_dict("records"):
+        for line in str(row["machine_changes"]).splitlines():
+            held = asked.setdefault(re.sub(r"\d+(\.\d+)?", "#", line), {})
+            held.setdefault(line, []).append(row["zone"])
+    return [told for held in asked.values() for told in _extremes(held)]
+
+
+def _extremes(held: Mapping[str, list[object]]) -> list[str]:
+    told = [f"{line} ({listed(zones).capitalize()}.)" for line, zones in held.items()]
+    if len(told) <= 2:
+        return told
+    return [told[0], f"{told[-1]} Likewise at the depths between."]
