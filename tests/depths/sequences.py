@@ -1,4 +1,4 @@
-"""The rules of a sequence of levels, told a second time and without haste, to check the programme by."""
+"""The rules of a sequence told a second time, plainly, to check the dynamic programme by."""
 
 from __future__ import annotations
 

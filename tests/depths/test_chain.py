@@ -15,7 +15,7 @@ from zoning.depths.lanes import Chains
 
 @st.composite
 def small_chains(draw: st.DrawFn) -> tuple[np.ndarray, np.ndarray, float, float, bool]:
-    """Draw cost, lengths, shortest run, charge and whether a loop; some steps capped, some forced."""
+    """Draw cost, lengths, shortest run, charge, whether a loop; some steps capped."""
     steps, levels = draw(st.integers(1, 7)), draw(st.integers(1, 3))
     cost = draw(hnp.arrays(float, (steps, levels), elements=st.integers(0, 20)))
     lengths = draw(hnp.arrays(float, steps, elements=st.sampled_from([0.5, 1.0, 1.0, 2.0, 3.0])))
@@ -41,7 +41,7 @@ def test_sequence_is_the_cheapest_of_all_that_keep_the_rules(
 
 
 def shortest_path(cost: np.ndarray, age: int, charge: float) -> float:
-    """Return the cheapest way through (step, level, steps since the change) by Dijkstra's algorithm."""
+    """Return the cheapest way through (step, level, steps held) by Dijkstra's algorithm."""
     steps, levels = cost.shape
     nodes = steps * levels * age
 

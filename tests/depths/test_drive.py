@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -39,7 +40,7 @@ def run_lengths(depth_cm: np.ndarray) -> list[tuple[int, int, float]]:
     found = []
     for levels in depth_cm.reshape(PASSES, STEPS):
         cuts = [0, *(np.flatnonzero(np.diff(levels)) + 1), STEPS]
-        found += [(a, b - a, float(levels[a])) for a, b in zip(cuts, cuts[1:], strict=False)]
+        found += [(a, b - a, float(levels[a])) for a, b in pairwise(cuts)]
     return found
 
 

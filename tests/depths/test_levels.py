@@ -113,7 +113,7 @@ def test_levels_agree_with_trying_every_set(
 
 
 def test_one_level_for_known_depths_at_even_odds_is_their_median() -> None:
-    # With equal weights the pinball loss is half the absolute deviation, which the median makes least.
+    # At equal weights the loss is half the absolute deviation, which the median makes least.
     needs = np.array([20.0, 22.5, 25.0, 35.0, 42.5])
     loss = expected_loss(surface(needs, 0.0), OPTIONS_CM[1:], clearance_cm=0, assurance=0.5)
     assert choose_levels(loss, OPTIONS_CM[1:], max_depths=1).tolist() == [25.0]

@@ -44,7 +44,7 @@ def test_closed_form_agrees_with_quadrature(mean: float, sd: float, depth: float
 
 
 def test_worked_example_of_the_critical_fractile() -> None:
-    # Critical fractile (Arrow, Harris, Marschak 1951): N(33, 4) at 4 : 1 gives z = 0.84162, 36.37 cm.
+    # Critical fractile (Arrow, Harris, Marschak 1951): N(33, 4) at 4 : 1, z = 0.84162.
     place = surface([33.0], 4.0)
     depth = needed_depth(place, clearance_cm=0, assurance=0.8)[0]
     assert depth == pytest.approx(36.37, abs=0.005)
@@ -56,7 +56,7 @@ def test_worked_example_of_the_critical_fractile() -> None:
 
 @pytest.mark.parametrize(("assurance", "z"), [(0.5, 0.0), (0.75, 0.67449), (0.9, 1.28155)])
 def test_needed_depth_is_the_quantile_of_the_normal_table(assurance: float, z: float) -> None:
-    # Standard normal quantiles as printed in tables; the cut at the surface is 9 standard deviations away.
+    # Standard normal quantiles as printed in tables; the surface is 9 deviations away.
     depth = needed_depth(surface([36.0], 4.0), clearance_cm=0, assurance=assurance)[0]
     assert depth == pytest.approx(36 + 4 * z, abs=1e-4)
 

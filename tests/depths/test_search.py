@@ -30,11 +30,8 @@ def bound(cost: np.ndarray):
 def best(seed: int, most: int, **limits: int) -> tuple:
     cost, driver = field(seed)
     asked = {"trials": 1000, "sets": 1000} | limits
-    return (
-        Search(driver.objective, cost.shape[1]).best(most, bounds=bound(cost), **asked),
-        cost,
-        driver,
-    )
+    search = Search(driver.objective, bound(cost), cost.shape[1], trials=asked["trials"])
+    return search.best(most, sets=asked["sets"]), cost, driver
 
 
 @given(st.integers(0, 10_000), st.integers(1, 4))
@@ -71,13 +68,26 @@ def test_depths_that_bring_nothing_are_left_out() -> None:
     cost = np.tile(np.abs(np.arange(6.0) - 3.0), (10, 1))
     chains = Chains(np.array([0, 10]), np.full(10, 5.0), np.zeros(1, dtype=bool))
     driver = Driver(chains, cost, min_run_m=10.0, change_charge=1.0)
-    found = Search(driver.objective, 6).best(4, bounds=bound(cost), trials=100, sets=100)
+    found = Search(driver.objective, bound(cost), 6, trials=100).best(4, sets=100)
     assert found.columns == (3,)
     assert found.proven
 
 
 def test_of_equal_sets_the_shallowest_is_taken() -> None:
-    found = Search(lambda sets: np.ones(len(sets)), 6).best(
-        1, bounds=lambda sets: np.zeros(len(sets)), trials=100, sets=100
-    )
-    assert found.columns == (1,)
+    search = Search(lambda sets: np.ones(len(sets)), lambda sets: np.zeros(len(sets)), 6, trials=9)
+    assert search.best(1, sets=100).columns == (1,)
+
+
+def test_depths_are_added_even_when_the_allowance_is_spent() -> None:
+    found, _, driver = best(4, 3, trials=1)
+    assert len(found.columns) == 3
+    assert not found.proven
+    assert found.cost < driver.objective([(0, c) for c in range(1, 8)]).min()
+
+
+def test_a_field_that_no_depth_fits_is_refused() -> None:
+    def endless(sets: np.ndarray) -> np.ndarray:
+        return np.full(len(sets), np.inf)
+
+    with pytest.raises(ValueError, match="none of the depths"):
+        Search(endless, endless, 4, trials=9).best(2, sets=100)

@@ -188,12 +188,10 @@ def _drive(laid: Laid, cost: Floats, settings: Settings) -> _Driven:
     order, chains = chains_of(laid)
     min_run_m = settings.depth.min_run_m
     driver = Driver(chains, cost[order], min_run_m=min_run_m, change_charge=change_charge(settings))
-    found = Search(driver.objective, cost.shape[1]).best(
-        settings.depth.max_depths,
-        bounds=_bounds(cost),
-        trials=int(constant("depth_rules", "search_effort") / len(order)),
-        sets=int(constant("depth_rules", "search_sets")),
-    )
+    trials = int(constant("depth_rules", "search_effort") / len(order))
+    search = Search(driver.objective, _bounds(cost), cost.shape[1], trials=trials)
+    sets = int(constant("depth_rules", "search_sets"))
+    found = search.best(settings.depth.max_depths, sets=sets)
     level = driver.sequence((0, *found.columns))
     option = np.empty(len(order), dtype=np.int64)
     option[order] = level

@@ -2,10 +2,9 @@
 
 The shortest run and the charge for changes decide which depths pay, so sets of depths are compared
 by the cost of the cheapest sequences along the passes, not cell by cell. The search adds the depth
-that helps most, then changes one depth at a time for as long as that helps, and so on up to the
-number allowed; more depths therefore never cost more. Then every other set of that many depths
-whose lower bound beats the best is tried, the most promising first, as far as the allowance of
-trials reaches: if it reaches to the end the choice is exact.
+that helps most, then exchanges one depth at a time for as long as that helps, and so on up to the
+number allowed. Then all sets of that many depths are tried by rising lower bound, until no bound
+beats the best: if the allowance of trials reaches that far the choice is exact.
 """
 
 from __future__ import annotations
@@ -14,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import combinations
 from math import comb
+from typing import TypeGuard
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,7 @@ Columns = tuple[int, ...]
 Objective = Callable[[Ints], Floats]
 
 _SAME_COST = 1e-9  # share of the cost by which a set must be better
+_BATCH = 32  # sets tried at once
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,96 +44,109 @@ class Search:
     ----------
     objective
         Cost of each set, given as columns of shape ``(sets, levels)`` with column 0 first.
+    bounds
+        Lower bound of the objective, called alike: sets that cannot win are not tried.
     n_options
         Number of columns.
+    trials
+        Allowance of sets to try; beyond it depths are still added, but no more exchanged or proven.
     """
 
-    def __init__(self, objective: Objective, n_options: int) -> None:
-        self._objective, self._options = objective, range(1, n_options)
+    def __init__(
+        self, objective: Objective, bounds: Objective, n_options: int, *, trials: int
+    ) -> None:
+        self._objective, self._bounds = objective, bounds
+        self._options, self._trials = range(1, n_options), trials
         self._known: dict[Columns, float] = {}
 
-    def best(self, most: int, *, bounds: Callable[[Ints], Floats], trials: int, sets: int) -> Found:
+    def best(self, most: int, *, sets: int) -> Found:
         """Return the best set of at most `most` working depths.
 
         Parameters
         ----------
         most
             Most working depths.
-        bounds
-            Lower bound of the objective, called as the objective is.
-        trials
-            Allowance of sets to try for the proof.
         sets
-            Largest number of sets of which the bounds are looked at.
+            Largest number of sets of which the bounds are looked at for the proof.
+
+        Raises
+        ------
+        ValueError
+            If no single depth can be driven.
         """
-        columns: Columns = ()
-        for _ in range(min(most, len(self._options))):
-            grown = self._climb(self._add(columns))
-            if columns and not self._better(grown, columns):
+        most = min(most, len(self._options))
+        single = self._cheapest([(c,) for c in self._options], np.inf)
+        if single is None:
+            raise ValueError("Some step of a pass allows none of the depths.")
+        columns = self._climb(single)
+        for _ in range(1, most):
+            more = [_with(columns, c) for c in self._options if c not in columns]
+            grown = self._cheapest(more, self._known[columns])
+            if not self._better(grown, columns):
                 break
-            columns = grown
-        columns, proven = self._prove(columns, min(most, len(self._options)), bounds, trials, sets)
+            columns = self._climb(grown)
+        proven = comb(len(self._options), most) <= sets
+        if proven:
+            every = list(combinations(self._options, most))
+            best, proven = self._try(every, self._known[columns], limit=self._trials)
+            columns = best if self._better(best, columns) else columns
         return Found(columns, self._known[columns], proven, len(self._known))
 
-    def _add(self, columns: Columns) -> Columns:
-        return self._cheapest([_with(columns, c) for c in self._options if c not in columns])
-
     def _climb(self, columns: Columns) -> Columns:
-        """Change one depth at a time for as long as that helps."""
-        while True:
+        """Change one depth at a time for as long as that helps and the allowance reaches."""
+        while len(self._known) < self._trials:
             near = [
                 _with(tuple(c for c in columns if c != old), new)
                 for old in columns
                 for new in self._options
                 if new not in columns
             ]
-            best = self._cheapest(near) if near else columns
+            best = self._cheapest(near, self._known[columns])
             if not self._better(best, columns):
-                return columns
+                break
             columns = best
+        return columns
 
-    def _prove(
-        self,
-        columns: Columns,
-        most: int,
-        bounds: Callable[[Ints], Floats],
-        trials: int,
-        sets: int,
-    ) -> tuple[Columns, bool]:
-        if comb(len(self._options), most) > sets:
-            return columns, False
-        others = list(combinations(self._options, most))
-        low = bounds(_table(others))
+    def _cheapest(self, sets: list[Columns], below: float) -> Columns | None:
+        """Return the cheapest of the sets, `None` if all their bounds reach `below`."""
+        return self._try(sets, below, limit=None)[0]
+
+    def _try(
+        self, sets: list[Columns], below: float, *, limit: int | None
+    ) -> tuple[Columns | None, bool]:
+        """Try sets by rising bound until none can be cheaper than `below` or what was found.
+
+        Returns the cheapest tried, the shallowest of equals, and whether the limit was kept.
+        """
+        best: Columns | None = None
+        if not sets:
+            return best, True
+        low = self._bounds(_table(sets))
         order = np.argsort(low, kind="stable")
-        untried = [others[i] for i in order if others[i] not in self._known]
-        left = {others[i]: low[i] for i in order}
-        for first in range(0, len(untried), _BATCH):
-            batch = [s for s in untried[first : first + _BATCH] if left[s] < self._known[columns]]
+        for first in range(0, len(order), _BATCH):
+            batch = [i for i in order[first : first + _BATCH] if low[i] < below]
             if not batch:
-                return columns, True
-            if first >= trials:
-                return columns, False
-            best = self._cheapest(batch)
-            columns = best if self._better(best, columns) else columns
-        return columns, True
+                break
+            if limit is not None and len(self._known) >= limit:
+                return best, False
+            self._learn([sets[i] for i in batch])
+            tried = [sets[i] for i in batch] + ([] if best is None else [best])
+            best = min(tried, key=lambda s: (self._known[s], s))
+            below = min(below, self._known[best])
+        return best, True
 
-    def _better(self, one: Columns, other: Columns) -> bool:
-        cost = self._known[other]
-        return (
-            self._known[one] < cost - _SAME_COST * abs(cost)
-            if np.isfinite(cost)
-            else (np.isfinite(self._known[one]))
-        )
-
-    def _cheapest(self, sets: list[Columns]) -> Columns:
-        """Return the cheapest of the sets, the shallowest of equals."""
+    def _learn(self, sets: list[Columns]) -> None:
         new = [s for s in sets if s not in self._known]
         if new:
             self._known.update(zip(new, self._objective(_table(new)).tolist(), strict=True))
-        return min(sets, key=lambda s: (self._known[s], s))
 
-
-_BATCH = 32  # sets tried at once for the proof
+    def _better(self, one: Columns | None, other: Columns) -> TypeGuard[Columns]:
+        """Return whether one set is cheaper than another by more than rounding."""
+        if one is None:
+            return False
+        cost = self._known[other]
+        slack = _SAME_COST * abs(cost) if np.isfinite(cost) else 0.0
+        return self._known[one] < cost - slack
 
 
 def _with(columns: Columns, new: int) -> Columns:
