@@ -15,6 +15,7 @@ import numpy as np
 
 from zoning.surface.covariance import Array, Index, Kind
 from zoning.surface.inference import Inference, Recipe, infer
+from zoning.surface.local import LocalSystem
 from zoning.surface.system import System
 
 FAMILIES: tuple[Kind, ...] = ("exponential", "matern32")
@@ -32,7 +33,7 @@ class Averaged:
         return self.nodes[0][1]
 
     @property
-    def systems(self) -> tuple[tuple[float, System], ...]:
+    def systems(self) -> tuple[tuple[float, System | LocalSystem], ...]:
         """Weight and solved system of each family."""
         return tuple((weight, inference.system) for weight, inference in self.nodes)
 

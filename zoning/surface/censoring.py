@@ -8,6 +8,8 @@ whose value and error make the posterior mean and variance of ``f`` right given 
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve
 from scipy.special import log_ndtr
@@ -30,7 +32,11 @@ def first_guess(readings: Readings, censored: Index, sill: float) -> Readings:
 
 
 def tobit_readings(
-    readings: Readings, censored: Index, effects: Effects, covariance: Covariance
+    readings: Readings,
+    censored: Index,
+    effects: Effects,
+    covariance: Covariance,
+    false_share: float = 0.0,
 ) -> Readings:
     """Return the readings with pseudo-readings in the place of the censored ones.
 
@@ -42,17 +48,23 @@ def tobit_readings(
         Rows that are censored.
     effects, covariance
         The model that joins them.
+    false_share
+        Share of limits that are no limits: another hard layer was taken for the pan, and the
+        reading says nothing.
     """
     if not len(censored):
         return readings
     mean, cov = given_the_others(readings, censored, effects, covariance)
     limit, error = readings.value[censored], readings.noise_var[censored]
+    log_true = math.log1p(-false_share)
+    log_false = math.log(false_share) if false_share > 0 else -math.inf
 
     def deeper_than_limit(cavity_mean: Array, cavity_var: Array) -> Tilt:
         spread = np.sqrt(error + cavity_var)
         z = (cavity_mean - limit) / spread
-        hazard = normal_hazard(z)
-        return Tilt(log_ndtr(z), hazard / spread, hazard * (z + hazard) / spread**2)
+        log_z = np.logaddexp(log_false, log_true + log_ndtr(z))
+        hazard = normal_hazard(z) * np.exp(log_true + log_ndtr(z) - log_z)
+        return Tilt(log_z, hazard / spread, hazard * (z + hazard) / spread**2)
 
     sites = propagate(mean, cov, deeper_than_limit)
     value, noise = readings.value.copy(), readings.noise_var.copy()

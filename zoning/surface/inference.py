@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import ndtri
 
 from zoning.surface.censoring import first_guess, tobit_readings
 from zoning.surface.covariance import Covariance, Index
 from zoning.surface.likelihood import CovariancePrior, Fit, Posterior, fit_covariance, start_values
+from zoning.surface.local import LocalSystem
 from zoning.surface.system import Effects, Readings, System
 
 _CENSORED_ROUNDS = 3
@@ -21,7 +23,8 @@ class Screening:
     Parameters
     ----------
     limit
-        Standardised leave-one-out residual beyond which a reading is set aside.
+        Standardised leave-one-out residual beyond which a reading is set aside; for very many
+        readings the one that a sound reading in so many passes once is taken.
     most_share
         Largest share of the readings that may be set aside.
     fewest
@@ -49,6 +52,8 @@ class Recipe:
         Which of partial sill, nugget and range are to be estimated.
     screening
         ``None``: no reading is set aside.
+    false_limit_share
+        Share of censored readings that say nothing.
     """
 
     effects: Effects
@@ -56,6 +61,7 @@ class Recipe:
     prior: CovariancePrior
     free: tuple[bool, bool, bool] = (True, True, True)
     screening: Screening | None = None
+    false_limit_share: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,8 +74,6 @@ class Inference:
         Solved with the rows used; censored readings stand in it as pseudo-readings.
     fit
         Covariance with its log posterior.
-    posterior
-        Log posterior of the covariance, for averaging and for tests.
     used, outliers
         Rows of the readings given.
     raw
@@ -78,9 +82,8 @@ class Inference:
         Which rows of `raw` are censored.
     """
 
-    system: System
+    system: System | LocalSystem
     fit: Fit
-    posterior: Posterior
     used: Index
     outliers: Index
     raw: Readings
@@ -95,15 +98,17 @@ def infer(readings: Readings, censored: Index, recipe: Recipe) -> Inference:
     while True:
         raw = readings.take(used)
         hidden = np.flatnonzero(np.isin(used, censored))
-        system, fit, posterior = _fit(raw, hidden, recipe, start)
+        system, fit = _fit(raw, hidden, recipe, start)
         outliers = np.setdiff1d(np.arange(len(readings.value)), used)
-        bad = _worst(system, hidden, recipe.screening, most - len(outliers))
+        bad = worst(system, hidden, recipe.screening, most - len(outliers))
         if not len(bad):
-            return Inference(system, fit, posterior, used, outliers, raw, hidden)
+            return Inference(system, fit, used, outliers, raw, hidden)
         used, start = np.delete(used, bad), fit.covariance
 
 
-def _worst(system: System, censored: Index, screening: Screening | None, room: int) -> Index:
+def worst(
+    system: System | LocalSystem, censored: Index, screening: Screening | None, room: int
+) -> Index:
     """Return the rows to set aside, worst first, at most `room`."""
     count = len(system.readings.value)
     if screening is None or room <= 0 or count < screening.fewest:
@@ -112,20 +117,19 @@ def _worst(system: System, censored: Index, screening: Screening | None, room: i
     t = np.abs(system.readings.value - mean) / np.sqrt(var)
     t[censored] = 0.0
     order = np.argsort(-t, kind="stable")[: min(room, max(1, count // 20))]
-    return order[t[order] > screening.limit]
+    limit = max(screening.limit, float(ndtri(1.0 - 0.5 / count)))
+    return order[t[order] > limit]
 
 
 def _fit(
     raw: Readings, censored: Index, recipe: Recipe, start: Covariance | None
-) -> tuple[System, Fit, Posterior]:
+) -> tuple[System, Fit]:
     effects, template, prior = recipe.effects, recipe.template, recipe.prior
     working = first_guess(raw, censored, prior.sill)
     starts = (start,) if start else start_values(template, prior)
     for _ in range(_CENSORED_ROUNDS if len(censored) else 1):
         posterior = Posterior(working, effects, template, prior, recipe.free)
         fit = fit_covariance(posterior, starts)
-        working = tobit_readings(raw, censored, effects, fit.covariance)
+        working = tobit_readings(raw, censored, effects, fit.covariance, recipe.false_limit_share)
         starts = (fit.covariance,)
-    if len(censored):
-        posterior = Posterior(working, effects, template, prior, recipe.free)
-    return System(working, effects, fit.covariance), fit, posterior
+    return System(working, effects, fit.covariance), fit

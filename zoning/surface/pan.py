@@ -15,6 +15,7 @@ from zoning.surface.averaging import Averaged, infer_families
 from zoning.surface.covariance import Array, Covariance, Index
 from zoning.surface.inference import Recipe, Screening, infer
 from zoning.surface.joining import neighbour_groups
+from zoning.surface.many import infer_many, system_near
 from zoning.surface.presence import Counts, Presence, fit_presence
 from zoning.surface.priors import (
     base_covariance_prior,
@@ -25,6 +26,7 @@ from zoning.surface.priors import (
 )
 from zoning.surface.report import make_report
 from zoning.surface.stations import Stations, read_stations
+from zoning.surface.system import System
 from zoning.surface.threads import one_thread
 
 Report = Mapping[str, float | str | bool | None]
@@ -84,6 +86,8 @@ class PanModel:
         """
         read = read_stations(stations)
         recipe = _recipe(read)
+        if len(read.base.value) > rule("most_exact_readings"):
+            return cls._fit_many(read, recipe)
         first = infer(read.base, read.censored, recipe)
         heading = heading_test(
             first, recipe, heading_deg, int(rule("anisotropy_fewest")), rule("anisotropy_limit")
@@ -95,6 +99,12 @@ class PanModel:
         presence = _presence(read)
         report = make_report(read, base, presence, heading)
         return cls(read, base, presence, report)
+
+    @classmethod
+    def _fit_many(cls, read: Stations, recipe: Recipe) -> PanModel:
+        base = Averaged(((1.0, infer_many(read.base, read.censored, recipe)),))
+        presence = _presence(read)
+        return cls(read, base, presence, make_report(read, base, presence, None))
 
     @one_thread
     def predict(self, xy_m: Array, parts: Sequence[str]) -> PanSurface:
@@ -115,10 +125,13 @@ class PanModel:
         on values read, so it tells what a further reading at `b` would do for `a`.
         """
         codes = self.stations.parts
-        return self.base.best.system.posterior_covariance(
+        system, there = self.base.best.system, np.asarray(b_m, np.float64)
+        if not isinstance(system, System):
+            system = system_near(system, there, int(rule("most_exact_readings")))
+        return system.posterior_covariance(
             np.asarray(a_m, np.float64),
             codes.of(a_parts),
-            np.asarray(b_m, np.float64),
+            there,
             codes.of(b_parts),
         )
 
@@ -177,4 +190,6 @@ def _recipe(read: Stations) -> Recipe:
         rule("outlier_limit"), rule("outlier_most_share"), int(rule("outlier_fewest"))
     )
     effects = base_effects(read.parts, several_days=len(read.days) > 1)
-    return Recipe(effects, template, prior, screening=screening)
+    return Recipe(
+        effects, template, prior, screening=screening, false_limit_share=rule("false_limit_share")
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any, Self
 
 import numpy as np
@@ -11,8 +12,9 @@ from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils.validation import check_is_fitted, validate_data
 
 from zoning.surface.covariance import KINDS, Array, Covariance, Index, Kind
-from zoning.surface.inference import Recipe, Screening, infer
+from zoning.surface.inference import Inference, Recipe, Screening, infer
 from zoning.surface.likelihood import CovariancePrior
+from zoning.surface.many import infer_many, share
 from zoning.surface.priors import PartCodes, rule
 from zoning.surface.stations import place_codes
 from zoning.surface.system import Effects, Readings
@@ -117,12 +119,9 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         ).take(order)
         readings, rows = merge_exact(readings, hidden[order] > 0)
         self._order = order[rows]
-        inference = infer(
-            readings,
-            np.flatnonzero(hidden[self._order] > 0),
-            self._recipe(readings, several_parts=parts is not None),
-        )
-        self._inference = inference
+        recipe = self._recipe(readings, several_parts=parts is not None)
+        rows = np.flatnonzero(hidden[self._order] > 0)
+        self._inference = inference = _infer(readings, rows, recipe, self.neighbours)
         self.covariance_ = inference.fit.covariance
         self.outliers_ = np.sort(self._order[inference.outliers])
         return self
@@ -185,6 +184,20 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         tags = super().__sklearn_tags__()
         tags.regressor_tags.poor_score = True
         return tags
+
+
+def _infer(
+    readings: Readings, censored: Index, recipe: Recipe, neighbours: int | None
+) -> Inference:
+    """Return the inference: exact for few readings, by neighbourhoods for many or where asked."""
+    count = len(readings.value)
+    if count > rule("most_exact_readings"):
+        return infer_many(readings, censored, recipe, neighbours)
+    found = infer(readings, censored, recipe)
+    if neighbours is None or neighbours >= count:
+        return found
+    local = share(found.system.readings, recipe.effects, found.fit.covariance, neighbours)
+    return replace(found, system=local)
 
 
 def merge_exact(readings: Readings, censored: NDArray[np.bool_]) -> tuple[Readings, Index]:

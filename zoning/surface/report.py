@@ -13,13 +13,14 @@ from zoning.surface.inference import Inference
 from zoning.surface.presence import Presence
 from zoning.surface.priors import BODY, rule
 from zoning.surface.stations import Stations
+from zoning.surface.system import System
 from zoning.surface.validation import Score, leave_blocks_out, score, spatial_blocks
 
 Value = float | str | bool | None
 
 
 def make_report(
-    read: Stations, averaged: Averaged, presence: Presence, heading: HeadingTest
+    read: Stations, averaged: Averaged, presence: Presence, heading: HeadingTest | None
 ) -> Mapping[str, Value]:
     """Return name to number or text for ``plan.json``."""
     base = averaged.best
@@ -28,8 +29,10 @@ def make_report(
         "bases_read": float(len(read.base.value)),
         "bases_censored": float(len(read.censored)),
         "outliers": "; ".join(read.names[i] for i in read.base_row[base.outliers]),
-        "longer_range_along_heading": heading.answer,
-        "longer_range_along_heading_gain": heading.twice_gain,
+        "longer_range_along_heading": heading.answer
+        if heading
+        else "not tested: too many bases read",
+        "longer_range_along_heading_gain": heading.twice_gain if heading else 0.0,
     }
     report.update(_parameters(averaged))
     report.update(_effects(read, base))
@@ -92,7 +95,10 @@ def _validation(averaged: Averaged) -> dict[str, Value]:
     mean, var = averaged.leave_one_out()
     single = score(value, mean[rows], var[rows], level)
     block = spatial_blocks(base.raw.xy_m, int(rule("validation_blocks")))
-    mean, var = mixed([(w, *leave_blocks_out(system, block)) for w, system in averaged.systems])
+    exact = [(w, system) for w, system in averaged.systems if isinstance(system, System)]
+    mean, var = mixed(
+        [(w, *leave_blocks_out(system, block)) for w, system in exact] or [(1.0, mean, var)]
+    )
     blocked = score(value, mean[rows], var[rows], level)
     return {
         "interval_level": level,
@@ -100,8 +106,12 @@ def _validation(averaged: Averaged) -> dict[str, Value]:
         **_scores("blocks_left_out", blocked),
         "left_out_words": (
             f"Of {single.count} stations left out in turn, {single.inside} fell inside the stated "
-            f"{level:.0%} range. With a whole block of ground left out at a time, "
-            f"{blocked.inside} did."
+            f"{level:.0%} range."
+            + (
+                f" With a whole block of ground left out at a time, {blocked.inside} did."
+                if blocked.count
+                else ""
+            )
         ),
     }
 
