@@ -6,11 +6,13 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from depths.plain_passes import loop, rules, straight, surface
+from depths.sequences import runs
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely import MultiPolygon, box
 
 from zoning.depths.drive import DepthChoice, choose_depths, true_losses
-from zoning.depths.lay import Laid
+from zoning.depths.lay import Laid, lay_passes, piece_of
 from zoning.depths.levels import depth_options
 from zoning.depths.steps import chains_of
 from zoning.model import PanSurface, Settings
@@ -195,6 +197,25 @@ def test_a_loop_is_driven_as_a_loop() -> None:
     pan = surface(np.where(deep, 39.5, 27.0), 0.0)
     choice = choose_depths(laid, np.arange(n), np.full(n, 15.0), pan, rules(), np.full(n, np.inf))
     assert (choice.depth_cm == np.where(deep, 42.5, 30.0)).all()
+
+
+def test_laid_rounds_and_passes_keep_the_shortest_run() -> None:
+    field = MultiPolygon([box(0, 0, 90, 120)])
+    laid = lay_passes(field, width_m=3.01, headland_width_m=9, heading_deg=8, step_m=5)
+    xy = np.stack(np.meshgrid(np.arange(1, 90, 2.0), np.arange(1, 120, 2.0)), -1).reshape(-1, 2)
+    mean = 30 + 9 * np.sin(xy[:, 0] / 9) * np.cos(xy[:, 1] / 13)
+    cell_piece, area = piece_of(laid.pieces, xy), np.full(len(xy), 4.0)
+    none = np.full(len(laid.pieces), np.inf)
+    choice = choose_depths(laid, cell_piece, area, surface(mean, 1.0), rules(), none)
+    table = laid.pieces.assign(depth=choice.depth_cm)
+    rings = set(laid.lines["pass_id"][laid.lines.is_closed])
+    assert rings
+    for number, steps in table.sort_values("step").groupby("pass_id"):
+        found = runs(tuple(steps["depth"]), closed=number in rings)
+        length = (steps["to_m"] - steps["from_m"]).to_numpy()
+        assert len(found) == 1 or min(length[run].sum() for run in found) >= 25 - 1e-6
+    assert len(choice.levels_cm) == 4
+    assert choice.losses.driven_cm < choice.losses.single_depth_loss_cm
 
 
 def test_true_losses_of_a_choice_worked_by_hand() -> None:

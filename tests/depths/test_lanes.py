@@ -64,3 +64,11 @@ def test_longest_lanes_come_first() -> None:
 def test_rows_of_a_chain() -> None:
     chains = Chains(np.array([0, 2, 5]), LENGTH_M[:5], np.array([False, True]))
     assert chains.rows(1).tolist() == [2, 3, 4]
+
+
+def test_a_very_long_shortest_run_opens_a_loop_in_a_dozen_ways() -> None:
+    chains = Chains(np.array([0, 400]), np.full(400, 5.0), np.array([True]))
+    found = lay_lanes(chains, np.array([0]), 2, 1000.0)
+    held = sorted({lane.held for lane in found if lane.column == 0})
+    assert len(held) == 12
+    assert (held[0], held[-1]) == (1, 200)

@@ -78,7 +78,9 @@ class Driver:
             Columns of `cost` that each set may use, option 0 first, shape ``(sets, levels)``.
         """
         columns = self._usable(np.atleast_2d(np.asarray(sets, dtype=np.int64)))
-        share = max(1, _CELLS_A_SWEEP // max(1, len(self._cost) * columns.shape[1]))
+        table = self._timetable(columns.shape[1])
+        one = columns.shape[1] * max(len(self._cost), table.wait * len(table.lanes))
+        share = max(1, _CELLS_A_SWEEP // one)
         parts = [
             self._by_chain(*self._sweep(columns[i : i + share], keep=False))[0].sum(axis=0)
             for i in range(0, len(columns), share)
@@ -102,6 +104,10 @@ class Driver:
         for lane in lanes[:, 0]:
             level[timetable.lanes[lane].rows] = sweep.trace(int(lane))
         return np.asarray(chosen[level], dtype=np.int64)
+
+    def effort(self, n_levels: int) -> int:
+        """Return how many steps are laid to find the cost of one set of `n_levels` levels."""
+        return sum(len(rows) for rows in self._timetable(n_levels).rows)
 
     def short_runs(self, level: Ints) -> list[Run]:
         """Return the runs shorter than the shortest run that do not fill their chain."""

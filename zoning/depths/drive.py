@@ -188,7 +188,8 @@ def _drive(laid: Laid, cost: Floats, settings: Settings) -> _Driven:
     order, chains = chains_of(laid)
     min_run_m = settings.depth.min_run_m
     driver = Driver(chains, cost[order], min_run_m=min_run_m, change_charge=change_charge(settings))
-    trials = int(constant("depth_rules", "search_effort") / len(order))
+    most = min(settings.depth.max_depths, cost.shape[1] - 1)
+    trials = int(constant("depth_rules", "search_effort") / driver.effort(most + 1))
     search = Search(driver.objective, _bounds(cost), cost.shape[1], trials=trials)
     sets = int(constant("depth_rules", "search_sets"))
     found = search.best(settings.depth.max_depths, sets=sets)

@@ -6,7 +6,9 @@ lanes of which the cheapest is the answer:
 - a change of depth at the opening: one open lane, charged for that change;
 - a run across the opening: a lane for each depth it may have and each number of its steps before
   the opening, up to the shortest run. That depth is held on those steps and on the first step, and
-  the length before the opening counts towards the first run;
+  the length before the opening counts towards the first run. Where the shortest run is very many
+  steps long only a dozen numbers are told apart: a loop may then miss its best by a little, but
+  never its rules;
 - where the hazards leave the lowest step nothing but lifted legs, a lane that ends with that step
   once more, at no cost.
 """
@@ -23,6 +25,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
+_OPENINGS = 12  # most lengths before the opening of a loop that are told apart
 LENGTH_SLACK_M = 1e-6  # a run that misses the shortest run by less than this keeps it
 
 
@@ -119,11 +122,16 @@ def _loop(
     else:
         yield Lane(chain, rows, _ripe(length_m, min_run_m), seam=True, forced=False)
         enough = int(np.argmax(tail_m >= min_run_m - LENGTH_SLACK_M)) + 1
-        counts = np.arange(1, enough + 1)
+        counts = _spread(enough)
     for count in counts:
         ripe = _ripe(length_m, min_run_m, before_m=float(tail_m[count - 1]))
         for column in range(n_levels):
             yield Lane(chain, rows, ripe, column, int(count), forced=False)
+
+
+def _spread(most: int) -> Ints:
+    """Return the whole numbers from 1 to `most`, or `_OPENINGS` of them spread evenly."""
+    return np.unique(np.linspace(1, most, min(most, _OPENINGS)).round().astype(np.int64))
 
 
 def _ripe(length_m: Floats, min_run_m: float, *, before_m: float = 0.0) -> Ints:
