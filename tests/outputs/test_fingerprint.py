@@ -6,6 +6,7 @@ import dataclasses
 import hashlib
 
 import numpy as np
+import pandas as pd
 import pytest
 import shapely
 from hypothesis import given, settings
@@ -58,6 +59,14 @@ def test_rows_rings_and_file_names_do_not_matter(plan: Plan) -> None:
         )
     )
     assert same == plan.plan_id
+
+
+def test_pits_dug_after_the_work_judge_the_plan_and_do_not_make_it(plan: Plan) -> None:
+    dug = plan.pits.head(1).assign(pit="behind", phase="after", loosened_at_leg_cm=36.0)
+    assert plan_id(**facts(plan, pits=pd.concat([plan.pits, dug]))) == plan.plan_id
+    assert plan_id(**facts(plan, pits=pd.concat([plan.pits, dug.assign(phase="before")]))) != (
+        plan.plan_id
+    )
 
 
 def test_a_single_polygon_and_a_multipolygon_of_one_are_the_same(plan: Plan) -> None:

@@ -7,7 +7,7 @@ other numbers to six decimals, rings from their least point in a fixed direction
 
 Row order, the names of files and folders, line numbers, notes and photographs do not count: a file
 that is renamed leaves the fingerprint as it is, and its content counts through the rows read from
-it. Settings that name files or layers are left out for the same reason. Wheelings, gateways and
+it. Pits dug after the work do not count either: they judge a plan and make none. Settings that name files or layers are left out for the same reason. Wheelings, gateways and
 named areas count through the zones that follow from them.
 """
 
@@ -75,7 +75,7 @@ def digests(
     zones
         ``zone, depth_cm, geometry`` in the working CRS; further columns do not count.
     """
-    readings = [*_rows(cone, _CONE), *_rows(pits, _PITS)]
+    readings = [*_rows(cone, _CONE), *_rows(pits[pits["phase"] != "after"], _PITS)]
     return {
         "boundary": _hash([working_crs, *_outlines([boundary])]),
         "readings": _hash(sorted(readings)),

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from zoning import depths, outputs, surface
+from zoning import checks, depths, outputs, surface
 from zoning import parts as parts_room
 from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice, PanSurface, Plan
@@ -21,6 +21,7 @@ from zoning.workflow.describe import describe_runs, describe_zones, uncertain_pl
 from zoning.workflow.effort import effort_of
 from zoning.workflow.interpret import Interpreted, interpret
 from zoning.workflow.progress import Progress, silent
+from zoning.workflow.ridge import allowance_cm, working_settings
 from zoning.workflow.support import size_notices, support_notices
 
 
@@ -99,7 +100,7 @@ def lay_ground(inputs: FieldInputs, *, progress: Progress = silent) -> Ground:
 
 def decide(inputs: FieldInputs, ground: Ground) -> Driven:
     """Lay the passes, choose the depths along them and join the pieces into zones."""
-    settings, boundary = inputs.settings, inputs.boundary
+    settings, boundary = working_settings(inputs), inputs.boundary
     keep_off, hazard_notices = parts_room.hazard_zones(
         inputs.hazards, machine_width_m=settings.machine.width_m
     )
@@ -137,11 +138,13 @@ def decide(inputs: FieldInputs, ground: Ground) -> Driven:
 
 def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
     settings, cells, crs = inputs.settings, ground.cells, inputs.working_crs
-    described = describe_zones(driven.zones, driven.cell_zone, cells, ground.pan, settings)
+    deciding = working_settings(inputs)
+    described = describe_zones(driven.zones, driven.cell_zone, cells, ground.pan, deciding)
     described["cautions"] = zone_cautions(described, driven.keep_off)
     effort = effort_of(described, settings, driven.choice.losses)
     zones = effort.zones
-    notices = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices)
+    ridge = checks.allowance_notices(inputs.trials, settings.machine.speed_km_h)
+    notices = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *ridge)
     runs = depths.runs(driven.laid.lines, driven.laid.pieces, driven.choice.depth_cm)
     plan_id = outputs.plan_id(
         boundary=inputs.boundary,
@@ -174,7 +177,11 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
         rasters=_rasters(cells, ground.pan, driven.choice.depth_cm[driven.cell_piece]),
         rating=ground.read.rating,
         losses=driven.choice.losses,
-        totals={**_totals(zones), **effort.totals},
+        totals={
+            **_totals(zones),
+            **effort.totals,
+            "ridge_allowance_cm": allowance_cm(inputs),
+        },
         surface_report=ground.pan.report,
         notices=in_order(notices, standing(settings, inputs.hazards, zones)),
     )

@@ -1,0 +1,43 @@
+"""After the work: was the pan passed, where, how evenly, and what to do about it.
+
+::
+
+    pits -> pits.judge_pits -> groups.judge_zones, judge_groups -> advice.advise
+                                                       `-> nextpits.dig_next
+    trials -> trials.ridge_curve, ridge_allowance_cm
+    before and after -> pairs.pairs -> change.changes, change.day_notices
+"""
+
+from zoning.checks.advice import advise
+from zoning.checks.change import changes, day_notices
+from zoning.checks.groups import judge_groups, judge_zones
+from zoning.checks.nextpits import dig_next
+from zoning.checks.pairs import PIT_MEASURES, RESISTANCE, pairs, pit_measures, resistance
+from zoning.checks.pits import judge_pits
+from zoning.checks.trials import (
+    allowance_notices,
+    evenness,
+    ridge_allowance_cm,
+    ridge_at_cm,
+    ridge_curve,
+)
+
+__all__ = [
+    "PIT_MEASURES",
+    "RESISTANCE",
+    "advise",
+    "allowance_notices",
+    "changes",
+    "day_notices",
+    "dig_next",
+    "evenness",
+    "judge_groups",
+    "judge_pits",
+    "judge_zones",
+    "pairs",
+    "pit_measures",
+    "resistance",
+    "ridge_allowance_cm",
+    "ridge_at_cm",
+    "ridge_curve",
+]

@@ -1,0 +1,138 @@
+"""What few pairs of before and after can honestly say."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike
+from scipy.stats import binomtest, permutation_test
+
+from zoning.checks.pairs import PIT_MEASURES, RESISTANCE
+from zoning.checks.rules import rule
+from zoning.model import Notice
+
+COLUMNS = (
+    "by", "what", "pairs", "before", "after", "change", "fell", "rose", "same", "test", "p_value",
+    "p_least", "words",
+)  # fmt: skip
+MEASURES = (*PIT_MEASURES, RESISTANCE)
+BY_SIGN = ("pan", "structure_score")
+_NAMES = {
+    "pan": ("pits with a pan", 2, ""),
+    "pan_thickness_cm": ("thickness of the pan", 1, " cm"),
+    "structure_score": ("structure score", 1, ""),
+    "resistance_mpa": ("mean resistance of the worked layer", 2, " MPa"),
+}
+
+
+def sign_test(change: ArrayLike) -> float:
+    """Return the two-sided p-value of the exact sign test; pairs without a change say nothing.
+
+    For a yes or no this is the exact test of McNemar. NaN without any change.
+    """
+    values = np.asarray(change, dtype=np.float64)
+    fell, rose = int((values < 0).sum()), int((values > 0).sum())
+    return float(binomtest(fell, fell + rose).pvalue) if fell + rose else float("nan")
+
+
+def reversal_test(change: ArrayLike) -> float:
+    """Return the two-sided p-value of the mean change over every reversal of signs.
+
+    Fisher's test for pairs (The Design of Experiments, 1935, section 21): if the work did nothing,
+    before and after could as well be exchanged. Every one of the ``2^n`` exchanges is gone
+    through, so the value is exact; NaN without pairs.
+    """
+    values = np.asarray(change, dtype=np.float64)
+    if not len(values):
+        return float("nan")
+    if len(values) == 1:
+        return 1.0
+    every = 2 ** len(values)
+    done = permutation_test((values,), np.mean, permutation_type="samples", n_resamples=every)
+    return float(done.pvalue)
+
+
+def changes(pairs: pd.DataFrame) -> pd.DataFrame:
+    """Return what the pairs say of each measure: ``shared/schemas/check_changes.schema.json``.
+
+    Yes or no and scores take the exact sign test, measurements the exact test by reversal of signs
+    up to ``exact_pairs_most`` pairs and the sign test beyond. ``p_least`` is the least p-value
+    that so many pairs can give at all: above the level asked for, no result could convince.
+    """
+    rows = []
+    for by in ("place", "zone"):
+        for what in MEASURES:
+            own = pairs[(pairs["by"] == by) & (pairs["what"] == what)]
+            if len(own):
+                rows.append(_change(by, what, own))
+    return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def _change(by: str, what: str, own: pd.DataFrame) -> dict[str, Any]:
+    change = own["change"].to_numpy(dtype=float)
+    fell, rose = int((change < 0).sum()), int((change > 0).sum())
+    exact = what not in BY_SIGN and len(own) <= rule("exact_pairs_most")
+    telling = len(own) if exact else fell + rose
+    row: dict[str, Any] = {
+        "by": by,
+        "what": what,
+        "pairs": len(own),
+        "before": float(own["before"].mean()),
+        "after": float(own["after"].mean()),
+        "change": float(change.mean()),
+        "fell": fell,
+        "rose": rose,
+        "same": len(own) - fell - rose,
+        "test": "reversal" if exact else "sign",
+        "p_value": reversal_test(change) if exact else sign_test(change),
+        "p_least": min(1.0, 2.0 ** (1 - telling)),
+    }
+    return row | {"words": _words(row)}
+
+
+def _words(row: Mapping[str, Any]) -> str:
+    name, places, unit = _NAMES[str(row["what"])]
+    where = "pairs at one place" if row["by"] == "place" else "zones with both"
+    text = (
+        f"{name.capitalize()}, {row['pairs']} {where}: {row['before']:.{places}f} before, "
+        f"{row['after']:.{places}f} after{unit}; fell in {row['fell']}, rose in {row['rose']}."
+    )
+    level = rule("test_level")
+    test = "exact sign test" if row["test"] == "sign" else "exact test over every reversal of signs"
+    if row["p_least"] > level:
+        return f"{text} Too few pairs for any test to tell (least p {row['p_least']:.2g}, {test})."
+    told = "more than chance explains" if row["p_value"] <= level else "chance can explain it"
+    return f"{text} {told.capitalize()}: p {row['p_value']:.2g}, {test}."
+
+
+def day_notices(pairs: pd.DataFrame) -> tuple[Notice, ...]:
+    """Return what dates and moisture mean for the comparison; a dry day reads hard."""
+    found = []
+    own = pairs[pairs["what"] == RESISTANCE]
+    known = own[(own["moisture_before"] != "") & (own["moisture_after"] != "")]
+    differ = known[known["moisture_before"] != known["moisture_after"]]
+    if len(differ):
+        told = sorted(set(zip(differ["moisture_before"], differ["moisture_after"], strict=True)))
+        words = ", ".join(f"{old} before and {new} after" for old, new in told)
+        text = (
+            f"Cone readings differ by moisture ({words}), and dry soil reads harder: the change of "
+            "resistance is partly the day's. Judge by the spade."
+        )
+        found.append(Notice("caution", "check-moisture-differs", text))
+    elif len(own) and len(known) < len(own):
+        text = (
+            "Moisture was not noted for all cone readings before and after, so a change of "
+            "resistance cannot be told from a change of moisture."
+        )
+        found.append(Notice("caution", "check-moisture-unknown", text))
+    days = own[(own["date_before"] != own["date_after"])]
+    if len(days) and not found:
+        text = (
+            "Cone readings before and after are of different days. A dry day reads hard and a wet "
+            "one soft, even where the same word was noted for the moisture."
+        )
+        found.append(Notice("note", "check-days-differ", text))
+    return tuple(found)

@@ -1,0 +1,249 @@
+"""From pits to the verdict on a zone, on all ground of one depth, on a part, on the field."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from zoning.checks.intervals import Share, Side
+from zoning.checks.pits import JUDGED
+from zoning.checks.rules import rule
+from zoning.checks.trials import evenness
+from zoning.model.check import PlannedGround
+
+COUNTS = (
+    "verdict", "so_far", "pits", "passed_at_leg", "seen_between", "passed_between", "too_deep",
+    "share_reached", "share_low", "share_high", "chance_reached", "firm", "more_pits", "ridge_cm",
+    "evenness", "loosened_at_leg_cm", "loosened_between_cm", "speed_km_h", "probes",
+    "probes_with_pan",
+)  # fmt: skip
+FIELD = "whole field"
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """Counts of the pits of one piece of ground."""
+
+    leg: Share
+    between: Share
+    deep: Share
+
+    @property
+    def verdict(self) -> str:
+        """What the pits show with the confidence asked for; ``cannot_tell`` where they do not."""
+        return _named(self.leg.side, self.between.side, self.deep.side)
+
+    @property
+    def so_far(self) -> str:
+        """What most of the pits show, however few they are; blank without any."""
+        if not self.leg.of and not self.between.of:
+            return ""
+        return _named(_most(self.leg), _most(self.between), _most(self.deep))
+
+    @property
+    def more(self) -> int:
+        """How many further pits settle the verdict if all go as most have gone so far.
+
+        0 where it is settled; -1 where ``more_pits_most`` would not be enough.
+        """
+        kind = self.so_far if self.so_far not in ("", "cannot_tell") else "reached"
+        for number in range(int(rule("more_pits_most")) + 1):
+            if self.plus(kind, number).verdict != "cannot_tell":
+                return number
+        return -1
+
+    def plus(self, kind: str, number: int) -> Tally:
+        """Return the counts after `number` further pits that all show `kind`."""
+        leg = number if kind != "not_reached" else 0
+        between = number if kind in ("reached", "too_deep") else 0
+        deep = number if kind == "too_deep" else 0
+        return Tally(
+            self.leg.plus(leg, number),
+            self.between.plus(between, number),
+            self.deep.plus(deep, number),
+        )
+
+
+def _named(leg: Side, between: Side, deep: Side) -> str:
+    if leg == "least":
+        return "not_reached"
+    if leg == "most" and between == "least":
+        return "leg_only"
+    # Where the ground between legs is loosened far enough, so it is at the legs.
+    if between == "most":
+        return "too_deep" if deep == "most" else "reached"
+    return "cannot_tell"
+
+
+def _most(share: Share) -> Side:
+    if not share.of or share.count * 2 == share.of:
+        return "open"
+    return "most" if share.count * 2 > share.of else "least"
+
+
+def tally(pits: pd.DataFrame, *, lean: float = 0.0) -> Tally:
+    """Count the judged pits.
+
+    Parameters
+    ----------
+    pits
+        Rows of `zoning.checks.judge_pits`.
+    lean
+        0 takes each pit for what is likelier; above 0, a pit counts as passed only if its
+        probability is this or more; below 0, unless it is one less its size or less.
+    """
+    judged = pits[pits["verdict"].isin(JUDGED)]
+    least = 0.5 if lean == 0 else lean if lean > 0 else np.nextafter(1.0 + lean, 1.0)
+    leg, between = judged["chance_leg"].dropna(), judged["chance_between"].dropna()
+    deep = judged["verdict"] == "too_deep"
+    return Tally(
+        Share(int((leg >= least).sum()), len(leg)),
+        Share(int((between >= least).sum()), len(between)),
+        Share(int(deep.sum()), len(between)),
+    )
+
+
+def _facts(pits: pd.DataFrame, probes: pd.DataFrame) -> dict[str, object]:
+    """Return the columns of `COUNTS` for the pits and probes of one piece of ground."""
+    judged = pits[pits["verdict"].isin(JUDGED)]
+    found = tally(pits)
+    low, high = found.between.interval
+    ridge = float(judged["ridge_cm"].mean())
+    known = probes[probes["n_known"] > 0]
+    return {
+        "verdict": found.verdict,
+        "so_far": found.so_far,
+        "pits": len(judged),
+        "passed_at_leg": found.leg.count,
+        "seen_between": found.between.of,
+        "passed_between": found.between.count,
+        "too_deep": found.deep.count,
+        "share_reached": found.between.share,
+        "share_low": low if found.between.of else np.nan,
+        "share_high": high if found.between.of else np.nan,
+        "chance_reached": float(judged["chance_between"].mean()),
+        "firm": _firm(pits, found),
+        "more_pits": found.more,
+        "ridge_cm": ridge,
+        "evenness": evenness(ridge),
+        **{
+            name: float(judged[name].mean())
+            for name in ("loosened_at_leg_cm", "loosened_between_cm", "speed_km_h")
+        },
+        "probes": len(known),
+        "probes_with_pan": int((known["verdict"] != "no_pan").sum()),
+    }
+
+
+def _firm(pits: pd.DataFrame, found: Tally) -> str:
+    """Say whether the verdict stands whichever way the pits in doubt fall; blank without one."""
+    if found.verdict == "cannot_tell":
+        return ""
+    sure = rule("firm_probability")
+    strict, lenient = tally(pits, lean=sure), tally(pits, lean=-sure)
+    done = ("reached", "too_deep")
+    same = {_plain(t.verdict, done) for t in (found, strict, lenient)}
+    return "yes" if len(same) == 1 else "no"
+
+
+def _plain(verdict: str, done: tuple[str, ...]) -> str:
+    return "reached" if verdict in done else verdict
+
+
+def judge_zones(
+    planned: PlannedGround, pits: pd.DataFrame, probes: pd.DataFrame
+) -> gpd.GeoDataFrame:
+    """Judge every zone of a plan.
+
+    Parameters
+    ----------
+    planned
+        The plan that was worked to.
+    pits
+        Rows of `zoning.checks.judge_pits`.
+    probes
+        Cone stations of after the work: ``zone, n_known, verdict``.
+
+    Returns
+    -------
+    GeoDataFrame
+        One row a zone: ``shared/schemas/check.schema.json`` without ``advice`` and ``plan_id``.
+        ``depth_verdict`` is the verdict on all ground worked at the depth of the zone, which has
+        more pits than one zone has.
+    """
+    by_depth = judge_groups(planned, pits, probes)
+    told = by_depth[by_depth["group"] == "depth"].set_index("name")["verdict"]
+    rows = [_zone(zone, planned, pits, probes) for zone in planned.zones.to_dict("records")]
+    frame = gpd.GeoDataFrame(pd.DataFrame(rows), geometry="geometry", crs=planned.working_crs)
+    frame["depth_verdict"] = [
+        told.get(_depth_name(depth), "lifted_out") for depth in frame["depth_cm"]
+    ]
+    return frame.sort_values("zone", kind="stable").reset_index(drop=True)
+
+
+def _zone(
+    zone: Mapping[Any, Any], planned: PlannedGround, pits: pd.DataFrame, probes: pd.DataFrame
+) -> dict[str, object]:
+    own = _facts(pits[pits["zone"] == zone["zone"]], probes[probes["zone"] == zone["zone"]])
+    kept = ("zone", "depth_cm", "area_ha", "parts", "pan_base_cm", "assurance", "geometry")
+    row: dict[str, object] = {name: zone[name] for name in kept} | own
+    row["pan_base_sd_cm"] = _sd_cm(zone["geometry"], planned)
+    if zone["depth_cm"] <= 0:
+        row |= {"verdict": "lifted_out", "so_far": "", "more_pits": 0, "firm": ""}
+    return row
+
+
+def _sd_cm(shape: BaseGeometry, planned: PlannedGround) -> float:
+    """Return the root mean square of the plan's standard error of the base over a zone [cm]."""
+    band = planned.bands["pan_base_sd_cm"].ravel()
+    known = np.isfinite(band)
+    sd, centres = band[known], planned.grid.centres_m()[known]
+    held = np.flatnonzero(shapely.contains_xy(shape, centres[:, 0], centres[:, 1]))
+    if not len(held):
+        middle = shapely.get_coordinates(shapely.point_on_surface(shape))[0]
+        held = np.hypot(*(centres - middle).T).argmin(keepdims=True)
+    return float(np.sqrt(np.mean(sd[held] ** 2)))
+
+
+def judge_groups(planned: PlannedGround, pits: pd.DataFrame, probes: pd.DataFrame) -> pd.DataFrame:
+    """Judge the whole field, all ground of each depth, and each part that has pits.
+
+    Returns
+    -------
+    DataFrame
+        ``group`` (field, depth or part), ``name, area_ha`` (NaN for a part) and `COUNTS`.
+    """
+    zones = planned.zones[planned.zones["depth_cm"] > 0]
+    depth = zones.set_index("zone")["depth_cm"]
+    rows = [_group("field", FIELD, float(zones["area_ha"].sum()), pits, probes, zones["zone"])]
+    for value, held in zones.groupby("depth_cm", sort=True):
+        area, names = float(held["area_ha"].sum()), depth.index[depth == value]
+        rows.append(_group("depth", _depth_name(float(value)), area, pits, probes, names))  # type: ignore[arg-type]
+    worked = pits[pits["zone"].isin(zones["zone"]) & pits["verdict"].isin(JUDGED)]
+    for part in sorted(set(worked["part"]) - {""}):
+        own = (pits[pits["part"] == part], probes[probes["part"] == part])
+        rows.append(_group("part", part, np.nan, *own, zones["zone"]))
+    return pd.DataFrame(rows)
+
+
+def _group(
+    group: str,
+    name: str,
+    area_ha: float,
+    pits: pd.DataFrame,
+    probes: pd.DataFrame,
+    zones: pd.Series | pd.Index,
+) -> dict[str, object]:
+    own = _facts(pits[pits["zone"].isin(zones)], probes[probes["zone"].isin(zones)])
+    return {"group": group, "name": name, "area_ha": area_ha} | own
+
+
+def _depth_name(depth_cm: float) -> str:
+    return f"{depth_cm:g} cm"

@@ -1,0 +1,142 @@
+"""Before and after at one place, and in one zone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.optimize import linear_sum_assignment
+
+from zoning.checks.rules import rule
+
+COLUMNS = (
+    "by", "what", "zone", "name_before", "name_after", "apart_m", "before", "after", "change",
+    "date_before", "date_after", "moisture_before", "moisture_after",
+)  # fmt: skip
+PIT_MEASURES = ("pan", "pan_thickness_cm", "structure_score")
+RESISTANCE = "resistance_mpa"
+
+
+def pit_measures(pits: pd.DataFrame) -> pd.DataFrame:
+    """Return pits with what can be compared: ``name, pan`` (1, 0), ``pan_thickness_cm``, score.
+
+    A pit without a pan has a pan of thickness 0; a blank stays unknown.
+    """
+    seen = pits["pan"].map({"yes": 1.0, "no": 0.0}).astype(float)
+    thick = (pits["pan_base_cm"] - pits["pan_top_cm"]).where(seen != 0.0, 0.0)
+    return pits.assign(name=pits["pit"], pan=seen, pan_thickness_cm=thick)
+
+
+def resistance(cone: pd.DataFrame, stations: pd.DataFrame) -> pd.DataFrame:
+    """Return cone stations with the mean resistance of the layer that was worked.
+
+    Parameters
+    ----------
+    cone
+        One row a reading.
+    stations
+        ``station, zone, depth_cm, x_m, y_m, part, date, moisture``.
+
+    Returns
+    -------
+    DataFrame
+        `stations` with ``name`` and ``resistance_mpa``: mean of the readings from
+        ``resistance_top_cm`` to the planned depth, insertion by insertion, then over the
+        insertions [MPa]; NaN where nothing was planned or read.
+    """
+    deepest = cone["station"].map(stations.set_index("station")["depth_cm"])
+    held = (cone["depth_cm"] >= rule("resistance_top_cm")) & (cone["depth_cm"] <= deepest)
+    known = cone[held & (cone["cone_index_mpa"] > 0)]
+    by_push = known.groupby(["station", "insertion_id"])["cone_index_mpa"].mean()
+    mean = by_push.groupby("station").mean()
+    return stations.assign(
+        name=stations["station"], resistance_mpa=stations["station"].map(mean).astype(float)
+    )
+
+
+def pairs(before: pd.DataFrame, after: pd.DataFrame, measures: Sequence[str]) -> pd.DataFrame:
+    """Return each measure before and after, by place and by zone.
+
+    Parameters
+    ----------
+    before, after
+        ``name, zone, x_m, y_m, part, date, moisture`` and the measures.
+    measures
+        Columns to compare.
+
+    Returns
+    -------
+    DataFrame
+        `COLUMNS`. ``by`` is ``place`` (each used once, at most ``pair_place_m`` apart, not where
+        both note a part of the field and the parts differ, so paired that as many as possible are
+        paired at the least total distance) or ``zone`` (means of each zone with both).
+    """
+    rows = [*_by_place(before, after, measures), *_by_zone(before, after, measures)]
+    return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def _by_place(
+    before: pd.DataFrame, after: pd.DataFrame, measures: Sequence[str]
+) -> Iterator[dict[str, object]]:
+    for what in measures:
+        old = before[before[what].notna()].sort_values("name", kind="stable")
+        new = after[after[what].notna()].sort_values("name", kind="stable")
+        for i, j, apart in _matched(old, new):
+            yield _row("place", what, old.iloc[[i]], new.iloc[[j]], apart)
+
+
+def _matched(before: pd.DataFrame, after: pd.DataFrame) -> list[tuple[int, int, float]]:
+    if before.empty or after.empty:
+        return []
+    gap = np.hypot(
+        *(
+            before[axis].to_numpy(float)[:, None] - after[axis].to_numpy(float)
+            for axis in ("x_m", "y_m")
+        )
+    )
+    part, own = (frame["part"].to_numpy(dtype=object) for frame in (before, after))
+    differ = (part[:, None] != own) & (part[:, None] != "") & (own != "")
+    allowed = (gap <= rule("pair_place_m")) & ~differ
+    # A pair that is not allowed costs more than all that are: as many as possible are paired.
+    cost: NDArray[np.float64] = np.where(allowed, gap, rule("pair_place_m") * (gap.size + 1.0))
+    return [
+        (int(i), int(j), float(gap[i, j]))
+        for i, j in zip(*linear_sum_assignment(cost), strict=True)
+        if allowed[i, j]
+    ]
+
+
+def _by_zone(
+    before: pd.DataFrame, after: pd.DataFrame, measures: Sequence[str]
+) -> Iterator[dict[str, object]]:
+    for what in measures:
+        old, new = before[before[what].notna()], after[after[what].notna()]
+        for zone in sorted(set(old["zone"]) & set(new["zone"])):
+            yield _row("zone", what, old[old["zone"] == zone], new[new["zone"] == zone], np.nan)
+
+
+def _row(
+    by: str, what: str, before: pd.DataFrame, after: pd.DataFrame, apart_m: float
+) -> dict[str, object]:
+    old, new = float(before[what].mean()), float(after[what].mean())
+    return {
+        "by": by,
+        "what": what,
+        "zone": int(after["zone"].iloc[0]),
+        "name_before": _joined(before["name"]),
+        "name_after": _joined(after["name"]),
+        "apart_m": apart_m,
+        "before": old,
+        "after": new,
+        "change": new - old,
+        "date_before": _joined(before["date"]),
+        "date_after": _joined(after["date"]),
+        "moisture_before": _joined(before["moisture"]),
+        "moisture_after": _joined(after["moisture"]),
+    }
+
+
+def _joined(words: pd.Series) -> str:
+    return "; ".join(sorted({str(word) for word in words} - {""}))

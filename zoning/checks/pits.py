@@ -1,0 +1,219 @@
+r"""Each after-pit judged: whether the pan base was passed at the leg and between the legs.
+
+The base at a pit is normal, ``N(m, s^2)``: as seen in the pit itself where a pan is still there and
+its base was noted, otherwise as the plan knew it. A depth :math:`d` read with standard error
+:math:`e` passes with probability
+
+.. math:: P = 1 - p + p\,\Phi\big((d - m) / \sqrt{s^2 + e^2}\big)
+
+where :math:`p` is the probability that a pan was there. What the spade saw outranks all of it: a
+pit that notes no pan was passed, one that notes a pan was not passed between the legs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from zoning.checks.rules import rule
+from zoning.model.check import PlannedGround
+
+Floats = NDArray[np.float64]
+
+COLUMNS = (
+    "pit", "date", "zone", "depth_cm", "part", "x_m", "y_m", "lon", "lat", "loosened_at_leg_cm",
+    "loosened_between_cm", "ridge_cm", "speed_km_h", "moisture", "structure_score", "pan",
+    "base_cm", "base_sd_cm", "base_from", "pan_probability", "chance_leg", "chance_between",
+    "chance_too_deep", "verdict", "firm", "reason", "file", "row",
+)  # fmt: skip
+JUDGED = ("reached", "too_deep", "leg_only", "not_reached", "leg_passed")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Base:
+    """What is known of the pan base at each pit."""
+
+    mean: Floats
+    sd: Floats
+    pan: Floats
+    seen: NDArray[np.bool_]
+
+
+def judge_pits(pits: pd.DataFrame, planned: PlannedGround, *, read_on: str) -> pd.DataFrame:
+    """Judge the pits of phase ``after``.
+
+    Parameters
+    ----------
+    pits
+        Rows of ``shared/schemas/pits.schema.json``; those of phase ``before`` are not looked at.
+    planned
+        The plan that was worked to.
+    read_on
+        Day of the plan's last reading, ISO, blank where not known: an earlier pit judges earlier
+        work.
+
+    Returns
+    -------
+    DataFrame
+        One row a pit, by name: ``shared/schemas/check_pits.schema.json``. Verdicts: ``reached``;
+        ``too_deep`` (reached, and all of it deeper than ``too_deep_cm`` below the base);
+        ``leg_only``; ``not_reached`` (also where a pan is still seen and no depth was noted);
+        ``leg_passed`` (nothing known between the legs); ``lifted_out``; ``not_judged`` with the
+        reason.
+    """
+    after = pits[pits["phase"] == "after"].sort_values(["pit", "file", "row"], kind="stable")
+    after = after.reset_index(drop=True)
+    zone, away_m, near = _zones_of(after, planned.zones)
+    base = _bases(after, planned)
+    frame = after.assign(
+        zone=zone,
+        depth_cm=planned.zones.set_index("zone")["depth_cm"].reindex(zone).to_numpy(float),
+        ridge_cm=after["loosened_at_leg_cm"] - after["loosened_between_cm"],
+        base_cm=base.mean,
+        base_sd_cm=base.sd,
+        base_from=np.where(base.seen, "pit", "plan"),
+        pan_probability=base.pan,
+    )
+    frame = frame.assign(**_chances(frame, base))
+    unfit = _unfit(frame, away_m, read_on)
+    frame["verdict"] = np.where(unfit != "", "not_judged", _verdicts(frame))
+    frame["firm"] = _firm(frame)
+    facts = zip(frame.to_dict("records"), unfit.tolist(), near, strict=True)
+    frame["reason"] = [_reason(pit, why, beside) for pit, why, beside in facts]
+    return frame[list(COLUMNS)]
+
+
+def _zones_of(
+    pits: pd.DataFrame, zones: gpd.GeoDataFrame
+) -> tuple[NDArray[np.int64], Floats, list[str]]:
+    """Return the zone of each pit, how far outside it lies, and words on ground of other depth."""
+    places = pits[["x_m", "y_m"]].to_numpy(dtype=float)
+    shapes, depth = zones.geometry.to_numpy(), zones["depth_cm"].to_numpy(float)
+    names = zones["zone"].to_numpy(dtype=np.int64)
+    gap = np.array([shapely.distance(shapes, shapely.Point(place)) for place in places])
+    gap = gap.reshape(-1, len(zones))
+    nearest = gap.argmin(axis=1)
+    near = []
+    for row, own in zip(gap, nearest, strict=True):
+        beside = (row <= rule("edge_m")) & (depth != depth[own])
+        told = sorted({f"{d:g} cm" if d else "lifted out" for d in depth[beside]})
+        near.append(f"Within {rule('edge_m'):g} m of ground at {', '.join(told)}." if told else "")
+    return names[nearest], gap.min(axis=1, initial=np.inf), near
+
+
+def _bases(pits: pd.DataFrame, planned: PlannedGround) -> _Base:
+    cell = _cells(pits[["x_m", "y_m"]].to_numpy(dtype=float), planned)
+    mean, sd, pan = (
+        planned.bands[name].ravel()[cell]
+        for name in ("pan_base_cm", "pan_base_sd_cm", "pan_probability")
+    )
+    own = pits["pan_base_cm"].to_numpy(float)
+    seen = np.isfinite(own) & (pits["pan"] != "no").to_numpy()
+    return _Base(
+        np.where(seen, own, mean),
+        np.where(seen, rule("depth_read_sd_cm"), sd),
+        np.where(seen | (pits["pan"] == "yes").to_numpy(), 1.0, pan),
+        seen,
+    )
+
+
+def _cells(xy_m: Floats, planned: PlannedGround) -> NDArray[np.int64]:
+    """Return the nearest cell with a prediction, by flat index."""
+    known = np.flatnonzero(np.isfinite(planned.bands["pan_base_cm"].ravel()))
+    centres = planned.grid.centres_m()[known]
+    apart = [int(np.hypot(*(centres - place).T).argmin()) for place in xy_m]
+    return known[np.array(apart, dtype=np.int64)]
+
+
+def _chances(pits: pd.DataFrame, base: _Base) -> dict[str, Floats]:
+    """Return the probabilities that the base was passed, and that all of it was passed too far."""
+    leg, between = (
+        pits[name].to_numpy(float) for name in ("loosened_at_leg_cm", "loosened_between_cm")
+    )
+    spread = np.hypot(base.sd, rule("depth_read_sd_cm"))
+
+    def passed(depth_cm: Floats) -> Floats:
+        return np.asarray(1.0 - base.pan + base.pan * ndtr((depth_cm - base.mean) / spread))
+
+    none, some = (pits["pan"] == word for word in ("no", "yes"))
+    chance_between = np.where(none, 1.0, np.where(some, 0.0, passed(between)))
+    # Between the legs is never loosened deeper than at them.
+    chance_leg = np.fmax(passed(leg), np.where(none | ~some, chance_between, np.nan))
+    deep = ndtr((between - rule("too_deep_cm") - base.mean) / spread)
+    return {
+        "chance_leg": np.where(none, 1.0, chance_leg),
+        "chance_between": chance_between,
+        "chance_too_deep": np.where(some, 0.0, deep),
+    }
+
+
+def _unfit(pits: pd.DataFrame, away_m: Floats, read_on: str) -> NDArray[np.str_]:
+    """Return why each pit cannot judge this work; blank where it can."""
+    seen = pits["chance_leg"].notna() | pits["chance_between"].notna()
+    early = (pits["date"] != "") & (read_on != "") & (pits["date"] < read_on)
+    far = [f"Lies {gap:.0f} m outside every zone of the plan." for gap in away_m]
+    earlier = f"Dug before the plan's last reading ({read_on}): it judges earlier work."
+    nothing = "Neither a loosened depth nor pan yes or no was noted."
+    cases = [away_m > rule("outside_most_m"), early.to_numpy(), (~seen).to_numpy()]
+    texts = [np.array(far, dtype=np.str_), np.array(earlier), np.array(nothing)]
+    return np.select(cases, texts, default="")
+
+
+def _verdicts(pits: pd.DataFrame) -> NDArray[np.str_]:
+    leg, between = pits["chance_leg"].to_numpy(float), pits["chance_between"].to_numpy(float)
+    deep = pits["chance_too_deep"].to_numpy(float) >= rule("too_deep_probability")
+    cases = [
+        pits["depth_cm"].to_numpy(float) <= 0,
+        (leg < 0.5) | np.isnan(leg),
+        np.isnan(between),
+        (between >= 0.5) & deep,
+        between >= 0.5,
+    ]
+    names = ["lifted_out", "not_reached", "leg_passed", "too_deep", "reached"]
+    return np.select(cases, names, default="leg_only")
+
+
+def _firm(pits: pd.DataFrame) -> list[str]:
+    """Say whether each verdict would stand if the plan's estimate of the base were a little off."""
+    sure = rule("firm_probability")
+    chances = pits[["chance_leg", "chance_between"]].to_numpy(float)
+    doubt = ((chances > 1.0 - sure) & (chances < sure)).any(axis=1)
+    words = np.where(doubt, "no", "yes")
+    return [str(word) for word in np.where(pits["verdict"].isin(JUDGED), words, "")]
+
+
+def _reason(pit: Mapping[Any, Any], unfit: str, near: str) -> str:
+    """Say what the verdict of a pit rests on."""
+    if unfit:
+        return unfit
+    parts = [_depths(pit["loosened_at_leg_cm"], pit["loosened_between_cm"])]
+    if pit["pan"]:
+        parts.append("Pan still seen." if pit["pan"] == "yes" else "No pan left.")
+    if pit["base_from"] == "pit":
+        parts.append(f"Base seen at {pit['base_cm']:g} cm.")
+    elif not pit["pan"]:
+        parts.append(
+            f"Pan base {pit['base_cm']:.0f} cm, sd {pit['base_sd_cm']:.1f} cm, by the plan."
+        )
+    if pit["verdict"] == "lifted_out" and pit["loosened_at_leg_cm"] > 0:
+        parts.append("Loosened although the plan lifts the legs out here.")
+    if pit["firm"] == "no":
+        parts.append("Rests on the plan's estimate of the base: note pan yes or no.")
+    return " ".join(part for part in [*parts, near] if part)
+
+
+def _depths(leg_cm: float, between_cm: float) -> str:
+    told = [
+        f"{depth:g} cm {where}"
+        for depth, where in ((leg_cm, "at the leg"), (between_cm, "between legs"))
+        if np.isfinite(depth)
+    ]
+    return f"Loosened {', '.join(told)}." if told else ""

@@ -1,0 +1,149 @@
+"""Trial runs: the ridge between legs against speed, and what it asks of the next plan."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from sklearn.isotonic import IsotonicRegression
+
+from zoning.checks.rules import rule
+from zoning.model import Notice
+from zoning.model.check import RidgeCurve
+
+RUN_COLUMNS = ("run", "speed_km_h", "depth_setting_cm", "ridge_cm", "surface")
+SPEED_COLUMNS = ("speed_km_h", "runs", "ridge_cm", "fitted_cm", "surface")
+ROUGH = ("heaved", "cloddy")
+
+
+def wanted_ridge_cm() -> float:
+    """Return the most ridge that counts as even work [cm]: about 3 cm and a reading error."""
+    return rule("ridge_even_cm") + rule("ridge_read_cm")
+
+
+def evenness(ridge_cm: float) -> str:
+    """Return the word for a ridge: ``even``, ``fair``, ``uneven``; blank where not known."""
+    if not np.isfinite(ridge_cm):
+        return ""
+    if ridge_cm <= wanted_ridge_cm():
+        return "even"
+    return "uneven" if ridge_cm >= rule("ridge_uneven_cm") else "fair"
+
+
+def ridge_curve(trials: pd.DataFrame) -> RidgeCurve:
+    """Return what the trial runs say about ridge and speed.
+
+    Parameters
+    ----------
+    trials
+        Rows of ``shared/schemas/trials.schema.json``; runs without both depths are left aside.
+
+    Notes
+    -----
+    The ridge is the depth loosened at the leg less that between legs. Soil breaks wider at speed,
+    so the ridge does not grow with it: the fitted ridge is the least-squares fit to the runs that
+    never rises (isotonic regression), which keeps a single odd run from naming a speed. Speeds
+    that were not tried are not named.
+    """
+    runs = _runs(trials)
+    speeds = _speeds(runs)
+    even = speeds[(speeds["fitted_cm"] <= wanted_ridge_cm()) & ~speeds["surface"].isin(ROUGH)]
+    slowest = float(even["speed_km_h"].iloc[0]) if len(even) else None
+    return RidgeCurve(runs, speeds, slowest, wanted_ridge_cm())
+
+
+def ridge_at_cm(curve: RidgeCurve, speed_km_h: float) -> float:
+    """Return the ridge to expect at a speed [cm]; NaN without trial runs.
+
+    Straight lines between the speeds tried; beyond them the value of the nearest, which is too
+    little below the slowest.
+    """
+    if curve.speeds.empty:
+        return float("nan")
+    speeds = curve.speeds["speed_km_h"].to_numpy(dtype=np.float64)
+    return float(np.interp(speed_km_h, speeds, curve.speeds["fitted_cm"].to_numpy(np.float64)))
+
+
+def ridge_allowance_cm(trials: pd.DataFrame, speed_km_h: float) -> float:
+    """Return what a plan adds below pan base and clearance so that the ridge passes too [cm].
+
+    Between the legs the soil is loosened as deep as at the leg less the ridge, so the leg must run
+    deeper by the ridge of its speed. 0 without trial runs: nothing is assumed.
+    """
+    ridge = ridge_at_cm(ridge_curve(trials), speed_km_h)
+    return round(max(ridge, 0.0), 1) if np.isfinite(ridge) else 0.0
+
+
+def allowance_notices(trials: pd.DataFrame, speed_km_h: float) -> tuple[Notice, ...]:
+    """Return what a plan must say about its ridge allowance."""
+    curve = ridge_curve(trials)
+    allowance = ridge_allowance_cm(trials, speed_km_h)
+    if curve.speeds.empty:
+        return ()
+    found = [Notice("caution", "ridge-allowance", _allowance_words(allowance, speed_km_h))]
+    tried = curve.speeds["speed_km_h"]
+    if speed_km_h < tried.iloc[0]:
+        text = (
+            f"The speed of the plan, {speed_km_h:g} km/h, is below every trial run: the ridge will "
+            f"be higher than the {allowance:g} cm allowed. Try that speed or drive faster."
+        )
+        found.append(Notice("caution", "ridge-speed-not-tried", text))
+    if allowance > wanted_ridge_cm():
+        found.append(Notice("caution", "ridge-allowance-large", _large_words(curve, allowance)))
+    return tuple(found)
+
+
+def _allowance_words(allowance_cm: float, speed_km_h: float) -> str:
+    return (
+        f"The depths hold {allowance_cm:g} cm for the ridge between legs, from the trial runs at "
+        f"{speed_km_h:g} km/h: do not add it again at the machine, and keep that speed, since "
+        "slower leaves a higher ridge."
+    )
+
+
+def _large_words(curve: RidgeCurve, allowance_cm: float) -> str:
+    start = f"A ridge of {allowance_cm:g} cm is a costly thing to dig under."
+    if curve.slowest_even_km_h is None:
+        return f"{start} No speed tried was even: try a faster run, points and spacing first."
+    fitted = ridge_at_cm(curve, curve.slowest_even_km_h)
+    return (
+        f"{start} At {curve.slowest_even_km_h:g} km/h the trial runs left {fitted:.0f} cm: set "
+        "speed_km_h to that and plan again, if the tractor can pull it."
+    )
+
+
+def _runs(trials: pd.DataFrame) -> pd.DataFrame:
+    if trials.empty:
+        return pd.DataFrame({name: [] for name in RUN_COLUMNS})
+    ridge = trials["loosened_at_leg_cm"] - trials["loosened_between_cm"]
+    known = trials.assign(ridge_cm=ridge)[ridge.notna() & (trials["speed_km_h"] > 0)]
+    ordered = known.sort_values(["speed_km_h", "run"], kind="stable")
+    return ordered[list(RUN_COLUMNS)].reset_index(drop=True)
+
+
+def _speeds(runs: pd.DataFrame) -> pd.DataFrame:
+    if runs.empty:
+        return pd.DataFrame({name: pd.Series(dtype=float) for name in SPEED_COLUMNS})
+    by_speed = runs.groupby("speed_km_h", sort=True)
+    out = by_speed["ridge_cm"].agg(runs="size", ridge_cm="mean").reset_index()
+    out["fitted_cm"] = _never_rising(
+        out["speed_km_h"].to_numpy(float), out["ridge_cm"].to_numpy(float), out["runs"].to_numpy()
+    )
+    out["surface"] = by_speed["surface"].agg(_surface).to_numpy()
+    return out[list(SPEED_COLUMNS)]
+
+
+def _never_rising(
+    speed: NDArray[np.float64], ridge: NDArray[np.float64], weight: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    fit = IsotonicRegression(increasing=False).fit_transform(speed, ridge, sample_weight=weight)
+    return np.asarray(fit, dtype=np.float64)
+
+
+def _surface(words: pd.Series) -> str:
+    """Return how the surface was left at one speed: the roughest word that stands as often."""
+    known = [word for word in words if word]
+    if not known:
+        return ""
+    order = ("level", "heaved", "cloddy")
+    return max(order, key=lambda word: (known.count(word), order.index(word)))

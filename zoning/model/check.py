@@ -1,0 +1,131 @@
+"""What an after-work check needs of a plan, and what it says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from shapely import MultiPolygon
+
+from zoning.grid import Grid
+from zoning.model.inputs import InputFile
+from zoning.model.notices import Notice
+from zoning.model.settings import Settings
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlannedGround:
+    """A plan folder read back: what was to be done where, and what was known of the pan.
+
+    Parameters
+    ----------
+    plan_id
+        Fingerprint of the plan.
+    digests
+        SHA-256 of each thing the fingerprint is made of, by name.
+    inputs
+        SHA-256 of the content of each input file, by role and number.
+    zones
+        ``zone, depth_cm, area_ha, parts, pan_base_cm, assurance, cautions, geometry`` in the
+        working CRS; depth 0 means lifted out.
+    working_crs
+        The working coordinate system of the plan.
+    grid, bands
+        Raster cells, and band name to array of shape ``grid.shape``, NaN outside the field:
+        ``pan_base_cm, pan_base_sd_cm, pan_probability``.
+    clearance_cm, ridge_allowance_cm
+        What the plan added to the pan base [cm].
+    """
+
+    plan_id: str
+    digests: Mapping[str, str]
+    inputs: Mapping[str, str]
+    zones: gpd.GeoDataFrame
+    working_crs: str
+    grid: Grid
+    bands: Mapping[str, NDArray[np.float64]]
+    clearance_cm: float
+    ridge_allowance_cm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RidgeCurve:
+    """What the trial runs say about the ridge left between legs.
+
+    Parameters
+    ----------
+    runs
+        ``run, speed_km_h, depth_setting_cm, ridge_cm, surface``: the runs with both depths.
+    speeds
+        ``speed_km_h, runs, ridge_cm, fitted_cm, surface``: one row a speed, slowest first; the
+        fitted ridge never rises with speed.
+    slowest_even_km_h
+        Slowest speed tried that leaves no more ridge than wanted and a level surface; ``None``
+        where none did.
+    wanted_cm
+        The ridge wanted at most [cm].
+    """
+
+    runs: pd.DataFrame
+    speeds: pd.DataFrame
+    slowest_even_km_h: float | None
+    wanted_cm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Check:
+    """The work judged by the pits dug behind the machine, places in the working CRS.
+
+    Parameters
+    ----------
+    plan_id
+        Fingerprint of the plan that was checked.
+    settings, files, boundary, working_crs
+        Of the field as read now.
+    zones
+        One row a zone: ``shared/schemas/check.schema.json``, geometry.
+    groups
+        The same counts for the whole field, each depth and each part: ``group, name`` first.
+    pits
+        One row an after-pit: ``shared/schemas/check_pits.schema.json``, geometry.
+    probes
+        One row a cone station of after the work, geometry.
+    pairs
+        Before and after at one place or in one zone: ``by, what, before, after, change`` and where.
+    changes
+        What the pairs say: ``shared/schemas/check_changes.schema.json``.
+    advice
+        ``where, order, step, text``: what to do, the least costly first.
+    dig_next
+        ``order, zone, depth_cm, reason, geometry``: where to dig next.
+    ridge
+        What the trial runs say.
+    ridge_allowance_cm
+        What the next plan adds for the ridge at the speed of the settings [cm].
+    left_out
+        Rows that the reader left out: ``file, row, what, reason``.
+    notices
+        Cautions and notes, cautions first.
+    """
+
+    plan_id: str
+    settings: Settings
+    files: tuple[InputFile, ...]
+    boundary: MultiPolygon
+    working_crs: str
+    zones: gpd.GeoDataFrame
+    groups: pd.DataFrame
+    pits: gpd.GeoDataFrame
+    probes: gpd.GeoDataFrame
+    pairs: pd.DataFrame
+    changes: pd.DataFrame
+    advice: pd.DataFrame
+    dig_next: gpd.GeoDataFrame
+    ridge: RidgeCurve
+    ridge_allowance_cm: float
+    left_out: pd.DataFrame
+    notices: tuple[Notice, ...]
