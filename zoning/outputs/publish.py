@@ -26,8 +26,8 @@ MARK = "plan.json"
 _LEAVINGS = (".aux.xml", "-wal", "-shm", "-journal", ".DS_Store", "Thumbs.db", "desktop.ini")
 
 
-def check_target(folder: Path, known: Collection[str]) -> None:
-    """Refuse a target folder that holds anything but a plan.
+def check_target(folder: Path, known: Collection[str], mark: str = MARK) -> None:
+    """Refuse a target folder that holds anything but a plan (or what `mark` stands for).
 
     Parameters
     ----------
@@ -35,19 +35,22 @@ def check_target(folder: Path, known: Collection[str]) -> None:
         Folder to be written.
     known
         Names of the files that a plan may hold.
+    mark
+        The file by which a folder of this kind is known; its stem is the name of the kind.
 
     Raises
     ------
     OutputFailed
-        If `folder` is a file or a link, is a folder without ``plan.json``, or holds files that
-        are not part of a plan and would be lost.
+        If `folder` is a file or a link, is a folder without the mark, or holds files that are not
+        part of a plan and would be lost.
     """
+    kind = mark.removesuffix(".json")
     if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
-        raise OutputFailed(f"{folder} is not a folder. Name another folder for the plan.")
+        raise OutputFailed(f"{folder} is not a folder. Name another folder for the {kind}.")
     names = sorted(p.name for p in folder.iterdir()) if folder.is_dir() else []
-    if names and MARK not in names:
+    if names and mark not in names:
         raise OutputFailed(
-            f"{folder} holds other files and no {MARK}. Name another folder for the plan."
+            f"{folder} holds other files and no {mark}. Name another folder for the {kind}."
         )
     foreign = [name for name in names if name not in known and not name.endswith(_LEAVINGS)]
     if foreign:
@@ -57,7 +60,7 @@ def check_target(folder: Path, known: Collection[str]) -> None:
 
 
 @contextmanager
-def staged(folder: Path, known: Collection[str]) -> Iterator[Path]:
+def staged(folder: Path, known: Collection[str], mark: str = MARK) -> Iterator[Path]:
     """Yield an empty folder that takes the place of `folder` when the block ends without error.
 
     Whatever goes wrong, `folder` stays as it was and the staging folder is removed.
@@ -69,7 +72,7 @@ def staged(folder: Path, known: Collection[str]) -> Iterator[Path]:
         system refuses.
     """
     folder = folder.absolute()
-    check_target(folder, known)
+    check_target(folder, known, mark)
     missing = [parent for parent in folder.parents if not parent.exists()]
     done = False
     try:
