@@ -18,6 +18,7 @@ from zoning.outputs.csvw import description
 from zoning.outputs.fingerprint import combined
 from zoning.outputs.geojson import check_areas, check_depths, check_zones, write_zones
 from zoning.outputs.geopackage import check_geopackage, write_geopackage
+from zoning.outputs.map_page import check_map, write_map
 from zoning.outputs.places import lonlat_areas
 from zoning.outputs.plain import write_text
 from zoning.outputs.plan_file import check_plan_file, plan_digests, write_plan_file
@@ -178,11 +179,12 @@ WRITERS: Mapping[str, Output] = MappingProxyType(
         "plan.gpkg": Output(write_geopackage, check_geopackage),
         "operator_sheet.pdf": Output(write_sheet, check_sheet),
         "plan.png": Output(write_picture, check_picture),
+        "map.html": Output(write_map, check_map),
         # Last, because it lists the others with their hashes.
         MARK: Output(write_plan_file, check_plan_file),
     }
 )
 """Every file that `write_plan` writes, by name, in the order of writing."""
 
-KNOWN = frozenset({*WRITERS, "map.html"})
+KNOWN = frozenset(WRITERS)
 """Names of all files of the contract: what a plan folder may hold."""

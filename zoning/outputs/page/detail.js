@@ -1,0 +1,179 @@
+// What a zone, a station or a pit says when it is opened.
+
+const panel = document.getElementById("detail");
+const panelTitle = document.getElementById("detail-title");
+const panelBody = document.getElementById("detail-body");
+let openedFrom = null;
+let picked = null;
+
+function facts(rows) {
+  const told = rows.filter(([, value]) => known(value));
+  return make("dl", {}, ...told.flatMap(([name, value]) => [make("dt", {}, name), make("dd", {}, value)]));
+}
+const bullets = (lines) => (lines.length ? make("ul", {}, ...lines.map((line) => make("li", {}, line))) : null);
+const sentences = (text, mark) => (known(text) ? String(text).split(mark).map((one) => one.trim()).filter(Boolean) : []);
+
+function pick(layer) {
+  picked?.getElement()?.classList.remove("picked");
+  picked = layer;
+  picked?.getElement()?.classList.add("picked");
+  if (picked) picked.bringToFront();
+}
+
+let ring = null;
+function ringAt(place) {
+  ring?.remove();
+  ring = place ? L.circleMarker(place, still("points", { renderer: pointRenderer, radius: 13, color: "#c2290a", weight: 4, fill: false })).addTo(map) : null;
+}
+
+// On a narrow screen the panel lies over the foot of the map: bring the place into what is left.
+function bringUp(place) {
+  if (window.innerWidth >= 1000) return;
+  const frame = document.querySelector(".frame");
+  frame.scrollIntoView({ block: "start", behavior: "instant" });
+  const free = Math.max(80, panel.getBoundingClientRect().top - frame.getBoundingClientRect().top);
+  const at = map.latLngToContainerPoint(place);
+  if (at.y > free - 30 || at.y < 30) map.panBy([0, at.y - free / 2], { animate: false });
+}
+
+function open(title, parts, from, place) {
+  openedFrom = from || document.activeElement;
+  panelTitle.textContent = title;
+  panelBody.replaceChildren(...parts.filter(Boolean));
+  panel.hidden = false;
+  panel.scrollTop = 0;
+  panel.parentElement.scrollTop = 0;
+  panel.focus({ preventScroll: true });
+  bringUp(place);
+}
+
+function closeDetail() {
+  if (panel.hidden) return;
+  panel.hidden = true;
+  pick(null);
+  ringAt(null);
+  const back = openedFrom && openedFrom.isConnected && openedFrom !== document.body ? openedFrom : document.getElementById("map");
+  back.focus({ preventScroll: true });
+}
+
+function openZone(zone, from) {
+  ringAt(null);
+  pick(zone.layer);
+  stopAt(data.zones.indexOf(zone), false);
+  const passes = zone.depth_cm > 0 ? `${number(100 * zone.assurance, 0)} %, that this depth passes the pan base by ${short(data.plan.clearance_cm, 1)} cm or that there is no pan` : "";
+  open(`Zone ${zone.zone}: ${depthWords(zone.depth_cm)}`, [
+    isHeld(zone) ? make("p", { class: "held" }, `${HELD}: deeper than ${short(data.plan.notice_depth_cm, 1)} cm and buried services not located.`) : null,
+    facts([
+      ["Area", `${number(zone.area_ha, 2)} ha`],
+      ["Parts", zone.parts],
+      ["Pan base", known(zone.pan_base_cm) ? `${short(zone.pan_base_cm, 1)} cm, mean` : "no pan expected"],
+      ["Assurance", passes],
+      ["Pin hole", data.plan.pins && known(zone.pin_hole) ? number(zone.pin_hole, 0) : ""],
+      ["Time", known(zone.time_min) ? `about ${number(zone.time_min, 0)} min` : ""],
+      ["Fuel", known(zone.fuel_l) ? `about ${number(zone.fuel_l, 0)} l` : ""],
+    ]),
+    bullets(sentences(zone.cautions, ";").filter((line) => !line.startsWith(HELD))),
+    known(zone.machine_changes) ? make("h3", {}, "To change on the machine") : null,
+    bullets(sentences(zone.machine_changes, "\n")),
+    known(zone.machine_notes) ? make("h3", {}, "Mind") : null,
+    bullets(sentences(zone.machine_notes, "\n")),
+  ], from, zone.place);
+}
+
+const workHere = (one) => (known(one.work_cm) ? `${depthWords(one.work_cm)}, zone ${one.zone}` : "outside the zones");
+function toZone(one) {
+  if (!zoneNumbered.has(one.zone)) return null;
+  const button = make("button", { type: "button" }, `Open zone ${one.zone}`);
+  button.addEventListener("click", () => openZone(zoneNumbered.get(one.zone), openedFrom));
+  return button;
+}
+const base = (one) => {
+  if (!known(one.pan_base_cm)) return "";
+  const words = one.censored ? `below ${short(one.pan_base_cm, 1)} cm` : `${short(one.pan_base_cm, 1)} cm`;
+  return known(one.error_sd_cm) ? `${words} ± ${number(one.error_sd_cm, 1)} cm` : words;
+};
+
+function openStation(station, from) {
+  pick(null);
+  ringAt(station.place);
+  const lines = station.insertions.map((one, i) => {
+    const pan = span(one.pan_top_cm, one.pan_base_cm);
+    return make("li", {}, strokeIcon({ "stroke-width": 3, ...strokeOf(i) }), " ", make("strong", {}, `${one.insertion}: ${verdictWords(one.verdict)}${pan ? `, ${pan}` : ""}. `), one.reason || "");
+  });
+  open(`Station ${station.station}: ${verdictWords(station.verdict)}`, [
+    facts([
+      ["Pan top", known(station.pan_top_cm) ? `${short(station.pan_top_cm, 1)} cm` : ""],
+      ["Pan base", base(station)],
+      ["Work here", workHere(station)],
+      ["Part", station.part_used],
+      ["Date", station.date],
+      ["Used", station.used ? "yes" : "no"],
+      ["Why", station.reason],
+    ]),
+    stationChart(station),
+    make("h3", {}, "Insertions"),
+    make("ul", { class: "lines" }, ...lines),
+    toZone(station),
+  ], from, station.place);
+}
+
+function pitPhoto(pit) {
+  if (!known(pit.photo)) return null;
+  if (!pit.picture) return make("p", {}, `Photograph: ${pit.photo}, in the field folder.`);
+  return make("img", { src: pit.picture, alt: `Photograph of pit ${pit.pit}, ${pit.phase}` });
+}
+function openPit(pit, from) {
+  pick(null);
+  ringAt(pit.place);
+  const phase = pit.phase === "after" ? "after the work" : "before the work";
+  open(`Pit ${pit.pit}, ${phase}: ${pitWords(pit)}`, [
+    facts([
+      ["Pan", span(pit.pan_top_cm, pit.pan_base_cm)],
+      ["Loosened at a leg", known(pit.loosened_at_leg_cm) ? `${short(pit.loosened_at_leg_cm, 1)} cm` : ""],
+      ["Between legs", known(pit.loosened_between_cm) ? `${short(pit.loosened_between_cm, 1)} cm` : ""],
+      ["Speed", known(pit.speed_km_h) ? `${short(pit.speed_km_h, 1)} km/h` : ""],
+      ["Work here", workHere(pit)],
+      ["Structure score", known(pit.structure_score) ? `${short(pit.structure_score, 1)} of 5` : ""],
+      ["Moisture", pit.moisture],
+      ["Part", pit.part],
+      ["Date", pit.date],
+      ["Used", pit.used === null ? "" : pit.used ? "yes" : "no"],
+      ["Why", pit.reason],
+      ["Note", pit.note],
+    ]),
+    pitChart(pit),
+    pitPhoto(pit),
+    toZone(pit),
+  ], from, pit.place);
+}
+
+function openChange(change) {
+  pick(null);
+  ringAt(change.place);
+  open(`Pass ${change.pass}, ${number(change.fromM, 1)} m from its start`, [
+    facts([["Depth before", depthWords(change.before)], ["Depth from here", depthWords(change.after)]]),
+  ], null, change.place);
+}
+
+// A press opens the nearest sign within reach of a finger or a pointer, or else the zone.
+function nearest(records, latlng, reach) {
+  const at = map.latLngToContainerPoint(latlng);
+  let best = null;
+  for (const record of records) {
+    const away = at.distanceTo(map.latLngToContainerPoint(record.place));
+    if (away <= reach && (best === null || away < best.away)) best = { record, away };
+  }
+  return best;
+}
+function press(event) {
+  const reach = event.originalEvent?.pointerType === "touch" ? 24 : 12;
+  const sets = [
+    ["stations", data.stations, openStation], ["before", pitsOf("before"), openPit],
+    ["after", pitsOf("after"), openPit], ["passes", changes, openChange],
+  ].filter(([name]) => shown.has(name));
+  const found = sets.map(([name, records, show]) => ({ show, hit: nearest(records, event.latlng, name === "passes" ? reach / 2 : reach) }))
+    .filter((one) => one.hit).sort((a, b) => a.hit.away - b.hit.away)[0];
+  if (found) { found.show(found.hit.record, document.getElementById("map")); return; }
+  const zone = zoneAt([event.latlng.lat, event.latlng.lng]);
+  if (zone) openZone(zone, zone.layer.getElement());
+}

@@ -1,0 +1,316 @@
+// The map itself: panes, layers, labels, legend.
+
+const CHART_ZOOM_MOST = 22;
+const LABELS_OF_PASSES_FROM = 19;
+
+const map = L.map("map", {
+  zoomControl: false, attributionControl: false, maxZoom: CHART_ZOOM_MOST, zoomSnap: 0.25, zoomDelta: 0.75,
+  keyboardPanDelta: 100, wheelPxPerZoomLevel: 110, doubleClickZoom: false, fadeAnimation: false,
+  zoomAnimation: false, markerZoomAnimation: false,
+});
+L.control.zoom({ position: "topleft", zoomInTitle: "Zoom in", zoomOutTitle: "Zoom out" }).addTo(map);
+L.control.scale({ imperial: false, maxWidth: 160 }).addTo(map);
+
+const field = L.latLngBounds(areasOf(data.outline).flat(2));
+map.fitBounds(field, { padding: [14, 14], animate: false });
+map.setMinZoom(map.getZoom() - 3);
+
+const PANES = ["backdrop", "surface", "zones", "parts", "unsure", "keep-off", "passes", "hazards", "points", "labels", "measure", "position"];
+PANES.forEach((name, rank) => {
+  const pane = map.createPane(name);
+  pane.style.zIndex = String(300 + 10 * rank);
+  if (name !== "zones") pane.style.pointerEvents = "none";
+});
+const svgIn = (pane) => L.svg({ pane, padding: 0.4 });
+const still = (pane, more) => ({ pane, interactive: false, keyboard: false, ...more });
+
+// Zones: shapes that can be reached by key, one stop, arrows from one to the next.
+const zoneRenderer = svgIn("zones");
+const zoneFill = (zone) => (zone.depth_cm > 0 ? zone.tone : "url(#lifted)");
+for (const zone of data.zones) {
+  zone.layer = L.polygon(zone.areas, {
+    renderer: zoneRenderer, pane: "zones", className: "zone", color: "#111", weight: 1, fillColor: zoneFill(zone), fillOpacity: 1,
+  }).addTo(map);
+}
+L.polygon(areasOf(data.outline), still("zones", { renderer: zoneRenderer, color: "#000", weight: 3, fill: false })).addTo(map);
+
+function zoneName(zone) {
+  return `Zone ${zone.zone}: ${depthWords(zone.depth_cm)}, ${number(zone.area_ha, 2)} hectares, ${zone.parts}` +
+    (isHeld(zone) ? `, ${HELD}` : "");
+}
+
+let zoneStop = 0;
+function stopAt(index, focus) {
+  const shapes = data.zones.map((zone) => zone.layer.getElement());
+  shapes[zoneStop].setAttribute("tabindex", "-1");
+  zoneStop = (index + shapes.length) % shapes.length;
+  shapes[zoneStop].setAttribute("tabindex", "0");
+  if (!focus) return;
+  const bounds = data.zones[zoneStop].layer.getBounds();
+  if (!map.getBounds().contains(bounds.getCenter())) map.panTo(bounds.getCenter(), { animate: false });
+  shapes[zoneStop].focus({ preventScroll: true });
+}
+
+function reachZonesByKey() {
+  const steps = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 };
+  data.zones.forEach((zone, index) => {
+    const shape = zone.layer.getElement();
+    fill(shape, { tabindex: index ? "-1" : "0", role: "button", "aria-label": zoneName(zone) }, []);
+    shape.addEventListener("keydown", (event) => {
+      if (event.key === "Enter" || event.key === " ") openZone(zone, shape);
+      else if (event.key in steps) stopAt(index + steps[event.key], true);
+      else if (event.key === "Home") stopAt(0, true);
+      else if (event.key === "End") stopAt(data.zones.length - 1, true);
+      else return;
+      event.preventDefault();
+      event.stopPropagation();
+    });
+  });
+}
+
+// Points: each verdict a shape of its own.
+const Sign = L.CircleMarker.extend({
+  _updatePath() {
+    const { x, y } = this._point;
+    this._renderer._setPath(this, signPath(this.options.sign, x, y, this._radius));
+  },
+});
+const pointRenderer = svgIn("points");
+function signLayers(place, sign, hollow, radius) {
+  const shared = { sign, radius, renderer: pointRenderer };
+  return [
+    new Sign(place, still("points", { ...shared, color: "#fff", weight: 5.5, fill: false })),
+    new Sign(place, still("points", { ...shared, color: "#000", weight: 2.2, fillColor: signFill(sign, hollow), fillOpacity: 1, fill: signFill(sign, hollow) !== "none" })),
+  ];
+}
+const grouped = (records, layers) => L.layerGroup(records.flatMap(layers));
+const stationLayer = grouped(data.stations, (one) => signLayers(one.place, one.verdict, one.verdict === "no_pan", 6));
+const pitsOf = (phase) => data.pits.filter((pit) => (pit.phase === "after") === (phase === "after"));
+const pitLayer = (phase) => grouped(pitsOf(phase), (pit) => signLayers(pit.place, phase, pit.pan !== "yes", 6.5));
+
+// Passes: fine lines; where the depth changes, a dot and from near by the new depth.
+const passRenderer = L.canvas({ pane: "passes", padding: 0.3 });
+const passLine = (run, color, weight) => L.polyline(run, still("passes", { renderer: passRenderer, color, weight }));
+const runsOf = () => data.passes.flatMap((pass) => pass.runs.map(([, line]) => runOf(line)));
+const changes = data.changes.map(([east, north, pass, fromM, before, after]) => ({ place: placeOf([east, north]), pass, fromM, before, after }));
+function passLayer() {
+  const runs = runsOf();
+  const dot = (change) => L.circleMarker(change.place, still("passes", { renderer: passRenderer, radius: 3, color: "#000", weight: 1.2, fillColor: "#fff", fillOpacity: 1 }));
+  return L.layerGroup([...runs.map((run) => passLine(run, "#000", 2.6)), ...runs.map((run) => passLine(run, "#fff", 1.1)), ...changes.map(dot)]);
+}
+
+const hazardRenderer = svgIn("hazards");
+function hazardLayers(hazard) {
+  const lines = hazard.lines.map(runOf);
+  const areas = areasOf(hazard.areas);
+  const line = (color, weight, dashArray) => L.polyline(lines, still("hazards", { renderer: hazardRenderer, color, weight, dashArray, lineCap: "butt" }));
+  const marks = hazard.points.map((point) => new Sign(placeOf(point), still("hazards", { renderer: hazardRenderer, sign: "base_not_reached", radius: 8, color: "#000", weight: 2, fillColor: "#fff", fillOpacity: 1 })));
+  const keepOff = L.polygon(areasOf(hazard.keep_off), still("keep-off", { renderer: keepOffRenderer, color: "#000", weight: 1.2, fillColor: "url(#keep-off)", fillOpacity: 1 }));
+  const ground = areas.length ? [L.polygon(areas, still("hazards", { renderer: hazardRenderer, color: "#000", weight: 2.5, fill: false }))] : [];
+  const strokes = hazard.kind === "drain" ? [line("#fff", 7), line("#000", 4, "11 7")] : [line("#fff", 7), line("#000", 3), line("#000", 9, "2 10")];
+  return [keepOff, ...(lines.length ? strokes : []), ...ground, ...marks];
+}
+const keepOffRenderer = svgIn("keep-off");
+const partRenderer = svgIn("parts");
+const partLayer = () => L.layerGroup(data.parts.map((part) => L.polygon(part.areas, still("parts", { renderer: partRenderer, color: "#fff", weight: 4, fill: false })))
+  .concat(data.parts.map((part) => L.polygon(part.areas, still("parts", { renderer: partRenderer, color: "#000", weight: 1.6, dashArray: "8 4", fill: false })))));
+const unsureRenderer = svgIn("unsure");
+const unsureLayer = () => grouped(data.unsure, (place) => [L.polygon(place.areas, still("unsure", { renderer: unsureRenderer, color: "#000", weight: 2, dashArray: "2 4", fillColor: "url(#unsure)", fillOpacity: 1 }))]);
+const backdropLayer = () => L.imageOverlay(data.backdrop.picture, data.backdrop.bounds, { pane: "backdrop", alt: "" });
+
+// What can be drawn on top, in the order of the list, with its sign for the legend.
+const pair = (words, ...icons) => ({ words, icons });
+const verdictsShown = [...new Set(data.stations.map((one) => one.verdict))].sort();
+const HAZARD_STROKES = { drain: [{ stroke: "#000", "stroke-width": 4, "stroke-dasharray": "9 5" }], service: [{ stroke: "#000", "stroke-width": 3 }, { stroke: "#000", "stroke-width": 9, "stroke-dasharray": "2 8" }] };
+const hazardIcon = (hazard) => (hazard.lines.length ? strokeIcon(...(HAZARD_STROKES[hazard.kind] || HAZARD_STROKES.service)) : signIcon("base_not_reached", true));
+function hazardWords(hazard) {
+  const cover = known(hazard.depth_cm) ? `cover ${short(hazard.depth_cm, 1)} cm` : "cover not known";
+  return `${hazard.tag} ${hazard.kind}${hazard.count > 1 ? ` (${hazard.count})` : ""}: ${cover}; keep off ${short(hazard.clear_m, 1)} m each side${hazard.clear_given ? "" : " (assumed)"}`;
+}
+const OVERLAYS = [
+  { name: "hazards", title: "Hazards and keep-off", on: true, count: data.hazards.length, none: "none declared", build: () => grouped(data.hazards, hazardLayers), sub: data.hazards.map((hazard) => pair(hazardWords(hazard), hazardIcon(hazard))) },
+  { name: "stations", title: "Stations", on: true, count: data.stations.length, build: () => stationLayer, sub: verdictsShown.map((verdict) => pair(verdictWords(verdict), signIcon(verdict, verdict === "no_pan"))) },
+  { name: "before", title: "Pits before the work", on: true, count: pitsOf("before").length, build: () => pitLayer("before"), sub: [pair("with a pan", signIcon("before")), pair("without", signIcon("before", true))] },
+  { name: "after", title: "Pits after the work", on: true, count: pitsOf("after").length, none: "none dug yet", build: () => pitLayer("after"), sub: [pair("pit after the work", signIcon("after", true))] },
+  { name: "passes", title: "Passes", on: false, count: data.passes.length, build: passLayer, sub: [pair("a pass", strokeIcon({ stroke: "#000", "stroke-width": 4 }, { stroke: "#fff", "stroke-width": 1.6 })), pair("depth changes; near by with the new depth", signIcon("no_pan", true))] },
+  { name: "parts", title: "Parts of the field", on: false, count: data.parts.length, build: partLayer, sub: data.parts.map((part) => pair(`${part.part}, ${number(part.area_ha, 2)} ha`)) },
+  { name: "unsure", title: "Uncertain places", on: false, count: data.unsure.length, none: "none", build: unsureLayer, sub: [...new Set(data.unsure.map((one) => one.reason))].map((reason) => pair(reason, swatch("url(#unsure)"))) },
+  ...(data.backdrop ? [{ name: "backdrop", title: "Picture from above", on: true, count: null, build: backdropLayer, sub: [pair(data.backdrop.name)] }] : []),
+];
+const shown = new Set();
+const overlay = (name) => OVERLAYS.find((one) => one.name === name);
+
+function showOverlay(name, on) {
+  const one = overlay(name);
+  if (on) (one.layer ||= one.build()).addTo(map);
+  else one.layer?.remove();
+  one.list.hidden = !on;
+  if (on) shown.add(name); else shown.delete(name);
+  layLabels();
+}
+
+// Ground: working depth from the zones, the surfaces as pictures.
+let cover = 1;
+let ground = "depth";
+function showGround(name) {
+  ground = name;
+  for (const zone of data.zones) {
+    zone.layer.setStyle({ fillOpacity: name === "depth" ? cover : 0, weight: name === "depth" ? 1 : 0.7 });
+  }
+  for (const surface of data.surfaces) {
+    if (surface.name === name) {
+      surface.layer ||= L.imageOverlay(surface.picture, surface.bounds, { pane: "surface", className: "surface-picture", alt: "" });
+      surface.layer.addTo(map).setOpacity(cover);
+    } else surface.layer?.remove();
+  }
+  layKey();
+  layLabels();
+}
+
+const keyLine = (icon, words) => make("li", {}, icon, make("span", {}, words));
+function depthKey() {
+  const depths = [...new Set(data.zones.map((zone) => zone.depth_cm))].sort((a, b) => a - b);
+  return depths.map((depth) => {
+    const zones = data.zones.filter((zone) => zone.depth_cm === depth);
+    const area = zones.reduce((sum, zone) => sum + zone.area_ha, 0);
+    const held = zones.some(isHeld) ? " NC" : "";
+    return keyLine(swatch(zoneFill(zones[0])), `${depthWords(depth)}${held}, ${number(area, 2)} ha`);
+  });
+}
+function layKey() {
+  const key = document.getElementById("key");
+  const surface = data.surfaces.find((one) => one.name === ground);
+  if (ground === "depth") {
+    const held = data.zones.some(isHeld) ? "NC: NOT CLEARED. " : "";
+    key.replaceChildren(make("ul", {}, ...depthKey()), make("p", {}, `${held}Numbers on the map: working depth in cm.`));
+  } else if (surface) {
+    key.replaceChildren(make("p", {}, surface.unit), make("ul", {}, ...surface.classes.map((one) => keyLine(swatch(one.tone), one.words))));
+  } else key.replaceChildren(make("p", {}, "Zones as outlines only."));
+}
+
+// Class of a surface at a place, read from its own picture.
+function readSurface(surface) {
+  const image = new Image();
+  image.onload = () => {
+    const sheet = document.createElement("canvas");
+    [sheet.width, sheet.height] = [image.naturalWidth, image.naturalHeight];
+    const pen = sheet.getContext("2d", { willReadFrequently: true });
+    pen.drawImage(image, 0, 0);
+    surface.pen = pen;
+  };
+  image.src = surface.picture;
+}
+function surfaceWords(surface, latlng) {
+  if (!surface.pen) return "";
+  const corner = map.project(L.latLng(surface.bounds[1][0], surface.bounds[0][1]), 20);
+  const foot = map.project(L.latLng(surface.bounds[0][0], surface.bounds[1][1]), 20);
+  const at = map.project(latlng, 20).subtract(corner);
+  const { width, height } = surface.pen.canvas;
+  const x = Math.floor((at.x / (foot.x - corner.x)) * width);
+  const y = Math.floor((at.y / (foot.y - corner.y)) * height);
+  if (x < 0 || y < 0 || x >= width || y >= height) return "";
+  const [r, g, b, a] = surface.pen.getImageData(x, y, 1, 1).data;
+  if (a === 0) return "";
+  const tone = `#${[r, g, b].map((part) => part.toString(16).padStart(2, "0")).join("")}`;
+  const found = surface.classes.find((one) => one.tone === tone);
+  return found ? `${surface.title}: ${found.words}` : "";
+}
+
+// Labels: the largest zones first, none over another.
+const labelLayer = L.layerGroup().addTo(map);
+let taken = [];
+let signs = []; // boxes of the points, which a label leaves free where it can
+const overlaps = (a, b) => a.x < b.x + b.w && b.x < a.x + a.w && a.y < b.y + b.h && b.y < a.y + a.h;
+function boxAt(place, shift, w, h) {
+  const middle = map.latLngToContainerPoint(place).add([0, shift]);
+  const box = { x: middle.x - w / 2, y: middle.y - h / 2, w, h, middle };
+  const size = map.getSize();
+  const onMap = box.x >= 0 && box.y >= 0 && box.x + w <= size.x && box.y + h <= size.y;
+  return onMap && !taken.some((other) => overlaps(box, other)) ? box : null;
+}
+function putLabel(place, lines, w, h, boxed, shifts = [0]) {
+  const boxes = shifts.map((shift) => boxAt(place, shift, w, h)).filter(Boolean);
+  const box = boxes.find((one) => !signs.some((sign) => overlaps(one, sign))) || boxes[0];
+  if (!box) return;
+  taken.push(box);
+  const [head, foot] = lines;
+  const html = make("div", {}, head, foot ? make("small", {}, foot) : null);
+  L.marker(map.containerPointToLatLng(box.middle), still("labels", { icon: L.divIcon({ className: `mark-label${boxed ? " boxed" : ""}`, html, iconSize: null, iconAnchor: [w / 2, h / 2] }) })).addTo(labelLayer);
+}
+function metresAPixel() {
+  const middle = map.getCenter();
+  const away = map.containerPointToLatLng(map.latLngToContainerPoint(middle).add([100, 0]));
+  return map.distance(middle, away) / 100;
+}
+function labelZones(scale) {
+  for (const zone of [...data.zones].sort((a, b) => b.room_m - a.room_m)) {
+    const room = zone.room_m / scale;
+    const depth = zone.depth_cm > 0 ? short(zone.depth_cm, 1) : "lifted";
+    const held = isHeld(zone) ? " NC" : "";
+    if (room >= 30) putLabel(zone.place, [zone.depth_cm > 0 ? `${depth} cm` : "legs lifted", `zone ${zone.zone}${held}`], 74, 36, true, [0, -22, 22]);
+    else if (room >= 8) putLabel(zone.place, [depth], depth.length * 8 + 8, 19, true, [0, -room * 0.7, room * 0.7, -room * 1.3, room * 1.3]);
+  }
+}
+function labelHazards() {
+  for (const hazard of data.hazards) {
+    const line = hazard.lines.length ? runOf(hazard.lines[0]) : [];
+    const place = line.length ? L.latLng((line[0][0] + line[1][0]) / 2, (line[0][1] + line[1][1]) / 2) : hazard.points.length ? L.latLng(placeOf(hazard.points[0])) : L.latLng(areasOf(hazard.areas)[0][0][0]);
+    putLabel(place, [hazard.tag], 26, 18, true);
+  }
+}
+function labelChanges() {
+  if (map.getZoom() < LABELS_OF_PASSES_FROM) return;
+  for (const change of changes) {
+    const words = change.after > 0 ? `to ${short(change.after, 1)}` : "lift";
+    if (map.getBounds().contains(change.place)) putLabel(change.place, [words], words.length * 8 + 8, 19, true);
+  }
+}
+function labelPoints(records, name) {
+  for (const record of records) {
+    const at = map.latLngToContainerPoint(record.place).add([0, 17]);
+    putLabel(map.containerPointToLatLng(at), [String(name(record))], String(name(record)).length * 8 + 6, 15, false);
+  }
+}
+function layLabels() {
+  labelLayer.clearLayers();
+  taken = [];
+  const pointsOf = { stations: () => data.stations, before: () => pitsOf("before"), after: () => pitsOf("after") };
+  signs = Object.keys(pointsOf).filter((name) => shown.has(name)).flatMap((name) => pointsOf[name]()).map((record) => {
+    const at = map.latLngToContainerPoint(record.place);
+    return { x: at.x - 8, y: at.y - 8, w: 16, h: 16 };
+  });
+  if (shown.has("hazards")) labelHazards();
+  if (shown.has("passes")) labelChanges();
+  if (shown.has("parts")) for (const part of data.parts) putLabel(part.place, [part.part], part.part.length * 8 + 8, 19, true);
+  if (ground === "depth") labelZones(metresAPixel());
+  if (map.getZoom() < 18) return;
+  if (shown.has("before")) labelPoints(pitsOf("before"), (pit) => pit.pit);
+  if (shown.has("after")) labelPoints(pitsOf("after"), (pit) => pit.pit);
+  if (shown.has("stations")) labelPoints(data.stations, (one) => one.station);
+}
+
+function layChoices() {
+  const surfaces = document.getElementById("surfaces");
+  const grounds = [{ name: "depth", title: "Working depth" }, ...data.surfaces, { name: "none", title: "Outlines only" }];
+  for (const one of grounds) {
+    const input = make("input", { type: "radio", name: "ground", value: one.name, checked: one.name === "depth" });
+    input.addEventListener("change", () => showGround(one.name));
+    surfaces.append(make("label", { class: "choice" }, input, one.title));
+  }
+  const overlays = document.getElementById("overlays");
+  for (const one of OVERLAYS) {
+    const input = make("input", { type: "checkbox", name: one.name, checked: one.on && one.count !== 0, disabled: one.count === 0 });
+    input.addEventListener("change", () => showOverlay(one.name, input.checked));
+    const told = one.count === 0 ? one.none || "none" : one.count === null ? "" : `(${one.count})`;
+    one.list = make("ul", { class: "sub" }, ...one.sub.map((sub) => make("li", {}, ...sub.icons, make("span", {}, sub.words))));
+    overlays.append(make("label", { class: "choice" }, input, make("span", {}, `${one.title} `, told ? make("small", {}, told) : null)), one.list);
+    one.list.hidden = true;
+  }
+  if (data.backdrop) layCover(overlays);
+}
+function layCover(overlays) {
+  const slider = make("input", { type: "range", min: 0, max: 100, value: 60 });
+  slider.addEventListener("input", () => { cover = Number(slider.value) / 100; showGround(ground); });
+  cover = 0.6;
+  overlays.append(make("label", { class: "choice" }, make("span", {}, "Cover over the picture"), slider));
+}

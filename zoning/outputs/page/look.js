@@ -1,0 +1,72 @@
+// Words, numbers and the small signs that map, legend and tables share.
+
+const SVG = "http://www.w3.org/2000/svg";
+
+function fill(node, attributes, children) {
+  for (const [name, value] of Object.entries(attributes)) {
+    if (value !== null && value !== undefined && value !== false) node.setAttribute(name, value === true ? "" : value);
+  }
+  node.append(...children.filter((child) => child !== null && child !== undefined && child !== ""));
+  return node;
+}
+const make = (tag, attributes = {}, ...children) => fill(document.createElement(tag), attributes, children);
+const draw = (tag, attributes = {}, ...children) => fill(document.createElementNS(SVG, tag), attributes, children);
+
+const known = (value) => value !== null && value !== undefined && value !== "";
+const number = (value, decimals) => (known(value) ? Number(value).toFixed(decimals) : "");
+const short = (value, decimals) => number(value, decimals).replace(/\.0+$|(\.\d*?)0+$/, "$1");
+const inches = (cm) => number(cm / 2.54, 1);
+const depthWords = (cm) => (cm > 0 ? `${short(cm, 1)} cm (${inches(cm)} in)` : "legs lifted out");
+const span = (top, base) => (known(top) && known(base) ? `${short(top, 1)} to ${short(base, 1)} cm` : "");
+
+const VERDICTS = {
+  pan: "pan",
+  no_pan: "no pan",
+  base_not_reached: "pan, base not reached",
+  refused: "refused",
+  hard_throughout: "hard throughout",
+  unusable: "cannot be used",
+};
+const verdictWords = (verdict) => VERDICTS[verdict] || String(verdict || "").replaceAll("_", " ");
+const pitWords = (pit) => ({ yes: "pan", no: "no pan" })[pit.pan] || "pan not looked for";
+const HELD = "NOT CLEARED";
+const isHeld = (zone) => zone.cleared === HELD;
+
+// Each verdict has its own shape, so that none is told by colour.
+function signPath(sign, x, y, r) {
+  const line = (...points) => `M${points.map(([a, b]) => `${(x + a * r).toFixed(1)} ${(y + b * r).toFixed(1)}`).join("L")}`;
+  switch (sign) {
+    case "base_not_reached":
+      return `${line([-1.1, -0.8], [1.1, -0.8], [0, 1.2])}Z`;
+    case "refused":
+      return line([-0.9, -0.9], [0.9, 0.9]) + line([-0.9, 0.9], [0.9, -0.9]);
+    case "hard_throughout":
+      return `${line([-0.5, -1.2], [0.5, -1.2], [0.5, 1.2], [-0.5, 1.2])}Z`;
+    case "unusable":
+      return line([-1, 0], [1, 0]);
+    case "before":
+      return `${line([-1, -1], [1, -1], [1, 1], [-1, 1])}Z`;
+    case "after":
+      return `${line([0, -1.4], [1.4, 0], [0, 1.4], [-1.4, 0])}Z`;
+    default:
+      return `M${x - r} ${y}a${r} ${r} 0 1 0 ${2 * r} 0a${r} ${r} 0 1 0 ${-2 * r} 0Z`;
+  }
+}
+const signFill = (sign, hollow) => (sign === "refused" || sign === "unusable" ? "none" : hollow ? "#fff" : "#000");
+
+function signIcon(sign, hollow = false) {
+  const d = signPath(sign, 13, 10, 6);
+  return draw("svg", { width: 26, height: 20, "aria-hidden": "true" },
+    draw("path", { d, fill: "none", stroke: "#fff", "stroke-width": 5 }),
+    draw("path", { d, fill: signFill(sign, hollow), stroke: "#000", "stroke-width": 2.2 }));
+}
+
+function swatch(tone, edge = "#111") {
+  return draw("svg", { width: 34, height: 20, "aria-hidden": "true" },
+    draw("rect", { x: 1, y: 1, width: 32, height: 18, fill: tone, stroke: edge, "stroke-width": 1.5 }));
+}
+
+function strokeIcon(...strokes) {
+  return draw("svg", { width: 34, height: 20, "aria-hidden": "true" },
+    ...strokes.map((stroke) => draw("path", { d: "M1 10H33", fill: "none", ...stroke })));
+}

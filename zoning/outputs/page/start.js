@@ -1,0 +1,49 @@
+// Puts the parts together and listens.
+
+layChoices();
+for (const one of OVERLAYS) if (one.on && one.count !== 0) showOverlay(one.name, true);
+showGround("depth");
+reachZonesByKey();
+data.surfaces.forEach(readSurface);
+
+const coordinates = document.getElementById("coordinates");
+const under = document.getElementById("under");
+function tellPlace(latlng, what) {
+  coordinates.textContent = `${what} ${latlng.lat.toFixed(6)}, ${latlng.lng.toFixed(6)} (latitude, longitude, WGS 84)`;
+  const zone = zoneAt([latlng.lat, latlng.lng]);
+  const surface = data.surfaces.find((one) => one.name === ground);
+  const said = [zone ? `Zone ${zone.zone}: ${depthWords(zone.depth_cm)}` : "", surface ? surfaceWords(surface, latlng) : ""];
+  under.textContent = said.filter(Boolean).join(". ");
+}
+const mapBox = document.getElementById("map");
+map.on("mousemove", (event) => tellPlace(event.latlng, "Pointer:"));
+map.on("click", (event) => {
+  tellPlace(event.latlng, "Pressed:");
+  if (corners) addCorner(event.latlng); else press(event);
+});
+map.on("moveend zoomend resize", layLabels);
+map.on("moveend", () => { if (document.activeElement === mapBox) tellPlace(map.getCenter(), "Middle of the map:"); });
+mapBox.addEventListener("focus", () => { cross.hidden = !mapBox.matches(":focus-visible"); tellPlace(map.getCenter(), "Middle of the map:"); });
+mapBox.addEventListener("blur", () => { cross.hidden = true; });
+mapBox.addEventListener("keydown", (event) => {
+  if (event.target !== mapBox) return;
+  if (event.key === "Backspace" && corners) undoCorner();
+  else if (event.key === "Enter" && corners) addCorner(map.getCenter());
+  else if (event.key === "Enter") press({ latlng: map.getCenter() });
+  else return;
+  event.preventDefault();
+});
+document.addEventListener("keydown", (event) => {
+  if (event.key !== "Escape") return;
+  if (!panel.hidden) closeDetail();
+  else if (corners) measuring(false);
+});
+document.getElementById("close").addEventListener("click", closeDetail);
+document.getElementById("whole").addEventListener("click", () => map.fitBounds(field, { padding: [14, 14], animate: false }));
+measureButton.addEventListener("click", () => measuring(!corners));
+undoButton.addEventListener("click", undoCorner);
+positionButton.addEventListener("click", togglePosition);
+document.getElementById("print").addEventListener("click", () => window.print());
+for (const button of document.querySelectorAll(".views button[data-view]")) button.addEventListener("click", () => showView(button.dataset.view));
+
+requestAnimationFrame(() => setTimeout(() => { document.documentElement.dataset.ready = "yes"; }, 0));

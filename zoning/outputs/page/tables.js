@@ -1,0 +1,113 @@
+// Zones, stations and pits as tables that can be sorted and searched.
+
+const words = (name, title, of = (row) => row[name], more = {}) => ({ name, title, of, ...more });
+const figure = (name, title, decimals, of = (row) => row[name]) => ({ name, title, of, decimals, number: true });
+
+const TABLES = {
+  zones: {
+    title: "Zones", rows: data.zones, open: openZone,
+    columns: [
+      figure("zone", "Zone", 0), figure("depth_cm", "Depth, cm", 1), figure("depth_in", "Depth, in", 1, (row) => row.depth_cm / 2.54),
+      figure("area_ha", "Area, ha", 2), words("parts", "Parts"), figure("pan_base_cm", "Pan base, cm", 1),
+      figure("assurance", "Assurance, %", 0, (row) => (row.depth_cm > 0 ? 100 * row.assurance : null)),
+      ...(data.plan.pins && data.zones.some((zone) => known(zone.pin_hole)) ? [figure("pin_hole", "Pin hole", 0)] : []),
+      ...(data.zones.some((zone) => known(zone.time_min)) ? [figure("time_min", "Time, min", 0), figure("fuel_l", "Fuel, l", 0)] : []),
+      words("cleared", "Services"), words("cautions", "Hazards", (row) => sentences(row.cautions, ";").filter((line) => !line.startsWith(HELD)).join("; "), { long: true }),
+    ],
+  },
+  stations: {
+    title: "Stations", rows: data.stations, open: openStation,
+    columns: [
+      words("station", "Station"), words("verdict", "Finding", (row) => verdictWords(row.verdict)), words("part_used", "Part"),
+      figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), figure("error_sd_cm", "± cm", 1),
+      figure("work_cm", "Work here, cm", 1), figure("zone", "Zone", 0), words("date", "Date"),
+      words("used", "Used", (row) => (row.used ? "yes" : "no")), words("reason", "Why", (row) => row.reason, { long: true }),
+    ],
+  },
+  pits: {
+    title: "Pits", rows: data.pits, open: openPit,
+    columns: [
+      words("pit", "Pit"), words("phase", "Phase"), words("date", "Date"), words("part", "Part"), words("pan", "Finding", pitWords),
+      figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), figure("work_cm", "Work here, cm", 1),
+      figure("loosened_at_leg_cm", "At a leg, cm", 1), figure("loosened_between_cm", "Between legs, cm", 1), figure("speed_km_h", "Speed, km/h", 1),
+      words("moisture", "Moisture"), words("photo", "Photograph"), words("note", "Note", (row) => row.note, { long: true }),
+    ],
+  },
+};
+
+const cellText = (column, row) => {
+  const value = column.of(row);
+  return column.number ? (known(value) ? short(value, column.decimals) : "") : known(value) ? String(value) : "";
+};
+const inOrder = new Intl.Collator("en", { numeric: true }).compare;
+function compared(column, a, b) {
+  const [left, right] = [column.of(a), column.of(b)];
+  if (!known(left) || !known(right)) return known(left) ? -1 : known(right) ? 1 : 0;
+  return column.number ? left - right : inOrder(String(left), String(right));
+}
+
+function tableRow(table, row) {
+  const [first, ...others] = table.columns;
+  const name = cellText(first, row);
+  const button = make("button", { type: "button", "aria-label": `${name}: show on the map` }, name);
+  button.addEventListener("click", () => showOnMap(table, row));
+  const cells = others.map((column) => make("td", { class: column.number ? "number" : column.long ? "long" : null }, cellText(column, row)));
+  return make("tr", {}, make("th", { scope: "row" }, button), ...cells);
+}
+
+function layTable(name) {
+  const table = TABLES[name];
+  const state = { column: table.columns[0], turned: false, search: "" };
+  const body = make("tbody");
+  const told = make("p", { role: "status" });
+  const searchId = `search-${name}`;
+  const search = make("input", { type: "text", id: searchId, autocomplete: "off" });
+  const heads = table.columns.map((column) => {
+    const button = make("button", { type: "button" }, column.title);
+    const head = make("th", { scope: "col", class: column.number && column !== table.columns[0] ? "number" : null, "aria-sort": "none" }, button);
+    button.addEventListener("click", () => {
+      state.turned = state.column === column && !state.turned;
+      state.column = column;
+      lay();
+    });
+    return head;
+  });
+  function lay() {
+    const rows = table.rows.filter((row) => !state.search || table.columns.some((column) => cellText(column, row).toLowerCase().includes(state.search)));
+    const filled = (row) => (known(state.column.of(row)) ? 0 : 1);
+    rows.sort((a, b) => filled(a) - filled(b) || (state.turned ? compared(state.column, b, a) : compared(state.column, a, b)));
+    body.replaceChildren(...rows.map((row) => tableRow(table, row)));
+    heads.forEach((head, i) => {
+      const mine = table.columns[i] === state.column;
+      head.setAttribute("aria-sort", mine ? (state.turned ? "descending" : "ascending") : "none");
+      head.firstChild.textContent = table.columns[i].title + (mine ? (state.turned ? " ▼" : " ▲") : "");
+    });
+    told.textContent = rows.length === table.rows.length ? `${rows.length} rows` : `${rows.length} of ${table.rows.length} rows`;
+  }
+  search.addEventListener("input", () => { state.search = search.value.trim().toLowerCase(); lay(); });
+  document.getElementById(`view-${name}`).append(
+    make("div", { class: "table-bar" }, make("label", { for: searchId }, "Rows that hold", search), told),
+    make("div", { class: "wide", tabindex: "0", role: "group", "aria-label": `${table.title}, scrolls sideways` },
+      make("table", {}, make("caption", {}, `${table.title} of ${data.plan.field}, plan ${data.plan.id.slice(0, 8)}`),
+        make("thead", {}, make("tr", {}, ...heads)), body)));
+  lay();
+}
+
+const laidTables = new Set();
+function showView(name) {
+  closeDetail();
+  document.body.dataset.view = name;
+  for (const view of ["map", "zones", "stations", "pits"]) document.getElementById(`view-${view}`).hidden = view !== name;
+  for (const button of document.querySelectorAll(".views button[data-view]")) button.setAttribute("aria-pressed", String(button.dataset.view === name));
+  if (name in TABLES && !laidTables.has(name)) { laidTables.add(name); layTable(name); }
+  if (name === "map") map.invalidateSize({ animate: false });
+}
+
+function showOnMap(table, row) {
+  showView("map");
+  if (table === TABLES.zones) map.fitBounds(row.layer.getBounds(), { maxZoom: 18.5, padding: [40, 40], animate: false });
+  else map.setView(row.place, Math.max(map.getZoom(), 18), { animate: false });
+  const name = table === TABLES.stations ? "stations" : row.phase === "after" ? "after" : "before";
+  if (table !== TABLES.zones && !shown.has(name)) document.querySelector(`#overlays input[name="${name}"]`).click();
+  table.open(row, document.querySelector(".views button[data-view='map']"));
+}
