@@ -279,9 +279,7 @@ def main() -> int:
     if scores:
         table = table_of(scores)
         if given.sample:
-            print(
-                "\nHazards cap the driven depths here and no other column's: compare the surface only."
-            )
+            print("\nHazards cap the driven depths here and no other: judge the surface only.")
         print("\n" + summary(table))
         if given.csv:
             table.to_csv(given.csv, index=False)
