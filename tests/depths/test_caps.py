@@ -45,21 +45,26 @@ def test_legs_beside_a_narrow_piece_reach_a_keep_off_too() -> None:
     assert np.isinf(cap_of_pieces(laid, zones((0.0, box(2.1, 1, 4, 2))), width_m=3.0)[0])
 
 
-def test_the_row_behind_holds_the_pieces_before_and_after() -> None:
-    # Pieces of 5 m; the keep-off lies 0.5 to 1 m inside the third.
-    keep_off = zones((0.0, box(1, 10.5, 2, 11)))
+@pytest.mark.parametrize(
+    ("south_m", "north_m", "held"), [(10.5, 11.0, [1, 2]), (14.0, 14.5, [2, 3]), (12.0, 13.0, [2])]
+)
+def test_rows_apart_hold_the_pieces_before_and_after(
+    south_m: float, north_m: float, held: list[int]
+) -> None:
+    keep_off = zones((0.0, box(1, south_m, 2, north_m)))  # inside the third piece of 5 m
     alone = cap_of_pieces(straight(1, 6), keep_off, width_m=WIDTH_M)
-    behind = cap_of_pieces(straight(1, 6), keep_off, width_m=WIDTH_M, reach_m=0.9)
+    apart = cap_of_pieces(straight(1, 6), keep_off, width_m=WIDTH_M, reach_m=0.9)
     assert np.flatnonzero(alone == 0).tolist() == [2]
-    assert np.flatnonzero(behind == 0).tolist() == [1, 2]
+    assert np.flatnonzero(apart == 0).tolist() == held
 
 
-def test_a_round_reaches_across_its_beginning() -> None:
-    laid = loop()
-    keep_off = zones((0.0, Point(0.4, 0).buffer(0.1)))  # just inside the first piece
-    held = cap_of_pieces(laid, keep_off, width_m=WIDTH_M, reach_m=0.9)
-    assert held[0] == 0.0
-    assert held[len(held) - 1] == 0.0
+@pytest.mark.parametrize("place", [(0.4, 0.0), (0.0, 0.4)])
+def test_a_round_reaches_across_its_beginning(place: tuple[float, float]) -> None:
+    laid = loop()  # begins and ends at the origin, off to the right and back from above
+    caps = cap_of_pieces(laid, zones((0.0, Point(place).buffer(0.1))), width_m=0.5, reach_m=0.9)
+    assert caps[0] == 0.0
+    assert caps[len(caps) - 1] == 0.0
+    assert np.isinf(caps[1:-1]).all()
 
 
 @given(st.floats(-10, 40), st.floats(-10, 40), st.floats(0.5, 8), st.floats(0, 3))

@@ -51,6 +51,16 @@ def test_more_depths_never_cost_more(seed: int) -> None:
     assert (np.diff(costs) <= 1e-9).all()
 
 
+@given(st.integers(0, 10_000))
+@settings(max_examples=20, deadline=None)
+def test_a_bound_that_is_met_misses_nothing(seed: int) -> None:
+    cost, _ = field(seed)
+    exact = bound(cost)
+    found = Search(exact, exact, cost.shape[1], trials=1000).best(3, sets=1000)
+    sets = [(0, *s) for s in combinations(range(1, cost.shape[1]), 3)]
+    assert found.cost == pytest.approx(exact(sets).min(), rel=1e-9)
+
+
 def test_without_an_allowance_the_climb_stands_unproven() -> None:
     found, _, driver = best(4, 3, sets=1)
     assert not found.proven
