@@ -16,13 +16,14 @@ from scipy.spatial import cKDTree
 
 from zoning.surface.conditionals import conditionals, nearest_others
 from zoning.surface.covariance import Array, Covariance, Index, correlation_in_place, distances
-from zoning.surface.system import Effects, Readings, same
+from zoning.surface.system import Effects, Readings, System, same
 from zoning.surface.threads import cores, spread
 from zoning.surface.vecchia import LinearEffects
 
 _MOST_IN_BLOCK = 4_000
 _TASKS_A_CORE = 8
 _LEFT_OUT_GIVEN = 24
+_NEAR_MIDDLE = 600
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +120,16 @@ class LocalSystem:
     def with_sharing(self, sharing: Sharing) -> LocalSystem:
         """Return the same system with other blocks and neighbourhoods."""
         return LocalSystem(self.readings, self.effects, self.covariance, self._linear, sharing)
+
+    def posterior_covariance(self, a_m: Array, a_part: Index, b_m: Array, b_part: Index) -> Array:
+        """Return the covariance of the truth at `a` with that at `b`, given the readings.
+
+        Shape ``(len(a_m), len(b_m))``. Only the readings nearest to the middle of `b` are used.
+        """
+        apart = np.linalg.norm(self.readings.xy_m - b_m.mean(axis=0), axis=1)
+        rows = np.sort(np.argsort(apart, kind="stable")[:_NEAR_MIDDLE])
+        system = System(self.readings.take(rows), self.effects, self.covariance)
+        return system.posterior_covariance(a_m, a_part, b_m, b_part)
 
     def leave_one_out(self) -> tuple[Array, Array]:
         """Return mean and variance of each reading from its nearest others, shape ``(n,)`` each."""

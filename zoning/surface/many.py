@@ -8,7 +8,7 @@ from scipy.special import log_ndtr
 
 from zoning.surface.censoring import first_guess, normal_hazard
 from zoning.surface.conditionals import conditionals
-from zoning.surface.covariance import Array, Covariance, Index
+from zoning.surface.covariance import Covariance, Index
 from zoning.surface.inference import Inference, Recipe, worst
 from zoning.surface.likelihood import start_values
 from zoning.surface.local import (
@@ -19,7 +19,7 @@ from zoning.surface.local import (
     typical_spacing,
 )
 from zoning.surface.priors import rule
-from zoning.surface.system import Effects, Readings, System
+from zoning.surface.system import Effects, Readings
 from zoning.surface.vecchia import effects_of_many, fit_many
 
 _CENSORED_ROUNDS = 2
@@ -111,11 +111,3 @@ def tobit_alone(
     value[censored] = site + (raw.value[censored] - limit)
     noise[censored] = 1.0 / tau
     return raw.with_values(value, noise)
-
-
-def system_near(local: LocalSystem, xy_m: Array, count: int) -> System:
-    """Return one exact system of the `count` readings nearest to the middle of the places."""
-    middle = xy_m.mean(axis=0)
-    apart = np.linalg.norm(local.readings.xy_m - middle, axis=1)
-    rows = np.sort(np.argsort(apart, kind="stable")[:count])
-    return System(local.readings.take(rows), local.effects, local.covariance)

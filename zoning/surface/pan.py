@@ -15,7 +15,7 @@ from zoning.surface.averaging import Averaged, infer_families
 from zoning.surface.covariance import Array, Covariance, Index
 from zoning.surface.inference import Recipe, Screening, infer
 from zoning.surface.joining import neighbour_groups
-from zoning.surface.many import infer_many, system_near
+from zoning.surface.many import infer_many
 from zoning.surface.presence import Counts, Presence, fit_presence
 from zoning.surface.priors import (
     base_covariance_prior,
@@ -26,7 +26,6 @@ from zoning.surface.priors import (
 )
 from zoning.surface.report import make_report
 from zoning.surface.stations import Stations, read_stations
-from zoning.surface.system import System
 from zoning.surface.threads import one_thread
 
 Report = Mapping[str, float | str | bool | None]
@@ -126,8 +125,6 @@ class PanModel:
         """
         codes = self.stations.parts
         system, there = self.base.best.system, np.asarray(b_m, np.float64)
-        if not isinstance(system, System):
-            system = system_near(system, there, int(rule("most_exact_readings")))
         return system.posterior_covariance(
             np.asarray(a_m, np.float64),
             codes.of(a_parts),
