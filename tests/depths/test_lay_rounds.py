@@ -8,7 +8,16 @@ import shapely
 from shapely import Point, Polygon, box
 
 from zoning.depths.lay_faces import faces
-from zoning.depths.lay_rounds import cut_evenly, cuts, inset, loops, round_count, rounds_of, sampled
+from zoning.depths.lay_rounds import (
+    cut_evenly,
+    cuts,
+    inset,
+    loops,
+    round_count,
+    rounds_of,
+    sampled,
+    without_necks,
+)
 
 SQUARE = box(0, 0, 100, 100)
 
@@ -65,3 +74,31 @@ def test_cuts_give_ground_to_the_nearest_step() -> None:
     assert shapely.area(ground).sum() == pytest.approx(1900)
     straight = shapely.area(ground)[np.abs(shapely.area(ground) - 25) < 1e-6]
     assert len(straight) >= 76 - 8
+
+
+def test_a_strip_little_wider_than_the_machine_is_driven_once() -> None:
+    strip = box(0, 0, 200, 5.2)
+    (first,) = rounds_of(strip, width_m=5, count=1, step_m=5, round_obstacles=False)
+    assert [track.line.length for track in first.tracks] == pytest.approx([200 - 5.2])
+
+
+def test_a_strip_of_two_widths_is_driven_up_and_down() -> None:
+    strip = box(0, 0, 200, 10)
+    (first,) = rounds_of(strip, width_m=5, count=1, step_m=5, round_obstacles=False)
+    assert [track.line.length for track in first.tracks] == pytest.approx([2 * (195 + 5)])
+
+
+def test_wide_ground_is_left_whole() -> None:
+    shape = Polygon([(0, 0), (90, 10), (60, 40), (10, 80)])
+    assert without_necks(shape, 5.0) is shape
+
+
+def test_a_neck_between_two_squares_has_one_line_and_no_film() -> None:
+    field = box(0, 0, 60, 60).union(box(60, 27, 160, 33)).union(box(160, 0, 220, 60))
+    (first,) = rounds_of(field, width_m=5, count=1, step_m=5, round_obstacles=False)
+    rings = [track.line for track in first.tracks if track.line.is_ring]
+    assert sorted(line.length for line in rings) == pytest.approx([220, 220], abs=3)
+    (neck,) = [track.line for track in first.tracks if not track.line.is_ring]
+    assert neck.bounds[1] > 29
+    assert neck.bounds[3] < 31
+    assert neck.length > 85

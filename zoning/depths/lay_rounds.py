@@ -82,6 +82,7 @@ def rounds_of(
         inner = inset(part, (k + 1) * width_m, round_obstacles=round_obstacles)
         region = outer.difference(inner)
         middle = inset(part, (k + 0.5) * width_m, round_obstacles=round_obstacles)
+        middle = without_necks(middle, width_m)
         lines = [piece for loop in loops(middle) for piece in _inside(loop, part)]
         lines += tails(region.intersection(part), lines, width_m, step_m)
         if k == 0 and not lines:
@@ -89,6 +90,23 @@ def rounds_of(
         found.append(Round(region, inner, tuple(cut_evenly(line, step_m) for line in lines)))
         outer = inner
     return tuple(found)
+
+
+def without_necks(middle: BaseGeometry, width_m: float) -> BaseGeometry:
+    """Return the ground within the middle line of a round, less where it is a narrow neck.
+
+    There the round would run up one side and down the other less than half a width apart (twice
+    `neck_share` of it); one pass up the middle covers that ground (`zoning.depths.lay_tails`).
+    """
+    reach = constant("lay_rules", "neck_share") * width_m
+    wide = middle.buffer(-reach).buffer(1.1 * reach, join_style="mitre")
+    lost = [
+        part for part in shapely.get_parts(middle.difference(wide)) if part.length >= 3 * width_m
+    ]
+    if not lost:
+        return middle
+    past = constant("lay_rules", "overshoot_m")  # so that no film stays along the sides of the neck
+    return middle.difference(shapely.union_all(lost).buffer(past, join_style="mitre"))
 
 
 def loops(area: BaseGeometry) -> list[LineString]:
