@@ -45,6 +45,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[2] / "sample_data"))
 
 import make_teasel_piece
+from field_scenario import draw, draw_marked
 from floor import informed_surface
 from simulate import Simulated, simulate
 from truth_scores import (
@@ -65,6 +66,7 @@ if TYPE_CHECKING:
 
 TARGETS = {"/part": 0.80, "/single": 0.60, "/free": 1.10}
 SAMPLE = -1
+GROUNDS = {"marked": draw_marked, "wide": draw}  # see field_scenario
 MOST_PLACES = 15_000
 DEFAULT_STEPS_CM = np.append(0.0, np.arange(15.0, 55.1, 2.5))
 
@@ -173,20 +175,20 @@ def score_folder(sim: Simulated, folder: Path) -> FieldScore:
     )
 
 
-def score_field(seed: int) -> FieldScore:
+def score_field(seed: int, ground: str) -> FieldScore:
     """Simulate a field, plan it from its folder and judge the plan; the sample field if -1."""
     if seed == SAMPLE:
         sample = simulate(make_teasel_piece.SEED, scenario=make_teasel_piece.SCENARIO, named=True)
         return score_folder(sample, Path(make_teasel_piece.__file__).parent / "teasel_piece")
-    sim = simulate(seed)
+    sim = simulate(seed, scenario=GROUNDS[ground](np.random.default_rng(seed)))
     with tempfile.TemporaryDirectory() as scratch:
         return score_folder(sim, sim.write(Path(scratch) / "field"))
 
 
-def score_or_reason(seed: int) -> FieldScore | str:
+def score_or_reason(seed: int, ground: str) -> FieldScore | str:
     """Return the score of a field, or the end of the traceback that kept it from one."""
     try:
-        return score_field(seed)
+        return score_field(seed, ground)
     except Exception:  # noqa: BLE001  (a field that fails is a row of the table)
         return traceback.format_exc(limit=-3)
 
@@ -256,6 +258,7 @@ def main() -> int:
     parser.add_argument("--first-seed", type=int, default=0)
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--csv", type=Path, help="write the table here as well")
+    parser.add_argument("--ground", choices=sorted(GROUNDS), default="marked")
     parser.add_argument("--sample", action="store_true", help="only the sample field")
     given = parser.parse_args()
     first = given.first_seed
@@ -266,7 +269,9 @@ def main() -> int:
     with ProcessPoolExecutor(
         given.jobs, mp_context=get_context("spawn"), max_tasks_per_child=1
     ) as pool:
-        for seed, result in zip(seeds, pool.map(score_or_reason, seeds), strict=True):
+        for seed, result in zip(
+            seeds, pool.map(score_or_reason, seeds, [given.ground] * len(seeds)), strict=True
+        ):
             if isinstance(result, str):
                 failed += 1
                 print(f"field {seed} failed:\n{result}", flush=True)
