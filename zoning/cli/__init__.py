@@ -9,6 +9,7 @@ from importlib import import_module
 import click
 
 COMMANDS = {
+    "survey": "Say where to probe and dig, first or next.",
     "plan": "Turn a field folder into working depths, zones and passes.",
 }
 

@@ -1,14 +1,20 @@
 """A plan as files: one writer a format, published whole or not at all."""
 
+from zoning.outputs.check_read import read_planned
 from zoning.outputs.fingerprint import digests, plan_id
+from zoning.outputs.survey_write import SURVEY_FILES, refuse_filled_in, write_survey
 from zoning.outputs.write import KNOWN, WRITERS, Output, refuse_foreign, write_plan
 
 __all__ = [
     "KNOWN",
+    "SURVEY_FILES",
     "WRITERS",
     "Output",
     "digests",
     "plan_id",
+    "read_planned",
+    "refuse_filled_in",
     "refuse_foreign",
     "write_plan",
+    "write_survey",
 ]

@@ -2,5 +2,22 @@
 
 from zoning.workflow.files import check_target, read_field, write_plan
 from zoning.workflow.make import make_plan
+from zoning.workflow.survey import (
+    Wish,
+    check_survey_target,
+    propose_stations,
+    read_for_survey,
+    write_survey,
+)
 
-__all__ = ["check_target", "make_plan", "read_field", "write_plan"]
+__all__ = [
+    "Wish",
+    "check_survey_target",
+    "check_target",
+    "make_plan",
+    "propose_stations",
+    "read_field",
+    "read_for_survey",
+    "write_plan",
+    "write_survey",
+]

@@ -1,0 +1,102 @@
+"""The short account of a survey that a person reads in a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from zoning.errors import printable
+from zoning.model import Survey
+
+
+def survey_summary(survey: Survey, written: Sequence[Path], folder: Path) -> str:
+    """Return the account: how many and why, where, what they are worth, cautions, files."""
+    blocks = [
+        _head(survey),
+        _reckoning(survey),
+        _parts(survey),
+        _worth(survey),
+        *_notices(survey),
+        f"{len(written)} files written to {folder}",
+    ]
+    return printable("\n\n".join(block for block in blocks if block))
+
+
+def _head(survey: Survey) -> str:
+    facts = survey.facts
+    kind = "first survey" if survey.first else f"next stations ({len(survey.taken)} are there)"
+    walk_km, hours = float(facts["walk_m"]) / 1000.0, float(facts["time_min"]) / 60.0
+    return (
+        f"{survey.settings.field.name}: {survey.boundary.area / 1e4:.2f} ha, {kind}\n"
+        f"{facts['stations']} stations of {survey.proposed['insertions'].iloc[0]} insertions, "
+        f"{facts['pits']} pits; walk {walk_km:.1f} km, about {hours:.1f} h"
+    )
+
+
+def _reckoning(survey: Survey) -> str:
+    facts = survey.facts
+    if "precision_cm" not in facts:
+        return ""
+    return (
+        f"For the mean pan base to within {float(facts['precision_cm']):g} cm "
+        f"({100 * float(facts['confidence']):.0f} % confidence): {facts['stations_in_all']} "
+        "stations in all, n = (t s / e)^2\n"
+        f"with s = {float(facts['spread_cm']):.1f} cm, a coefficient of variation of "
+        f"{100 * float(facts['coefficient_of_variation']):.1f} % "
+        f"(from {facts['coefficient_source']})"
+    )
+
+
+def _parts(survey: Survey) -> str:
+    table = survey.proposed
+    lines = ["Stations by part"]
+    for part, area in zip(survey.parts["part"], survey.parts["area_ha"], strict=True):
+        own = table[table["part"] == part]
+        pits = int((own["pit"] != "").sum())
+        lines.append(f"  {part}: {len(own)} on {area:.2f} ha, {pits} pits")
+    return "\n".join(lines)
+
+
+def _worth(survey: Survey) -> str:
+    facts = survey.facts
+    if "gain_cm_ha" not in facts:
+        return ""
+    lines = [
+        "What they are expected to bring (before anything is read)",
+        (
+            f"  loss of the plan, place by place: {float(facts['loss_now_cm_ha']):.1f} cm ha now, "
+            f"{float(facts['gain_cm_ha']):.1f} less ({100 * float(facts['gain_share']):.0f} %)"
+        ),
+        (
+            f"  working depth changes on {float(facts['change_area_ha']):.2f} ha, there by "
+            f"{float(facts['change_depth_cm']):.1f} cm on average"
+        ),
+    ]
+    if "change_fuel_l" in facts:
+        net = float(facts["change_fuel_l"])
+        lines.append(
+            f"  {float(facts['change_fuel_moved_l']):.1f} L of fuel go elsewhere, "
+            f"{abs(net):.1f} L {'less' if net < 0 else 'more'} in all"
+        )
+    if "gain_money" in facts:
+        lines.append(
+            f"  worth {float(facts['gain_money']):.2f} {facts['currency']}, with the fuel of a "
+            "centimetre too deep as the measure"
+        )
+    if float(facts["stations"]) < float(facts["stations_wanted"]):
+        lines.append(
+            f"  {facts['stations']} of {facts['stations_wanted']} wanted: a further one would be "
+            "worth less than it costs"
+        )
+    best = survey.proposed.sort_values("rank")[["station", "part", "gain_cm_ha"]]
+    told = [f"{r.station} ({r.part}) {r.gain_cm_ha:.2f}" for r in best.head(5).itertuples()]
+    return "\n".join([*lines, f"  most worth, cm ha: {', '.join(told)}"])
+
+
+def _notices(survey: Survey) -> list[str]:
+    blocks = []
+    for level, title in {"caution": "Cautions", "note": "Notes"}.items():
+        texts = [f"  - {notice.text}" for notice in survey.notices if notice.level == level]
+        if texts:
+            blocks.append("\n".join([f"{title}:", *texts]))
+    return blocks

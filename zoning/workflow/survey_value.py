@@ -1,0 +1,226 @@
+"""What further stations are worth to the plan: surface and depth choice handed to the survey."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+
+from zoning import depths, machine, survey
+from zoning.contracts import constant
+from zoning.depths.compare import Cells as DepthCells
+from zoning.depths.levels import allowed_options
+from zoning.errors import PlanRefused
+from zoning.model import PanSurface, Settings
+from zoning.surface import PanModel
+from zoning.surface.design import Exchange, Spots, base_exchange, presence_exchange
+from zoning.survey.scatter import Scattered
+
+Floats = NDArray[np.float64]
+RULES = "survey_rules"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Worth:
+    """The next stations, what each is worth, and what to expect of all of them.
+
+    Parameters
+    ----------
+    batch
+        Candidates chosen, with their gains.
+    change
+        What they are expected to change.
+    loss_now_cm_ha
+        Expected loss as things stand, every place at its own best of the plan's depths.
+    levels_cm
+        The plan's depths, 0 for legs lifted out.
+    price_cm_ha
+        What a centimetre hectare of loss is worth in the field's currency; ``None`` if not known.
+    """
+
+    batch: survey.Batch
+    change: survey.Change
+    loss_now_cm_ha: float
+    levels_cm: tuple[float, ...]
+    price_cm_ha: float | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Question:
+    """The field as it is known, and where the next stations might stand.
+
+    Parameters
+    ----------
+    model
+        Fitted to the readings there are.
+    places
+        Where depths are chosen.
+    candidates
+        Where a station might stand.
+    keep_off
+        ``cap_cm`` and the keep-off polygons of hazards.
+    error_sd_cm
+        Standard error of the base of a further station [cm].
+    """
+
+    model: PanModel
+    places: Scattered
+    candidates: Scattered
+    keep_off: gpd.GeoDataFrame
+    error_sd_cm: float
+
+
+def worth_of_next(
+    question: Question, settings: Settings, count: int, station_cost: float | None = None
+) -> Worth:
+    """Return up to `count` next stations of greatest worth, chosen one after the other.
+
+    Parameters
+    ----------
+    question
+        What is known, and where to look.
+    settings
+        Machine and depth choice.
+    count
+        Most stations.
+    station_cost
+        What a station costs in the field's currency: none is proposed that is worth less.
+
+    Raises
+    ------
+    PlanRefused
+        If a cost is given and what a loss is worth cannot be told.
+    """
+    outlook = outlook_of(question, settings)
+    price = price_of_loss(outlook.depths_cm, settings)
+    least_cm_ha = 0.0
+    if station_cost is not None:
+        if price is None:
+            raise PlanRefused(
+                "What a station costs can be set against its worth only where field.toml gives "
+                "fuel_per_l under [costs] and pto_power_kw under [tractor]."
+            )
+        least_cm_ha = station_cost / price
+    table = survey.ValueTable(outlook, quadrature())
+    links = links_of(question)
+    rule = survey.Rule(count, least_cm_ha, constant(RULES, "next_apart_m"))
+    batch = survey.choose_next(table, *links, question.candidates.xy_m, rule)
+    points = (quadrature().base_points, quadrature().presence_points)
+    fuel = fuel_l_ha(outlook.depths_cm, settings)
+    change = survey.expected_change(outlook, batch.base_share, batch.presence_share, fuel, points)
+    return Worth(
+        batch,
+        change,
+        float(table.now_cm @ outlook.area_ha),
+        tuple(float(depth) for depth in outlook.depths_cm),
+        price,
+    )
+
+
+def links_of(question: Question) -> tuple[survey.Link, survey.Link]:
+    """Return what a station at each candidate tells about the base and about the presence."""
+    model = question.model
+    places, candidates = (
+        Spots.of(model, each.xy_m, each.part.tolist())
+        for each in (question.places, question.candidates)
+    )
+    insertions = int(constant(RULES, "insertions"))
+    return (
+        _link(base_exchange(model, places, candidates, question.error_sd_cm)),
+        _link(presence_exchange(model, places, candidates, insertions)),
+    )
+
+
+def _link(each: Exchange) -> survey.Link:
+    return survey.Link(each.covariance, each.own, each.noise, each.variance, each.column)
+
+
+def quadrature() -> survey.Quadrature:
+    """Return how finely values are worked out."""
+    return survey.Quadrature(
+        int(constant(RULES, "value_shares")),
+        constant(RULES, "value_share_most"),
+        int(constant(RULES, "value_points_base")),
+        int(constant(RULES, "value_points_presence")),
+    )
+
+
+def outlook_of(question: Question, settings: Settings) -> survey.Outlook:
+    """Return the pan as it is known now, with the depths that the plan would use cell by cell."""
+    places, depth = question.places, settings.depth
+    pan = question.model.predict(places.xy_m, places.part.tolist())
+    options = depths.depth_options(settings.machine, lift_out=True)
+    caps = caps_at(places.xy_m, question.keep_off)
+    allowed = allowed_options(options, caps, lift_out=depth.lift_out)
+
+    def loss_of(surface: PanSurface, levels: Floats) -> Floats:
+        return depths.expected_loss(
+            surface, levels, clearance_cm=depth.clearance_cm, assurance=depth.assurance
+        )
+
+    cells = DepthCells(
+        loss_of(pan, options),
+        places.area_ha,
+        allowed,
+        np.argmax(np.where(allowed, options, -1.0), axis=1),
+        options,
+    )
+    columns = np.unique(cells.few(depth.max_depths))
+    levels = options[columns]
+
+    def loss(mean_cm: Floats, sd_cm: Floats, probability: Floats) -> Floats:
+        near = np.zeros(len(mean_cm), dtype=np.int64)
+        return loss_of(PanSurface(mean_cm, sd_cm, probability, near, {}), levels)
+
+    free = allowed[:, columns]
+    free[~free.any(axis=1), 0] = True
+    return survey.Outlook(
+        pan.base_mean_cm, pan.base_sd_cm, pan.pan_probability, places.area_ha, levels, free, loss
+    )
+
+
+def caps_at(xy_m: Floats, keep_off: gpd.GeoDataFrame) -> Floats:
+    """Return the greatest depth that hazards allow at each place, infinite off them [cm]."""
+    caps = np.full(len(xy_m), np.inf)
+    for shape, cap in zip(keep_off.geometry, keep_off["cap_cm"], strict=True):
+        held = shapely.contains_xy(shape, xy_m)
+        caps[held] = np.minimum(caps[held], cap)
+    return caps
+
+
+def fuel_l_ha(levels_cm: Floats, settings: Settings) -> Floats:
+    """Return the fuel of each depth [L/ha]; NaN where the tractor's power is not given."""
+    outfit = machine.Outfit.of(settings)
+    return np.array([machine.zone_work(float(depth), 1.0, outfit).fuel_l for depth in levels_cm])
+
+
+def price_of_loss(levels_cm: Floats, settings: Settings) -> float | None:
+    """Return what a centimetre hectare of expected loss is worth in the field's currency.
+
+    A centimetre too deep weighs ``1 - assurance`` in the loss and costs the fuel of a centimetre,
+    so one unit of loss is worth that fuel over ``1 - assurance``. The same weights say that a
+    centimetre too shallow costs ``assurance / (1 - assurance)`` times as much. ``None`` where the
+    price of fuel or the tractor's power is not given, or there is no second depth to compare.
+    """
+    worked = levels_cm[levels_cm > 0]
+    price = settings.costs.fuel_per_l
+    if price is None or settings.tractor.pto_power_kw is None or len(worked) < 2:
+        return None
+    ends = fuel_l_ha(worked[[0, -1]], settings)
+    slope_l_ha_cm = float((ends[1] - ends[0]) / (worked[-1] - worked[0]))
+    return float(slope_l_ha_cm * price / (1.0 - settings.depth.assurance))
+
+
+def station_error_cm(stations: pd.DataFrame) -> float:
+    """Return the standard error to expect of a station: the usual one here, else the table's."""
+    used = stations[stations["used"] & (stations["kind"] == "cone")]
+    known = used["error_sd_cm"].dropna()
+    if len(known):
+        return float(known.median())
+    one_cm = constant("profile_rules", "within_station_sd_cm")
+    return one_cm / math.sqrt(constant(RULES, "insertions"))
