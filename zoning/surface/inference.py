@@ -8,12 +8,13 @@ import numpy as np
 from scipy.special import ndtri
 
 from zoning.surface.censoring import first_guess, tobit_readings
-from zoning.surface.covariance import Covariance, Index
+from zoning.surface.covariance import Array, Covariance, Index
 from zoning.surface.likelihood import CovariancePrior, Fit, Posterior, fit_covariance, start_values
-from zoning.surface.local import LocalSystem
+from zoning.surface.local import LocalSystem, typical_spacing
 from zoning.surface.system import Effects, Readings, System
 
 _CENSORED_ROUNDS = 3
+_NEAR_SPACINGS = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,16 +110,30 @@ def infer(readings: Readings, censored: Index, recipe: Recipe) -> Inference:
 def worst(
     system: System | LocalSystem, censored: Index, screening: Screening | None, room: int
 ) -> Index:
-    """Return the rows to set aside, worst first, at most `room`."""
+    """Return the rows to set aside, worst first, at most `room`.
+
+    A reading near a worse one waits: the worse one may be why it does not fit.
+    """
     count = len(system.readings.value)
     if screening is None or room <= 0 or count < screening.fewest:
         return np.empty(0, np.int64)
     mean, var = system.leave_one_out()
     t = np.abs(system.readings.value - mean) / np.sqrt(var)
     t[censored] = 0.0
-    order = np.argsort(-t, kind="stable")[: min(room, max(1, count // 20))]
     limit = max(screening.limit, float(ndtri(1.0 - 0.5 / count)))
-    return order[t[order] > limit]
+    bad = np.flatnonzero(t > limit)
+    bad = bad[np.argsort(-t[bad], kind="stable")]
+    xy = system.readings.xy_m
+    return _apart(xy, bad, _NEAR_SPACINGS * typical_spacing(xy))[:room]
+
+
+def _apart(xy_m: Array, rows: Index, distance_m: float) -> Index:
+    """Return those of `rows` that lie farther than `distance_m` from all kept before them."""
+    kept: list[int] = []
+    for row in rows:
+        if not kept or np.linalg.norm(xy_m[kept] - xy_m[row], axis=1).min() > distance_m:
+            kept.append(int(row))
+    return np.array(kept, dtype=np.int64)
 
 
 def _fit(

@@ -65,18 +65,35 @@ class Vecchia:
         rest = np.linspace(first[-1] + 1, count - 1, rows - len(first)).astype(np.int64)
         ranks = np.unique(np.concatenate([first, rest[rest < count]]))
         self._readings = readings
+        self._first = order[: min(count, 2 * _GIVEN)]
         self._rows = order[ranks]
         self._near = earlier_neighbours(readings.xy_m, order, ranks, _GIVEN)
         self._z = readings.value - effects.level - effects.part_mean[readings.part]
+        parts = len(effects.part_var)
+        self._bare = Effects(np.zeros(parts), np.zeros(parts))
         self._design, self._prior_precision = design(readings, effects)
 
     def whitened(self, covariance: Covariance) -> tuple[Array, Array, float]:
-        """Return residuals and design with unit variance, and the sum of log variances."""
+        """Return residuals and design with unit variance, and the sum of log variances.
+
+        The first readings of the shuffle stand together, the others are each given their
+        neighbours.
+        """
         weights, var = conditionals(self._readings, self._rows, self._near, covariance)
         root = np.sqrt(var)
         z = (self._z[self._rows] - (weights * self._z[self._near]).sum(axis=1)) / root
         x = self._design[self._rows] - np.einsum("tm,tmp->tp", weights, self._design[self._near])
-        return z, x / root[:, None], float(np.log(var).sum())
+        lower = np.linalg.cholesky(self._first_covariance(covariance))
+        together = np.column_stack([self._z[self._first], self._design[self._first]])
+        first = np.linalg.solve(lower, together)
+        log_var = float(np.log(var).sum() + 2 * np.log(np.diag(lower)).sum())
+        return np.append(first[:, 0], z), np.vstack([first[:, 1:], x / root[:, None]]), log_var
+
+    def _first_covariance(self, covariance: Covariance) -> Array:
+        first = self._readings.take(self._first)
+        total = latent_covariance(first, self._bare, covariance) + np.diag(first.noise_var)
+        total[np.diag_indices_from(total)] += 1e-10 * covariance.sill
+        return total
 
     def effects(self, covariance: Covariance) -> LinearEffects:
         """Return level, part and day effects given the covariance."""
