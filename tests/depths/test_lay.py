@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from real_parcels import SAMPLE, parcel
 from shapely import MultiPolygon, Point, Polygon, affinity, box
 
-from zoning.depths.lay import Laid, body_area, heading_frame, lay_passes, piece_of, swaths
+from zoning.depths.lay import Laid, body_area, heading_frame, lay_passes, piece_of
 
 
 def laid(boundary: MultiPolygon, **changes: float) -> Laid:
@@ -254,14 +254,6 @@ def test_places_on_edges_and_outside() -> None:
     xy = np.array([[1.0, 0.5], [2.5, 0.5], [9.0, 0.5]])
     assert piece_of(pieces, xy).tolist() == [0, 1, 1]
     assert piece_of(pieces, xy, within_m=1.0).tolist() == [0, 1, -1]
-
-
-def test_swaths_reach_half_a_width_to_each_side() -> None:
-    field = rectangle(57, 90)  # the outermost strips are narrower than the machine
-    result = laid(field, offset_m=0.0)
-    reach = swaths(result, 5.0)
-    assert shapely.covers(shapely.buffer(reach, 1e-6), result.pieces.geometry.to_numpy()).all()
-    assert (shapely.area(reach) >= 25.0 - 1e-6).all()
 
 
 @pytest.mark.parametrize("name", SAMPLE)

@@ -13,7 +13,7 @@ from real_parcels import SAMPLE, Parcel, parcel
 from shapely import MultiPolygon
 
 from zoning.depths.lay import Laid, default_heading, lay_passes
-from zoning.depths.zones import merge, runs, settled, zone_of
+from zoning.depths.zones import merge, runs, zone_of
 
 
 def squares(width: float, height: float) -> Laid:
@@ -56,30 +56,14 @@ def test_a_hole_is_kept() -> None:
     assert sorted(len(shape.interiors) for shape in zones.geometry) == [0, 1]
 
 
-def test_small_zones_only_ever_become_shallower() -> None:
-    laid = squares(100, 20)
-    depth = np.repeat([20.0, 35.0, 20.0, 10.0, 20.0], 4)
-    # The deep one in the middle takes the depth beside it, the last one that of the fourth.
-    after = np.repeat([20.0, 20.0, 20.0, 10.0, 10.0], 4)
-    assert settled(laid.pieces, depth, min_area_m2=600).tolist() == after.tolist()
-    assert settled(laid.pieces, depth, min_area_m2=0).tolist() == depth.tolist()
-
-
-@settings(max_examples=15, deadline=None)
-@given(data=st.data(), least=st.floats(0, 400))
-def test_settling_never_deepens(data: st.DataObject, least: float) -> None:
-    laid = squares(60, 60)
-    levels = st.sampled_from([0.0, 20.0, 30.0, 40.0])
-    depth = np.array(data.draw(st.lists(levels, min_size=36, max_size=36)))
-    after = settled(laid.pieces, depth, min_area_m2=least)
-    assert (after <= depth).all()
-    zones = merge(laid.pieces, depth, min_area_m2=least)
-    small = zones[zones["area_ha"] * 1e4 < least - 1e-6]
-    for shape, level in zip(small.geometry, small["depth_cm"], strict=True):
-        beside = (
-            shapely.length(shapely.intersection(zones.geometry.to_numpy(), shape.boundary)) > 1e-6
-        )
-        assert zones["depth_cm"][beside].min() >= level  # nothing shallower to join
+def test_patches_of_one_depth_on_both_sides_of_a_deeper_strip_are_one_zone() -> None:
+    laid = squares(60, 20)
+    depth = np.repeat([25.0, 35.0, 25.0], 4)
+    zones = merge(laid.pieces, depth, near_m=21.0)
+    assert zones["depth_cm"].tolist() == [25.0, 35.0]
+    assert zones["area_ha"].tolist() == pytest.approx([0.08, 0.04])
+    assert shapely.coverage_is_valid(zones.geometry.to_numpy())
+    assert len(merge(laid.pieces, depth, near_m=19.0)) == 3
 
 
 @settings(max_examples=12, deadline=None)

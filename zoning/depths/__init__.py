@@ -11,17 +11,16 @@ from zoning.depths.lay import (
     heading_frame,
     lay_passes,
     piece_of,
-    swaths,
 )
 from zoning.depths.levels import choose_levels, depth_options
 from zoning.depths.loss import expected_loss, needed_depth, pinball, probability_enough
 from zoning.depths.offset import best_offset
 from zoning.depths.remarks import ShortRun
-from zoning.depths.zones import merge, runs, settled, zone_of
+from zoning.depths.zones import merge, runs, zone_of
 
 __all__ = [
     "DepthChoice", "HeadingFrame", "Laid", "ShortRun", "best_offset", "best_sequence", "body_area",
     "cap_of_pieces", "choose_depths", "choose_levels", "default_heading", "depth_options",
     "expected_loss", "heading_frame", "lay_passes", "merge", "needed_depth", "piece_of", "pinball",
-    "probability_enough", "runs", "settled", "swaths", "true_losses", "zone_of",
+    "probability_enough", "runs", "true_losses", "zone_of",
 ]  # fmt: skip

@@ -31,11 +31,9 @@ from zoning.depths.lay_cells import (
 from zoning.depths.lay_faces import Ints, borders, faces
 from zoning.depths.lay_frame import (
     Floats,
-    Geometries,
     HeadingFrame,
     default_heading,
     heading_frame,
-    line_between,
 )
 from zoning.depths.lay_rounds import cuts, inset, round_count, rounds_of, sampled
 from zoning.depths.lay_rows import rows
@@ -44,7 +42,7 @@ from zoning.model import Notice
 
 __all__ = [
     "HeadingFrame", "Laid", "body_area", "default_heading", "heading_frame", "lay_passes",
-    "piece_of", "swaths",
+    "piece_of",
 ]  # fmt: skip
 
 
@@ -208,23 +206,6 @@ def _notices(grounds: tuple[Ground, ...]) -> tuple[Notice, ...]:
         return ()
     text = "The headland rounds fill the whole field: there are no straight passes."
     return (Notice("note", "no-straight-passes", text),)
-
-
-def swaths(laid: Laid, width_m: float) -> Geometries:
-    """Return the ground the machine runs over in each piece, one geometry a row of ``laid.pieces``.
-
-    That is the piece, and the full working width about its stretch of the middle line: where a
-    piece is narrower than the machine, legs run in the ground beside it. Use it to test what a
-    piece touches.
-    """
-    line = dict(zip(laid.lines["pass_id"], laid.lines.geometry, strict=True))
-    table = laid.pieces
-    stretches = [
-        line_between(line[number], start, end)
-        for number, start, end in zip(table["pass_id"], table["from_m"], table["to_m"], strict=True)
-    ]
-    run = shapely.buffer(np.array(stretches, dtype=object), width_m / 2.0, cap_style="flat")
-    return np.asarray(shapely.union(run, table.geometry.to_numpy()))
 
 
 def piece_of(pieces: gpd.GeoDataFrame, xy_m: Floats, *, within_m: float = np.inf) -> Ints:

@@ -8,14 +8,12 @@ import pandas as pd
 import shapely
 
 from zoning.contracts import constant
-from zoning.depths.lay_faces import Borders, Ints, borders, connected, joined
+from zoning.depths.lay_faces import Ints, borders, connected, joined
 from zoning.depths.lay_frame import Floats, Geometries, line_between
 
 
-def merge(
-    pieces: gpd.GeoDataFrame, depth_cm: Floats, *, min_area_m2: float = 0.0
-) -> gpd.GeoDataFrame:
-    """Join pieces of equal depth that share an edge into zones.
+def merge(pieces: gpd.GeoDataFrame, depth_cm: Floats, *, near_m: float = 0.0) -> gpd.GeoDataFrame:
+    """Join pieces of equal depth into zones.
 
     Parameters
     ----------
@@ -23,35 +21,40 @@ def merge(
         Pieces of the field: a valid coverage.
     depth_cm
         Working depth of each piece, shape ``(n,)``; 0 where the legs are lifted out [cm].
-    min_area_m2
-        Zones smaller than this go to a neighbour first: see `settled` [m2].
+    near_m
+        Ground of one depth that lies no farther apart than this is one zone: see `zone_of` [m].
 
     Returns
     -------
     geopandas.GeoDataFrame
         One row a zone: ``zone`` (from 1, from north to south and then from west to east by the
         northernmost point), ``depth_cm, area_ha`` (in the plane of the working CRS), ``n_pieces,
-        geometry``. Zones are polygons, cover the field exactly once and share their vertices.
-        Pieces that touch only at a corner do not join. Vertices on straight edges are left out
-        (tolerance `zone_tolerance_m`).
+        geometry``. Zones cover the field exactly once and share their vertices. Vertices on
+        straight edges are left out (tolerance `zone_tolerance_m`).
     """
-    depth = settled(pieces, depth_cm, min_area_m2=min_area_m2)
-    zone = zone_of(pieces, depth) - 1
+    zone = zone_of(pieces, depth_cm, near_m=near_m) - 1
     shapes = joined(pieces.geometry.to_numpy(), zone)
     shapes = shapely.normalize(_tidied(shapes))
     _, one = np.unique(zone, return_index=True)
     table = {
-        "zone": np.arange(1, len(shapes) + 1), "depth_cm": depth[one],
+        "zone": np.arange(1, len(shapes) + 1), "depth_cm": depth_cm[one],
         "area_ha": shapely.area(shapes) / 1e4, "n_pieces": np.bincount(zone),
     }  # fmt: skip
     return gpd.GeoDataFrame(table, geometry=shapes, crs=pieces.crs)
 
 
-def zone_of(pieces: gpd.GeoDataFrame, depth_cm: Floats) -> Ints:
-    """Return the zone number of each piece, as `merge` numbers them without a least area."""
+def zone_of(pieces: gpd.GeoDataFrame, depth_cm: Floats, *, near_m: float = 0.0) -> Ints:
+    """Return the zone number of each piece, as `merge` numbers them.
+
+    Pieces of one depth that share an edge are one zone; so are patches of one depth no farther
+    than `near_m` apart, since a wheeling worked deeper between two passes does not make two zones
+    of the ground about it. Patches that touch only at a corner join only where `near_m` is above 0.
+    """
     polygons = pieces.geometry.to_numpy()
     shared = borders(polygons)
     group = _groups(depth_cm, shared.left, shared.right)
+    if near_m > 0:
+        group = _bridged(polygons, depth_cm, group, near_m)
     bounds = np.round(shapely.bounds(polygons), 2)
     n = group.max() + 1
     north, west = np.full(n, -np.inf), np.full(n, np.inf)
@@ -63,39 +66,12 @@ def zone_of(pieces: gpd.GeoDataFrame, depth_cm: Floats) -> Ints:
     return number[group]
 
 
-def settled(pieces: gpd.GeoDataFrame, depth_cm: Floats, *, min_area_m2: float) -> Floats:
-    """Return depths in which zones smaller than `min_area_m2` have taken the depth of a neighbour.
-
-    Only a neighbour that is not deeper is taken, because a cap over a drain or a lifted stretch
-    over a service must hold whatever is tidied; of those the one with the longest shared edge. A
-    small zone without such a neighbour stays as it is. Smallest zones go first, until none can.
-    """
-    depth = np.array(depth_cm, dtype=np.float64)
-    polygons = pieces.geometry.to_numpy()
-    shared, area_m2 = borders(polygons), shapely.area(polygons)
-    while True:
-        group = _groups(depth, shared.left, shared.right)
-        size = np.bincount(group, area_m2)
-        _, first = np.unique(group, return_index=True)
-        order = np.lexsort([first, np.round(size, 6)])
-        small = order[size[order] < min_area_m2]
-        zone, level = _giving_way(small, shared.between(group), depth[first])
-        if zone < 0:
-            return depth
-        depth[group == zone] = level
-
-
-def _giving_way(small: Ints, shared: Borders, level_cm: Floats) -> tuple[int, float]:
-    """Return the first small zone with a shallower neighbour, and its new depth; -1 if none."""
-    for zone in small:
-        left, right = shared.left == zone, shared.right == zone
-        other = np.concatenate([shared.right[left], shared.left[right]])
-        length = np.concatenate([shared.length_m[left], shared.length_m[right]])
-        fit = level_cm[other] < level_cm[zone]
-        if fit.any():
-            order = np.lexsort([level_cm[other[fit]], -np.round(length[fit], 6)])
-            return int(zone), float(level_cm[other[fit]][order[0]])
-    return -1, 0.0
+def _bridged(polygons: Geometries, depth_cm: Floats, group: Ints, near_m: float) -> Ints:
+    """Return groups in which patches of one depth within `near_m` of each other are one."""
+    shapes = joined(polygons, group)
+    _, one = np.unique(group, return_index=True)
+    left, right = shapely.STRtree(shapes).query(shapes, predicate="dwithin", distance=near_m)
+    return _groups(depth_cm[one], left, right)[group]
 
 
 def runs(lines: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, depth_cm: Floats) -> gpd.GeoDataFrame:

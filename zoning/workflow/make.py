@@ -130,8 +130,9 @@ def decide(inputs: FieldInputs, ground: Ground) -> Driven:
         reach_m=settings.machine.row_gap_cm / CM_PER_M,
     )
     choice = depths.choose_depths(laid, cell_piece, area_m2, ground.pan, settings, caps_cm)
-    zones = depths.merge(laid.pieces, choice.depth_cm)
-    cell_zone = depths.zone_of(laid.pieces, choice.depth_cm)[cell_piece]
+    near_m = constant("plan_rules", "zone_near_widths") * settings.machine.width_m
+    zones = depths.merge(laid.pieces, choice.depth_cm, near_m=near_m)
+    cell_zone = depths.zone_of(laid.pieces, choice.depth_cm, near_m=near_m)[cell_piece]
     notices = (*hazard_notices, *laid.notices, *choice.notices)
     return Driven(laid, choice, cell_piece, zones, cell_zone, keep_off, notices)
 
