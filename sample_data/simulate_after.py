@@ -36,6 +36,7 @@ NOTED_SHARE = 0.7
 PITS_A_DEPTH = 5
 STATIONS_A_DEPTH = 4
 INSIDE_M = 3.0
+BESIDE_M = 4.0
 AFTER_COLUMNS = (
     *PIT_COLUMNS[:-1],
     "loosened_at_leg_cm",
@@ -87,11 +88,25 @@ def places_by_depth(zones: gpd.GeoDataFrame, count: int, rng: np.random.Generato
     return pd.DataFrame(rows)
 
 
+def beside_pits(sim: Simulated, zones: gpd.GeoDataFrame, rng: np.random.Generator) -> pd.DataFrame:
+    """Return a place a few steps from each pit dug before, where the ground was worked."""
+    xy = sim.pits[["x_m", "y_m"]].to_numpy()
+    angle = rng.uniform(0, 2 * np.pi, len(xy))
+    near = xy + BESIDE_M * np.column_stack([np.cos(angle), np.sin(angle)])
+    points = gpd.GeoDataFrame(geometry=gpd.points_from_xy(*near.T), crs=zones.crs)
+    held = points.sjoin(zones[zones["depth_cm"] > 0][["depth_cm", "geometry"]])
+    return pd.DataFrame(
+        {"x_m": held.geometry.x, "y_m": held.geometry.y, "depth_cm": held["depth_cm"]}
+    )
+
+
 def dig_after(
     sim: Simulated, zones: gpd.GeoDataFrame, passage: Passage, rng: np.random.Generator
 ) -> pd.DataFrame:
-    """Return pits dug across a run in the ground of each depth, as the adviser notes them."""
-    places = places_by_depth(zones, PITS_A_DEPTH, rng)
+    """Return pits dug across a run in the ground of each depth and beside the old pits."""
+    places = pd.concat(
+        [places_by_depth(zones, PITS_A_DEPTH, rng), beside_pits(sim, zones, rng)], ignore_index=True
+    )
     xy, count = places[["x_m", "y_m"]].to_numpy(), len(places)
     leg = np.round(places["depth_cm"].to_numpy() + rng.normal(0, LEG_SD_CM, count))
     between = np.round(leg - rng.uniform(*passage.ridge_cm, count))

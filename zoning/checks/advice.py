@@ -19,8 +19,8 @@ from zoning.checks.trials import ROUGH, ridge_at_cm, wanted_ridge_cm
 from zoning.model.check import RidgeCurve
 from zoning.model.settings import MachineSection
 
-STEPS = ("speed", "depth", "points", "spacing", "soil", "dig", "keep")
-"""The steps, the least costly first; ``dig`` and ``keep`` stand alone."""
+STEPS = ("dig", "speed", "depth", "points", "spacing", "soil", "keep")
+"""The steps in order: know first, then the least costly change first."""
 
 Step = tuple[str, str]
 
@@ -73,37 +73,35 @@ def advise(
     Returns
     -------
     DataFrame
+        What holds for the whole field is said once; a depth has only what differs.
         ``where, order`` (from 1 in each place, the least costly first) and ``step, text``.
     """
     judged = pits[pits["verdict"].isin(JUDGED)]
-    rows = []
+    rows: list[tuple[str, int, str, str]] = []
     for _, facts in groups[groups["group"] != "part"].iterrows():
         name = str(facts["name"])
         own = judged if name == FIELD else judged[judged["depth_cm"].map("{:g} cm".format) == name]
         ground = _Ground(name, facts, own, curve, machine)
         steps = sorted(_steps(ground), key=lambda step: STEPS.index(step[0]))
-        rows += [
-            {"where": name, "order": i + 1, "step": step, "text": text}
-            for i, (step, text) in enumerate(steps)
-        ]
+        said = {row[2:] for row in rows if row[0] == FIELD}
+        new = [step for step in steps if step not in said]
+        rows += [(name, number, *step) for number, step in enumerate(new, 1)]
     return pd.DataFrame(rows, columns=["where", "order", "step", "text"])
 
 
 def _steps(ground: _Ground) -> Iterator[Step]:
     yield from _dig(ground)
-    state = ground.state
-    ridge = float(ground.facts["ridge_cm"])
-    uneven = ridge >= rule("ridge_uneven_cm")
-    if state == "leg_only" or uneven or (state == "not_reached" and ridge > wanted_ridge_cm()):
+    state, ridge = ground.state, float(ground.facts["ridge_cm"])
+    missed = state in ("leg_only", "not_reached")
+    if ridge >= rule("ridge_uneven_cm") or (missed and not ridge <= wanted_ridge_cm()):
         yield from _speed(ground)
-    if state == "not_reached":
-        yield from _deeper(ground)
-    if state == "leg_only":
-        yield from _ridge_depth(ground)
+    if missed:
+        yield from _depth(ground)
     if state == "too_deep":
         yield from _shallower(ground)
-    if state in ("leg_only", "not_reached"):
+    if missed and not ridge <= wanted_ridge_cm():
         yield from _metal(ground)
+    if missed:
         yield "soil", _soil(ground)
     if state == "reached":
         yield from _keep(ground)
@@ -164,38 +162,36 @@ def _short_cm(ground: _Ground) -> float:
     return float((ground.pits["depth_cm"] - ground.pits["loosened_at_leg_cm"]).mean())
 
 
-def _deeper(ground: _Ground) -> Iterator[Step]:
-    short = _short_cm(ground)
+def _depth(ground: _Ground) -> Iterator[Step]:
+    """Pins first where the legs ran shallow; then the plan, for the base or for the ridge."""
+    short, ridge = _short_cm(ground), float(ground.facts["ridge_cm"])
     if short >= rule("set_depth_tolerance_cm"):
         text = (
             f"The legs ran {short:.0f} cm shallower than planned: check {_control(ground)}, the "
             "roller and the frame level, then dig again before changing the plan."
         )
-        yield "depth", text
-        return
-    missed = ground.pits[ground.pits["chance_leg"] < 0.5]
-    gap = float((missed["base_cm"] - missed["loosened_at_leg_cm"]).mean())
+    elif ground.state == "leg_only" and not ridge <= wanted_ridge_cm():
+        text = (
+            "Only if a faster run does not do it: plan again with the trial runs, whose ridge is "
+            "then added to the depth once. It costs draft and fuel on every metre."
+        )
+    else:
+        text = (
+            f"The legs ran as planned and the pan goes deeper: set about {_deeper_cm(ground):g} cm "
+            "deeper here within the caps on the map, add what the pits showed of the base to the "
+            "readings, and plan again."
+        )
+    yield "depth", text
+
+
+def _deeper_cm(ground: _Ground) -> float:
+    """Return how much deeper to set, in whole steps of the machine [cm]."""
+    where = "leg" if ground.state == "not_reached" else "between"
+    column = "loosened_at_leg_cm" if where == "leg" else "loosened_between_cm"
+    missed = ground.pits[ground.pits[f"chance_{where}"] < 0.5]
+    gap = float((missed["base_cm"] - missed[column]).mean())
     step = ground.machine.depth_step_cm
-    deeper = step * max(1, int(np.ceil(gap / step))) if np.isfinite(gap) else step
-    text = (
-        f"The legs ran as planned and the pan goes deeper: set about {deeper:g} cm deeper here "
-        "within the caps on the map, add what the pits showed of the base to the readings, and "
-        "plan again."
-    )
-    yield "depth", text
-
-
-def _ridge_depth(ground: _Ground) -> Iterator[Step]:
-    short = _short_cm(ground)
-    if short >= rule("set_depth_tolerance_cm"):
-        text = f"The legs ran {short:.0f} cm shallower than planned: check {_control(ground)}."
-        yield "depth", text
-        return
-    text = (
-        "Only if a faster run does not do it: plan again with the trial runs, whose ridge is then "
-        "added to the depth once. It costs draft and fuel on every metre."
-    )
-    yield "depth", text
+    return step * max(1, int(np.ceil(gap / step))) if np.isfinite(gap) else step
 
 
 def _control(ground: _Ground) -> str:

@@ -21,7 +21,7 @@ COLUMNS = (
 MEASURES = (*PIT_MEASURES, RESISTANCE)
 BY_SIGN = ("pan", "structure_score")
 _NAMES = {
-    "pan": ("pits with a pan", 2, ""),
+    "pan": ("share of pits with a pan", 2, ""),
     "pan_thickness_cm": ("thickness of the pan", 1, " cm"),
     "structure_score": ("structure score", 1, ""),
     "resistance_mpa": ("mean resistance of the worked layer", 2, " MPa"),
@@ -97,8 +97,8 @@ def _words(row: Mapping[str, Any]) -> str:
     name, places, unit = _NAMES[str(row["what"])]
     where = "pairs at one place" if row["by"] == "place" else "zones with both"
     text = (
-        f"{name.capitalize()}, {row['pairs']} {where}: {row['before']:.{places}f} before, "
-        f"{row['after']:.{places}f} after{unit}; fell in {row['fell']}, rose in {row['rose']}."
+        f"{name.capitalize()}, {row['pairs']} {where}: {row['before']:.{places}f}{unit} before, "
+        f"{row['after']:.{places}f}{unit} after; fell in {row['fell']}, rose in {row['rose']}."
     )
     level = rule("test_level")
     test = "exact sign test" if row["test"] == "sign" else "exact test over every reversal of signs"

@@ -98,12 +98,18 @@ def _contradicting(probes: pd.DataFrame, taken: Floats, keep_off: BaseGeometry) 
     rows: list[Row] = []
     for probe in still.sort_values("station", kind="stable").to_dict("records"):
         place = np.array([probe["x_m"], probe["y_m"]])
-        near = np.hypot(*(taken - place).T) if len(taken) else np.array([np.inf])
+        near = _nearest_m(place, taken)
+        apart = _nearest_m(place, np.array([[row[2], row[3]] for row in rows]).reshape(-1, 2))
         off = shapely.intersects_xy(keep_off, *place)
-        if near.min() > rule("pair_place_m") and not off and len(rows) < rule("dig_probes_most"):
+        free = near > rule("pair_place_m") and apart >= rule("dig_apart_m") and not off
+        if free and len(rows) < rule("dig_probes_most"):
             why = f"The cone still meets a pan at station {probe['station']}."
             rows.append((int(probe["zone"]), float(probe["depth_cm"]), *place.tolist(), why))
     return rows
+
+
+def _nearest_m(place: Floats, others: Floats) -> float:
+    return float(np.hypot(*(others - place).T).min(initial=np.inf))
 
 
 def _places(planned: PlannedGround, ridge_cm: float, keep_off: BaseGeometry) -> _Places:

@@ -22,10 +22,13 @@ RESISTANCE = "resistance_mpa"
 def pit_measures(pits: pd.DataFrame) -> pd.DataFrame:
     """Return pits with what can be compared: ``name, pan`` (1, 0), ``pan_thickness_cm``, score.
 
-    A pit without a pan has a pan of thickness 0; a blank stays unknown.
+    A pit without a pan has a pan of thickness 0; what is left of a pan after the work begins where
+    the soil is loosened to between the legs, if no top was noted. A blank stays unknown.
     """
     seen = pits["pan"].map({"yes": 1.0, "no": 0.0}).astype(float)
-    thick = (pits["pan_base_cm"] - pits["pan_top_cm"]).where(seen != 0.0, 0.0)
+    left_from = pits["loosened_between_cm"].where(pits["phase"] == "after")
+    left = (pits["pan_base_cm"] - pits["pan_top_cm"].fillna(left_from)).clip(lower=0.0)
+    thick = left.where(seen != 0.0, 0.0)
     return pits.assign(name=pits["pit"], pan=seen, pan_thickness_cm=thick)
 
 

@@ -34,6 +34,10 @@ COLUMNS = (
     "base_cm", "base_sd_cm", "base_from", "pan_probability", "chance_leg", "chance_between",
     "chance_too_deep", "verdict", "firm", "reason", "file", "row",
 )  # fmt: skip
+_IN_DOUBT = {
+    "plan": "In doubt, since the plan is not that sure of the base: note pan yes or no.",
+    "pit": "In doubt: an error of a centimetre would turn it.",
+}
 JUDGED = ("reached", "too_deep", "leg_only", "not_reached", "leg_passed")
 
 
@@ -206,7 +210,7 @@ def _reason(pit: Mapping[Any, Any], unfit: str, near: str) -> str:
     if pit["verdict"] == "lifted_out" and pit["loosened_at_leg_cm"] > 0:
         parts.append("Loosened although the plan lifts the legs out here.")
     if pit["firm"] == "no":
-        parts.append("Rests on the plan's estimate of the base: note pan yes or no.")
+        parts.append(_IN_DOUBT[pit["base_from"]])
     return " ".join(part for part in [*parts, near] if part)
 
 

@@ -7,8 +7,9 @@ other numbers to six decimals, rings from their least point in a fixed direction
 
 Row order, the names of files and folders, line numbers, notes and photographs do not count: a file
 that is renamed leaves the fingerprint as it is, and its content counts through the rows read from
-it. Pits dug after the work do not count either: they judge a plan and make none. Settings that name files or layers are left out for the same reason. Wheelings, gateways and
-named areas count through the zones that follow from them.
+it. Pits dug after the work do not count either: they judge a plan and make none. Settings that name
+files or layers are left out for the same reason. Wheelings, gateways and named areas count through
+the zones that follow from them.
 """
 
 from __future__ import annotations

@@ -1,0 +1,182 @@
+"""After the work: the field folder and its plan in, the judgement out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import geopandas as gpd
+import pandas as pd
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from zoning import checks, depths, outputs, profiles, readings
+from zoning import parts as parts_room
+from zoning.errors import Fault, InputRefused
+from zoning.model import FieldInputs
+from zoning.model.check import Check, PlannedGround
+from zoning.workflow.check_notices import check_notices
+from zoning.workflow.interpret import part_used
+from zoning.workflow.progress import Progress, silent
+from zoning.workflow.ridge import allowance_cm
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Field:
+    """The field as read, its parts, the plan it was worked to."""
+
+    inputs: FieldInputs
+    parts: gpd.GeoDataFrame
+    planned: PlannedGround
+    keep_off: BaseGeometry
+
+
+def check_work(
+    folder: str | Path, plan_folder: str | Path | None = None, *, progress: Progress = silent
+) -> Check:
+    """Judge the work on a field by the pits and cone readings taken after it.
+
+    Parameters
+    ----------
+    folder
+        Field folder, with pits of phase ``after`` or ``cone_after``.
+    plan_folder
+        The plan that was worked to; ``folder/plan`` where not given.
+    progress
+        Called with the name of each step.
+
+    Raises
+    ------
+    zoning.errors.InputRefused
+        If the folder holds nothing taken after the work, or there is no sound plan of this field.
+    """
+    folder = Path(folder)
+    progress("reading the field folder")
+    inputs = readings.read_field(folder)
+    _refuse_nothing_after(inputs)
+    progress("reading the plan")
+    source = folder / "plan" if plan_folder is None else Path(plan_folder)
+    planned = outputs.read_planned(source)
+    _refuse_other_field(inputs, planned, source)
+    progress("judging the pits")
+    return _check(_field(inputs, planned))
+
+
+def _refuse_nothing_after(inputs: FieldInputs) -> None:
+    if (inputs.pits["phase"] == "after").any() or len(inputs.cone_after):
+        return
+    what = "Nothing was taken after the work: no pit of phase 'after', no cone_after readings."
+    remedy = (
+        "Dig behind the machine, add each pit to pits.csv with phase 'after' and the depths "
+        "loosened at a leg and between two legs, and check again."
+    )
+    raise InputRefused([Fault("field.toml", what, remedy, column="readings")])
+
+
+def _refuse_other_field(inputs: FieldInputs, planned: PlannedGround, folder: Path) -> None:
+    ground = shapely.union_all(planned.zones.geometry.to_numpy())
+    same_crs = inputs.working_crs == planned.working_crs
+    if same_crs and ground.intersection(inputs.boundary).area > 0.5 * inputs.boundary.area:
+        return
+    what = "The plan is of another field or in another coordinate system than the folder."
+    remedy = "Name the plan of this field with --plan, or plan again."
+    raise InputRefused([Fault(str(folder), what, remedy)])
+
+
+def _field(inputs: FieldInputs, planned: PlannedGround) -> _Field:
+    settings, boundary = inputs.settings, inputs.boundary
+    given = settings.machine.travel_heading_deg
+    parts, _ = parts_room.partition(
+        boundary,
+        settings.areas,
+        wheeling_lines=inputs.wheeling_lines,
+        gateways=inputs.gateways,
+        named_areas=inputs.named_areas,
+        heading_deg=given if given is not None else depths.default_heading(boundary),
+    )
+    zones, _ = parts_room.hazard_zones(inputs.hazards, machine_width_m=settings.machine.width_m)
+    return _Field(inputs, parts, planned, shapely.union_all(zones.geometry.to_numpy()))
+
+
+def _check(field: _Field) -> Check:
+    inputs, planned = field.inputs, field.planned
+    all_pits = inputs.pits.assign(part=part_used(inputs.pits, field.parts))
+    pits = checks.judge_pits(all_pits, planned, read_on=_read_on(inputs))
+    probes = _stations(inputs.cone_after, field)
+    groups = checks.judge_groups(planned, pits, probes)
+    zones = checks.judge_zones(planned, pits, probes)
+    curve = checks.ridge_curve(inputs.trials)
+    advice = checks.advise(groups, pits, curve, inputs.settings.machine)
+    compared = _pairs(all_pits, probes, field)
+    ridge = float(groups["ridge_cm"].iloc[0])
+    dig = checks.dig_next(planned, groups, pits, probes, ridge_cm=ridge, keep_off=field.keep_off)
+    return Check(
+        plan_id=planned.plan_id,
+        settings=inputs.settings,
+        files=inputs.files,
+        boundary=inputs.boundary,
+        working_crs=inputs.working_crs,
+        zones=zones,
+        groups=groups,
+        pits=_placed(pits, inputs.working_crs),
+        probes=_placed(probes, inputs.working_crs),
+        pairs=compared,
+        changes=checks.changes(compared),
+        advice=advice,
+        dig_next=dig,
+        ridge=curve,
+        ridge_allowance_cm=allowance_cm(inputs),
+        left_out=inputs.left_out,
+        notices=check_notices(inputs, planned, pits, probes, compared),
+    )
+
+
+def _read_on(inputs: FieldInputs) -> str:
+    """Return the last day of the readings that the plan was made from; blank without dates."""
+    before = inputs.pits.loc[inputs.pits["phase"] == "before", "date"]
+    return str(max([*inputs.cone["date"], *before, ""]))
+
+
+def _zone_at(rows: pd.DataFrame, planned: PlannedGround) -> pd.DataFrame:
+    """Return `rows` with the zone each lies in, or the nearest, and its planned depth."""
+    zones = planned.zones
+    places = rows[["x_m", "y_m"]].to_numpy(dtype=float)
+    shapes = zones.geometry.to_numpy()
+    nearest = [int(shapely.distance(shapes, shapely.Point(place)).argmin()) for place in places]
+    held = zones.iloc[nearest]
+    return rows.assign(zone=held["zone"].to_numpy(), depth_cm=held["depth_cm"].to_numpy(float))
+
+
+def _stations(cone: pd.DataFrame, field: _Field) -> pd.DataFrame:
+    """Return the cone stations with zone, part, moisture and the resistance of the worked layer."""
+    limit = field.inputs.settings.readings.limit_mpa
+    insertions = profiles.interpret(cone, limit_mpa=limit)
+    stations = profiles.join_stations(insertions, field.inputs.pits.iloc[:0])
+    moisture = cone[cone["moisture"] != ""].groupby("station")["moisture"].agg(_words)
+    noted = stations["station"].map(moisture).fillna("").astype(object)
+    placed = _zone_at(
+        stations.assign(moisture=noted, part=part_used(stations, field.parts)), field.planned
+    )
+    return checks.resistance(cone, placed)
+
+
+def _words(words: pd.Series) -> str:
+    return "; ".join(sorted(set(words)))
+
+
+def _pairs(pits: pd.DataFrame, probes: pd.DataFrame, field: _Field) -> pd.DataFrame:
+    measured = _zone_at(checks.pit_measures(pits), field.planned)
+    before = measured[measured["phase"] == "before"]
+    after = measured[measured["phase"] == "after"]
+    dug = checks.pairs(before, after, checks.PIT_MEASURES)
+    if probes.empty:
+        return dug
+    probed = checks.pairs(_stations(field.inputs.cone, field), probes, (checks.RESISTANCE,))
+    return pd.concat([table for table in (dug, probed) if len(table)] or [dug], ignore_index=True)
+
+
+def _placed(rows: pd.DataFrame, crs: str) -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame(rows, geometry=gpd.points_from_xy(rows["x_m"], rows["y_m"]), crs=crs)
+
+
+__all__ = ["check_work"]

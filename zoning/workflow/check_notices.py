@@ -1,0 +1,134 @@
+"""What a check must tell beside its verdicts: a plan no longer current, wet soil, days, hazards."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from zoning import checks, outputs
+from zoning.contracts import rows
+from zoning.model import FieldInputs, Notice
+from zoning.model.check import PlannedGround
+from zoning.workflow.ridge import allowance_cm
+
+_PARTS = ("boundary", "readings", "settings", "hazards")
+_LAYERS = ("wheelings", "gateways", "named areas")
+
+
+def check_notices(
+    inputs: FieldInputs,
+    planned: PlannedGround,
+    pits: pd.DataFrame,
+    probes: pd.DataFrame,
+    pairs: pd.DataFrame,
+) -> tuple[Notice, ...]:
+    """Return cautions, then notes, each told once."""
+    found = {
+        *inputs.notices,
+        *_stale(inputs, planned),
+        *_from_pits(pits, planned),
+        *_from_probes(probes, pits, inputs),
+        *checks.day_notices(pairs),
+        *_allowance(inputs, planned),
+    }
+    texts = {row["code"]: row["text"] for row in rows("check_cautions")}
+    standing = [Notice("caution", code, text) for code, text in texts.items()]
+    return (*standing, *sorted(found))
+
+
+def changed_since(inputs: FieldInputs, planned: PlannedGround) -> list[str]:
+    """Return what the plan was made from that is not as it was, by name."""
+    now = outputs.digests(
+        boundary=inputs.boundary,
+        working_crs=inputs.working_crs,
+        cone=inputs.cone,
+        pits=inputs.pits,
+        settings=inputs.settings,
+        hazards=inputs.hazards,
+        zones=planned.zones,
+    )
+    changed = [name for name in _PARTS if now[name] != planned.digests.get(name)]
+    for role in _LAYERS:
+        then = sorted(h for key, h in planned.inputs.items() if key.startswith(f"{role}: "))
+        if then != sorted(file.sha256 for file in inputs.files if file.role == role):
+            changed.append(role)
+    return changed
+
+
+def _stale(inputs: FieldInputs, planned: PlannedGround) -> Iterator[Notice]:
+    changed = changed_since(inputs, planned)
+    if changed:
+        text = (
+            f"Changed since plan {planned.plan_id[:8]} was made: {', '.join(changed)}. The work is "
+            "judged against that plan as it stands; if the machine worked to another plan, name it "
+            "with --plan."
+        )
+        yield Notice("caution", "check-plan-stale", text)
+
+
+def _from_pits(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
+    plastic = pits.loc[pits["moisture"] == "plastic", "pit"]
+    if len(plastic):
+        text = (
+            f"Soil was plastic in pit {', '.join(plastic)}: loosening plastic soil smears and "
+            "presses it. Stop until a thread of soil from working depth cracks when rolled."
+        )
+        yield Notice("caution", "check-soil-plastic", text)
+    unjudged = pits[pits["verdict"] == "not_judged"]
+    if len(unjudged):
+        told = "; ".join(f"{p.pit}: {p.reason}" for p in unjudged.itertuples())
+        yield Notice("note", "check-pits-not-judged", f"Pits not judged: {told}")
+    lifted = pits[(pits["verdict"] == "lifted_out") & (pits["loosened_at_leg_cm"] > 0)]
+    if len(lifted):
+        text = (
+            f"Loosened where the plan lifts the legs out: pit {', '.join(lifted['pit'])}. Make "
+            "sure that no hazard lies there, and tell the operator."
+        )
+        yield Notice("caution", "check-worked-where-lifted", text)
+    yield from _over_hazards(pits, planned)
+
+
+def _over_hazards(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
+    words = planned.zones.set_index("zone")["cautions"].fillna("")
+    capped = pits["zone"].map(words).str.contains("no deeper than", regex=False)
+    over = pits[capped & (pits["loosened_at_leg_cm"] > pits["depth_cm"]) & (pits["depth_cm"] > 0)]
+    if len(over):
+        text = (
+            f"Worked deeper than planned in a zone with a drain: pit {', '.join(over['pit'])}. "
+            "Look at the outfalls, and do not go over that ground again until it is known."
+        )
+        yield Notice("caution", "check-deep-over-drain", text)
+
+
+def _from_probes(probes: pd.DataFrame, pits: pd.DataFrame, inputs: FieldInputs) -> Iterator[Notice]:
+    if probes.empty:
+        return
+    known = probes[(probes["n_known"] > 0) & (probes["depth_cm"] > 0)]
+    still = known[known["verdict"] != "no_pan"]
+    done = pits["verdict"].isin(("reached", "too_deep")).sum()
+    if len(still) * 2 > len(known) and done * 2 > len(pits):
+        text = (
+            f"The cone still meets a pan at {len(still)} of {len(known)} stations although most "
+            "pits were loosened through: pits are few, or the day was dry. Dig where the cone says."
+        )
+        yield Notice("caution", "check-cone-disagrees", text)
+    before = inputs.cone["station"].nunique()
+    if len(probes) < before:
+        text = (
+            f"{len(probes)} cone stations after the work against {before} before: loosened soil "
+            "varies more, so as many or more are needed to see a change."
+        )
+        yield Notice("note", "check-few-probes", text)
+
+
+def _allowance(inputs: FieldInputs, planned: PlannedGround) -> Iterator[Notice]:
+    now = allowance_cm(inputs)
+    if abs(now - planned.ridge_allowance_cm) < 0.05:
+        return
+    text = (
+        f"The next plan adds {now:g} cm for the ridge between legs, from the trial runs at "
+        f"{inputs.settings.machine.speed_km_h:g} km/h; the plan checked here held "
+        f"{planned.ridge_allowance_cm:g} cm. It is added once, by the plan: not at the machine."
+    )
+    yield Notice("note", "check-ridge-allowance", text)
