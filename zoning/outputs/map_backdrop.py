@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,7 @@ from zoning.contracts import constant
 from zoning.model import Plan
 from zoning.model.pictures import Backdrop
 from zoning.outputs.map_places import RULES, Places
-from zoning.outputs.map_rasters import Sheet, data_address
+from zoning.outputs.map_rasters import DOTS, RADIUS_M, Sheet, data_address
 
 _PAPER = 240
 _SPARE = 0.08
@@ -48,13 +49,14 @@ def _sheet(plan: Plan, places: Places) -> Sheet:
 
 def _laid(backdrop: Backdrop, sheet: Sheet, lon0: float) -> NDArray[np.uint8]:
     """Return red, green and blue of the picture on `sheet`, paper where it shows nothing."""
+    west_m = sheet.west_m + RADIUS_M * math.radians(lon0)
     place = {
         "src_transform": rasterio.Affine(*backdrop.affine),
         "src_crs": backdrop.crs,
         "dst_transform": rasterio.Affine(
-            sheet.dot_m, 0.0, sheet.west_m, 0.0, -sheet.dot_m, sheet.north_m
+            sheet.dot_m, 0.0, west_m, 0.0, -sheet.dot_m, sheet.north_m
         ),
-        "dst_crs": f"+proj=webmerc +lon_0={lon0!r} +datum=WGS84 +units=m",
+        "dst_crs": "EPSG:3857",
         "num_threads": 1,
     }
     size = (sheet.rows, sheet.columns)
@@ -73,7 +75,7 @@ def _jpeg(picture: NDArray[np.uint8]) -> bytes:
     with MemoryFile() as memory:
         with memory.open(
             driver="JPEG", height=height, width=width, count=3, dtype="uint8",
-            photometric="YCBCR", QUALITY=quality,
+            transform=DOTS, photometric="YCBCR", QUALITY=quality,
         ) as file:  # fmt: skip
             file.write(picture)
         return bytes(memory.read())

@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
 from zoning.model import Plan
-from zoning.outputs.drawing import depth_tones, hazards_in_order
+from zoning.outputs.drawing import Hazard, depth_tones, hazards_in_order
 from zoning.outputs.drawing_legend import NOT_CLEARED
 from zoning.outputs.map_backdrop import backdrop_record
 from zoning.outputs.map_places import RULES, Places
@@ -180,14 +180,14 @@ def _hazards(plan: Plan, places: Places) -> list[dict[str, Any]]:
             "lines": places.lines(hazard.geometry),
             "points": places.points(hazard.geometry),
             "areas": places.polygons(hazard.geometry),
-            "keep_off": places.polygons(_keep_off(plan, hazard.kind, hazard)),
+            "keep_off": places.polygons(_keep_off(plan, hazard)),
         }
         for hazard in hazards_in_order(plan)
     ]
 
 
-def _keep_off(plan: Plan, kind: str, hazard: Any) -> BaseGeometry:
-    clear_m = keep_off_m(kind, hazard.clear_m, plan.settings.machine.width_m)
+def _keep_off(plan: Plan, hazard: Hazard) -> BaseGeometry:
+    clear_m = keep_off_m(hazard.kind, hazard.clear_m, plan.settings.machine.width_m)
     return hazard.geometry.buffer(clear_m, quad_segs=8)
 
 

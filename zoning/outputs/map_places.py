@@ -8,6 +8,7 @@ import numpy as np
 import pyproj
 import shapely
 from numpy.typing import NDArray
+from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
@@ -52,15 +53,19 @@ class Places:
 
     def point(self, x_m: float, y_m: float) -> Steps:
         """Return the place of one point: steps east, steps north."""
-        return self._steps(np.array([[x_m, y_m]]))[0].tolist()
+        east, north = self._steps(np.array([[x_m, y_m]]))[0]
+        return [int(east), int(north)]
 
     def polygons(self, area: BaseGeometry) -> list[list[Steps]]:
         """Return the rings of each polygon, each as its first place and the moves from it on."""
         thin = _simple(area)
         return [
-            [self._run(shapely.get_coordinates(ring)[:-1]) for ring in _rings(part)]
+            [
+                self._run(shapely.get_coordinates(ring)[:-1])
+                for ring in (part.exterior, *part.interiors)
+            ]
             for part in shapely.get_parts(thin)
-            if part.geom_type == "Polygon" and not part.is_empty
+            if isinstance(part, Polygon) and not part.is_empty
         ]
 
     def lines(self, shape: BaseGeometry) -> list[Steps]:
@@ -81,15 +86,12 @@ class Places:
 
     def _run(self, xy_m: NDArray[np.float64]) -> Steps:
         steps = self._steps(xy_m)
-        return np.vstack([steps[:1], np.diff(steps, axis=0)]).ravel().tolist()
+        return [int(move) for move in np.vstack([steps[:1], np.diff(steps, axis=0)]).ravel()]
 
     def _steps(self, xy_m: NDArray[np.float64]) -> NDArray[np.int64]:
         away = self.lonlat(xy_m) - np.array([self.lon, self.lat])
-        return np.round(away * constant(RULES, "steps_a_degree")).astype(np.int64)
-
-
-def _rings(polygon: BaseGeometry) -> list[BaseGeometry]:
-    return [polygon.exterior, *polygon.interiors]
+        steps: NDArray[np.float64] = np.round(away * constant(RULES, "steps_a_degree"))
+        return steps.astype(np.int64)
 
 
 def _simple(area: BaseGeometry) -> BaseGeometry:

@@ -25,9 +25,10 @@ from zoning.grid import Grid
 from zoning.model import Plan
 from zoning.outputs.map_places import RULES, Places
 
+DOTS = rasterio.Affine(2.0, 0.0, 0.0, 0.0, -2.0, 0.0)
+"""A place given to pictures that have none of their own: without one GDAL complains."""
 RADIUS_M = 6_378_137.0
 """Radius of the sphere of web maps (EPSG:3857)."""
-_DOTS = rasterio.Affine(2.0, 0.0, 0.0, 0.0, -2.0, 0.0)
 _NICE_STEPS_CM = (0.5, 1.0, 2.0, 2.5, 5.0, 10.0, 20.0)
 
 
@@ -188,7 +189,7 @@ def _png(ranks: NDArray[np.uint8], tones: Sequence[str]) -> bytes:
             width=width,
             count=1,
             dtype="uint8",
-            transform=_DOTS,
+            transform=DOTS,
             ZLEVEL=9,
         ) as picture:
             picture.write(ranks, 1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import string
 from collections.abc import Mapping
 from typing import Any
 
@@ -9,6 +10,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
+from numpy.typing import NDArray
 
 from zoning.contracts import constant
 from zoning.model import Plan
@@ -18,6 +20,7 @@ from zoning.outputs.map_rasters import data_address
 from zoning.outputs.plain import plain
 from zoning.outputs.rows import zones_in_order
 
+_DIGITS = string.ascii_uppercase + string.ascii_lowercase + string.digits + "+/"
 _STATION = (
     "station", "kind", "date", "part_used", "verdict", "pan_top_cm", "pan_base_cm", "error_sd_cm",
     "n_pan", "n_known", "censored", "used", "reason",
@@ -39,8 +42,7 @@ def station_records(plan: Plan, places: Places) -> tuple[list[dict[str, Any]], l
     -------
     records : list
         Columns of ``stations`` and, under ``insertions``, those of each insertion with ``depths``
-        (which list of depths it uses) and ``cone`` (cone index in whole steps of
-        ``cone_steps_a_mpa``, ``None`` where blank).
+        (which list of depths it uses) and ``cone`` (two letters a reading: `_letters`).
     depths : list
         The lists of depths [cm].
     """
@@ -81,24 +83,26 @@ def _placed(
     held = [name for name in columns if name in frame]
     table = pd.DataFrame(frame)[held]
     rows = [plain({str(k): v for k, v in row.items()}) for row in table.to_dict("records")]
-    at = shapely.points(frame["x_m"].to_numpy(float), frame["y_m"].to_numpy(float))
-    spots = zip(rows, at, _zone_at(plan, at), strict=True)
+    xy_m = frame[["x_m", "y_m"]].to_numpy(dtype=np.float64)
+    spots = zip(rows, xy_m, _zone_at(plan, xy_m), strict=True)
     return [
-        row | {"at": places.point(spot.x, spot.y), "zone": zone[0], "work_cm": zone[1]}
-        for row, spot, zone in spots
+        row | {"at": places.point(x, y), "zone": zone[0], "work_cm": zone[1]}
+        for row, (x, y), zone in spots
     ]
 
 
-def _zone_at(plan: Plan, at: Any) -> list[tuple[int | None, float | None]]:
+def _zone_at(plan: Plan, xy_m: NDArray[np.float64]) -> list[tuple[int | None, float | None]]:
+    """Return number and working depth of the zone at each place, the lower one on an edge."""
     zones = zones_in_order(plan)
     tree = shapely.STRtree(zones.geometry.to_numpy())
+    pairs = tree.query(gpd.points_from_xy(*xy_m.T), predicate="intersects")
     found: dict[int, int] = {}
-    for point, zone in sorted(zip(*tree.query(at, predicate="intersects"), strict=True)):
-        found.setdefault(int(point), int(zone))
+    for point, zone in sorted(pairs.T.tolist()):
+        found.setdefault(point, zone)
     numbers, depths = zones["zone"].tolist(), zones["depth_cm"].tolist()
     return [
         (int(numbers[found[i]]), float(depths[found[i]])) if i in found else (None, None)
-        for i in range(len(at))
+        for i in range(len(xy_m))
     ]
 
 
@@ -112,9 +116,17 @@ def _profiles(cone: pd.DataFrame) -> tuple[Mapping[str, dict[str, Any]], list[li
         index = held["cone_index_mpa"].to_numpy(dtype=np.float64)
         profiles[str(name)] = {
             "depths": lists.setdefault(depths, len(lists)),
-            "cone": [None if np.isnan(v) else round(float(v) * steps) for v in index],
+            "cone": "".join(_letters(value * steps) for value in index),
         }
     return profiles, [list(depths) for depths in lists]
+
+
+def _letters(steps: float) -> str:
+    """Return a cone index in whole steps as two digits of base 64, dots where it is blank."""
+    if np.isnan(steps):
+        return ".."
+    high, low = divmod(min(max(round(float(steps)), 0), len(_DIGITS) ** 2 - 1), len(_DIGITS))
+    return _DIGITS[high] + _DIGITS[low]
 
 
 def _insertions(
@@ -126,7 +138,7 @@ def _insertions(
     rows = held[[*columns, "insertion_id"]].to_dict("records")
     return [
         plain({name: row[name] for name in columns})
-        | profiles.get(str(row["insertion_id"]), {"depths": None, "cone": []})
+        | profiles.get(str(row["insertion_id"]), {"depths": None, "cone": ""})
         for row in rows
     ]
 

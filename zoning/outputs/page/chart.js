@@ -61,18 +61,18 @@ function profile(at, insertion, i) {
   const depths = insertion.depths === null ? [] : data.depths[insertion.depths];
   let d = "";
   let pen = "M";
-  insertion.cone.forEach((steps, row) => {
-    if (steps === null) { pen = "M"; return; }
-    d += `${pen}${at.x(steps / data.cone_steps_a_mpa).toFixed(1)} ${at.y(depths[row]).toFixed(1)}`;
+  insertion.mpa.forEach((mpa, row) => {
+    if (mpa === null) { pen = "M"; return; }
+    d += `${pen}${at.x(mpa).toFixed(1)} ${at.y(depths[row]).toFixed(1)}`;
     pen = "L";
   });
   return d ? [draw("path", { d, fill: "none", "stroke-width": 2.2, ...strokeOf(i) })] : [];
 }
 
 function stationChart(station) {
-  const values = station.insertions.flatMap((one) => one.cone.filter((v) => v !== null));
+  const values = station.insertions.flatMap((one) => one.mpa.filter((v) => v !== null));
   const depths = station.insertions.flatMap((one) => (one.depths === null ? [] : data.depths[one.depths]));
-  const hardest = Math.max(Math.ceil(Math.max(0, ...values) / data.cone_steps_a_mpa), Math.ceil(data.plan.limit_mpa) + 1);
+  const hardest = Math.max(Math.ceil(Math.max(0, ...values)), Math.ceil(data.plan.limit_mpa) + 1);
   const deepest = Math.ceil((Math.max(40, station.work_cm || 0, ...depths) + 4) / 10) * 10;
   const at = axes(deepest, hardest);
   const limit = at.x(data.plan.limit_mpa);

@@ -45,5 +45,12 @@ for (const kind of ["zones", "parts", "unsure"]) {
 for (const kind of ["zones", "parts", "stations", "pits"]) {
   for (const record of data[kind]) record.place = placeOf(record.at);
 }
+// Cone indices: two digits of base 64 a reading, in whole steps; dots where it is blank.
+const DIGITS = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+const coneOf = (letters) => (letters.match(/../g) || []).map((pair) =>
+  (pair === ".." ? null : (DIGITS.indexOf(pair[0]) * DIGITS.length + DIGITS.indexOf(pair[1])) / data.cone_steps_a_mpa));
+for (const station of data.stations) {
+  for (const one of station.insertions) one.mpa = coneOf(one.cone);
+}
 const zoneNumbered = new Map(data.zones.map((zone) => [zone.zone, zone]));
 const zoneAt = (place) => data.zones.find((zone) => inside(place, zone.areas));

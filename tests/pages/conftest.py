@@ -1,0 +1,83 @@
+"""A browser without a network, and pages opened from disk in it."""
+
+from __future__ import annotations
+
+import dataclasses
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from outputs.conftest import build_plan
+from pages.large_plan import large_plan
+
+from zoning.model import Plan
+from zoning.outputs.map_page import map_html
+
+playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+
+FLAGS = [
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--disable-webgl", "--disable-webgl2",
+]  # fmt: skip
+
+
+@dataclasses.dataclass
+class Opened:
+    """A page, and what it asked for and complained of."""
+
+    page: Any
+    asked: list[str]
+    complaints: list[str]
+
+    def text(self, selector: str) -> str:
+        return str(self.page.locator(selector).inner_text())
+
+
+@pytest.fixture(scope="session")
+def small() -> Plan:
+    return build_plan()
+
+
+@pytest.fixture(scope="session")
+def large() -> Plan:
+    return large_plan(build_plan())
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    program = shutil.which("chromium")
+    if program is None:
+        pytest.skip("chromium is not installed: apt-get install chromium")
+    with playwright.sync_playwright() as running:
+        started = running.chromium.launch(executable_path=program, args=FLAGS)
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def opened(browser: Any, tmp_path: Path) -> Iterator[Callable[..., Opened]]:
+    """Return a function that writes the map of a plan and opens it from disk, offline."""
+    contexts = []
+
+    def opening(plan: Plan, **device: Any) -> Opened:
+        path = tmp_path / "map.html"
+        path.write_text(map_html(plan), encoding="utf-8")
+        shape = {"viewport": {"width": 1280, "height": 800}} | device
+        context = browser.new_context(offline=True, **shape)
+        contexts.append(context)
+        page = context.new_page()
+        held = Opened(page, [], [])
+        page.on("request", lambda request: held.asked.append(request.url))
+        page.on("console", lambda said: held.complaints.append(said.text))
+        page.on("pageerror", lambda fault: held.complaints.append(str(fault)))
+        page.goto(path.as_uri())
+        if device.get("java_script_enabled", True):
+            page.wait_for_function("document.documentElement.dataset.ready === 'yes'", polling=50)
+        return held
+
+    yield opening
+    for context in contexts:
+        context.close()

@@ -1,0 +1,268 @@
+"""The map page in a browser: offline, by keyboard, by touch, by screen reader, on paper."""
+
+from __future__ import annotations
+
+import dataclasses
+import shutil
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pyproj
+import pytest
+
+from zoning.model import Plan
+from zoning.outputs.map_page import map_html
+
+Opening = Callable[..., Any]
+TABLET = {"viewport": {"width": 800, "height": 1180}, "has_touch": True, "is_mobile": True}
+
+
+def focused(page: Any) -> str:
+    return str(
+        page.evaluate(
+            "(document.activeElement.getAttribute('aria-label') || "
+            "document.activeElement.textContent || '').trim()"
+        )
+    )
+
+
+def press_until(page: Any, key: str, begins: str, most: int = 60) -> None:
+    for _ in range(most):
+        page.keyboard.press(key)
+        if focused(page).startswith(begins):
+            return
+    pytest.fail(f"{begins!r} was not reached by {key}")
+
+
+def client_point(page: Any, places: str) -> list[float]:
+    """Point of the window under the place that a script names."""
+    return list(
+        page.evaluate(
+            f"(() => {{ const at = map.latLngToContainerPoint({places}); "
+            "const box = document.getElementById('map').getBoundingClientRect(); "
+            "return [at.x + box.left + 0, at.y + box.top + 0]; })()"
+        )
+    )
+
+
+def test_page_asks_for_nothing_and_complains_of_nothing(opened: Opening, small: Plan) -> None:
+    held = opened(small)
+    page = held.page
+    for name in ("pan_base", "pan_base_sd", "pan_probability", "none", "depth"):
+        page.check(f"input[name=ground][value={name}]")
+    for box in page.locator("#overlays input[type=checkbox]:enabled").all():
+        box.set_checked(True)
+    for view in ("zones", "stations", "pits", "map"):
+        page.click(f"nav button[data-view={view}]")
+    page.wait_for_timeout(200)
+    assert [url for url in held.asked if not url.startswith(("data:", "blob:"))] == [page.url]
+    assert held.complaints == []
+
+
+@pytest.mark.parametrize("view", ["map", "zones", "stations", "pits", "station", "zone", "pit"])
+def test_axe_finds_no_violation(opened: Opening, small: Plan, view: str) -> None:
+    """axe-core 4 with all its rules, WCAG and best practice."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    page = opened(small).page
+    if view in ("station", "zone", "pit"):
+        page.evaluate(f"void open{view.title()}(data.{view}s[0], document.getElementById('map'))")
+    else:
+        page.click(f"nav button[data-view={view}]")
+    results = axe.Axe().run(page)
+    told = [
+        (found["id"], [node["html"][:120] for node in found["nodes"]])
+        for found in results.response["violations"]
+    ]
+    assert told == []
+
+
+def test_keyboard_alone_opens_zone_and_table_and_station(opened: Opening, small: Plan) -> None:
+    page = opened(small).page
+    press_until(page, "Tab", "Zone 1:")
+    page.keyboard.press("ArrowRight")
+    assert focused(page).startswith("Zone 2: 32.5 cm (12.8 in)")
+    page.keyboard.press("End")
+    assert focused(page).startswith("Zone 3: legs lifted out")
+    page.keyboard.press("Enter")
+    assert page.locator("#detail-title").inner_text() == "Zone 3: legs lifted out"
+    page.keyboard.press("Escape")
+    assert page.locator("#detail").is_hidden()
+    assert focused(page).startswith("Zone 3:")
+    press_until(page, "Shift+Tab", "Stations")
+    page.keyboard.press("Enter")
+    press_until(page, "Tab", "alpha: show")
+    page.keyboard.press("Enter")
+    assert page.locator("#detail-title").inner_text() == "Station alpha: pan"
+    page.keyboard.press("Escape")
+    assert page.locator("#detail").is_hidden()
+
+
+def test_keyboard_alone_measures_an_area(opened: Opening, small: Plan) -> None:
+    page = opened(small).page
+    page.focus("#measure")
+    page.keyboard.press("Enter")
+    page.focus("#map")
+    for moves in ([], ["ArrowRight"], ["ArrowDown"]):
+        for key in moves:
+            page.keyboard.press(key)
+        page.keyboard.press("Enter")
+    assert page.locator("#told").inner_text().startswith("Area ")
+    page.keyboard.press("Backspace")
+    assert page.locator("#told").inner_text().startswith("Length ")
+    page.keyboard.press("Escape")
+    assert page.locator("#told").inner_text() == ""
+
+
+def test_measured_area_is_that_of_the_ellipsoid(opened: Opening, small: Plan) -> None:
+    """Karney's geodesic polygon area (pyproj.Geod) from the equator to 70 degrees, both signs."""
+    page = opened(small).page
+    geod = pyproj.Geod(ellps="WGS84")
+    for lat, lon in ((0.0, 10.0), (-33.4, 150.0), (52.2, 0.0), (70.0, -150.0)):
+        ring = [
+            (lat, lon),
+            (lat + 0.004, lon + 0.001),
+            (lat + 0.005, lon + 0.008),
+            (lat, lon + 0.006),
+        ]
+        exact, outline = geod.polygon_area_perimeter([p[1] for p in ring], [p[0] for p in ring])
+        found = page.evaluate("(ring) => [areaHa(ring), lengthM([...ring, ring[0]])]", ring)
+        assert found[0] == pytest.approx(abs(exact) / 1e4, rel=2e-5)
+        assert found[1] == pytest.approx(outline, rel=2e-5)
+
+
+def test_pressing_corners_measures_the_field(opened: Opening, small: Plan) -> None:
+    page = opened(small).page
+    page.click("#measure")
+    west, south, east, north = small.boundary.bounds
+    to_lonlat = pyproj.Transformer.from_crs(small.working_crs, "EPSG:4326", always_xy=True)
+    for x, y in ((west, south), (east, south), (east, north), (west, north)):
+        lon, lat = to_lonlat.transform(x, y)
+        page.mouse.click(*client_point(page, f"[{lat}, {lon}]"))
+    words = page.locator("#told").inner_text().split()
+    assert float(words[1]) == pytest.approx(3.0, rel=0.02)
+
+
+def test_station_shows_chart_and_every_insertion(opened: Opening, small: Plan) -> None:
+    page = opened(small).page
+    page.mouse.click(*client_point(page, "data.stations.find((s) => s.station === 'alpha').place"))
+    assert page.locator("#detail-title").inner_text() == "Station alpha: pan"
+    chart = page.locator("#detail svg.chart")
+    assert "cone index against depth" in (chart.get_attribute("aria-label") or "")
+    assert {"limit 2 MPa", "pan", "work 37.5 cm"} <= set(chart.locator("text").all_text_contents())
+    assert page.locator("#detail .lines li").count() == 1
+
+
+def test_tablet_opens_by_touch(opened: Opening, small: Plan) -> None:
+    held = opened(small, **TABLET)
+    page = held.page
+    page.locator("#map").scroll_into_view_if_needed()
+    at = client_point(page, "data.stations.find((s) => s.station === 'alpha').place")
+    page.touchscreen.tap(at[0] + 10, at[1] + 8)  # a finger is not exact
+    page.wait_for_selector("#detail:not([hidden])")
+    assert page.locator("#detail-title").inner_text() == "Station alpha: pan"
+    page.locator("#close").tap()
+    assert page.locator("#detail").is_hidden()
+    width = page.evaluate("document.documentElement.scrollWidth")
+    assert width <= 800
+    assert held.complaints == []
+
+
+def test_targets_are_large_enough_for_a_finger(opened: Opening, small: Plan) -> None:
+    page = opened(small, **TABLET).page
+    for button in page.locator("button:visible, .choice:visible, .leaflet-bar a").all():
+        box = button.bounding_box()
+        assert box["height"] >= 40
+        assert box["width"] >= 40
+
+
+def test_table_sorts_and_searches(opened: Opening, small: Plan) -> None:
+    page = opened(small).page
+    page.click("nav button[data-view=zones]")
+    column = page.locator("#view-zones tbody tr td:nth-child(2)")
+    page.click("#view-zones thead button:has-text('Depth, cm')")
+    assert column.all_inner_texts() == ["0", "32.5", "37.5"]
+    page.click("#view-zones thead button:has-text('Depth, cm')")
+    assert column.all_inner_texts() == ["37.5", "32.5", "0"]
+    assert page.locator("#view-zones th[aria-sort=descending]").count() == 1
+    page.fill("#search-zones", "headland")
+    assert page.locator("#view-zones tbody tr").count() == 1
+    assert page.locator("#view-zones [role=status]").inner_text() == "1 of 3 rows"
+
+
+def test_own_position_is_shown_and_its_refusal_explained(opened: Opening, small: Plan) -> None:
+    x, y = small.zones.geometry.iloc[1].representative_point().coords[0]
+    to_lonlat = pyproj.Transformer.from_crs(small.working_crs, "EPSG:4326", always_xy=True)
+    lon, lat = to_lonlat.transform(x, y)
+    where = {"longitude": lon, "latitude": lat, "accuracy": 4}
+    page = opened(small, geolocation=where, permissions=["geolocation"]).page
+    page.evaluate(
+        "navigator.geolocation.watchPosition = (found, failed) => "
+        "{ window.answer = [found, failed]; return 1; };"
+        "navigator.geolocation.clearWatch = () => {};"
+    )
+    page.click("#position")
+    assert page.get_attribute("#position", "aria-pressed") == "true"
+    page.evaluate(f"answer[0]({{coords: {{latitude: {lat}, longitude: {lon}, accuracy: 4}}}})")
+    assert page.locator("#told").inner_text().startswith("Zone 2: 32.5 cm")
+    page.evaluate("answer[1]({code: 1})")
+    assert "refused the position. Some browsers give no position to a page opened from disk" in (
+        page.locator("#told").inner_text()
+    )
+    assert page.get_attribute("#position", "aria-pressed") == "false"
+
+
+def test_hostile_texts_run_nothing(opened: Opening, small: Plan) -> None:
+    hostile = (
+        "<img src=x onerror=\"document.title='run'\"></script><script>document.title='run'</script>"
+    )
+    plan = dataclasses.replace(
+        small,
+        stations=small.stations.assign(station=hostile, reason=hostile),
+        insertions=small.insertions.assign(station=hostile, reason=hostile),
+        pits=small.pits.assign(pit=hostile, note=hostile, photo=hostile),
+        zones=small.zones.assign(parts=hostile, cautions=hostile),
+        parts=small.parts.assign(part=hostile),
+    )
+    held = opened(plan)
+    page = held.page
+    for box in page.locator("#overlays input[type=checkbox]:enabled").all():
+        box.set_checked(True)
+    page.evaluate("void map.setZoom(19, {animate: false})")
+    for kind in ("Zone", "Station", "Pit"):
+        page.evaluate(f"void open{kind}(data.{kind.lower()}s[0], document.body)")
+        assert "<img" in page.locator("#detail").inner_text()
+    for view in ("zones", "stations", "pits"):
+        page.click(f"nav button[data-view={view}]")
+    assert "run" not in page.title()
+    assert held.complaints == []
+
+
+@pytest.mark.parametrize("scripts", [True, False])
+def test_paper_carries_the_whole_drawing(
+    opened: Opening, small: Plan, tmp_path: Path, scripts: bool
+) -> None:
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext (poppler) is not installed")
+    page = opened(small, java_script_enabled=scripts).page
+    path = tmp_path / "print.pdf"
+    page.pdf(path=str(path), prefer_css_page_size=True, tagged=True)
+    words = subprocess.run(
+        ["pdftotext", path, "-"], capture_output=True, check=True
+    ).stdout.decode()
+    assert {"37.5", "32.5", "lifted"} <= set(words.split())
+    assert small.plan_id[:8] in words
+    assert "NOT CLEARED: 1 of 3 zones" in words
+    assert "Buried services were not checked." in words
+
+
+def test_500_stations_and_40_zones_fit_into_one_and_a_half_megabytes(
+    opened: Opening, large: Plan
+) -> None:
+    assert len(map_html(large).encode()) < 1.5e6
+    held = opened(large)
+    assert held.page.locator("#map path.zone").count() == 40
+    held.page.click("nav button[data-view=stations]")
+    assert held.page.locator("#view-stations tbody tr").count() == 500
+    assert held.complaints == []
