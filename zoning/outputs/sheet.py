@@ -1,10 +1,14 @@
-"""The operator's sheet as PDF and the picture of a plan as PNG, set by typst from one template."""
+"""The operator's sheet as PDF and the picture of a plan as PNG, set by typst from one template.
+
+The last of each is kept, so that reading a file back does not set it a second time.
+"""
 
 from __future__ import annotations
 
 import json
 import struct
 import zlib
+from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Literal
@@ -22,6 +26,7 @@ _NO_LETTER = "could not be displayed"
 _AFTER_HEADER = 33
 
 
+@lru_cache(maxsize=1)
 def sheet_pdf(plan: Plan) -> bytes:
     """Return the operator's sheet: tagged PDF (PDF/UA-1), A4, the same bytes for the same plan.
 
@@ -42,6 +47,7 @@ def sheet_pdf(plan: Plan) -> bytes:
     return _pdf({**facts, "missing_letters": MISSING_LETTERS}, None)
 
 
+@lru_cache(maxsize=1)
 def picture_png(plan: Plan) -> bytes:
     """Return the map of a plan with its name, number and first caution as PNG, for a message.
 
