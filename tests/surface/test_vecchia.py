@@ -17,7 +17,6 @@ PRIOR = CovariancePrior(12.0, 1.5, 0.2, 1.5, 100.0, 1.0)
 def test_differences_follow_the_exact_likelihood(drawn, no_effects):
     # Each reading is given 14 earlier ones; the exact likelihood of the same readings must rank
     # covariances alike and differ by little.
-    #     from zoning.surface.likelihood import Posterior
 
     readings = drawn(TRUTH, 400, 300, 1)
     vecchia = Vecchia(readings, no_effects, 2000)
@@ -25,7 +24,7 @@ def test_differences_follow_the_exact_likelihood(drawn, no_effects):
     others = [TRUTH.with_values(2.0, 10.0, reach) for reach in (12.0, 25.0, 50.0)]
     ours = np.array([vecchia.log_likelihood(c) for c in others])
     theirs = np.array([exact.likelihood(exact.theta(c))[0] for c in others])
-    np.testing.assert_allclose(ours - ours[1], theirs - theirs[1], atol=2.0)
+    np.testing.assert_allclose(ours - ours[1], theirs - theirs[1], atol=1.5)
     assert np.argmax(ours) == np.argmax(theirs)
 
 

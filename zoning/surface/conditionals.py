@@ -8,6 +8,7 @@ order is a fixed shuffle, so that early readings are far apart and late ones clo
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -18,6 +19,7 @@ from zoning.surface.system import Readings
 
 _BATCH_VALUES = 400_000
 _SHUFFLE_SEED = 20_260_901
+_STEP_GROWTH = 1.125
 
 
 def conditionals(
@@ -66,17 +68,23 @@ def shuffled(count: int) -> Index:
 def earlier_neighbours(xy_m: Array, order: Index, ranks: Index, count: int) -> Index:
     """Return for the readings at `ranks` of `order` their `count` nearest among earlier ones.
 
-    For ranks between one power of two and the next the ones before the power of two stand for the
-    earlier ones. Shape ``(len(ranks), count)``; every rank must be at least ``2 * count``.
+    The earlier ones are those before the last step of a series of ranks that grows by an eighth.
+    Shape ``(len(ranks), count)``; every rank must be at least ``2 * count``.
     """
     near = np.empty((len(ranks), count), dtype=np.int64)
-    power = (2 ** np.floor(np.log2(ranks))).astype(np.int64)
-    for size in np.unique(power):
-        tree = cKDTree(xy_m[order[:size]])
-        here = np.flatnonzero(power == size)
+    sizes = np.unique(_steps(2 * count, int(ranks.max(initial=2 * count))))
+    step = np.searchsorted(sizes, ranks, side="right") - 1
+    for code in np.unique(step):
+        tree = cKDTree(xy_m[order[: sizes[code]]])
+        here = np.flatnonzero(step == code)
         found = tree.query(xy_m[order[ranks[here]]], k=count)[1]
         near[here] = order[np.asarray(found).reshape(len(here), count)]
     return near
+
+
+def _steps(first: int, last: int) -> Index:
+    count = 1 + math.ceil(math.log(max(last / first, 1.0)) / math.log(_STEP_GROWTH))
+    return np.asarray(first * _STEP_GROWTH ** np.arange(count), dtype=np.int64)
 
 
 def nearest_others(xy_m: Array, count: int) -> Index:
