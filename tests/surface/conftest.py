@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
+from threadpoolctl import threadpool_limits
 
 from zoning.surface.covariance import Array, Covariance
 from zoning.surface.stations import place_codes
@@ -19,6 +20,13 @@ from zoning.surface.system import Effects, Readings
 OPEN_DATA = Path(os.environ.get("ZONING_OPEN_DATA", Path(__file__).parents[3] / "shared" / "data"))
 
 Make = Callable[..., Readings]
+
+
+@pytest.fixture(autouse=True, scope="session")
+def one_core() -> Iterator[None]:
+    """Small matrices on a busy machine: one thread."""
+    with threadpool_limits(1, "blas"):
+        yield
 
 
 @pytest.fixture

@@ -18,6 +18,7 @@ from zoning.surface.many import infer_many, share
 from zoning.surface.priors import PartCodes, rule
 from zoning.surface.stations import place_codes
 from zoning.surface.system import Effects, Readings
+from zoning.surface.threads import one_thread
 
 _LEAST_VARIANCE = 1e-12
 
@@ -110,8 +111,9 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
             np.zeros(count) if error_var is None else _per_reading(error_var, count, "error_var")
         )
         hidden = np.zeros(count) if censored is None else _per_reading(censored, count, "censored")
-        self._parts = PartCodes([] if parts is None else [str(p) for p in parts], known=())
-        part = self._parts.of(["" if parts is None else str(p) for p in (parts or [""] * count)])
+        names = [""] * count if parts is None else [str(name) for name in parts]
+        self._parts = PartCodes(names, known=())
+        part = self._parts.of(names)
         day = np.full(count, -1) if days is None else np.unique(days, return_inverse=True)[1]
         order = np.lexsort((noise, day, part, values, *places.T[::-1]))
         readings = Readings(
@@ -186,6 +188,7 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         return tags
 
 
+@one_thread
 def _infer(
     readings: Readings, censored: Index, recipe: Recipe, neighbours: int | None
 ) -> Inference:

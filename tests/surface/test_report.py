@@ -1,0 +1,55 @@
+"""The report: plain numbers that agree with the readings."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+
+from zoning.surface import PanModel
+from zoning.surface.report import days_warning
+from zoning.surface.stations import read_stations
+
+
+@pytest.fixture
+def stations(make_stations):
+    rng = np.random.default_rng(2)
+    part = np.where(np.arange(45) % 4 == 0, "headland", "body")
+    base = 31 + 5.0 * (part == "headland") + rng.normal(0, 2, 45)
+    base[7] = 80.0
+    return make_stations(45, base, part_used=part, censored=np.arange(45) == 9)
+
+
+def test_report_is_plain_and_complete(stations):
+    report = PanModel.fit(stations, heading_deg=10).report
+    assert json.loads(json.dumps(dict(report), allow_nan=False)) == dict(report)
+    assert report["stations"] == 45
+    assert report["bases_censored"] == 1
+    assert report["outliers"] == "S007"
+    assert report["left_out"] == 43  # neither the outlier nor the limit
+    assert report["part_effect_headland_cm"] == pytest.approx(5.0, abs=2.5)
+    assert str(report["longer_range_along_heading"]).startswith(("yes", "no:"))
+
+
+def test_words_carry_the_counts(stations):
+    report = PanModel.fit(stations).report
+    words = str(report["left_out_words"])
+    assert f"Of 43 stations left out in turn, {report['left_out_inside']:.0f} fell inside" in words
+    assert f"{report['blocks_left_out_inside']:.0f} did" in words
+    assert 30 <= report["left_out_inside"] <= 43
+
+
+def test_days_in_different_places_are_warned_of(make_stations):
+    table = make_stations(40)
+    apart = table.assign(date=np.where(table["x_m"] < 150, "2026-08-01", "2026-08-09"))
+    mixed = table.assign(date=np.where(np.arange(40) % 2 == 0, "2026-08-01", "2026-08-09"))
+    assert "moisture" in days_warning(read_stations(apart))
+    assert days_warning(read_stations(mixed)) == ""
+    assert days_warning(read_stations(table)) == ""
+    assert "days_warning" in PanModel.fit(mixed).report
+    assert "days_warning" not in PanModel.fit(table).report
+
+
+def test_no_presence_answer_is_said(make_stations):
+    assert PanModel.fit(make_stations(3, n_known=0)).report["presence_stations"] == 0
