@@ -21,12 +21,13 @@ COLUMNS = ("order", "zone", "depth_cm", "x_m", "y_m", "reason")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Places:
-    """Where one could dig: one place a cell, and what a pit there would tell."""
+    """Where one could dig: one place a cell, what a pit there would tell, whether it has room."""
 
     xy_m: Floats
     zone: NDArray[np.int64]
     depth_cm: Floats
     worth: Floats
+    narrow: NDArray[np.bool_]
 
 
 def dig_next(
@@ -120,16 +121,18 @@ def _places(planned: PlannedGround, ridge_cm: float, keep_off: BaseGeometry) -> 
     )
     zone = np.full(len(centres), -1, dtype=np.int64)
     depth = np.full(len(centres), np.nan)
+    narrow = np.zeros(len(centres), dtype=bool)
     facts = (zones["zone"].tolist(), zones["depth_cm"].tolist(), zones.geometry.tolist())
     for name, planned_cm, shape in zip(*facts, strict=True):
-        held = shapely.contains_xy(_inner(shape), centres[:, 0], centres[:, 1])
-        zone[held], depth[held] = name, planned_cm
+        inner = _inner(shape)
+        held = shapely.contains_xy(inner, centres[:, 0], centres[:, 1])
+        zone[held], depth[held], narrow[held] = name, planned_cm, inner is shape
     off = shapely.intersects_xy(keep_off, centres[:, 0], centres[:, 1])
     fit = (zone >= 0) & np.isfinite(mean) & ~off
     lost = ridge_cm if np.isfinite(ridge_cm) else rule("ridge_even_cm")
     open_to = ndtr((depth - lost - mean) / np.hypot(sd, rule("depth_read_sd_cm")))[fit]
     worth = np.round(pan[fit] * 4.0 * open_to * (1.0 - open_to), 3)
-    return _Places(centres[fit], zone[fit], depth[fit], worth)
+    return _Places(centres[fit], zone[fit], depth[fit], worth, narrow[fit])
 
 
 def _inner(shape: BaseGeometry) -> BaseGeometry:
@@ -141,7 +144,10 @@ def _inner(shape: BaseGeometry) -> BaseGeometry:
 
 
 def _best(places: _Places, depth_cm: float, taken: Floats) -> Row | None:
-    """Return the most telling free place at a depth: of equals the north-western one."""
+    """Return the most telling free place at a depth: of equals the north-western one.
+
+    Zones too narrow to stand well inside come last: a place could lie beside them.
+    """
     held = np.flatnonzero(places.depth_cm == depth_cm)
     if len(taken):
         gap = np.min([np.hypot(*(places.xy_m[held] - place).T) for place in taken], axis=0)
@@ -149,6 +155,6 @@ def _best(places: _Places, depth_cm: float, taken: Floats) -> Row | None:
     if not len(held):
         return None
     x, y = places.xy_m[held].T
-    first = held[np.lexsort([x, -y, -places.worth[held]])[0]]
+    first = held[np.lexsort([x, -y, -places.worth[held], places.narrow[held]])[0]]
     why = f"Ground at {depth_cm:g} cm is not settled; here it is most open whether the pan is gone."
     return int(places.zone[first]), depth_cm, *places.xy_m[first].tolist(), why

@@ -11,6 +11,7 @@ import click
 COMMANDS = {
     "survey": "Say where to probe and dig, first or next.",
     "plan": "Turn a field folder into working depths, zones and passes.",
+    "check": "Judge the work by the pits dug behind the machine.",
 }
 
 

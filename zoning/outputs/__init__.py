@@ -1,20 +1,26 @@
 """A plan as files: one writer a format, published whole or not at all."""
 
+from zoning.outputs.check_file import check_identity
 from zoning.outputs.check_read import read_planned
+from zoning.outputs.check_write import CHECK_WRITERS, refuse_foreign_check, write_check
 from zoning.outputs.fingerprint import digests, plan_id
 from zoning.outputs.survey_write import SURVEY_FILES, refuse_filled_in, write_survey
 from zoning.outputs.write import KNOWN, WRITERS, Output, refuse_foreign, write_plan
 
 __all__ = [
+    "CHECK_WRITERS",
     "KNOWN",
     "SURVEY_FILES",
     "WRITERS",
     "Output",
+    "check_identity",
     "digests",
     "plan_id",
     "read_planned",
     "refuse_filled_in",
     "refuse_foreign",
+    "refuse_foreign_check",
+    "write_check",
     "write_plan",
     "write_survey",
 ]

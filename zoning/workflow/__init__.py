@@ -1,5 +1,6 @@
 """The one corridor that joins the rooms: read, plan, write."""
 
+from zoning.workflow.check import check_check_target, check_work, write_check
 from zoning.workflow.files import check_target, read_field, write_plan
 from zoning.workflow.make import make_plan
 from zoning.workflow.survey import (
@@ -12,12 +13,15 @@ from zoning.workflow.survey import (
 
 __all__ = [
     "Wish",
+    "check_check_target",
     "check_survey_target",
     "check_target",
+    "check_work",
     "make_plan",
     "propose_stations",
     "read_field",
     "read_for_survey",
+    "write_check",
     "write_plan",
     "write_survey",
 ]

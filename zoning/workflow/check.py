@@ -62,6 +62,32 @@ def check_work(
     return _check(_field(inputs, planned))
 
 
+def check_check_target(folder: str | Path) -> None:
+    """Refuse a folder that holds anything but a check, before any work is done.
+
+    Raises
+    ------
+    zoning.errors.OutputFailed
+        If the folder is not empty and not a check.
+    """
+    outputs.refuse_foreign_check(Path(folder))
+
+
+def write_check(
+    check: Check, folder: str | Path, *, progress: Progress = silent
+) -> tuple[Path, ...]:
+    """Write every file of `check` into `folder`, whole or not at all, and return their paths.
+
+    Raises
+    ------
+    zoning.errors.OutputFailed
+        If a file cannot be written or does not read back as written; an earlier check stays.
+    """
+    return outputs.write_check(
+        check, Path(folder), progress=lambda name: progress(f"writing {name}")
+    )
+
+
 def _refuse_nothing_after(inputs: FieldInputs) -> None:
     if (inputs.pits["phase"] == "after").any() or len(inputs.cone_after):
         return
@@ -179,4 +205,4 @@ def _placed(rows: pd.DataFrame, crs: str) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(rows, geometry=gpd.points_from_xy(rows["x_m"], rows["y_m"]), crs=crs)
 
 
-__all__ = ["check_work"]
+__all__ = ["check_check_target", "check_work", "write_check"]

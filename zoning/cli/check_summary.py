@@ -1,0 +1,112 @@
+"""The short account of a check that a person reads in a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from zoning.errors import printable
+from zoning.model.check import Check
+from zoning.outputs.check_words import VERDICTS, more_words, verdict_words
+
+
+def check_summary(check: Check, written: Sequence[Path], folder: Path) -> str:
+    """Return the account: verdict, ground by depth, advice, where to dig, changes, cautions."""
+    blocks = [
+        _head(check),
+        _table("Ground", _groups(check)),
+        _advice(check),
+        _trials(check),
+        _lines("Before and after:", list(check.changes["words"])),
+        _dig(check),
+        _pits(check),
+        _lines("Cautions:", [n.text for n in check.notices if n.level == "caution"]),
+        _lines("Notes:", [n.text for n in check.notices if n.level == "note"]),
+        f"{len(written)} files written to {folder}",
+    ]
+    return printable("\n\n".join(block for block in blocks if block))
+
+
+def _head(check: Check) -> str:
+    whole = check.groups.iloc[0]
+    words = verdict_words(str(whole["verdict"]), str(whole["so_far"]))
+    doubt = " (pits in doubt could turn it)" if whole["firm"] == "no" else ""
+    return f"{check.settings.field.name}, plan {check.plan_id[:8]}: {words}{doubt}"
+
+
+def _groups(check: Check) -> list[list[str]]:
+    body = [
+        [
+            str(row["name"]),
+            verdict_words(str(row["verdict"]), str(row["so_far"])),
+            f"{row['passed_at_leg']} of {row['pits']}",
+            f"{row['passed_between']} of {row['seen_between']}",
+            f"{100 * row['share_low']:.0f}-{100 * row['share_high']:.0f} %"
+            if row["seen_between"]
+            else "",
+            f"{row['ridge_cm']:.0f} cm" if np.isfinite(row["ridge_cm"]) else "",
+            more_words(int(row["more_pits"])),
+        ]
+        for row in check.groups.to_dict("records")
+    ]
+    return [
+        ["where", "verdict", "at the leg", "between", "share reached", "ridge", "more pits"],
+        *body,
+    ]
+
+
+def _advice(check: Check) -> str:
+    lines = ["What to do, the least costly first"]
+    for where, steps in check.advice.groupby("where", sort=False):
+        lines.append(f"  {where}:")
+        lines += [f"    {step.order}. {step.text}" for step in steps.itertuples()]
+    return "\n".join(lines) if len(lines) > 1 else ""
+
+
+def _trials(check: Check) -> str:
+    if check.ridge.speeds.empty:
+        return ""
+    told = ", ".join(
+        f"{row.fitted_cm:.0f} cm at {row.speed_km_h:g} km/h"
+        for row in check.ridge.speeds.itertuples()
+    )
+    slowest = check.ridge.slowest_even_km_h
+    even = "none of them even" if slowest is None else f"slowest even speed {slowest:g} km/h"
+    return (
+        f"Trial runs: ridge {told}; {even}\n"
+        f"Ridge allowance of the next plan at {check.settings.machine.speed_km_h:g} km/h: "
+        f"{check.ridge_allowance_cm:g} cm"
+    )
+
+
+def _dig(check: Check) -> str:
+    lines = [
+        f"{row.order}. zone {row.zone}, {row.depth_cm:g} cm: {row.reason}"
+        for row in check.dig_next.itertuples()
+    ]
+    return _lines("Dig next (places in check.geojson):", lines, mark="")
+
+
+def _pits(check: Check) -> str:
+    held = check.pits[(check.pits["verdict"] != "reached")]
+    lines = [
+        f"pit {row['pit']}: {VERDICTS[row['verdict']]}. {row['reason']}"
+        for row in held.to_dict("records")
+    ]
+    more = [f"and {len(lines) - 12} more, all in check.json"] if len(lines) > 12 else []
+    return _lines("Pits that were not plainly reached:", lines[:12] + more)
+
+
+def _lines(title: str, lines: list[str], mark: str = "- ") -> str:
+    return "\n".join([title, *[f"  {mark}{line}" for line in lines]]) if lines else ""
+
+
+def _table(title: str, rows: list[list[str]]) -> str:
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    lines = [
+        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    ]
+    return "\n".join([title, *(f"  {line}" for line in lines)])

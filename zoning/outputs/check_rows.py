@@ -1,0 +1,87 @@
+"""The rows of a check, columns as its schemas name them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from zoning.model.check import Check
+from zoning.outputs.columns import table_schema
+from zoning.outputs.places import lonlat_points
+from zoning.outputs.plain import plain
+
+FIELD = "whole field"
+_PROBE = (
+    "station", "zone", "depth_cm", "part", "lon", "lat", "date", "moisture", "n_insertions",
+    "verdict", "pan_base_cm", "resistance_mpa", "reason",
+)  # fmt: skip
+
+
+def check_zone_rows(check: Check) -> pd.DataFrame:
+    """Return one row a zone, with the first thing to do there."""
+    frame = pd.DataFrame(check.zones.drop(columns="geometry"))
+    frame["advice"] = [
+        "" if depth <= 0 else first_advice(check, f"{depth:g} cm") for depth in frame["depth_cm"]
+    ]
+    frame["plan_id"] = check.plan_id
+    return frame[[column.name for column in table_schema("check_zones").columns]]
+
+
+def first_advice(check: Check, where: str) -> str:
+    """Return the first advice for ground of one depth, or for the whole field."""
+    for place in (where, FIELD):
+        own = check.advice[check.advice["where"] == place]
+        if len(own):
+            return str(own.sort_values("order")["text"].iloc[0])
+    return ""
+
+
+def zone_records(check: Check) -> list[dict[str, Any]]:
+    """Return the zones as JSON knows them, numbers with the decimals of the schema."""
+    return records(check_zone_rows(check), "check_zones")
+
+
+def pit_records(check: Check) -> list[dict[str, Any]]:
+    """Return the judged pits as JSON knows them."""
+    return records(pd.DataFrame(check.pits), "check_pits")
+
+
+def probe_records(check: Check) -> list[dict[str, Any]]:
+    """Return the cone stations of after the work."""
+    return plain_records(pd.DataFrame(check.probes)[list(_PROBE)])
+
+
+def dig_records(check: Check) -> list[dict[str, Any]]:
+    """Return the places to dig next, with longitude and latitude."""
+    return plain_records(with_lonlat(check.dig_next, check.working_crs))
+
+
+def with_lonlat(places: gpd.GeoDataFrame, crs: str) -> pd.DataFrame:
+    """Return `places` with ``lon, lat`` in place of their working coordinates."""
+    lonlat = lonlat_points(places[["x_m", "y_m"]].to_numpy(dtype=np.float64), crs)
+    frame = pd.DataFrame(places.drop(columns=["geometry", "x_m", "y_m"]))
+    return frame.assign(lon=lonlat[:, 0], lat=lonlat[:, 1])
+
+
+def records(frame: pd.DataFrame, schema: str) -> list[dict[str, Any]]:
+    """Return the rows of `frame` as its schema has them: its columns, its decimals."""
+    columns = table_schema(schema).among(set(frame.columns))
+    rows = frame[[column.name for column in columns]].to_dict("records")
+    kinds = {column.name: column for column in columns}
+
+    def cell(name: str, value: object) -> Any:
+        found = plain(value)
+        if found is None or kinds[name].kind == "string":
+            return found
+        number = round(float(found), kinds[name].decimals) + 0.0
+        return int(number) if kinds[name].kind == "integer" else number
+
+    return [{str(name): cell(str(name), value) for name, value in row.items()} for row in rows]
+
+
+def plain_records(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return the rows of `frame` as JSON knows them."""
+    return [dict(plain(row)) for row in frame.to_dict("records")]

@@ -1,0 +1,62 @@
+"""The words, tones and signs of the verdicts of a check, the same in every output for people."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+VERDICTS: Mapping[str, str] = MappingProxyType(
+    {
+        "reached": "reached",
+        "too_deep": "reached, too deep",
+        "leg_only": "reached at the leg only",
+        "not_reached": "not reached",
+        "cannot_tell": "cannot tell",
+        "lifted_out": "lifted out",
+        "leg_passed": "reached at the leg, between not seen",
+        "not_judged": "not judged",
+        "": "nothing seen",
+    }
+)
+"""Verdict to words."""
+
+TONES: Mapping[str, str] = MappingProxyType(
+    {
+        "reached": "#e9d34e",
+        "too_deep": "#a59c74",
+        "leg_only": "#6a6c71",
+        "not_reached": "#00224e",
+        "cannot_tell": "#ffffff",
+        "lifted_out": "#ffffff",
+    }
+)
+"""Verdict to the tone of its ground: steps of one scale, ordered in black and white too."""
+
+LETTERS: Mapping[str, str] = MappingProxyType(
+    {
+        "reached": "R",
+        "too_deep": "D",
+        "leg_only": "L",
+        "not_reached": "N",
+        "cannot_tell": "?",
+        "lifted_out": "",
+    }
+)
+"""Verdict to the letter that stands on its ground."""
+
+GROUND = ("reached", "too_deep", "leg_only", "not_reached", "cannot_tell", "lifted_out")
+
+
+def verdict_words(verdict: str, so_far: str = "") -> str:
+    """Return a verdict in words, with what most pits show where they are too few to tell."""
+    words = VERDICTS[verdict]
+    if verdict == "cannot_tell" and so_far not in ("", "cannot_tell"):
+        return f"{words}; so far {VERDICTS[so_far]}"
+    return words
+
+
+def more_words(more: int) -> str:
+    """Return how many more pits are needed, as it stands in a table."""
+    if more < 0:
+        return "digging will not settle it"
+    return "none" if more == 0 else str(more)
