@@ -182,9 +182,9 @@ def test_table_sorts_and_searches(opened: Opening, small: Plan) -> None:
     page.click("nav button[data-view=zones]")
     column = page.locator("#view-zones tbody tr td:nth-child(2)")
     page.click("#view-zones thead button:has-text('Depth, cm')")
-    assert column.all_inner_texts() == ["0", "32.5", "37.5"]
+    assert column.all_inner_texts() == ["lifted", "32.5", "37.5"]
     page.click("#view-zones thead button:has-text('Depth, cm')")
-    assert column.all_inner_texts() == ["37.5", "32.5", "0"]
+    assert column.all_inner_texts() == ["37.5", "32.5", "lifted"]
     assert page.locator("#view-zones th[aria-sort=descending]").count() == 1
     page.fill("#search-zones", "headland")
     assert page.locator("#view-zones tbody tr").count() == 1
@@ -266,3 +266,13 @@ def test_500_stations_and_40_zones_fit_into_one_and_a_half_megabytes(
     held.page.click("nav button[data-view=stations]")
     assert held.page.locator("#view-stations tbody tr").count() == 500
     assert held.complaints == []
+
+
+def test_outline_that_crosses_itself_has_no_area(opened: Opening, small: Plan) -> None:
+    page = opened(small).page
+    page.click("#measure")
+    for x, y in ((300, 350), (500, 450), (500, 350), (300, 450)):
+        page.mouse.click(x, y)
+    assert page.locator("#told").inner_text().startswith("The outline crosses itself")
+    page.click("#undo")
+    assert page.locator("#told").inner_text().startswith("Area ")

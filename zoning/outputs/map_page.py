@@ -90,7 +90,7 @@ def warnings(held: str, cautions: Sequence[str], notes: Sequence[str]) -> str:
     """Return the strip of cautions: what is not cleared, the first caution, the others folded."""
     strip = f'<p class="held">{escape(held)}</p>\n' if held else ""
     first = f'<p class="first">{escape(cautions[0])}</p>\n' if cautions else ""
-    return strip + first + _folded("more cautions", cautions[1:]) + _folded("notes", notes)
+    return strip + first + _folded("more caution", cautions[1:]) + _folded("note", notes)
 
 
 def data_text(document: Mapping[str, Any]) -> str:
@@ -152,7 +152,8 @@ def _folded(what: str, texts: Sequence[str]) -> str:
     if not texts:
         return ""
     lines = "".join(f"<li>{escape(text)}</li>" for text in texts)
-    return f"<details><summary>{len(texts)} {what}</summary><ul>{lines}</ul></details>\n"
+    many = "" if len(texts) == 1 else "s"
+    return f"<details><summary>{len(texts)} {what}{many}</summary><ul>{lines}</ul></details>\n"
 
 
 def _digest(text: str) -> str:

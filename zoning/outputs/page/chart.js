@@ -41,19 +41,20 @@ function scales(at, withCone) {
   return parts;
 }
 
-function panBand(at, top, base) {
+function panBand(at, top, base, words = "pan") {
   if (!known(top) || !known(base)) return [];
   return [
     draw("rect", { x: CHART.left, y: at.y(top), width: at.right - CHART.left, height: at.y(base) - at.y(top), fill: "#d8cfa8", "fill-opacity": 0.75, stroke: "#6b5d20", "stroke-dasharray": "3 2" }),
-    label("pan", CHART.left + 6, at.y(base) - 5, backed),
+    label(words, CHART.left + 6, at.y(base) - 5, backed),
   ];
 }
 
-function depthLine(at, cm, words, dash = "none") {
+function depthLine(at, cm, words, dash = "none", place = { x: at.right - 4, dy: 14, "text-anchor": "end" }) {
+  const { x, dy, ...anchor } = place;
   if (!(cm > 0)) return [];
   return [
     draw("path", { d: `M${CHART.left} ${at.y(cm)}H${at.right}`, stroke: "#0b4a3f", "stroke-width": 3.5, "stroke-dasharray": dash }),
-    label(words, at.right - 4, at.y(cm) + 14, { "text-anchor": "end", "font-weight": 700, fill: "#0b4a3f", ...backed }),
+    label(words, x, at.y(cm) + dy, { ...anchor, "font-weight": 700, fill: "#0b4a3f", ...backed }),
   ];
 }
 
@@ -87,13 +88,16 @@ function stationChart(station) {
     ...depthLine(at, station.work_cm, `work ${short(station.work_cm, 1)} cm`));
 }
 
-function pitChart(pit) {
-  const lines = [pit.work_cm, pit.pan_base_cm, pit.loosened_at_leg_cm, pit.loosened_between_cm].filter(known);
+// An after-work pit shows the pan of the pit dug before it at the same mark.
+function pitChart(pit, mate) {
+  const pan = pit.phase === "after" && mate && !known(pit.pan_base_cm) ? { of: mate, words: "pan before the work" } : { of: pit, words: "pan" };
+  const lines = [pan.of.pan_base_cm, pit.work_cm, pit.pan_base_cm, pit.loosened_at_leg_cm, pit.loosened_between_cm].filter(known);
   const at = axes(Math.ceil((Math.max(40, ...lines) + 4) / 10) * 10, 1);
   const says = `Pit ${pit.pit}, ${pit.phase}: column of soil. ${pitWords(pit)} ${span(pit.pan_top_cm, pit.pan_base_cm)}`;
-  return draw("svg", { class: "chart", viewBox: `0 0 ${CHART.width} ${CHART.height}`, role: "img", "aria-label": says },
-    ...scales(at, false), ...panBand(at, pit.pan_top_cm, pit.pan_base_cm),
-    ...depthLine(at, pit.loosened_between_cm, `loosened between legs ${short(pit.loosened_between_cm, 1)} cm`, "3 3"),
-    ...depthLine(at, pit.loosened_at_leg_cm, `loosened at a leg ${short(pit.loosened_at_leg_cm, 1)} cm`, "9 4"),
+  const spare = CHART.top - 14; // no scale of cone index above
+  return draw("svg", { class: "chart", viewBox: `0 ${spare} ${CHART.width} ${CHART.height - spare}`, role: "img", "aria-label": says },
+    ...scales(at, false), ...panBand(at, pan.of.pan_top_cm, pan.of.pan_base_cm, pan.words),
+    ...depthLine(at, pit.loosened_between_cm, `between legs ${short(pit.loosened_between_cm, 1)} cm`, "3 3", { x: CHART.left + 6, dy: -6 }),
+    ...depthLine(at, pit.loosened_at_leg_cm, `at a leg ${short(pit.loosened_at_leg_cm, 1)} cm`, "9 4", { x: at.right - 4, dy: -6, "text-anchor": "end" }),
     ...depthLine(at, pit.work_cm, `work ${short(pit.work_cm, 1)} cm`));
 }

@@ -39,6 +39,7 @@ function insideRing(place, ring) {
 const inside = (place, areas) =>
   areas.some(([outer, ...holes]) => insideRing(place, outer) && !holes.some((hole) => insideRing(place, hole)));
 
+for (const hazard of data.hazards) hazard.keepOff = areasOf(hazard.keep_off);
 for (const kind of ["zones", "parts", "unsure"]) {
   for (const record of data[kind]) record.areas = areasOf(record.shape);
 }

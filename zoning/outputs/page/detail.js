@@ -122,7 +122,15 @@ function pitPhoto(pit) {
   if (!pit.picture) return make("p", {}, `Photograph: ${pit.photo}, in the field folder.`);
   return make("img", { src: pit.picture, alt: `Photograph of pit ${pit.pit}, ${pit.phase}` });
 }
+const mateOf = (pit) => data.pits.find((other) => other !== pit && other.pit === pit.pit && other.phase !== pit.phase);
+function toMate(mate) {
+  if (!mate) return null;
+  const button = make("button", { type: "button" }, `Open the pit ${mate.phase} the work`);
+  button.addEventListener("click", () => openPit(mate, openedFrom));
+  return button;
+}
 function openPit(pit, from) {
+  const mate = mateOf(pit);
   pick(null);
   ringAt(pit.place);
   const phase = pit.phase === "after" ? "after the work" : "before the work";
@@ -141,8 +149,9 @@ function openPit(pit, from) {
       ["Why", pit.reason],
       ["Note", pit.note],
     ]),
-    pitChart(pit),
+    pitChart(pit, mate),
     pitPhoto(pit),
+    toMate(mate),
     toZone(pit),
   ], from, pit.place);
 }

@@ -105,7 +105,7 @@ function hazardLayers(hazard) {
   const areas = areasOf(hazard.areas);
   const line = (color, weight, dashArray) => L.polyline(lines, still("hazards", { renderer: hazardRenderer, color, weight, dashArray, lineCap: "butt" }));
   const marks = hazard.points.map((point) => new Sign(placeOf(point), still("hazards", { renderer: hazardRenderer, sign: "base_not_reached", radius: 8, color: "#000", weight: 2, fillColor: "#fff", fillOpacity: 1 })));
-  const keepOff = L.polygon(areasOf(hazard.keep_off), still("keep-off", { renderer: keepOffRenderer, color: "#000", weight: 1.2, fillColor: "url(#keep-off)", fillOpacity: 1 }));
+  const keepOff = L.polygon(hazard.keepOff, still("keep-off", { renderer: keepOffRenderer, color: "#000", weight: 1.2, fillColor: "url(#keep-off)", fillOpacity: 1 }));
   const ground = areas.length ? [L.polygon(areas, still("hazards", { renderer: hazardRenderer, color: "#000", weight: 2.5, fill: false }))] : [];
   const strokes = hazard.kind === "drain" ? [line("#fff", 7), line("#000", 4, "11 7")] : [line("#fff", 7), line("#000", 3), line("#000", 9, "2 10")];
   return [keepOff, ...(lines.length ? strokes : []), ...ground, ...marks];
@@ -132,7 +132,7 @@ const OVERLAYS = [
   { name: "stations", title: "Stations", on: true, count: data.stations.length, build: () => stationLayer, sub: verdictsShown.map((verdict) => pair(verdictWords(verdict), signIcon(verdict, verdict === "no_pan"))) },
   { name: "before", title: "Pits before the work", on: true, count: pitsOf("before").length, build: () => pitLayer("before"), sub: [pair("with a pan", signIcon("before")), pair("without", signIcon("before", true))] },
   { name: "after", title: "Pits after the work", on: true, count: pitsOf("after").length, none: "none dug yet", build: () => pitLayer("after"), sub: [pair("pit after the work", signIcon("after", true))] },
-  { name: "passes", title: "Passes", on: false, count: data.passes.length, build: passLayer, sub: [pair("a pass", strokeIcon({ stroke: "#000", "stroke-width": 4 }, { stroke: "#fff", "stroke-width": 1.6 })), pair("depth changes; near by with the new depth", signIcon("no_pan", true))] },
+  { name: "passes", title: "Passes", on: false, count: data.passes.length, build: passLayer, sub: [pair("a pass", strokeIcon({ stroke: "#000", "stroke-width": 4 }, { stroke: "#fff", "stroke-width": 1.6 })), pair("the depth changes here (zoom in for the new depth)", signIcon("no_pan", true))] },
   { name: "parts", title: "Parts of the field", on: false, count: data.parts.length, build: partLayer, sub: data.parts.map((part) => pair(`${part.part}, ${number(part.area_ha, 2)} ha`)) },
   { name: "unsure", title: "Uncertain places", on: false, count: data.unsure.length, none: "none", build: unsureLayer, sub: [...new Set(data.unsure.map((one) => one.reason))].map((reason) => pair(reason, swatch("url(#unsure)"))) },
   ...(data.backdrop ? [{ name: "backdrop", title: "Picture from above", on: true, count: null, build: backdropLayer, sub: [pair(data.backdrop.name)] }] : []),
@@ -148,6 +148,12 @@ function showOverlay(name, on) {
   if (on) shown.add(name); else shown.delete(name);
   layLabels();
 }
+
+const keepOffAt = (place) => data.hazards.filter((hazard) => inside(place, hazard.keepOff));
+const keepOffWords = (place) => {
+  const near = keepOffAt(place);
+  return near.length ? `KEEP OFF: ${near.map((hazard) => `${hazard.tag} ${hazard.kind}`).join(", ")}` : "";
+};
 
 // Ground: working depth from the zones, the surfaces as pictures.
 let cover = 1;
@@ -181,8 +187,8 @@ function layKey() {
   const key = document.getElementById("key");
   const surface = data.surfaces.find((one) => one.name === ground);
   if (ground === "depth") {
-    const held = data.zones.some(isHeld) ? "NC: NOT CLEARED. " : "";
-    key.replaceChildren(make("ul", {}, ...depthKey()), make("p", {}, `${held}Numbers on the map: working depth in cm.`));
+    const held = data.zones.some(isHeld) ? make("p", {}, make("span", { class: "mark-label boxed not-cleared" }, "35"), ` white on black, or NC: ${HELD}`) : null;
+    key.replaceChildren(make("ul", {}, ...depthKey()), make("p", {}, "Numbers on the map: working depth in cm."), ...(held ? [held] : []));
   } else if (surface) {
     key.replaceChildren(make("p", {}, surface.unit), make("ul", {}, ...surface.classes.map((one) => keyLine(swatch(one.tone), one.words))));
   } else key.replaceChildren(make("p", {}, "Zones as outlines only."));
@@ -228,14 +234,14 @@ function boxAt(place, shift, w, h) {
   const onMap = box.x >= 0 && box.y >= 0 && box.x + w <= size.x && box.y + h <= size.y;
   return onMap && !taken.some((other) => overlaps(box, other)) ? box : null;
 }
-function putLabel(place, lines, w, h, boxed, shifts = [0]) {
+function putLabel(place, lines, w, h, style, shifts = [0]) {
   const boxes = shifts.map((shift) => boxAt(place, shift, w, h)).filter(Boolean);
   const box = boxes.find((one) => !signs.some((sign) => overlaps(one, sign))) || boxes[0];
   if (!box) return;
   taken.push(box);
   const [head, foot] = lines;
   const html = make("div", {}, head, foot ? make("small", {}, foot) : null);
-  L.marker(map.containerPointToLatLng(box.middle), still("labels", { icon: L.divIcon({ className: `mark-label${boxed ? " boxed" : ""}`, html, iconSize: null, iconAnchor: [w / 2, h / 2] }) })).addTo(labelLayer);
+  L.marker(map.containerPointToLatLng(box.middle), still("labels", { icon: L.divIcon({ className: `mark-label ${style}`, html, iconSize: null, iconAnchor: [w / 2, h / 2] }) })).addTo(labelLayer);
 }
 function metresAPixel() {
   const middle = map.getCenter();
@@ -246,34 +252,56 @@ function labelZones(scale) {
   for (const zone of [...data.zones].sort((a, b) => b.room_m - a.room_m)) {
     const room = zone.room_m / scale;
     const depth = zone.depth_cm > 0 ? short(zone.depth_cm, 1) : "lifted";
-    const held = isHeld(zone) ? " NC" : "";
-    if (room >= 30) putLabel(zone.place, [zone.depth_cm > 0 ? `${depth} cm` : "legs lifted", `zone ${zone.zone}${held}`], 74, 36, true, [0, -22, 22]);
-    else if (room >= 8) putLabel(zone.place, [depth], depth.length * 8 + 8, 19, true, [0, -room * 0.7, room * 0.7, -room * 1.3, room * 1.3]);
+    // A label may leave the middle of its zone, not the zone.
+    const middle = map.latLngToContainerPoint(zone.place);
+    const within = (shift) => {
+      const { lat, lng } = map.containerPointToLatLng(middle.add([0, shift]));
+      return shift === 0 || inside([lat, lng], zone.areas);
+    };
+    const style = isHeld(zone) ? "boxed not-cleared" : "boxed";
+    if (room >= 30) putLabel(zone.place, [zone.depth_cm > 0 ? `${depth} cm` : "legs lifted", `zone ${zone.zone}${isHeld(zone) ? " NC" : ""}`], 74, 36, style, [0, -22, 22].filter(within));
+    else if (room >= 6.5) putLabel(zone.place, [depth], depth.length * 8 + 8, 19, style, [0, -room * 0.7, room * 0.7, -room * 1.3, room * 1.3].filter(within));
   }
 }
 function labelHazards() {
   for (const hazard of data.hazards) {
     const line = hazard.lines.length ? runOf(hazard.lines[0]) : [];
     const place = line.length ? L.latLng((line[0][0] + line[1][0]) / 2, (line[0][1] + line[1][1]) / 2) : hazard.points.length ? L.latLng(placeOf(hazard.points[0])) : L.latLng(areasOf(hazard.areas)[0][0][0]);
-    putLabel(place, [hazard.tag], 26, 18, true);
+    putLabel(place, [hazard.tag], 26, 18, "boxed");
   }
 }
 function labelChanges() {
   if (map.getZoom() < LABELS_OF_PASSES_FROM) return;
   for (const change of changes) {
     const words = change.after > 0 ? `to ${short(change.after, 1)}` : "lift";
-    if (map.getBounds().contains(change.place)) putLabel(change.place, [words], words.length * 8 + 8, 19, true);
+    const w = words.length * 8 + 8;
+    if (!map.getBounds().contains(change.place)) continue;
+    const beside = map.latLngToContainerPoint(change.place).add([w / 2 + 5, 0]);
+    putLabel(map.containerPointToLatLng(beside), [words], w, 19, "boxed");
   }
 }
 function labelPoints(records, name) {
   for (const record of records) {
     const at = map.latLngToContainerPoint(record.place).add([0, 17]);
-    putLabel(map.containerPointToLatLng(at), [String(name(record))], String(name(record)).length * 8 + 6, 15, false);
+    putLabel(map.containerPointToLatLng(at), [String(name(record))], String(name(record)).length * 8 + 6, 15, "");
   }
 }
+// Many stations in view are drawn smaller.
+const MANY = 120;
+let small = false;
+function sizeSigns() {
+  const bounds = map.getBounds();
+  const crowded = data.stations.filter((one) => bounds.contains(one.place)).length > MANY;
+  if (crowded === small) return;
+  small = crowded;
+  stationLayer.eachLayer((sign) => sign.setRadius(crowded ? 3.5 : 6).setStyle({ weight: sign.options.fill === false && sign.options.color === "#fff" ? (crowded ? 3.5 : 5.5) : crowded ? 1.5 : 2.2 }));
+}
+
 function layLabels() {
+  sizeSigns();
   labelLayer.clearLayers();
-  taken = [];
+  // The corners that hold the zoom buttons and the scale stay free.
+  taken = [{ x: 0, y: 0, w: 66, h: 110 }, { x: 0, y: map.getSize().y - 40, w: 180, h: 40 }];
   const pointsOf = { stations: () => data.stations, before: () => pitsOf("before"), after: () => pitsOf("after") };
   signs = Object.keys(pointsOf).filter((name) => shown.has(name)).flatMap((name) => pointsOf[name]()).map((record) => {
     const at = map.latLngToContainerPoint(record.place);
@@ -281,7 +309,7 @@ function layLabels() {
   });
   if (shown.has("hazards")) labelHazards();
   if (shown.has("passes")) labelChanges();
-  if (shown.has("parts")) for (const part of data.parts) putLabel(part.place, [part.part], part.part.length * 8 + 8, 19, true);
+  if (shown.has("parts")) for (const part of data.parts) putLabel(part.place, [part.part], part.part.length * 8 + 8, 19, "boxed");
   if (ground === "depth") labelZones(metresAPixel());
   if (map.getZoom() < 18) return;
   if (shown.has("before")) labelPoints(pitsOf("before"), (pit) => pit.pit);

@@ -35,6 +35,14 @@ function stepM([latA, lonA], [latB, lonB]) {
 }
 const lengthM = (places) => places.slice(1).reduce((sum, place, i) => sum + stepM(places[i], place), 0);
 
+// Whether two edges of the outline cross; neighbours share a corner and do not count.
+function crossesItself(places) {
+  const side = ([y0, x0], [y1, x1], [y, x]) => Math.sign((x1 - x0) * (y - y0) - (y1 - y0) * (x - x0));
+  const edges = places.map((place, i) => [place, places[(i + 1) % places.length]]);
+  return edges.some(([a, b], i) => edges.some(([c, d], j) =>
+    j > i + 1 && !(i === 0 && j === edges.length - 1) && side(a, b, c) !== side(a, b, d) && side(c, d, a) !== side(c, d, b)));
+}
+
 const told = document.getElementById("told");
 const measureButton = document.getElementById("measure");
 const undoButton = document.getElementById("undo");
@@ -51,6 +59,7 @@ function tellArea() {
   undoButton.hidden = corners.length === 0;
   if (corners.length < 2) told.textContent = "Press the corners of the area on the map. With keys: move the map under the cross, Enter sets a corner, Backspace takes one back, Escape ends.";
   else if (corners.length === 2) told.textContent = `Length ${number(lengthM(corners), 1)} m.`;
+  else if (crossesItself(corners)) told.textContent = "The outline crosses itself: take corners back until it does not.";
   else told.textContent = `Area ${number(areaHa(corners), 3)} ha, outline ${number(lengthM([...corners, corners[0]]), 1)} m, ${corners.length} corners. As exact as the corners are set.`;
 }
 function addCorner(latlng) { corners.push([latlng.lat, latlng.lng]); tellArea(); }

@@ -21,7 +21,8 @@ function standHere({ coords }) {
   L.circleMarker(place, { ...shared, radius: 9, weight: 4, color: "#fff", fillOpacity: 1 }).addTo(positionLayer);
   const zone = zoneAt(place);
   const here = zone ? `${zoneName(zone)}.` : "Outside the field.";
-  told.textContent = `${here} Position to about ${number(coords.accuracy, 0)} m: a guide only, not for keeping off services.`;
+  const off = keepOffWords(place);
+  told.textContent = `${off ? `${off}. ` : ""}${here} Position to about ${number(coords.accuracy, 0)} m: a guide only, not for keeping off services.`;
   if (first) map.setView(place, Math.max(map.getZoom(), 17), { animate: false });
 }
 function noPosition(fault) {

@@ -9,10 +9,10 @@ data.surfaces.forEach(readSurface);
 const coordinates = document.getElementById("coordinates");
 const under = document.getElementById("under");
 function tellPlace(latlng, what) {
-  coordinates.textContent = `${what} ${latlng.lat.toFixed(6)}, ${latlng.lng.toFixed(6)} (latitude, longitude, WGS 84)`;
+  coordinates.textContent = `${what} latitude ${latlng.lat.toFixed(6)}, longitude ${latlng.lng.toFixed(6)} (WGS 84)`;
   const zone = zoneAt([latlng.lat, latlng.lng]);
   const surface = data.surfaces.find((one) => one.name === ground);
-  const said = [zone ? `Zone ${zone.zone}: ${depthWords(zone.depth_cm)}` : "", surface ? surfaceWords(surface, latlng) : ""];
+  const said = [keepOffWords([latlng.lat, latlng.lng]), zone ? `Zone ${zone.zone}: ${depthWords(zone.depth_cm)}` : "", surface ? surfaceWords(surface, latlng) : ""];
   under.textContent = said.filter(Boolean).join(". ");
 }
 const mapBox = document.getElementById("map");

@@ -1,13 +1,16 @@
 // Zones, stations and pits as tables that can be sorted and searched.
 
 const words = (name, title, of = (row) => row[name], more = {}) => ({ name, title, of, ...more });
-const figure = (name, title, decimals, of = (row) => row[name]) => ({ name, title, of, decimals, number: true });
+const figure = (name, title, decimals, of = (row) => row[name], more = {}) => ({ name, title, of, decimals, number: true, ...more });
+const depthFigure = (name, title, per = 1) => figure(name, title, 1, (row) => (known(row[name]) ? row[name] / per : null), {
+  words: (row) => (row[name] === 0 ? "lifted" : number(known(row[name]) ? row[name] / per : null, 1)),
+});
 
 const TABLES = {
   zones: {
     title: "Zones", rows: data.zones, open: openZone,
     columns: [
-      figure("zone", "Zone", 0), figure("depth_cm", "Depth, cm", 1), figure("depth_in", "Depth, in", 1, (row) => row.depth_cm / 2.54),
+      figure("zone", "Zone", 0), depthFigure("depth_cm", "Depth, cm"), depthFigure("depth_cm", "Depth, in", 2.54),
       figure("area_ha", "Area, ha", 2), words("parts", "Parts"), figure("pan_base_cm", "Pan base, cm", 1),
       figure("assurance", "Assurance, %", 0, (row) => (row.depth_cm > 0 ? 100 * row.assurance : null)),
       ...(data.plan.pins && data.zones.some((zone) => known(zone.pin_hole)) ? [figure("pin_hole", "Pin hole", 0)] : []),
@@ -20,15 +23,15 @@ const TABLES = {
     columns: [
       words("station", "Station"), words("verdict", "Finding", (row) => verdictWords(row.verdict)), words("part_used", "Part"),
       figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), figure("error_sd_cm", "± cm", 1),
-      figure("work_cm", "Work here, cm", 1), figure("zone", "Zone", 0), words("date", "Date"),
+      depthFigure("work_cm", "Work here, cm"), figure("zone", "Zone", 0), words("date", "Date", (row) => row.date, { whole: true }),
       words("used", "Used", (row) => (row.used ? "yes" : "no")), words("reason", "Why", (row) => row.reason, { long: true }),
     ],
   },
   pits: {
     title: "Pits", rows: data.pits, open: openPit,
     columns: [
-      words("pit", "Pit"), words("phase", "Phase"), words("date", "Date"), words("part", "Part"), words("pan", "Finding", pitWords),
-      figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), figure("work_cm", "Work here, cm", 1),
+      words("pit", "Pit"), words("phase", "Phase"), words("date", "Date", (row) => row.date, { whole: true }), words("part", "Part"), words("pan", "Finding", pitWords),
+      figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), depthFigure("work_cm", "Work here, cm"),
       figure("loosened_at_leg_cm", "At a leg, cm", 1), figure("loosened_between_cm", "Between legs, cm", 1), figure("speed_km_h", "Speed, km/h", 1),
       words("moisture", "Moisture"), words("photo", "Photograph"), words("note", "Note", (row) => row.note, { long: true }),
     ],
@@ -37,7 +40,8 @@ const TABLES = {
 
 const cellText = (column, row) => {
   const value = column.of(row);
-  return column.number ? (known(value) ? short(value, column.decimals) : "") : known(value) ? String(value) : "";
+  if (column.words) return column.words(row);
+  return column.number ? number(value, column.decimals) : known(value) ? String(value) : "";
 };
 const inOrder = new Intl.Collator("en", { numeric: true }).compare;
 function compared(column, a, b) {
@@ -51,7 +55,7 @@ function tableRow(table, row) {
   const name = cellText(first, row);
   const button = make("button", { type: "button", "aria-label": `${name}: show on the map` }, name);
   button.addEventListener("click", () => showOnMap(table, row));
-  const cells = others.map((column) => make("td", { class: column.number ? "number" : column.long ? "long" : null }, cellText(column, row)));
+  const cells = others.map((column) => make("td", { class: column.number ? "number" : column.long ? "long" : column.whole ? "whole" : null }, cellText(column, row)));
   return make("tr", {}, make("th", { scope: "row" }, button), ...cells);
 }
 
