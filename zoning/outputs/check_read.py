@@ -19,6 +19,7 @@ from zoning.model.check import PlannedGround
 from zoning.outputs.fingerprint import combined
 from zoning.outputs.places import working_areas
 from zoning.outputs.plain import read_json
+from zoning.outputs.plan_file import sealed
 
 _BANDS = ("pan_base_cm", "pan_base_sd_cm", "pan_probability")
 _ZONE = ("zone", "depth_cm", "area_ha", "parts", "pan_base_cm", "assurance", "cautions")
@@ -53,7 +54,7 @@ def _document(folder: Path) -> Any:
         raise InputRefused([Fault(str(folder), what, _AGAIN)])
     try:
         document = read_json(path)
-        good = document["plan_id"] == combined(document["digests"])
+        good = document["plan_id"] == combined(document["digests"]) and document == sealed(document)
     except (OSError, ValueError, KeyError, TypeError):
         good = False
     if not good:

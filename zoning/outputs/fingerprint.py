@@ -78,12 +78,32 @@ def digests(
     """
     readings = [*_rows(cone, _CONE), *_rows(pits[pits["phase"] != "after"], _PITS)]
     return {
-        "boundary": _hash([working_crs, *_outlines([boundary])]),
+        "boundary": boundary_digest(boundary, working_crs),
         "readings": _hash(sorted(readings)),
-        "settings": _hash([json.dumps(_settings(asdict(settings)), sort_keys=True)]),
-        "hazards": _hash(_features(hazards, {"kind": 0, "depth_cm": 6, "clear_m": 6})),
-        "zones": _hash(_features(zones, {"zone": 0, "depth_cm": 6})),
+        "settings": settings_digest(asdict(settings)),
+        "hazards": hazards_digest(hazards),
+        "zones": zones_digest(zones),
     }
+
+
+def boundary_digest(boundary: BaseGeometry, working_crs: str) -> str:
+    """Return the SHA-256 of the outline of a field and its coordinate system."""
+    return _hash([working_crs, *_outlines([boundary])])
+
+
+def settings_digest(settings: Mapping[str, object]) -> str:
+    """Return the SHA-256 of settings as nested mappings, names of files left out."""
+    return _hash([json.dumps(_settings(settings), sort_keys=True)])
+
+
+def hazards_digest(hazards: gpd.GeoDataFrame) -> str:
+    """Return the SHA-256 of ``kind, depth_cm, clear_m`` and place of every hazard."""
+    return _hash(_features(hazards, {"kind": 0, "depth_cm": 6, "clear_m": 6}))
+
+
+def zones_digest(zones: gpd.GeoDataFrame) -> str:
+    """Return the SHA-256 of ``zone, depth_cm`` and outline of every zone."""
+    return _hash(_features(zones, {"zone": 0, "depth_cm": 6}))
 
 
 def plan_id(

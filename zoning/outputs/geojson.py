@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
@@ -72,19 +73,39 @@ def check_areas(plan: Plan, areas: Sequence[BaseGeometry], name: str) -> None:
         than ``area_tolerance`` and what rounding explains, or a zone's by more than the tolerance
         and ``edge_tolerance_m`` a metre of its outline.
     """
+    trouble = outline_trouble(zones_in_order(plan), plan.boundary, areas)
+    if trouble:
+        raise OutputFailed(f"{name}: {trouble}")
+
+
+def outline_trouble(
+    zones: gpd.GeoDataFrame, boundary: MultiPolygon, areas: Sequence[BaseGeometry]
+) -> str:
+    """Say what keeps `areas` in longitude and latitude from being `zones`; blank if nothing does.
+
+    Parameters
+    ----------
+    zones
+        The zones by number, in the working coordinate system.
+    boundary
+        Outline of the field [m].
+    areas
+        One outline a zone, in the same order.
+    """
+    if len(areas) != len(zones):
+        return "the zones read back are not as many as planned."
     if not (shapely.is_valid(areas).all() and shapely.coverage_is_valid(areas)):
-        raise OutputFailed(f"{name}: the zones read back overlap or cross themselves.")
-    back = working_areas(areas, plan.working_crs)
+        return "the zones read back overlap or cross themselves."
+    back = working_areas(areas, zones.crs.to_wkt())
     share = constant("output_rules", "area_tolerance")
-    if abs(shapely.area(back).sum() - plan.boundary.area) > _area_slack_m2(plan.boundary):
-        raise OutputFailed(f"{name}: the zones read back do not cover the field exactly once.")
-    wanted = list(zones_in_order(plan).geometry)
+    if abs(shapely.area(back).sum() - boundary.area) > _area_slack_m2(boundary):
+        return "the zones read back do not cover the field exactly once."
+    wanted = list(zones.geometry)
     slack = share * shapely.area(wanted) + constant(
         "output_rules", "edge_tolerance_m"
     ) * shapely.length(wanted)
     differing = shapely.area(shapely.symmetric_difference(wanted, back))
-    if (differing > slack).any():
-        raise OutputFailed(f"{name}: a zone read back with another outline.")
+    return "a zone read back with another outline." if (differing > slack).any() else ""
 
 
 def _area_slack_m2(boundary: MultiPolygon) -> float:
@@ -99,7 +120,11 @@ def _area_slack_m2(boundary: MultiPolygon) -> float:
 
 def zone_properties(plan: Plan) -> list[dict[str, Any]]:
     """Return the properties of every zone, numbers rounded to the decimals of the schema."""
-    frame = zone_rows(plan)
+    return zone_records(zone_rows(plan))
+
+
+def zone_records(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return the rows of a table of zones, numbers rounded to the decimals of the schema."""
     columns = table_schema("depth_zones").among(set(frame.columns))
     values = [
         [_rounded(value, column.kind, column.decimals) for value in frame[column.name].tolist()]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from importlib.metadata import version
 from pathlib import Path
@@ -39,7 +39,7 @@ def plan_digests(plan: Plan) -> dict[str, str]:
 
 def write_plan_file(plan: Plan, path: Path) -> None:
     """Write ``plan.json``, last of all, with the SHA-256 of every file that stands beside it."""
-    document = plain(plan_document(plan) | {"outputs": _siblings(path)})
+    document = sealed(plain(plan_document(plan) | {"outputs": _siblings(path)}))
     text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
     write_text(path, text + "\n")
 
@@ -53,11 +53,23 @@ def check_plan_file(plan: Plan, path: Path) -> None:
         If anything differs.
     """
     found = read_json(path)
-    if found != plain(plan_document(plan) | {"outputs": _siblings(path)}):
+    if found != sealed(plain(plan_document(plan) | {"outputs": _siblings(path)})):
         raise OutputFailed(f"{path.name} did not read back as written.")
     if found["plan_id"] != combined(found["digests"]):
         raise OutputFailed(f"{path.name}: plan_id does not belong to this plan.")
     check_depths(plan, [zone["depth_cm"] for zone in found["zones"]], path.name)
+
+
+def sealed(document: Mapping[str, Any]) -> dict[str, Any]:
+    """Return `document` with ``document_sha256``: the SHA-256 of all its other members.
+
+    They are written as JSON without blanks, members sorted by name, and hashed as UTF-8.
+    """
+    members = {name: value for name, value in document.items() if name != "document_sha256"}
+    text = json.dumps(
+        members, sort_keys=True, ensure_ascii=False, allow_nan=False, separators=(",", ":")
+    )
+    return members | {"document_sha256": hashlib.sha256(text.encode("utf-8")).hexdigest()}
 
 
 def plan_document(plan: Plan) -> dict[str, Any]:

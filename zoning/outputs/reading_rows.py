@@ -17,12 +17,15 @@ _PIT_VERDICTS = {"yes": "pan", "no": "no_pan"}
 
 def reading_rows(plan: Plan) -> pd.DataFrame:
     """Return every insertion, pit and row left out, sorted by file, line, kind and name."""
-    fates = _fates(plan.stations)
-    frames = [
-        _insertions(plan.insertions, fates),
-        _pits(plan.pits, fates),
-        _left_out(plan.left_out),
-    ]
+    return rows_of_readings(plan.stations, plan.insertions, plan.pits, plan.left_out)
+
+
+def rows_of_readings(
+    stations: pd.DataFrame, insertions: pd.DataFrame, pits: pd.DataFrame, left_out: pd.DataFrame
+) -> pd.DataFrame:
+    """Return the rows of `reading_rows` from the tables of a plan."""
+    fates = _fates(stations)
+    frames = [_insertions(insertions, fates), _pits(pits, fates), _left_out(left_out)]
     order = [column.name for column in table_schema("readings_used").columns]
     frame = pd.concat([frame[order] for frame in frames], ignore_index=True)
     keys = ["file", "row", "kind", "name", "reason"]

@@ -53,8 +53,12 @@ def grid_rows(plan: Plan) -> pd.DataFrame:
     The cell is `grid_share_of_width` of the machine's width, halved until every zone holds the
     centre of a cell, no finer than `grid_cell_least_m` and no more than `grid_rows_most` cells.
     """
-    zones = zones_in_order(plan)
-    cell = plan.settings.machine.width_m * constant("output_rules", "grid_share_of_width")
+    return depth_grid(zones_in_order(plan), plan.settings.machine.width_m, plan.working_crs)
+
+
+def depth_grid(zones: gpd.GeoDataFrame, width_m: float, working_crs: str) -> pd.DataFrame:
+    """Return `grid_rows` of zones worked by a machine of `width_m`."""
+    cell = width_m * constant("output_rules", "grid_share_of_width")
     least = constant("output_rules", "grid_cell_least_m")
     most = constant("output_rules", "grid_rows_most")
     grid, depth, missed = _depth_on_grid(zones, cell)
@@ -62,7 +66,7 @@ def grid_rows(plan: Plan) -> pd.DataFrame:
         cell /= 2
         grid, depth, missed = _depth_on_grid(zones, cell)
     inside = np.isfinite(depth)
-    place = lonlat_points(grid.centres_m()[inside], plan.working_crs)
+    place = lonlat_points(grid.centres_m()[inside], working_crs)
     return pd.DataFrame({"lon": place[:, 0], "lat": place[:, 1], "depth_cm": depth[inside]})
 
 
