@@ -1,0 +1,119 @@
+"""A small planned field, and pits behind the machine written by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+from shapely import box
+
+from zoning.grid import Grid
+from zoning.model.check import PlannedGround
+
+CRS = "EPSG:32631"
+Maker = Callable[..., pd.DataFrame]
+
+
+def planned_ground(
+    base_cm: float = 30.0, sd_cm: float = 2.0, pan: float = 1.0, depth_cm: float = 35.0
+) -> PlannedGround:
+    """Return three zones side by side, 100 m each: `depth_cm`, 40 cm, lifted out."""
+    zones = gpd.GeoDataFrame(
+        {
+            "zone": [1, 2, 3],
+            "depth_cm": [depth_cm, 40.0, 0.0],
+            "area_ha": [1.0, 1.0, 1.0],
+            "parts": ["body", "headland", "body"],
+            "pan_base_cm": [base_cm] * 3,
+            "assurance": [0.8] * 3,
+            "cautions": ["", "drain: no deeper than 35 cm over it", ""],
+        },
+        geometry=[box(0, 0, 100, 100), box(100, 0, 200, 100), box(200, 0, 300, 100)],
+        crs=CRS,
+    )
+    grid = Grid(0.0, 100.0, 5.0, 20, 60)
+    full = np.ones(grid.shape)
+    return PlannedGround(
+        plan_id="a" * 64,
+        digests={},
+        inputs={},
+        zones=zones,
+        working_crs=CRS,
+        grid=grid,
+        bands={
+            "pan_base_cm": full * base_cm,
+            "pan_base_sd_cm": full * sd_cm,
+            "pan_probability": full * pan,
+        },
+        clearance_cm=3.0,
+        ridge_allowance_cm=0.0,
+    )
+
+
+def pit_rows(*rows: dict[str, object]) -> pd.DataFrame:
+    """Return pits of phase after with what is given; the rest blank, in the middle of zone 1."""
+    usual = {
+        "date": "2026-09-10", "phase": "after", "x_m": 50.0, "y_m": 50.0, "lon": 0.8, "lat": 52.7,
+        "part": "body", "pan": "", "pan_top_cm": np.nan, "pan_base_cm": np.nan,
+        "structure_score": np.nan, "moisture": "", "loosened_at_leg_cm": np.nan,
+        "loosened_between_cm": np.nan, "speed_km_h": np.nan, "photo": "", "note": "",
+        "file": "pits.csv",
+    }  # fmt: skip
+    full = [usual | {"pit": f"A{i}", "row": i + 2} | row for i, row in enumerate(rows)]
+    columns = ["pit", *usual, "row"]
+    return pd.DataFrame(full, columns=columns)
+
+
+def station_rows(*rows: dict[str, object]) -> pd.DataFrame:
+    """Return cone stations of after the work."""
+    usual = {
+        "zone": 1, "depth_cm": 35.0, "x_m": 50.0, "y_m": 50.0, "part": "body", "verdict": "no_pan",
+        "n_known": 1, "date": "2026-09-10", "moisture": "friable",
+    }  # fmt: skip
+    full = [usual | {"station": f"C{i}"} | row for i, row in enumerate(rows)]
+    return pd.DataFrame(full, columns=["station", *usual])
+
+
+def trial_rows(*runs: tuple[float, float], surface: str = "level") -> pd.DataFrame:
+    """Return trial runs at 35 cm: speed and ridge of each."""
+    return pd.DataFrame(
+        {
+            "run": [chr(65 + i) for i in range(len(runs))],
+            "speed_km_h": [speed for speed, _ in runs],
+            "depth_setting_cm": 35.0,
+            "loosened_at_leg_cm": 35.0,
+            "loosened_between_cm": [35.0 - ridge for _, ridge in runs],
+            "surface": surface,
+            "note": "",
+            "file": "trials.csv",
+            "row": [i + 2 for i in range(len(runs))],
+        }
+    )
+
+
+@pytest.fixture
+def planned() -> PlannedGround:
+    return planned_ground()
+
+
+@pytest.fixture
+def make_planned() -> Callable[..., PlannedGround]:
+    return planned_ground
+
+
+@pytest.fixture
+def make_pits() -> Maker:
+    return pit_rows
+
+
+@pytest.fixture
+def make_stations() -> Maker:
+    return station_rows
+
+
+@pytest.fixture
+def make_trials() -> Maker:
+    return trial_rows

@@ -1,0 +1,109 @@
+"""Advice in the order of its cost, and nothing that the pits or the trial runs rule out."""
+
+from __future__ import annotations
+
+import pandas as pd
+from checks.conftest import pit_rows, planned_ground, station_rows, trial_rows
+
+from zoning.checks.advice import STEPS, advise
+from zoning.checks.groups import FIELD, judge_groups
+from zoning.checks.pits import judge_pits
+from zoning.checks.trials import ridge_curve
+from zoning.model.settings import MachineSection
+
+LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
+PRACTICE = ((4.0, 11.0), (6.0, 8.0), (8.0, 5.0), (10.0, 3.0))
+
+
+def advice(
+    *pits: tuple[float, float], runs: tuple[tuple[float, float], ...] = PRACTICE,
+    surface: str = "level", machine: MachineSection | None = None, **facts: object,
+) -> dict[str, str]:  # fmt: skip
+    rows = [{LEG: leg, BETWEEN: between} | facts for leg, between in pits]
+    planned = planned_ground()
+    judged = judge_pits(pit_rows(*rows), planned, read_on="")
+    groups = judge_groups(planned, judged, station_rows())
+    trials = trial_rows(*runs, surface=surface)
+    told = advise(groups, judged, ridge_curve(trials), machine or MachineSection())
+    whole = told[told["where"] == FIELD].sort_values("order")
+    return dict(zip(whole["step"], whole["text"], strict=True))
+
+
+def test_a_slow_pass_is_told_to_drive_faster_first() -> None:
+    told = advice(*[(35, 24)] * 5, speed_km_h=4.0)
+    assert list(told) == ["speed", "depth", "points", "spacing", "soil"]
+    assert "10 km/h instead of 4" in told["speed"]
+    assert "from 11 to 3 cm" in told["speed"]
+    assert "Only if a faster run does not do it" in told["depth"]
+
+
+def test_a_fast_even_pass_that_reached_is_kept() -> None:
+    told = advice(*[(35, 32)] * 5, speed_km_h=10.0)
+    assert list(told) == ["keep"]
+    assert "10 km/h" in told["keep"]
+
+
+def test_a_ridge_at_an_even_speed_is_not_blamed_on_speed() -> None:
+    told = advice(*[(35, 24)] * 5, speed_km_h=10.0)
+    assert "speed" not in told
+    assert next(iter(told)) == "depth"
+    assert "points" in told
+
+
+def test_without_trial_runs_they_are_asked_for() -> None:
+    told = advice(*[(35, 24)] * 5, runs=(), speed_km_h=4.0)
+    assert "4, 6, 8 and 10 km/h" in told["speed"]
+
+
+def test_no_even_speed_says_what_was_tried() -> None:
+    told = advice(*[(35, 24)] * 5, runs=((4.0, 12.0), (6.0, 9.0)), speed_km_h=4.0)
+    assert "the fastest, 6 km/h, left 9 cm" in told["speed"]
+    rough = advice(*[(35, 24)] * 5, surface="heaved", speed_km_h=4.0)
+    assert "heaved" in rough["speed"]
+
+
+def test_legs_that_ran_shallow_are_a_matter_of_pins() -> None:
+    told = advice(*[(28, 26)] * 5, speed_km_h=10.0)
+    assert "7 cm shallower than planned: check the pins" in told["depth"]
+    assert "speed" not in told
+    assert "spacing" not in told
+    hydraulic = advice(*[(28, 26)] * 5, machine=MachineSection(depth_control="hydraulic"))
+    assert "the depth control" in hydraulic["depth"]
+
+
+def test_a_pan_deeper_than_planned_is_a_matter_of_the_plan() -> None:
+    told = advice(*[(34, 32)] * 5, pan="yes", pan_base_cm=38.0, speed_km_h=10.0)
+    # Four centimetres short are two steps of 2.5 cm.
+    assert "set about 5 cm deeper" in told["depth"]
+    assert list(told) == ["depth", "soil"]
+
+
+def test_too_deep_saves_depth() -> None:
+    told = advice(*[(43, 41)] * 5)
+    assert list(told) == ["depth"]
+    assert "8 cm deeper than planned: check the pins" in told["depth"]
+
+
+def test_plastic_soil_stops_the_work() -> None:
+    told = advice(*[(35, 24)] * 5, moisture="plastic", speed_km_h=4.0)
+    assert told["soil"].startswith("Stop and wait")
+
+
+def test_too_few_pits_say_how_many_more() -> None:
+    told = advice((35, 24), speed_km_h=4.0)
+    assert list(told)[:2] == ["dig", "speed"]
+    assert "3 more pits (1 so far)" in told["dig"]
+
+
+def test_a_depth_says_only_what_the_field_does_not() -> None:
+    rows = [{LEG: 35.0, BETWEEN: 24.0, "speed_km_h": 4.0}] * 5
+    planned = planned_ground()
+    judged = judge_pits(pit_rows(*rows), planned, read_on="")
+    groups = judge_groups(planned, judged, station_rows())
+    told = advise(groups, judged, ridge_curve(trial_rows(*PRACTICE)), MachineSection())
+    assert set(told["where"]) == {FIELD, "40 cm"}
+    assert told.loc[told["where"] == "40 cm", "step"].tolist() == ["dig"]
+    assert not told.duplicated(["step", "text"]).any()
+    order = [STEPS.index(step) for step in told.loc[told["where"] == FIELD, "step"]]
+    assert order == sorted(order)
+    assert isinstance(told, pd.DataFrame)

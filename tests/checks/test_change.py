@@ -1,0 +1,101 @@
+"""Exact tests for pairs, against scipy, enumeration and Fisher's own worked example."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import binomtest
+
+from zoning.checks.change import changes, day_notices, reversal_test, sign_test
+
+# Darwin's maize, crossed less self-fertilised [eighths of an inch], as Fisher used it in The Design
+# of Experiments, 1935, sections 17 and 21: 1726 of 32768 reversals go as far, 5.267 % (memory).
+DARWIN = [49, -67, 8, 16, 6, 23, 28, 41, 14, 29, 56, 24, 75, 60, -48]
+
+
+def test_fishers_worked_example() -> None:
+    assert reversal_test(DARWIN) == pytest.approx(1726 / 32768, abs=1e-9)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(st.integers(-30, 30), min_size=2, max_size=7))
+def test_every_reversal_is_gone_through(change: list[int]) -> None:
+    sums = [
+        abs(sum(s * c for s, c in zip(signs, change, strict=True)))
+        for signs in product((1, -1), repeat=len(change))
+    ]
+    wanted = np.mean([total >= abs(sum(change)) for total in sums])
+    assert reversal_test(change) == pytest.approx(wanted, abs=1e-9)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.integers(-5, 5), max_size=30))
+def test_the_sign_test_is_scipys_binomial_test(change: list[int]) -> None:
+    fell, rose = sum(c < 0 for c in change), sum(c > 0 for c in change)
+    if fell + rose == 0:
+        assert np.isnan(sign_test(change))
+    else:
+        assert sign_test(change) == pytest.approx(binomtest(rose, fell + rose, 0.5).pvalue)
+
+
+def test_few_pairs_by_hand() -> None:
+    # Six of six one way: 2 / 2^6; five cannot pass 5 %.
+    assert sign_test([-1] * 6) == pytest.approx(0.03125)
+    assert sign_test([-1] * 5) == pytest.approx(0.0625)
+    assert reversal_test([-1.0, -2.0, -4.0]) == pytest.approx(0.25)
+    assert reversal_test([3.0]) == 1.0
+    assert np.isnan(reversal_test([]))
+
+
+def pairs_of(what: str, change: list[float], **words: str) -> pd.DataFrame:
+    usual = {"by": "place", "date_before": "2026-08-01", "date_after": "2026-09-01",
+             "moisture_before": "friable", "moisture_after": "friable"}  # fmt: skip
+    return pd.DataFrame({"what": what, "before": 5.0, "after": np.add(5.0, change),
+                         "change": change, **(usual | words)})  # fmt: skip
+
+
+def test_scores_take_the_sign_test_and_measurements_the_reversals() -> None:
+    both = pd.concat(
+        [
+            pairs_of("structure_score", [-2, -2, -1, -1, -1, -2]),
+            pairs_of("resistance_mpa", [-1.0] * 3),
+        ]
+    )
+    found = changes(both).set_index("what")
+    assert found.loc["structure_score", "test"] == "sign"
+    assert found.loc["structure_score", "p_value"] == pytest.approx(0.03125)
+    assert "more than chance" in found.loc["structure_score", "words"].lower()
+    assert found.loc["resistance_mpa", "test"] == "reversal"
+    assert found.loc["resistance_mpa", "p_least"] == pytest.approx(0.25)
+    assert "Too few pairs" in found.loc["resistance_mpa", "words"]
+
+
+def test_many_pairs_fall_back_to_the_sign_test() -> None:
+    found = changes(pairs_of("resistance_mpa", [-1.0] * 16)).iloc[0]
+    assert (found["test"], found["fell"]) == ("sign", 16)
+    assert found["p_value"] == pytest.approx(2 / 2**16)
+
+
+def test_no_change_says_nothing() -> None:
+    found = changes(pairs_of("pan", [0.0, 0.0])).iloc[0]
+    assert np.isnan(found["p_value"])
+    assert (found["same"], found["p_least"]) == (2, 1.0)
+    assert changes(pairs_of("pan", [])).empty
+
+
+def test_a_dry_day_is_warned_of() -> None:
+    differ = day_notices(pairs_of("resistance_mpa", [-1.0], moisture_after="dry"))
+    assert [(n.level, n.code) for n in differ] == [("caution", "check-moisture-differs")]
+    unknown = day_notices(pairs_of("resistance_mpa", [-1.0], moisture_after=""))
+    assert [n.code for n in unknown] == ["check-moisture-unknown"]
+    assert [n.code for n in day_notices(pairs_of("resistance_mpa", [-1.0]))] == [
+        "check-days-differ"
+    ]
+    same = pairs_of("resistance_mpa", [-1.0], date_after="2026-08-01")
+    assert day_notices(same) == ()
+    assert day_notices(pairs_of("pan", [-1.0], moisture_after="dry")) == ()

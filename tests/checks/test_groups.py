@@ -1,0 +1,136 @@
+"""From pits to verdicts: by hand, by search over every outcome, and on the practice of speeds."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from checks.conftest import pit_rows, planned_ground, station_rows
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import binomtest
+
+from zoning.checks.groups import FIELD, Tally, judge_groups, judge_zones, tally
+from zoning.checks.intervals import Share
+from zoning.checks.pits import judge_pits
+
+LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
+
+
+def dug(*pits: tuple[float, float], x_m: float = 50.0, **facts: object) -> pd.DataFrame:
+    rows = [{LEG: leg, BETWEEN: between, "x_m": x_m} | facts for leg, between in pits]
+    return judge_pits(pit_rows(*rows), planned_ground(), read_on="")
+
+
+def zone(pits: pd.DataFrame, number: int = 1, probes: pd.DataFrame | None = None) -> pd.Series:
+    told = judge_zones(planned_ground(), pits, station_rows() if probes is None else probes)
+    return told.set_index("zone").loc[number]
+
+
+@pytest.mark.parametrize(
+    ("pits", "verdict", "more"),
+    [
+        ([(35, 33)] * 4, "reached", 0),
+        ([(35, 24)] * 4, "leg_only", 0),
+        ([(27, 24)] * 4, "not_reached", 0),
+        ([(43, 40)] * 4, "too_deep", 0),
+        ([(35, 33)] * 3, "cannot_tell", 1),
+        ([(35, 33)] * 1, "cannot_tell", 3),
+        ([], "cannot_tell", 4),
+    ],
+)
+def test_four_pits_that_agree_settle_a_zone(
+    pits: list[tuple[float, float]], verdict: str, more: int
+) -> None:
+    found = zone(dug(*pits))
+    assert (found["verdict"], found["more_pits"], found["pits"]) == (verdict, more, len(pits))
+
+
+def test_so_far_is_told_however_few_the_pits() -> None:
+    assert zone(dug((35, 24)))["so_far"] == "leg_only"
+    assert zone(dug((35, 24), (35, 33)))["so_far"] == "cannot_tell"
+    assert zone(dug())["so_far"] == ""
+
+
+shares = st.integers(0, 12).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
+
+
+@settings(max_examples=80, deadline=None)
+@given(leg=shares, data=st.data())
+def test_the_further_pits_settle_it_and_one_fewer_does_not(
+    leg: tuple[int, int], data: st.DataObject
+) -> None:
+    between = data.draw(st.integers(0, leg[0]))
+    own = Tally(Share(*leg), Share(between, leg[1]), Share(0, leg[1]))
+    kind = own.so_far if own.so_far not in ("", "cannot_tell") else "reached"
+    more = own.more
+    assert more >= 0
+    assert own.plus(kind, more).verdict != "cannot_tell"
+    assert more == 0 or own.plus(kind, more - 1).verdict == "cannot_tell"
+    assert (more == 0) == (own.verdict != "cannot_tell")
+
+
+def test_ground_that_stays_half_and_half_cannot_be_settled() -> None:
+    even = Tally(Share(20000, 40000), Share(20000, 40000), Share(0, 40000))
+    assert (even.verdict, even.more) == ("cannot_tell", -1)
+
+
+def test_the_interval_printed_is_scipys() -> None:
+    found = zone(dug((35, 33), (35, 33), (35, 24), (35, 33), (35, 33)))
+    wanted = binomtest(4, 5).proportion_ci(confidence_level=0.8, method="exact")
+    assert (found["share_low"], found["share_high"]) == pytest.approx((wanted.low, wanted.high))
+    assert (found["passed_between"], found["seen_between"], found["passed_at_leg"]) == (4, 5, 5)
+
+
+def test_pits_not_seen_between_legs_count_at_the_leg_alone() -> None:
+    found = zone(dug(*[(35, np.nan)] * 4))
+    assert (found["passed_at_leg"], found["seen_between"]) == (4, 0)
+    assert (found["verdict"], np.isnan(found["share_low"])) == ("cannot_tell", True)
+
+
+def test_a_verdict_that_rests_on_the_plans_estimate_says_so() -> None:
+    # 31 cm against a base at 30 +- 2.2 cm: passed more likely than not, but not surely.
+    assert zone(dug(*[(35, 31)] * 4))[["verdict", "firm"]].tolist() == ["reached", "no"]
+    assert zone(dug(*[(35, 34)] * 4))[["verdict", "firm"]].tolist() == ["reached", "yes"]
+    assert zone(dug((35, 34)))["firm"] == ""
+
+
+def test_pits_not_judged_do_not_count() -> None:
+    pits = dug(*[(35, 33)] * 4, date="2026-01-01")
+    held = pits.assign(verdict="not_judged")
+    assert tally(held).leg.of == 0
+    assert zone(held)["pits"] == 0
+
+
+def test_the_depth_of_a_zone_has_more_pits_than_the_zone() -> None:
+    pits = dug(*[(35, 33)] * 4)
+    groups = judge_groups(planned_ground(), pits, station_rows()).set_index("name")
+    assert groups.loc["35 cm", "verdict"] == "reached"
+    assert groups.loc["40 cm", "verdict"] == "cannot_tell"
+    assert zone(pits, 2)["depth_verdict"] == "cannot_tell"
+    assert zone(pits, 3)[["verdict", "more_pits"]].tolist() == ["lifted_out", 0]
+
+
+def test_field_and_parts_add_the_zones_up() -> None:
+    pits = pd.concat([dug(*[(35, 33)] * 3), dug((40, 37), x_m=150.0, part="headland")])
+    groups = judge_groups(planned_ground(), pits, station_rows()).set_index("name")
+    assert groups.loc[FIELD, ["pits", "verdict"]].tolist() == [4, "reached"]
+    assert groups.loc["headland", "pits"] == 1
+    assert groups.loc[FIELD, "area_ha"] == pytest.approx(2.0)
+
+
+def test_ridge_speed_and_cone_stations_are_told() -> None:
+    # Common practice: 10-12 cm of ridge at 4 km/h is uneven, about 3 cm at 10 km/h is even.
+    slow = zone(
+        dug((35, 24), (36, 25), speed_km_h=4.0), probes=station_rows({}, {"verdict": "pan"})
+    )
+    assert (slow["ridge_cm"], slow["evenness"], slow["speed_km_h"]) == (11.0, "uneven", 4.0)
+    assert (slow["probes"], slow["probes_with_pan"]) == (2, 1)
+    fast = zone(dug((35, 32), (36, 33), speed_km_h=10.0))
+    assert (fast["ridge_cm"], fast["evenness"]) == (3.0, "even")
+
+
+def test_the_plans_own_uncertainty_stands_beside_the_counts() -> None:
+    found = zone(dug((35, 31)))
+    assert found["pan_base_sd_cm"] == pytest.approx(2.0)
+    assert found["chance_reached"] == pytest.approx(0.6726, abs=1e-3)  # Phi(1 / sqrt(5)).

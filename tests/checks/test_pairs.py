@@ -1,0 +1,127 @@
+"""Before and after: who is paired with whom, and what is compared."""
+
+from __future__ import annotations
+
+from itertools import permutations
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from zoning.checks.pairs import pairs, pit_measures, resistance
+
+
+def places(
+    *xy: tuple[float, float], part: str = "", zone: int = 1, **values: object
+) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "name": [f"n{i}" for i in range(len(xy))],
+            "zone": zone,
+            "x_m": [float(x) for x, _ in xy],
+            "y_m": [float(y) for _, y in xy],
+            "part": part,
+            "date": "2026-08-01",
+            "moisture": "friable",
+            "score": 3.0,
+        }
+        | values
+    )
+
+
+def by_place(before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
+    found = pairs(before, after, ("score",))
+    return found[found["by"] == "place"]
+
+
+def test_each_pit_is_used_once_and_the_total_way_is_least() -> None:
+    # The nearest of both old pits is the same new one; pairing both costs 1 + 6.
+    before, after = places((0, 0), (3, 0)), places((2, 0), (9, 0))
+    found = by_place(before, after)
+    assert sorted(zip(found["name_before"], found["name_after"], strict=True)) == [
+        ("n0", "n0"), ("n1", "n1"),
+    ]  # fmt: skip
+
+
+def test_as_many_as_possible_are_paired() -> None:
+    # Pairing (3) with (2) alone would leave (12) without a partner within 10 m of (0).
+    before, after = places((0, 0), (3, 0)), places((2, 0), (12, 0))
+    assert len(by_place(before, after)) == 2
+
+
+def test_beyond_the_stated_distance_nothing_is_paired() -> None:
+    assert len(by_place(places((0, 0)), places((10, 0)))) == 1
+    assert by_place(places((0, 0)), places((10.01, 0))).empty
+
+
+def test_other_parts_are_not_one_place() -> None:
+    assert by_place(places((0, 0), part="body"), places((1, 0), part="wheeling")).empty
+    assert len(by_place(places((0, 0), part="body"), places((1, 0), part=""))) == 1
+
+
+coordinates = st.tuples(st.integers(0, 25), st.integers(0, 25))
+
+
+@settings(max_examples=50, deadline=None)
+@given(st.lists(coordinates, min_size=1, max_size=4), st.lists(coordinates, min_size=1, max_size=4))
+def test_no_other_pairing_has_more_pairs_or_less_way(
+    old: list[tuple[int, int]], new: list[tuple[int, int]]
+) -> None:
+    found = by_place(places(*old), places(*new))
+    best = (0, 0.0)
+    longer, shorter = (old, new) if len(old) >= len(new) else (new, old)
+    for chosen in permutations(longer, len(shorter)):
+        ways = [
+            float(np.hypot(a[0] - b[0], a[1] - b[1])) for a, b in zip(chosen, shorter, strict=True)
+        ]
+        held = [way for way in ways if way <= 10]
+        best = min(best, (-len(held), sum(held)))
+    assert len(found) == -best[0]
+    assert found["apart_m"].sum() == pytest.approx(best[1])
+
+
+def test_zones_are_compared_by_their_means() -> None:
+    before = pd.concat([places((0, 0), score=4.0), places((50, 0), score=3.0)])
+    found = pairs(before, places((90, 90), score=2.0), ("score",))
+    row = found[found["by"] == "zone"].iloc[0]
+    assert (row["before"], row["after"], row["change"]) == (3.5, 2.0, -1.5)
+
+
+def test_row_order_does_not_matter() -> None:
+    before, after = places((0, 0), (3, 0), (40, 0)), places((2, 0), (9, 0), (41, 0))
+    assert pairs(before, after, ("score",)).equals(
+        pairs(before.iloc[::-1], after.iloc[::-1], ("score",))
+    )
+
+
+def test_what_is_left_of_a_pan_begins_where_the_soil_is_loose(make_pits) -> None:
+    pits = make_pits(
+        {"pan": "no"},
+        {"pan": "yes", "pan_base_cm": 33.0, "loosened_between_cm": 24.0},
+        {"pan": "yes", "pan_top_cm": 20.0, "pan_base_cm": 31.0, "phase": "before"},
+        {"pan": "yes", "pan_base_cm": 31.0, "phase": "before"},
+        {},
+    )
+    found = pit_measures(pits)
+    assert found["pan"].tolist()[:4] == [0, 1, 1, 1]
+    assert np.isnan(found["pan"].iloc[4])
+    assert found["pan_thickness_cm"].tolist()[:3] == [0, 9, 11]
+    assert found["pan_thickness_cm"].isna().tolist() == [False, False, False, True, True]
+
+
+def test_resistance_is_that_of_the_worked_layer() -> None:
+    cone = pd.DataFrame(
+        {
+            "station": "S1",
+            "insertion_id": ["S1/1"] * 5 + ["S1/2"] * 2,
+            "depth_cm": [5.0, 10.0, 20.0, 30.0, 40.0, 20.0, 30.0],
+            "cone_index_mpa": [9.0, 1.0, 2.0, 3.0, 9.0, 4.0, 0.0],
+        }
+    )
+    stations = pd.DataFrame({"station": ["S1", "S2"], "depth_cm": [30.0, 30.0]})
+    found = resistance(cone, stations)
+    # Means of the pushes are (1 + 2 + 3) / 3 and 4; a nought is where a push was refused.
+    assert found["resistance_mpa"].iloc[0] == pytest.approx(3.0)
+    assert np.isnan(found["resistance_mpa"].iloc[1])

@@ -1,0 +1,118 @@
+"""One pit: what was measured, what was seen, what the plan knew."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from checks.conftest import pit_rows, planned_ground
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import norm
+
+from zoning.checks.pits import judge_pits
+
+LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
+
+
+def judged(planned, pits, read_on: str = "") -> pd.DataFrame:
+    return judge_pits(pits, planned, read_on=read_on)
+
+
+def one(planned, read_on: str = "", **facts: object) -> pd.Series:
+    return judged(planned, pit_rows(facts), read_on).iloc[0]
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    base=st.floats(20, 45), sd=st.floats(0.5, 6), pan=st.floats(0, 1),
+    leg=st.integers(15, 55), ridge=st.integers(0, 15),
+)  # fmt: skip
+def test_the_chance_is_that_of_the_normal_distribution(
+    base: float, sd: float, pan: float, leg: int, ridge: int
+) -> None:
+    # P = 1 - p + p Phi((d - m) / s) by scipy, reading error of 1 cm beside the plan's.
+    planned = planned_ground(base, sd, pan)
+    found = one(planned, **{LEG: leg, BETWEEN: leg - ridge})
+    spread = np.hypot(sd, 1.0)
+    for column, depth in (("chance_leg", leg), ("chance_between", leg - ridge)):
+        wanted = 1 - pan + pan * norm.cdf(depth, base, spread)
+        assert found[column] == pytest.approx(wanted, abs=1e-9)
+    assert found["chance_leg"] >= found["chance_between"]
+
+
+@pytest.mark.parametrize(
+    ("leg", "between", "verdict"),
+    [
+        (35, 32, "reached"),
+        (35, 24, "leg_only"),
+        (28, 25, "not_reached"),
+        (42, 40, "too_deep"),
+        (42, 31, "reached"),  # Deep only at the leg: the ridge needs it.
+        (35, np.nan, "leg_passed"),
+        (np.nan, 33, "reached"),
+        (np.nan, np.nan, "not_judged"),
+    ],
+)
+def test_verdicts_against_a_base_at_30_cm(
+    planned, leg: float, between: float, verdict: str
+) -> None:
+    assert one(planned, **{LEG: leg, BETWEEN: between})["verdict"] == verdict
+
+
+def test_what_the_spade_saw_outranks_the_plan(planned) -> None:
+    # The plan puts the base at 30 cm; the pit says otherwise.
+    gone = one(planned, pan="no", **{LEG: 26.0, BETWEEN: 20.0})
+    assert (gone["verdict"], gone["chance_between"], gone["firm"]) == ("reached", 1.0, "yes")
+    left = one(planned, pan="yes", pan_base_cm=38.0, **{LEG: 36.0, BETWEEN: 34.0})
+    assert (left["verdict"], left["base_cm"], left["base_from"]) == ("not_reached", 38.0, "pit")
+    ridge = one(planned, pan="yes", **{LEG: 36.0, BETWEEN: 34.0})
+    assert (ridge["verdict"], ridge["base_from"]) == ("leg_only", "plan")
+    assert one(planned, pan="yes")["verdict"] == "not_reached"
+    assert one(planned, pan="no")["verdict"] == "reached"
+
+
+def test_a_pit_near_the_plans_base_is_in_doubt_and_says_how_to_settle_it(planned) -> None:
+    doubt = one(planned, **{LEG: 35.0, BETWEEN: 31.0})
+    assert (doubt["verdict"], doubt["firm"]) == ("reached", "no")
+    assert "note pan yes or no" in doubt["reason"]
+    assert one(planned, **{LEG: 35.0, BETWEEN: 33.0})["firm"] == "yes"
+
+
+def test_ground_lifted_out_is_not_judged_as_work(planned) -> None:
+    found = one(planned, x_m=250.0, **{LEG: 20.0, BETWEEN: 15.0})
+    assert (found["verdict"], found["zone"], found["firm"]) == ("lifted_out", 3, "")
+    assert "lifts the legs out" in found["reason"]
+
+
+def test_a_pit_beside_ground_of_another_depth_says_so(planned) -> None:
+    assert "40 cm" in one(planned, x_m=99.0, **{LEG: 35.0})["reason"]
+    assert "Within" not in one(planned, x_m=97.0, **{LEG: 35.0})["reason"]
+
+
+def test_a_pit_outside_every_zone_is_kept_with_its_reason(planned) -> None:
+    near = one(planned, y_m=-9.0, **{LEG: 35.0, BETWEEN: 33.0})
+    assert (near["zone"], near["verdict"]) == (1, "reached")
+    far = one(planned, y_m=-11.0, **{LEG: 35.0, BETWEEN: 33.0})
+    assert far["verdict"] == "not_judged"
+    assert "11 m outside every zone" in far["reason"]
+
+
+def test_a_pit_older_than_the_readings_judges_earlier_work(planned) -> None:
+    facts = {LEG: 35.0, BETWEEN: 33.0, "date": "2026-08-01"}
+    early = one(planned, read_on="2026-08-19", **facts)
+    assert (early["verdict"], "2026-08-19" in early["reason"]) == ("not_judged", True)
+    assert one(planned, read_on="2026-08-01", **facts)["verdict"] == "reached"
+    assert one(planned, read_on="", **facts)["verdict"] == "reached"
+    assert one(planned, read_on="2026-08-19", **facts | {"date": ""})["verdict"] == "reached"
+
+
+def test_pits_of_before_are_left_alone_and_row_order_does_not_matter(planned) -> None:
+    pits = pit_rows({LEG: 35.0, BETWEEN: 32.0}, {"phase": "before"}, {LEG: 30.0, BETWEEN: 20.0})
+    found = judged(planned, pits)
+    assert found["pit"].tolist() == ["A0", "A2"]
+    assert found.equals(judged(planned, pits.iloc[::-1]))
+
+
+def test_no_pits_no_rows(planned) -> None:
+    assert judged(planned, pit_rows().astype({"x_m": float, "y_m": float})).empty

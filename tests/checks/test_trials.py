@@ -1,0 +1,103 @@
+"""Ridge against speed: the practice of the trade, the fit against scikit-learn's definition."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from checks.conftest import trial_rows
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import minimize
+
+from zoning.checks.trials import (
+    allowance_notices,
+    evenness,
+    ridge_allowance_cm,
+    ridge_at_cm,
+    ridge_curve,
+)
+
+# Common practice: 10-12 cm at 4 km/h and about 3 cm at 10 km/h with the same settings.
+PRACTICE = ((4.0, 11.0), (6.0, 8.0), (8.0, 5.0), (10.0, 3.0))
+
+
+def test_the_practice_of_4_and_10_km_h(make_trials) -> None:
+    curve = ridge_curve(make_trials(*PRACTICE))
+    assert curve.slowest_even_km_h == 10.0
+    assert ridge_at_cm(curve, 4.0) == 11.0
+    assert [evenness(r) for r in (11.0, 5.0, 3.0, float("nan"))] == ["uneven", "fair", "even", ""]
+
+
+@pytest.mark.parametrize(
+    ("ridge", "word"), [(4.0, "even"), (4.1, "fair"), (9.9, "fair"), (10, "uneven")]
+)
+def test_the_words_change_at_the_limits_of_the_table(ridge: float, word: str) -> None:
+    assert evenness(ridge) == word
+
+
+def test_no_runs_no_allowance(make_trials) -> None:
+    none = make_trials()
+    assert ridge_allowance_cm(none, 8.0) == 0.0
+    assert allowance_notices(none, 8.0) == ()
+    assert ridge_curve(none).slowest_even_km_h is None
+    assert np.isnan(ridge_at_cm(ridge_curve(none), 8.0))
+
+
+def test_runs_without_both_depths_are_left_aside(make_trials) -> None:
+    runs = make_trials((4.0, 11.0), (10.0, 3.0))
+    runs.loc[0, "loosened_between_cm"] = np.nan
+    assert ridge_curve(runs).runs["run"].tolist() == ["B"]
+
+
+def test_a_rough_surface_is_not_the_speed_to_drive(make_trials) -> None:
+    runs = make_trials(*PRACTICE)
+    runs.loc[3, "surface"] = "heaved"
+    assert ridge_curve(runs).slowest_even_km_h is None
+
+
+def test_row_order_does_not_matter(make_trials) -> None:
+    runs = make_trials(*PRACTICE, (8.0, 4.0))
+    one, other = ridge_curve(runs), ridge_curve(runs.iloc[::-1])
+    assert one.speeds.equals(other.speeds)
+    assert one.runs.equals(other.runs)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    ridges=st.lists(st.floats(0, 20), min_size=2, max_size=7),
+)
+def test_the_fit_never_rises_and_no_such_line_lies_nearer(ridges: list[float]) -> None:
+
+    speeds = np.arange(len(ridges)) + 4.0
+    curve = ridge_curve(trial_rows(*zip(speeds, ridges, strict=True)))
+    fitted = curve.speeds["fitted_cm"].to_numpy()
+    seen = curve.speeds["ridge_cm"].to_numpy()
+    assert (np.diff(fitted) <= 1e-9).all()
+    # Any other line that never rises: last value and falls of at least nothing, by scipy.
+    best = minimize(
+        lambda p: float(((np.cumsum(p)[::-1] - seen) ** 2).sum()),
+        np.full(len(seen), 1.0),
+        bounds=[(None, None)] + [(0, None)] * (len(seen) - 1),
+    )
+    assert ((fitted - seen) ** 2).sum() <= best.fun + 1e-4
+
+
+@pytest.mark.parametrize(("speed", "ridge"), [(4, 11), (5, 9.5), (9, 4), (12, 3), (2, 11)])
+def test_the_allowance_lies_on_straight_lines_between_speeds_tried(
+    make_trials, speed: float, ridge: float
+) -> None:
+    assert ridge_allowance_cm(make_trials(*PRACTICE), speed) == pytest.approx(ridge)
+
+
+def test_what_a_plan_says_of_its_allowance(make_trials) -> None:
+    runs = make_trials(*PRACTICE)
+    codes = {n.code: n.text for n in allowance_notices(runs, 4.0)}
+    assert set(codes) == {"ridge-allowance", "ridge-allowance-large"}
+    assert "10 km/h" in codes["ridge-allowance-large"]
+    assert {n.code for n in allowance_notices(runs, 10.0)} == {"ridge-allowance"}
+    assert "ridge-speed-not-tried" in {n.code for n in allowance_notices(runs, 3.0)}
+
+
+def test_where_no_speed_is_even_it_says_so(make_trials) -> None:
+    texts = " ".join(n.text for n in allowance_notices(make_trials((4.0, 11.0)), 4.0))
+    assert "No speed tried was even" in texts
