@@ -13,7 +13,6 @@ import pyproj
 import pytest
 
 from zoning.model import Plan
-from zoning.outputs.map_page import map_html
 
 Opening = Callable[..., Any]
 TABLET = {"viewport": {"width": 800, "height": 1180}, "has_touch": True, "is_mobile": True}
@@ -258,10 +257,10 @@ def test_paper_carries_the_whole_drawing(
 
 
 def test_500_stations_and_40_zones_fit_into_one_and_a_half_megabytes(
-    opened: Opening, large: Plan
+    opened: Opening, large: Plan, tmp_path: Path
 ) -> None:
-    assert len(map_html(large).encode()) < 1.5e6
     held = opened(large)
+    assert (tmp_path / "map.html").stat().st_size < 1.5e6
     assert held.page.locator("#map path.zone").count() == 40
     held.page.click("nav button[data-view=stations]")
     assert held.page.locator("#view-stations tbody tr").count() == 500
@@ -276,3 +275,18 @@ def test_outline_that_crosses_itself_has_no_area(opened: Opening, small: Plan) -
     assert page.locator("#told").inner_text().startswith("The outline crosses itself")
     page.click("#undo")
     assert page.locator("#told").inner_text().startswith("Area ")
+
+
+def test_table_in_view_is_what_is_printed(opened: Opening, small: Plan, tmp_path: Path) -> None:
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext (poppler) is not installed")
+    page = opened(small).page
+    page.click("nav button[data-view=stations]")
+    path = tmp_path / "print.pdf"
+    page.pdf(path=str(path), prefer_css_page_size=True)
+    words = subprocess.run(
+        ["pdftotext", path, "-"], capture_output=True, check=True
+    ).stdout.decode()
+    assert {"alpha", "33.0", "37.5"} <= set(words.split())
+    assert "NOT CLEARED" in words
+    assert "Buried services were not checked." in words

@@ -175,7 +175,8 @@ function nearest(records, latlng, reach) {
   return best;
 }
 function press(event) {
-  const reach = event.originalEvent?.pointerType === "touch" ? 24 : 12;
+  const pointer = event.originalEvent?.pointerType || (matchMedia("(pointer: coarse)").matches ? "touch" : "mouse");
+  const reach = pointer === "touch" ? 24 : 12;
   const sets = [
     ["stations", data.stations, openStation], ["before", pitsOf("before"), openPit],
     ["after", pitsOf("after"), openPit], ["passes", changes, openChange],

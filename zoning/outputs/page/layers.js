@@ -286,12 +286,14 @@ function labelPoints(records, name) {
     putLabel(map.containerPointToLatLng(at), [String(name(record))], String(name(record)).length * 8 + 6, 15, "");
   }
 }
-// Many stations in view are drawn smaller.
-const MANY = 120;
+// Where stations stand close on the screen they are drawn smaller.
+const ROOM_A_SIGN_PX2 = 6000;
 let small = false;
 function sizeSigns() {
   const bounds = map.getBounds();
-  const crowded = data.stations.filter((one) => bounds.contains(one.place)).length > MANY;
+  const inView = data.stations.filter((one) => bounds.contains(one.place)).length;
+  const { x, y } = map.getSize();
+  const crowded = inView * ROOM_A_SIGN_PX2 > x * y;
   if (crowded === small) return;
   small = crowded;
   stationLayer.eachLayer((sign) => sign.setRadius(crowded ? 3.5 : 6).setStyle({ weight: sign.options.fill === false && sign.options.color === "#fff" ? (crowded ? 3.5 : 5.5) : crowded ? 1.5 : 2.2 }));
