@@ -6,19 +6,14 @@ Families of covariance are averaged by matching the mean and covariance of their
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtri
 
 from zoning.surface.covariance import Array, Index
 from zoning.surface.pan import PanModel
-from zoning.surface.priors import reporting
 from zoning.surface.threads import one_thread
-
-_SURE = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,8 +43,6 @@ class Exchange:
         Of the quantity at candidates and places, given the readings: ``(candidates, places)``.
     own
         Its variance at the candidates, shape ``(candidates,)``.
-    noise
-        Variance of the error of what a station there says about it, shape ``(candidates,)``.
     variance
         Its variance at the places, as far as readings can lower it, shape ``(places,)``.
     column
@@ -58,19 +51,13 @@ class Exchange:
 
     covariance: Array
     own: Array
-    noise: Array
     variance: Array
     column: Callable[[int], Array]
 
 
 @one_thread
-def base_exchange(
-    model: PanModel, places: Spots, candidates: Spots, error_sd_cm: float
-) -> Exchange:
+def base_exchange(model: PanModel, places: Spots, candidates: Spots) -> Exchange:
     """Return what a station tells about the depth of the base [cm2].
-
-    A base is read only where there is a pan: with probability `p` of one, the variance that the
-    reading explains is `p` times that of a sure reading, and the error is set to match.
 
     Parameters
     ----------
@@ -78,52 +65,32 @@ def base_exchange(
         The fitted model.
     places, candidates
         Where the base matters, and where a station might stand.
-    error_sd_cm
-        Standard error of the base of a station [cm].
     """
 
     def between(a: Spots, b: Spots) -> Array:
         return _mixed_covariance(model, a, b)
 
-    own = model.base.predict(candidates.xy_m, candidates.part)[1]
-    variance = model.base.predict(places.xy_m, places.part)[1]
-    pan = np.maximum(model.presence.predict(candidates.xy_m, candidates.part), _SURE)
-    noise = (own + error_sd_cm**2) / pan - own
     return Exchange(
         between(candidates, places),
-        own,
-        noise,
-        variance,
+        model.base.predict(candidates.xy_m, candidates.part)[1],
+        model.base.predict(places.xy_m, places.part)[1],
         lambda row: between(candidates, candidates.one(row))[:, 0],
     )
 
 
 @one_thread
-def presence_exchange(
-    model: PanModel, places: Spots, candidates: Spots, insertions: int
-) -> Exchange:
+def presence_exchange(model: PanModel, places: Spots, candidates: Spots) -> Exchange:
     """Return what a station tells about where there is a pan.
 
-    The quantity is the latent of unit variance whose sign says whether there is a pan. An answer
-    explains the share ``((a + b - 1) phi(h))^2 / (q (1 - q))`` of its variance at the station, with
-    `h` the probit of the pan's probability, `a` and `b` the probability of a true answer where
-    there is a pan and where there is none, and `q` that of the answer yes (variance between the
-    means of the two halves of a cut normal distribution).
+    The quantity is the latent of unit variance whose sign says whether there is a pan: the smooth
+    latent and the probit's own noise, scaled. What is noise at a place can be learnt there alone.
 
     Parameters
     ----------
     model, places, candidates
         As for `base_exchange`.
-    insertions
-        Insertions at a station.
     """
-    yes, no = _true_answers(insertions)
-    pan = np.clip(model.presence.predict(candidates.xy_m, candidates.part), _SURE, 1.0 - _SURE)
-    said = yes * pan + (1.0 - no) * (1.0 - pan)
-    density = np.exp(-0.5 * ndtri(pan) ** 2) / math.sqrt(2.0 * math.pi)
-    told = ((yes + no - 1.0) * density) ** 2 / (said * (1.0 - said))
-    at_places = _spreads(model, places)
-    at_candidates = _spreads(model, candidates)
+    at_places, at_candidates = _spreads(model, places), _spreads(model, candidates)
     weights = [weight for weight, _ in model.presence.nodes]
 
     def between(a: Spots, b: Spots, va: Sequence[Array], vb: Sequence[Array]) -> Array:
@@ -141,8 +108,7 @@ def presence_exchange(
 
     return Exchange(
         between(candidates, places, at_candidates, at_places),
-        np.ones(len(pan)),
-        1.0 / told - 1.0,
+        np.ones(len(candidates.xy_m)),
         np.sum([w * v / (1.0 + v) for w, v in zip(weights, at_places, strict=True)], axis=0),
         column,
     )
@@ -162,13 +128,3 @@ def _mixed_covariance(model: PanModel, a: Spots, b: Spots) -> Array:
 
 def _spreads(model: PanModel, spots: Spots) -> list[Array]:
     return [system.predict(spots.xy_m, spots.part)[1] for _, system in model.presence.nodes]
-
-
-def _true_answers(insertions: int) -> tuple[float, float]:
-    """Return the probability of a true answer where there is a pan and where there is none."""
-    all_of_them, known = np.array([float(insertions)]), np.array([float(insertions)])
-    there, absent = reporting().likelihoods(all_of_them, known)
-    there_no, absent_no = reporting().likelihoods(np.zeros(1), known)
-    yes = there[0] / (there[0] + there_no[0])
-    no = absent_no[0] / (absent_no[0] + absent[0])
-    return float(yes), float(no)

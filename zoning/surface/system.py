@@ -22,6 +22,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve
 from scipy.linalg.blas import dtrsm
+from scipy.linalg.lapack import dtrtri
 
 from zoning.surface.covariance import Array, Covariance, Index, correlation_in_place, distances
 from zoning.surface.threads import spread
@@ -256,7 +257,10 @@ class System:
         Closed form: ``y_i - [P z]_i / P_ii`` and ``1 / P_ii`` (Dubrule O., Mathematical Geology 15,
         1983, 687-699; from memory). The variance includes the error of the reading left out.
         """
-        diagonal = np.diag(self.precision())
+        inverse = np.tril(dtrtri(self._factor[0], lower=1)[0])
+        diagonal = np.einsum("ij,ij->j", inverse, inverse)
+        if self.information > 0:
+            diagonal -= self._ones_solved**2 / self.information
         return self.readings.value - self.weights / diagonal, 1.0 / diagonal
 
 
