@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 import zoning
-from zoning.errors import InputRefused, PlanRefused
+from zoning.errors import PlanRefused
 from zoning.model import Plan
 
 Rows = Callable[[pd.DataFrame], pd.DataFrame]

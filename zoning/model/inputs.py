@@ -9,6 +9,7 @@ import pandas as pd
 from shapely import MultiPolygon
 
 from zoning.model.notices import Notice
+from zoning.model.pictures import Backdrop, Photo
 from zoning.model.settings import Settings
 
 
@@ -48,6 +49,8 @@ class FieldInputs:
         Every file read, with its hash.
     notices
         What the reader must tell the user.
+    backdrop, photos
+        The user's own pictures: from above, and of the pits.
     trials
         One row a trial run of the machine: ``shared/schemas/trials.schema.json``.
     """
@@ -67,3 +70,5 @@ class FieldInputs:
     files: tuple[InputFile, ...]
     notices: tuple[Notice, ...]
     trials: pd.DataFrame = field(default_factory=pd.DataFrame)
+    backdrop: Backdrop | None = None
+    photos: tuple[Photo, ...] = ()

@@ -14,6 +14,7 @@ from shapely import MultiPolygon
 from zoning.grid import Grid
 from zoning.model.inputs import InputFile
 from zoning.model.notices import Notice
+from zoning.model.pictures import Backdrop, Photo
 from zoning.model.settings import Settings
 
 
@@ -71,6 +72,8 @@ class Plan:
         Facts of the fit and its validation.
     notices
         Cautions and notes, cautions first.
+    backdrop, photos
+        The user's own pictures.
     """
 
     plan_id: str
@@ -97,3 +100,5 @@ class Plan:
     totals: Mapping[str, float]
     surface_report: Mapping[str, float | str | bool | None]
     notices: tuple[Notice, ...]
+    backdrop: Backdrop | None = None
+    photos: tuple[Photo, ...] = ()

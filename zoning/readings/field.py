@@ -12,9 +12,9 @@ from pyproj import CRS
 
 from zoning.errors import Fault, InputRefused
 from zoning.model import FieldInputs, Notice
+from zoning.model.pictures import Backdrop
 from zoning.readings.boundary import Outline, outline
 from zoning.readings.features import Layer
-from zoning.readings.files import inside
 from zoning.readings.gathered import Gathered
 from zoning.readings.layers import (
     PlacedLayer,
@@ -25,6 +25,7 @@ from zoning.readings.layers import (
     read_wheelings,
 )
 from zoning.readings.logs import cone_frame, pits_frame, trials_frame
+from zoning.readings.pictures import read_backdrop, read_photos
 from zoning.readings.places import no_rows_left_out
 from zoning.readings.settings_check import settings_notices
 from zoning.readings.site import Site
@@ -90,7 +91,7 @@ def read_field(folder: Path, *, need_readings: bool = True) -> FieldInputs:
     after = cone_frame(gathered, found.site, crs, layers.area_names, "cone_after")
     pits = pits_frame(gathered, found.site, crs, layers.area_names)
     trials = trials_frame(gathered)
-    _check_backdrop(gathered)
+    backdrop = _backdrop(gathered, found.site)
     if gathered.faults:
         raise InputRefused(gathered.faults)
     return FieldInputs(
@@ -109,6 +110,8 @@ def read_field(folder: Path, *, need_readings: bool = True) -> FieldInputs:
         files=tuple(gathered.files),
         notices=tuple(sorted(set(gathered.notices))),
         trials=trials,
+        backdrop=backdrop,
+        photos=read_photos(folder, pits["photo"]),
     )
 
 
@@ -202,10 +205,13 @@ def _readings_crs(gathered: Gathered) -> CRS | None:
     return crs
 
 
-def _check_backdrop(gathered: Gathered) -> None:
+def _backdrop(gathered: Gathered, site: Site) -> Backdrop | None:
     name = gathered.settings.field.backdrop
-    if name is not None:
-        gathered.attempt(lambda: inside(gathered.folder, name, "backdrop"))
+    if name is None:
+        return None
+    return gathered.attempt(
+        lambda: read_backdrop(gathered.folder, name, site.boundary, crs_text(site.crs))
+    )
 
 
 def _left_out(gathered: Gathered) -> pd.DataFrame:

@@ -185,6 +185,8 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
         },
         surface_report=ground.pan.report,
         notices=in_order(notices, standing(settings, inputs.hazards, zones)),
+        backdrop=inputs.backdrop,
+        photos=inputs.photos,
     )
 
 
