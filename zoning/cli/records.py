@@ -1,0 +1,58 @@
+"""``zoning records``: the season record as open CSV and back, and whether it is sound."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from zoning.cli.guard import refusing
+
+
+@click.group("records", epilog="Example: zoning records export sample_data/teasel_piece --out rows")
+def command() -> None:
+    """Check the season record of a field, write it as open CSV, or read it back.
+
+    The record is the file records.gpkg in the field folder. zoning plan, check and review write to
+    it; nothing in it is ever changed or deleted.
+    """
+
+
+@command.command("export", epilog="Example: zoning records export FOLDER --out rows")
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="A new folder; default FOLDER/record.")
+@click.option("--rescue", is_flag=True, help="From a damaged record: every row that still reads.")
+@refusing
+def export(*, folder: Path, out: Path | None, rescue: bool) -> None:
+    """Write every version of every entry of FOLDER's record as CSV, one table a file."""
+    from zoning import records
+
+    tables = records.rescued(folder) if rescue else records.everything(folder)
+    target = out if out is not None else folder / "record"
+    records.export_folder(tables, target)
+    count = sum(len(entries) for entries in tables.values())
+    click.echo(f"{count} rows in {len(tables)} tables written to {target}")
+
+
+@command.command("import", epilog="Example: zoning records import FOLDER rows")
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("rows", type=click.Path(path_type=Path))
+@refusing
+def bring_in(*, folder: Path, rows: Path) -> None:
+    """Add the rows of an export in ROWS to FOLDER's record; rows that it holds are passed over."""
+    from zoning import records
+
+    added = records.import_folder(records.open_record(folder), rows)
+    click.echo(f"{added} rows added to {folder / records.NAME}")
+
+
+@command.command("check", epilog="Example: zoning records check FOLDER")
+@click.argument("folder", type=click.Path(path_type=Path))
+@refusing
+def check(*, folder: Path) -> None:
+    """Check structure and every row of FOLDER's record; nothing is changed."""
+    from zoning import records
+
+    record = records.open_record(folder, begin=False)
+    for kind in records.BODIES:
+        click.echo(f"{kind.TABLE}: {len(record.everything(kind))} rows, sound")

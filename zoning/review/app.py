@@ -1,0 +1,61 @@
+"""The web application: settings, guard and pages put together."""
+
+from __future__ import annotations
+
+from flask import Flask, render_template
+from jinja2 import StrictUndefined
+from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
+
+from zoning.errors import InputRefused, ZoningError
+from zoning.records.rules import rule as record_rule
+from zoning.review import entering, exporting, pages, saving
+from zoning.review.desk import Desk
+from zoning.review.forms import label, shown
+from zoning.review.guard import install_guard
+from zoning.review.rules import rule
+from zoning.review.words import WORDS
+
+
+def make_app(desk: Desk, hosts: tuple[str, ...] = ("127.0.0.1", "localhost", "[::1]")) -> Flask:
+    """Return the application for a field.
+
+    Parameters
+    ----------
+    desk
+        What the pages share.
+    hosts
+        Names under which the page may be asked for; ``*`` stands for any numeric address.
+    """
+    app = Flask(__name__, static_folder="static", static_url_path="/own")
+    form_bytes = int(rule("form_kb") * 1e3)
+    app.config.update(
+        MAX_CONTENT_LENGTH=int(record_rule("photo_upload_mb") * 1e6) + form_bytes,
+        MAX_FORM_MEMORY_SIZE=form_bytes,
+        MAX_FORM_PARTS=int(rule("form_parts")),
+        TRUSTED_HOSTS=None if "*" in hosts else list(hosts),
+    )
+    app.jinja_env.undefined = StrictUndefined
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.jinja_env.globals.update(desk=desk, label=label, shown=shown, words=WORDS)
+    install_guard(app, desk, hosts)
+    for part in (pages, saving, exporting, entering):
+        part.register(app, desk)
+    _register_faults(app)
+    return app
+
+
+def _register_faults(app: Flask) -> None:
+    def refused(fault: ZoningError) -> tuple[str, int]:
+        status = 400 if isinstance(fault, InputRefused) else 503
+        return render_template("fault.html", title="That did not work", text=str(fault)), status
+
+    def failed(fault: HTTPException) -> tuple[str, int]:
+        text = fault.description or ""
+        if isinstance(fault, RequestEntityTooLarge):
+            most = f"{record_rule('photo_upload_mb'):g} MB"
+            text = f"What was sent is too large; a photo may have {most}. Nothing was saved."
+        title = {404: "There is no such page"}.get(fault.code or 500, "That did not work")
+        return render_template("fault.html", title=title, text=text), fault.code or 500
+
+    app.register_error_handler(ZoningError, refused)
+    app.register_error_handler(HTTPException, failed)

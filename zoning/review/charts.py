@@ -1,0 +1,235 @@
+"""Cone resistance before and after on one depth axis, beside the two pits as columns of soil.
+
+Before is a full line and squares, after a broken line and diamonds; both are named in words. The
+drawing is an SVG of presentation attributes only, every text escaped.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from zoning.outputs.svg import element, text
+from zoning.records import Pit
+from zoning.review.views import Cone
+
+WIDTH, HEIGHT = 620.0, 400.0
+LEFT, TOP, FOOT, SPLIT, RIGHT = 52.0, 54.0, 386.0, 400.0, 612.0
+_BEFORE, _AFTER, _PLAN = "#111111", "#9a3300", "#0b4a3f"
+
+
+@dataclass(frozen=True, slots=True)
+class _Axes:
+    deepest_cm: float
+    hardest_mpa: float
+
+    def y(self, depth_cm: float) -> float:
+        return TOP + (FOOT - TOP) * depth_cm / self.deepest_cm
+
+    def x(self, mpa: float) -> float:
+        return LEFT + (SPLIT - LEFT) * min(mpa, self.hardest_mpa) / self.hardest_mpa
+
+
+def pair_chart(
+    pits: tuple[Pit | None, Pit | None],
+    cones: tuple[Cone | None, Cone | None],
+    planned_cm: float | None,
+    limit_mpa: float,
+) -> str:
+    """Return the chart of a pair, ``(before, after)`` each.
+
+    Parameters
+    ----------
+    pits, cones
+        The two pits and the cone stations beside them, ``None`` where there is none.
+    planned_cm
+        Working depth of the plan here, 0 lifted out, ``None`` where there is no plan.
+    limit_mpa
+        Cone index that restricts roots [MPa].
+    """
+    axes = _axes(pits, cones, planned_cm, limit_mpa)
+    parts = [*_scales(axes), *_limit(axes, limit_mpa)]
+    for cone, tone, dash, sign in (
+        (cones[0], _BEFORE, "none", _square),
+        (cones[1], _AFTER, "8 4", _diamond),
+    ):
+        if cone is not None:
+            parts += _curve(axes, cone, tone, dash, sign)
+    parts += _planned(axes, planned_cm)
+    parts += _columns(axes, pits)
+    return element(
+        "svg", "".join(parts), viewBox=f"0 0 {WIDTH:g} {HEIGHT:g}", role="img",
+        aria_label=chart_words(pits, cones, planned_cm), font_size=13, **{"class": "chart"},
+    )  # fmt: skip
+
+
+def chart_words(
+    pits: tuple[Pit | None, Pit | None],
+    cones: tuple[Cone | None, Cone | None],
+    planned_cm: float | None,
+) -> str:
+    """Return in words what the chart shows."""
+    told = []
+    for word, cone in zip(("before", "after"), cones, strict=True):
+        if cone is not None:
+            told.append(f"cone station {cone.name} {word} the work")
+    before, after = pits
+    if before is not None and before.pan_base_cm is not None:
+        top = "" if before.pan_top_cm is None else f"{before.pan_top_cm:g} to "
+        told.append(f"pan before {top}{before.pan_base_cm:g} cm")
+    if after is not None and after.loosened_at_leg_cm is not None:
+        told.append(f"loosened at a leg to {after.loosened_at_leg_cm:g} cm")
+    if after is not None and after.loosened_between_cm is not None:
+        told.append(f"between legs to {after.loosened_between_cm:g} cm")
+    if planned_cm is not None:
+        told.append(f"planned {planned_cm:g} cm" if planned_cm else "planned: legs lifted out")
+    return "Cone index and pits against depth: " + ("; ".join(told) or "nothing noted yet") + "."
+
+
+def _axes(
+    pits: tuple[Pit | None, ...],
+    cones: tuple[Cone | None, ...],
+    planned_cm: float | None,
+    limit_mpa: float,
+) -> _Axes:
+    readings = [row for cone in cones if cone for push in cone.profiles for row in push]
+    depths = [depth for depth, _ in readings] + [planned_cm or 0.0, 40.0]
+    for pit in pits:
+        if pit is not None:
+            noted = (pit.pan_base_cm, pit.loosened_at_leg_cm, pit.loosened_between_cm)
+            depths += [depth for depth in noted if depth is not None]
+    values = [value for _, value in readings if value is not None]
+    return _Axes(
+        math.ceil((max(depths) + 3) / 10) * 10.0, math.ceil(max([*values, limit_mpa + 1])) + 0.0
+    )
+
+
+def _scales(axes: _Axes) -> list[str]:
+    box = {"fill": "#ffffff", "stroke": "#111111"}
+    parts = [
+        element("rect", x=LEFT, y=TOP, width=SPLIT - LEFT, height=FOOT - TOP, **box),
+        element("rect", x=SPLIT + 14, y=TOP, width=RIGHT - SPLIT - 14, height=FOOT - TOP, **box),
+    ]
+    for depth in range(0, int(axes.deepest_cm) + 1, 10):
+        y = axes.y(depth)
+        parts.append(element("path", d=f"M{LEFT} {y:.1f}H{RIGHT}", stroke="#c9ccd0"))
+        parts.append(text(str(depth), LEFT - 7, y + 4, 13, text_anchor="end"))
+    step = max(1, math.ceil(axes.hardest_mpa / 8))
+    parts += [
+        text(str(mpa), axes.x(mpa), TOP - 7, 13, text_anchor="middle")
+        for mpa in range(0, int(axes.hardest_mpa) + 1, step)
+    ]
+    middle = (TOP + FOOT) / 2
+    turn = f"rotate(-90 14 {middle:.0f})"
+    parts.append(text("depth, cm", 14, middle, 13, text_anchor="middle", transform=turn))
+    parts.append(text("cone index, MPa", (LEFT + SPLIT) / 2, 17, 13, text_anchor="middle"))
+    return parts
+
+
+def _limit(axes: _Axes, limit_mpa: float) -> list[str]:
+    x = axes.x(limit_mpa)
+    line = element("path", d=f"M{x:.1f} {TOP}V{FOOT}", stroke="#111111", stroke_dasharray="2 3")
+    return [line, _backed(f"limit {limit_mpa:g} MPa", x + 4, FOOT - 8)]
+
+
+def _curve(axes: _Axes, cone: Cone, tone: str, dash: str, sign: object) -> list[str]:
+    thin = [
+        element("path", d=_line(axes, push), fill="none", stroke=tone, stroke_opacity=0.35,
+                stroke_dasharray=dash)
+        for push in cone.profiles
+    ]  # fmt: skip
+    mean = _mean(cone.profiles)
+    thick = element(
+        "path", d=_line(axes, mean), fill="none", stroke=tone, stroke_width=2.6,
+        stroke_dasharray=dash,
+    )  # fmt: skip
+    spots = [(axes.x(v), axes.y(d)) for d, v in mean[::4] if v is not None]
+    make = sign if callable(sign) else _square
+    return [*thin, thick, *(make(x, y, tone) for x, y in spots)]
+
+
+def _mean(
+    profiles: Sequence[Sequence[tuple[float, float | None]]],
+) -> list[tuple[float, float | None]]:
+    held: dict[float, list[float]] = {}
+    for push in profiles:
+        for depth, value in push:
+            if value is not None:
+                held.setdefault(depth, []).append(value)
+    return [(depth, sum(values) / len(values)) for depth, values in sorted(held.items())]
+
+
+def _line(axes: _Axes, push: Sequence[tuple[float, float | None]]) -> str:
+    steps = [f"{axes.x(v):.1f} {axes.y(d):.1f}" for d, v in push if v is not None]
+    return f"M{'L'.join(steps)}" if steps else "M0 0"
+
+
+def _square(x: float, y: float, tone: str) -> str:
+    return element("rect", x=x - 4, y=y - 4, width=8, height=8, fill=tone, stroke="#ffffff")
+
+
+def _diamond(x: float, y: float, tone: str) -> str:
+    d = f"M{x:.1f} {y - 6:.1f}l6 6l-6 6l-6 -6Z"
+    return element("path", d=d, fill="#ffffff", stroke=tone, stroke_width=2)
+
+
+def _columns(axes: _Axes, pits: tuple[Pit | None, Pit | None]) -> list[str]:
+    width = (RIGHT - SPLIT - 14) / 2
+    parts = []
+    for i, (word, pit) in enumerate(zip(("before", "after"), pits, strict=True)):
+        left = SPLIT + 14 + i * width
+        sign = (
+            _square(left + 12, TOP - 12, _BEFORE)
+            if i == 0
+            else _diamond(left + 12, TOP - 12, _AFTER)
+        )
+        parts += [sign, text(word, left + 22, TOP - 7, 13, font_weight="bold")]
+        parts += _column(axes, pit, left, width) if pit is not None else [
+            text("no pit", left + 10, TOP + 24, 13)
+        ]  # fmt: skip
+    parts.append(element("path", d=f"M{SPLIT + 14 + width} {TOP}V{FOOT}", stroke="#111111"))
+    return parts
+
+
+def _column(axes: _Axes, pit: Pit, left: float, width: float) -> list[str]:
+    parts = []
+    if pit.pan_base_cm is not None or pit.pan_top_cm is not None:
+        top = axes.y(pit.pan_top_cm or 0.0)
+        base = axes.y(axes.deepest_cm if pit.pan_base_cm is None else pit.pan_base_cm)
+        parts.append(
+            element("rect", x=left + 4, y=top, width=width - 8, height=max(base - top, 2),
+                    fill="#d8cfa8", stroke="#6b5d20", stroke_dasharray="3 2")
+        )  # fmt: skip
+        parts.append(_backed("pan", left + 9, (top + base) / 2 + 4))
+    elif pit.pan:
+        parts.append(text("pan seen" if pit.pan == "yes" else "no pan", left + 9, TOP + 18, 13))
+    if pit.loosened_at_leg_cm is not None:
+        parts += _mark(axes, pit.loosened_at_leg_cm, left, width, "at leg", "9 3")
+    if pit.loosened_between_cm is not None:
+        parts += _mark(axes, pit.loosened_between_cm, left, width, "between", "3 3")
+    return parts
+
+
+def _mark(axes: _Axes, depth: float, left: float, width: float, words: str, dash: str) -> list[str]:
+    y = axes.y(depth)
+    line = element(
+        "path", d=f"M{left + 3:.1f} {y:.1f}h{width - 6:.1f}", stroke=_AFTER, stroke_width=3,
+        stroke_dasharray=dash,
+    )  # fmt: skip
+    return [line, _backed(f"{words} {depth:g}", left + 6, y - 5)]
+
+
+def _planned(axes: _Axes, planned_cm: float | None) -> list[str]:
+    if planned_cm is None or planned_cm <= 0:
+        return []
+    y = axes.y(planned_cm)
+    line = element("path", d=f"M{LEFT} {y:.1f}H{RIGHT}", stroke=_PLAN, stroke_width=3)
+    return [line, _backed(f"planned {planned_cm:g} cm", SPLIT - 6, y + 16, text_anchor="end")]
+
+
+def _backed(words: str, x: float, y: float, **more: str) -> str:
+    return text(
+        words, x, y, 13, stroke="#ffffff", stroke_width=4, paint_order="stroke", fill="#111111",
+        **more,
+    )  # fmt: skip

@@ -1,0 +1,100 @@
+"""What the pages share: the field, its record, its plan, and the secrets of this start."""
+
+from __future__ import annotations
+
+import secrets
+import threading
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from zoning import records, workflow
+from zoning.errors import OutputFailed
+from zoning.model import FieldInputs, Notice
+from zoning.review.ground import Ground, plan_ground
+from zoning.workflow.recorded import season_of
+from zoning.workflow.records import record_inputs
+
+
+@dataclass(slots=True, eq=False)
+class Desk:
+    """A field that is being reviewed.
+
+    Parameters
+    ----------
+    folder, plan_folder
+        The field folder, and where its plan lies.
+    inputs
+        The field as its files hold it.
+    record
+        The season record.
+    season
+        The season of the field.
+    notices
+        What must be told at the start.
+    token
+        Stands in every form; made anew at each start.
+    code
+        What others on the network have to give; blank where only this computer can reach the page.
+    """
+
+    folder: Path
+    plan_folder: Path
+    inputs: FieldInputs
+    record: records.Record
+    season: int
+    notices: tuple[Notice, ...]
+    token: str = field(default_factory=lambda: secrets.token_urlsafe(32))
+    code: str = ""
+    _ground: tuple[tuple[int, int], Ground] | None = None
+    _looking: threading.Lock = field(default_factory=threading.Lock)
+
+    @property
+    def name(self) -> str:
+        """Name of the field."""
+        return self.inputs.settings.field.name
+
+    def ground(self) -> Ground:
+        """Return the plan as it is now; read again when it was made anew."""
+        mark = _mark(self.plan_folder / "plan.json")
+        with self._looking:
+            if self._ground is None or self._ground[0] != mark:
+                self._ground = (mark, plan_ground(self.plan_folder, self.inputs))
+            return self._ground[1]
+
+
+def open_desk(folder: Path, *, plan_folder: Path | None = None) -> Desk:
+    """Open the record of a field folder, bring in what its files hold, and read its plan.
+
+    Raises
+    ------
+    InputRefused
+        If the field, its plan or its record is at fault.
+    OutputFailed
+        If there is no record yet and none can be begun.
+    """
+    inputs = workflow.read_field(folder)
+    record = records.open_record(folder)
+    notices: tuple[Notice, ...] = ()
+    try:
+        notices = record_inputs(record, folder, inputs).notices
+    except OutputFailed as fault:
+        text = f"Nothing can be saved now; the pages only show what is there. {fault}"
+        notices = (Notice("caution", "record-read-only", text),)
+    desk = Desk(
+        folder=folder,
+        plan_folder=plan_folder or folder / "plan",
+        inputs=inputs,
+        record=record,
+        season=season_of(inputs),
+        notices=notices,
+    )
+    desk.ground()
+    return desk
+
+
+def _mark(path: Path) -> tuple[int, int]:
+    try:
+        facts = path.stat()
+    except OSError:
+        return (0, 0)
+    return (facts.st_mtime_ns, facts.st_ino)

@@ -1,0 +1,251 @@
+"""The pages that show: overview, pit, zone, trail, seasons, photos."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from importlib.resources import files
+from typing import Any
+
+from flask import Flask, Response, abort, render_template, request
+from markupsafe import Markup
+
+from zoning.records import Entry, Photo, Pit, Review, new_id, photo_file
+from zoning.review.charts import pair_chart
+from zoning.review.desk import Desk
+from zoning.review.forms import next_name, pit_texts, read_pit_form
+from zoning.review.ground import map_data
+from zoning.review.reviews import review_id
+from zoning.review.seasons import compare, seasons_held
+from zoning.review.trail import steps
+from zoning.review.views import (
+    Filters,
+    PitView,
+    cone_beside,
+    last_verdicts,
+    partner,
+    pit_views,
+)
+
+_LIBRARY = {"leaflet.js": "text/javascript", "leaflet.css": "text/css"}
+
+
+def register(app: Flask, desk: Desk) -> None:
+    """Add the pages to `app`."""
+    _register_overview(app, desk)
+    _register_pit(app, desk)
+    _register_zone(app, desk)
+    _register_files(app, desk)
+
+
+def _register_overview(app: Flask, desk: Desk) -> None:
+    @app.get("/")
+    def overview() -> str:
+        ground = desk.ground()
+        views = pit_views(desk.record, ground, desk.season)
+        chosen = Filters(**{k: request.args.get(k, "") for k in Filters.__dataclass_fields__})
+        shown_pits = [pit for pit in views if chosen.keeps(pit)]
+        return render_template(
+            "overview.html",
+            ground=ground,
+            pits=shown_pits,
+            total=len(views),
+            chosen=chosen,
+            parts=ground.parts,
+            verdicts=sorted({pit.verdict for pit in views}),
+            reviewed=sum(pit.reviewed for pit in views),
+            data=map_data(ground) | {"pits": [_on_map(pit) for pit in shown_pits]},
+        )
+
+    @app.get("/seasons")
+    def seasons() -> str:
+        held = seasons_held(desk.record) or [desk.season]
+        one = request.args.get("one", default=held[0], type=int)
+        other = request.args.get("other", default=held[-1], type=int)
+        told = compare(desk.record, one, other)
+        return render_template("seasons.html", held=held, one=one, other=other, told=told)
+
+
+def _register_pit(app: Flask, desk: Desk) -> None:
+    @app.get("/pit/<record_id>")
+    def pit(record_id: str) -> str:
+        ground = desk.ground()
+        views = pit_views(desk.record, ground, desk.season)
+        found = next((view for view in views if view.entry.record_id == record_id), None)
+        if found is None:
+            abort(404, _missing(desk, record_id))
+        beside = partner(found, views)
+        before, after = _in_order(found, beside.other)
+        cones = tuple(cone_beside(desk.record, desk.season, found, w) for w in ("before", "after"))
+        planned = found.zone.depth_cm if found.zone else None
+        chart = pair_chart(
+            (before.body if before else None, after.body if after else None),
+            (cones[0], cones[1]),
+            planned,
+            ground.limit_mpa,
+        )
+        return render_template(
+            "pit.html",
+            pit=found,
+            pair=beside,
+            sides=(("before", before), ("after", after)),
+            cones=cones,
+            planned=planned,
+            chart=Markup(chart),  # noqa: S704 - made by our own code, every text escaped
+            review=form_of_review(desk, "pit", record_id, found.review),
+            near=_neighbours(views, found),
+            told=request.args.get("told", ""),
+            new_id=new_id(),
+        )
+
+    @app.get("/pit/<record_id>/trail")
+    def trail(record_id: str) -> str:
+        entries = desk.record.trail(Pit, record_id)
+        if not entries:
+            abort(404, "The record holds no such pit.")
+        reviews = desk.record.trail(Review, review_id(desk.season, "pit", record_id))
+        photos = [p for p in desk.record.everything(Photo) if p.body.pit_id == record_id]
+        told = steps([*entries, *reviews, *photos])
+        return render_template("trail.html", pit=entries[-1], steps=told)
+
+    @app.get("/pit/<record_id>/correct")
+    def correct(record_id: str) -> str:
+        entries = desk.record.trail(Pit, record_id)
+        if not entries:
+            abort(404, "The record holds no such pit.")
+        return pit_form(desk, pit_texts(entries[-1].body), {}, record_id, entries[-1].version)
+
+    @app.get("/new")
+    def new() -> str:
+        phase = "before" if request.args.get("phase") == "before" else "after"
+        names = [e.body.pit for e in desk.record.latest(Pit, season=desk.season, phase=phase)]
+        texts = dict(read_pit_form({}, desk.season, ()).texts)
+        today = datetime.now().astimezone().date().isoformat()
+        name = next_name(names) if phase == "after" else ""
+        texts |= {"phase": phase, "pit": name, "date": today, "place_from": ""}
+        for key in ("lon", "lat"):
+            texts[key] = request.args.get(key, "")[:20]
+        return pit_form(desk, texts, {}, new_id(), 0)
+
+
+def _register_zone(app: Flask, desk: Desk) -> None:
+    @app.get("/zone/<int:number>")
+    def zone(number: int) -> str:
+        ground = desk.ground()
+        found = ground.zone(number)
+        if found is None:
+            abort(404, "The plan has no such zone.")
+        pits = [
+            pit
+            for pit in pit_views(desk.record, ground, desk.season)
+            if pit.zone is not None and pit.zone.zone == number
+        ]
+        about = f"{ground.plan_id[:8]}/{number}"
+        held = desk.record.latest(Review, season=desk.season, about="zone", about_id=about)
+        return render_template(
+            "zone.html",
+            zone=found,
+            pits=pits,
+            verdict=last_verdicts(desk.record, desk.season, "zone").get(str(number)),
+            review=form_of_review(desk, "zone", about, held[-1] if held else None),
+            told=request.args.get("told", ""),
+        )
+
+
+def _register_files(app: Flask, desk: Desk) -> None:
+    @app.get("/photo/<digest>")
+    def photo(digest: str) -> Response:
+        """Send a photo the record names by its hash; no path is ever taken from a request."""
+        held: list[Entry[Photo]] = []
+        if re.fullmatch(r"[0-9a-f]{64}", digest):
+            held = desk.record.latest(Photo, sha256=digest, withdrawn="")
+        data = photo_file(desk.folder, held[0].body.path, digest) if held else None
+        if data is None:
+            abort(404, "The file of this photo is gone or was changed.")
+        answer = Response(data, mimetype=held[0].body.media_type)
+        answer.headers["Cache-Control"] = "private, max-age=31536000, immutable"
+        return answer
+
+    @app.get("/map/<name>")
+    def library(name: str) -> Response:
+        if name not in _LIBRARY:
+            abort(404)
+        folder = files("js_lib_leaflet").joinpath("static", "js_lib_leaflet")
+        answer = Response(folder.joinpath(name).read_bytes(), mimetype=_LIBRARY[name])
+        answer.headers["Cache-Control"] = "private, max-age=3600"
+        return answer
+
+
+def pit_form(
+    desk: Desk,
+    texts: dict[str, str],
+    faults: dict[str, str],
+    record_id: str,
+    version: int,
+    **more: Any,
+) -> str:
+    """Return the page of the pit form, filled with `texts`, its faults beside their fields."""
+    ground = desk.ground()
+    held: dict[str, Any] = {"row_id": new_id(), "why": "", "by_whom": by_cookie(), "head": ""}
+    return render_template(
+        "form.html",
+        texts=texts,
+        faults=faults,
+        record_id=record_id,
+        version=version,
+        parts=ground.parts,
+        data=map_data(ground) | {"pits": []},
+        **(held | more),
+    )
+
+
+def by_cookie() -> str:
+    """Return who saved last from this browser."""
+    return request.cookies.get("zoning_by", "")[:80]
+
+
+def form_of_review(
+    desk: Desk, about: str, about_id: str, held: Entry[Review] | None
+) -> dict[str, Any]:
+    """Return what the review form on a page starts with."""
+    return {
+        "about": about,
+        "about_id": about_id,
+        "record_id": review_id(desk.season, about, about_id),
+        "row_id": new_id(),
+        "version": held.version if held else 0,
+        "reviewed": held.body.reviewed if held else "no",
+        "note": held.body.note if held else "",
+        "by_whom": by_cookie(),
+        "entry": held,
+    }
+
+
+def _in_order(pit: PitView, other: PitView | None) -> tuple[PitView | None, PitView | None]:
+    return (pit, other) if pit.body.phase == "before" else (other, pit)
+
+
+def _neighbours(views: list[PitView], found: PitView) -> tuple[PitView | None, PitView | None]:
+    """Return the pits before and behind this one in the list."""
+    i = views.index(found)
+    return (views[i - 1] if i else None, views[i + 1] if i + 1 < len(views) else None)
+
+
+def _on_map(pit: PitView) -> dict[str, Any]:
+    return {
+        "id": pit.entry.record_id,
+        "pit": pit.body.pit,
+        "phase": pit.body.phase,
+        "at": list(pit.place),
+        "verdict": pit.verdict,
+        "reviewed": pit.reviewed,
+    }
+
+
+def _missing(desk: Desk, record_id: str) -> str:
+    trail = desk.record.trail(Pit, record_id)
+    if trail and trail[-1].body.withdrawn:
+        return f"Pit {trail[-1].body.pit} was withdrawn: see its trail of edits."
+    if trail:
+        return f"Pit {trail[-1].body.pit} is of season {trail[-1].body.season}."
+    return "The record holds no such pit."

@@ -1,0 +1,172 @@
+"""Entries of the record joined for the pages: a pit with its zone, photos, verdict and review."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from zoning.contracts import constant
+from zoning.records import Check, CheckRow, Entry, Photo, Pit, Record, Review, Station
+from zoning.review.ground import Ground, ZoneFacts, apart_m
+from zoning.review.rules import rule
+
+UNCHECKED = "not checked"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PitView:
+    """One pit as the pages show it."""
+
+    entry: Entry[Pit]
+    zone: ZoneFacts | None
+    photos: tuple[Entry[Photo], ...]
+    verdict: str
+    reason: str
+    review: Entry[Review] | None
+
+    @property
+    def body(self) -> Pit:
+        """What the pit says."""
+        return self.entry.body
+
+    @property
+    def place(self) -> tuple[float, float]:
+        """Longitude and latitude."""
+        return (self.body.lon or 0.0, self.body.lat or 0.0)
+
+    @property
+    def reviewed(self) -> bool:
+        """Whether the pit was looked through."""
+        return self.review is not None and self.review.body.reviewed == "yes"
+
+    @property
+    def part(self) -> str:
+        """The part noted, else the parts of the zone."""
+        return self.body.part or (self.zone.parts if self.zone else "")
+
+
+@dataclass(frozen=True, slots=True)
+class Filters:
+    """What of the pits is shown; blank: all."""
+
+    phase: str = ""
+    part: str = ""
+    since: str = ""
+    until: str = ""
+    verdict: str = ""
+    reviewed: str = ""
+
+    def keeps(self, pit: PitView) -> bool:
+        """Whether a pit is shown."""
+        date = pit.body.date
+        return all(
+            (
+                not self.phase or pit.body.phase == self.phase,
+                not self.part or self.part in pit.part.split("; "),
+                not self.since or (bool(date) and date >= self.since),
+                not self.until or (bool(date) and date <= self.until),
+                not self.verdict or pit.verdict == self.verdict,
+                not self.reviewed or pit.reviewed == (self.reviewed == "yes"),
+            )
+        )
+
+
+def pit_views(record: Record, ground: Ground, season: int) -> list[PitView]:
+    """Return the standing pits of a season, by phase and name."""
+    photos: dict[str, list[Entry[Photo]]] = {}
+    for photo in record.latest(Photo, season=season, withdrawn=""):
+        photos.setdefault(photo.body.pit_id, []).append(photo)
+    reviews = {r.body.about_id: r for r in record.latest(Review, season=season, about="pit")}
+    verdicts = last_verdicts(record, season, "pit")
+    found = []
+    for entry in record.latest(Pit, season=season, withdrawn=""):
+        row = verdicts.get(entry.body.pit) if entry.body.phase == "after" else None
+        found.append(
+            PitView(
+                entry,
+                ground.zone_at(entry.body.lon, entry.body.lat),
+                tuple(photos.get(entry.record_id, ())),
+                _verdict(entry.body, row),
+                row.reason if row else "",
+                reviews.get(entry.record_id),
+            )
+        )
+    return sorted(found, key=lambda pit: (pit.body.phase != "before", pit.body.pit))
+
+
+def last_verdicts(record: Record, season: int, about: str) -> dict[str, CheckRow]:
+    """Return the rows of the newest check, by name."""
+    checks = record.latest(Check, season=season)
+    if not checks:
+        return {}
+    rows = record.latest(CheckRow, check_id=checks[-1].record_id, about=about)
+    return {row.body.name: row.body for row in rows}
+
+
+def _verdict(pit: Pit, row: CheckRow | None) -> str:
+    if pit.phase == "before":
+        return {"yes": "pan", "no": "no pan"}.get(pit.pan, "pan not noted")
+    return row.verdict.replace("_", " ") if row is not None else UNCHECKED
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pair:
+    """The pit of the other phase that a pit is set beside, and how they belong together."""
+
+    other: PitView | None
+    words: str
+
+
+def partner(pit: PitView, views: Iterable[PitView]) -> Pair:
+    """Return the nearest pit of the other phase at the same place, else in the same zone."""
+    others = [o for o in views if o.body.phase != pit.body.phase and _parts_agree(o, pit)]
+    ranked = sorted(((apart_m(o.place, pit.place), o.body.pit, o) for o in others), key=_rank)
+    if ranked and ranked[0][0] <= constant("check_rules", "pair_place_m"):
+        return Pair(ranked[0][2], f"At one place, {ranked[0][0]:.0f} m apart.")
+    same = [row for row in ranked if pit.zone and row[2].zone is pit.zone]
+    if same:
+        return Pair(same[0][2], f"Not at one place: the same zone, {same[0][0]:.0f} m apart.")
+    word = "after" if pit.body.phase == "before" else "before"
+    return Pair(None, f"No pit {word} the work at this place or in this zone.")
+
+
+def _rank(row: tuple[float, str, PitView]) -> tuple[float, str]:
+    return row[:2]
+
+
+def _parts_agree(one: PitView, other: PitView) -> bool:
+    return not one.body.part or not other.body.part or one.body.part == other.body.part
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cone:
+    """A cone station beside a pit: its name, how far away, its profiles."""
+
+    name: str
+    apart_m: float
+    date: str
+    profiles: tuple[tuple[tuple[float, float | None], ...], ...]
+
+
+def cone_beside(record: Record, season: int, pit: PitView, phase: str) -> Cone | None:
+    """Return the nearest cone station of a phase, ``None`` where none is near."""
+    ranked = _ranked(record.latest(Station, season=season, phase=phase), pit)
+    if not ranked or ranked[0][0] > rule("chart_station_m"):
+        return None
+    gap, _, body = ranked[0]
+    return Cone(body.station, gap, body.date, _profiles(body.profiles))
+
+
+def _ranked(entries: Sequence[Entry[Station]], pit: PitView) -> list[tuple[float, str, Station]]:
+    rows = [
+        (apart_m((e.body.lon or 0.0, e.body.lat or 0.0), pit.place), e.body.station, e.body)
+        for e in entries
+    ]
+    return sorted(rows, key=lambda row: row[:2])
+
+
+def _profiles(text: str) -> tuple[tuple[tuple[float, float | None], ...], ...]:
+    held: list[Any] = json.loads(text)
+    return tuple(tuple((depth, value) for depth, value in push) for _, push in held)

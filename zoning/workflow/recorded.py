@@ -1,0 +1,221 @@
+"""Rows of the files of a field as entries of the season record."""
+
+from __future__ import annotations
+
+import json
+import uuid
+from collections.abc import Sequence
+from dataclasses import asdict, replace
+from typing import Any, Protocol
+
+import numpy as np
+import pandas as pd
+
+from zoning.model import Notice, Settings
+from zoning.records import Body, Draft, Entry, Pit, Record, Station, Trial
+
+_SPACE = uuid.UUID("6f3d6f7e-54a0-5c0f-9d0a-5f7f4f5b8a11")
+_PIT_NUMBERS = (
+    "lon", "lat", "pan_top_cm", "pan_base_cm", "structure_score", "loosened_at_leg_cm",
+    "loosened_between_cm", "speed_km_h",
+)  # fmt: skip
+_PIT_TEXTS = ("pit", "phase", "date", "part", "pan", "moisture", "photo", "note")
+_TRIAL_NUMBERS = ("speed_km_h", "depth_setting_cm", "loosened_at_leg_cm", "loosened_between_cm")
+_PLACE = ("place_from", "place_error_m")
+
+
+class Seasoned(Protocol):
+    """Anything that carries the settings of a field."""
+
+    @property
+    def settings(self) -> Settings:
+        """The settings."""
+        ...
+
+
+def season_of(held: Seasoned) -> int:
+    """Return the season of a field: as stated, else the latest year of its readings, else 0."""
+    stated = held.settings.field.season
+    if stated is not None:
+        return stated
+    frames = [getattr(held, name, None) for name in ("cone", "pits", "cone_after")]
+    dates = [
+        date
+        for frame in frames
+        if frame is not None and "date" in frame
+        for date in frame["date"].unique()
+        if date
+    ]
+    return int(str(max(dates))[:4]) if dates else 0
+
+
+def pit_bodies(pits: pd.DataFrame, season: int) -> list[Pit]:
+    """Return the pits of a frame of the reader."""
+    return [
+        Pit(
+            season=season,
+            place_from="file",
+            **{name: str(row[name]) for name in _PIT_TEXTS},
+            **{name: _number(row[name]) for name in _PIT_NUMBERS},
+        )
+        for row in pd.DataFrame(pits)[[*_PIT_TEXTS, *_PIT_NUMBERS]].to_dict("records")
+    ]
+
+
+def trial_bodies(trials: pd.DataFrame, season: int) -> list[Trial]:
+    """Return the trial runs of a frame of the reader."""
+    return [
+        Trial(
+            season=season,
+            run=str(row["run"]),
+            surface=row["surface"],
+            note=str(row["note"]),
+            **{name: _number(row[name]) for name in _TRIAL_NUMBERS},
+        )
+        for row in trials.to_dict("records")
+    ]
+
+
+def station_bodies(
+    cone: pd.DataFrame, stations: pd.DataFrame | None, season: int, phase: str
+) -> list[Station]:
+    """Return the cone stations with their profiles; their verdicts where `stations` has them."""
+    judged: dict[str, dict[str, Any]] = {}
+    if stations is not None:
+        cones = pd.DataFrame(stations[stations["kind"] == "cone"])
+        judged = {str(row["station"]): row for row in cones.to_dict("records")}  # type: ignore[misc]
+    return [
+        _station(str(name), held, judged.get(str(name), {}), season, phase)
+        for name, held in cone.groupby("station", sort=True)
+    ]
+
+
+def _station(
+    name: str, held: pd.DataFrame, judged: dict[str, Any], season: int, phase: str
+) -> Station:
+    first = held.sort_values(["insertion", "depth_cm", "row"], kind="stable").iloc[0]
+    return Station(
+        season=season,
+        station=name,
+        phase=phase,  # type: ignore[arg-type]
+        date=str(first["date"]),
+        lon=round(float(held["lon"].mean()), 8),
+        lat=round(float(held["lat"].mean()), 8),
+        part=str(judged.get("part_used", first["part"]) or ""),
+        verdict=str(judged.get("verdict", "")),
+        pan_top_cm=_number(judged.get("pan_top_cm")),
+        pan_base_cm=_number(judged.get("pan_base_cm")),
+        censored=_yes_no(judged.get("censored")),
+        used=_yes_no(judged.get("used")),
+        reason=str(judged.get("reason", "")),
+        profiles=json.dumps(_profiles(held), separators=(",", ":")),
+    )
+
+
+def _profiles(held: pd.DataFrame) -> list[list[Any]]:
+    ordered = held.sort_values(["insertion", "depth_cm", "row"], kind="stable")
+    return [
+        [
+            int(str(insertion)),
+            [
+                [round(float(depth), 2), None if np.isnan(value) else round(float(value), 4)]
+                for depth, value in push[["depth_cm", "cone_index_mpa"]].to_numpy(dtype=np.float64)
+            ],
+        ]
+        for insertion, push in ordered.groupby("insertion", sort=True)
+    ]
+
+
+def file_drafts(
+    record: Record, bodies: Sequence[Body], *, origin: str, by_whom: str = ""
+) -> tuple[list[Draft[Any]], list[Notice]]:
+    """Return what the record lacks of `bodies`, and what must be told of corrections overruled.
+
+    A body that says what the same file, or the latest version, says already is not kept again. A
+    station that a plan judged is not overwritten by the same station without a verdict.
+    """
+    drafts: list[Draft[Any]] = []
+    notices: list[Notice] = []
+    for kind in dict.fromkeys(type(body) for body in bodies):
+        trails = _trails(record.everything(kind))
+        for body in (body for body in bodies if type(body) is kind):
+            trail = trails.get(_key(body), [])
+            if _known(body, trail):
+                continue
+            drafts.append(_draft(body, trail, origin, by_whom))
+            if trail and trail[-1].origin == "page":
+                notices.append(_overruled(body, trail[-1]))
+    return drafts, notices
+
+
+def _trails(entries: Sequence[Entry[Any]]) -> dict[tuple[object, ...], list[Entry[Any]]]:
+    """Return the versions of each record by its key as the latest version states it."""
+    by_id: dict[str, list[Entry[Any]]] = {}
+    for entry in entries:
+        by_id.setdefault(entry.record_id, []).append(entry)
+    found: dict[tuple[object, ...], list[Entry[Any]]] = {}
+    for trail in by_id.values():
+        for entry in trail:  # a record that was given another name is still known by its old one
+            found.setdefault(_key(entry.body), trail)
+    for trail in sorted(by_id.values(), key=lambda t: not getattr(t[-1].body, "withdrawn", "")):
+        found[_key(trail[-1].body)] = trail
+    return found
+
+
+def _key(body: Body) -> tuple[object, ...]:
+    return tuple(getattr(body, name) for name in type(body).KEY)
+
+
+def _known(body: Body, trail: Sequence[Entry[Any]]) -> bool:
+    if not trail:
+        return False
+    from_files = [entry.body for entry in trail if entry.origin != "page"]
+    told = (trail[-1].body, *from_files[-1:])
+    if isinstance(body, Station) and not body.verdict:
+        return any(entry.profiles == body.profiles for entry in told)
+    return any(_same(body, other) for other in told)
+
+
+def _same(body: Body, other: Body) -> bool:
+    """Whether two bodies say the same, how the place of a pit was found left aside."""
+    if isinstance(body, Pit) and isinstance(other, Pit):
+        aside: dict[str, Any] = {name: getattr(body, name) for name in _PLACE}
+        return body == replace(other, **aside)
+    return body == other
+
+
+def _draft(body: Body, trail: Sequence[Entry[Any]], origin: str, by_whom: str) -> Draft[Any]:
+    first = uuid.uuid5(_SPACE, json.dumps([type(body).TABLE, *_key(body)])).hex
+    record_id = trail[-1].record_id if trail else first
+    based_on = trail[-1].version if trail else 0
+    said = json.dumps([record_id, based_on, asdict(body)], sort_keys=True)
+    row_id = uuid.uuid5(_SPACE, said).hex
+    return Draft(
+        body=body,
+        row_id=row_id,
+        record_id=record_id,
+        based_on=based_on,
+        origin=origin,
+        by_whom=by_whom,
+    )
+
+
+def _overruled(body: Body, corrected: Entry[Any]) -> Notice:
+    return Notice(
+        "caution",
+        "file-changed-after-correction",
+        f"{type(body).TABLE[:-1].capitalize()} {_key(body)[-1]}: its row in the file changed after "
+        f"it was corrected on the review page ({corrected.recorded_at[:10]}). The file now counts; "
+        "the correction stays in the trail of edits.",
+    )
+
+
+def _number(value: object) -> float | None:
+    if value is None or not isinstance(value, (int, float, np.floating, np.integer)):
+        return None
+    number = float(value)
+    return number if np.isfinite(number) else None
+
+
+def _yes_no(value: object) -> Any:
+    return "" if value is None else "yes" if bool(value) else "no"

@@ -1,0 +1,294 @@
+"""What plans, checks and field folders add to the season record, and what it gives back.
+
+A plan or a check never fails because the record cannot be written: the functions that the commands
+call return what must be told instead.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from importlib.metadata import version
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from pyproj import Transformer
+
+from zoning import records
+from zoning.errors import ZoningError
+from zoning.model import FieldInputs, Notice, Plan
+from zoning.model.check import Check
+from zoning.outputs.places import lonlat_areas
+from zoning.outputs.plain import plain
+from zoning.records import NAME, Draft, Entry, Pit, Record
+from zoning.workflow.recorded import (
+    file_drafts,
+    pit_bodies,
+    season_of,
+    station_bodies,
+    trial_bodies,
+)
+
+_TRIES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What came of keeping something: how many entries are new, and what must be told."""
+
+    added: int
+    notices: tuple[Notice, ...]
+
+
+def record_inputs(record: Record, folder: Path, inputs: FieldInputs) -> Kept:
+    """Keep the pits, photos, trials and cone stations that the files of a field hold.
+
+    A row that the record holds already is passed over; a row that differs from what the same file
+    said before becomes a new version, and the old one stays.
+    """
+    season = season_of(inputs)
+    before = station_bodies(inputs.cone, None, season, "before")
+    after = station_bodies(inputs.cone_after, None, season, "after")
+    bodies = (
+        *pit_bodies(inputs.pits, season),
+        *trial_bodies(inputs.trials, season),
+        *before,
+        *after,
+    )
+    kept = _keep(record, lambda: file_drafts(record, bodies, origin="file"))
+    photos = _keep_photos(record, folder, season)
+    return Kept(kept.added + photos, kept.notices)
+
+
+def record_plan(folder: Path, plan: Plan, *, by_whom: str = "") -> tuple[Notice, ...]:
+    """Keep a plan that was written: who issued it and when, its zones, stations and pits.
+
+    The same plan written again is the same issue. Returns what must be told; a record that cannot
+    be written is a caution and nothing else.
+    """
+    return _attempt(folder, lambda record: _record_plan(record, folder, plan, by_whom))
+
+
+def record_check(folder: Path, check: Check, *, by_whom: str = "") -> tuple[Notice, ...]:
+    """Keep a check of the work with its verdict on each zone and pit; see `record_plan`."""
+    return _attempt(folder, lambda record: _record_check(record, check, by_whom))
+
+
+def with_recorded_pits(inputs: FieldInputs, folder: Path) -> FieldInputs:
+    """Return the inputs with the pits that were added, corrected or withdrawn on the review page.
+
+    The pits stand with ``file`` = ``records.gpkg``; a withdrawn pit is listed as left out. A field
+    without a record is returned as it is.
+
+    Raises
+    ------
+    InputRefused
+        If the record is damaged.
+    """
+    if not (folder / NAME).exists():
+        return inputs
+    record = records.open_record(folder)
+    latest = record.latest(Pit, season=season_of(inputs))
+    entries = [entry for entry in latest if entry.origin == "page"]
+    if not entries:
+        return inputs
+    told = {(entry.body.phase, entry.body.pit) for entry in entries}
+    names = list(zip(inputs.pits["phase"], inputs.pits["pit"], strict=True))
+    kept = inputs.pits[[name not in told for name in names]]
+    standing = [entry for entry in entries if not entry.body.withdrawn]
+    added = _pit_frame(standing, inputs.working_crs, list(inputs.pits.columns))
+    every = pd.concat([kept, added.astype(inputs.pits.dtypes.to_dict())], ignore_index=True)
+    notice = Notice(
+        "note", "pits-from-record", f"{len(standing)} pits are as {NAME} holds them (review page)."
+    )
+    return replace(
+        inputs,
+        pits=every.sort_values(["pit", "phase", "file", "row"], kind="stable", ignore_index=True),
+        left_out=_left_out(inputs.left_out, entries),
+        notices=(*inputs.notices, notice),
+    )
+
+
+def _left_out(left_out: pd.DataFrame, entries: Sequence[Entry[Pit]]) -> pd.DataFrame:
+    gone = [entry for entry in entries if entry.body.withdrawn]
+    rows = pd.DataFrame(
+        {
+            "file": [NAME for _ in gone],
+            "row": [entry.sequence for entry in gone],
+            "what": [f"pit {entry.body.pit}, {entry.body.phase}" for entry in gone],
+            "reason": [f"Withdrawn on the review page. {entry.why}".strip() for entry in gone],
+        }
+    )
+    return pd.concat([left_out, rows.astype(left_out.dtypes.to_dict())], ignore_index=True)
+
+
+def _pit_frame(entries: Sequence[Entry[Pit]], crs: str, columns: list[str]) -> pd.DataFrame:
+    """Return pits of the record as rows of the reader, places in the working CRS."""
+    bodies = [entry.body for entry in entries]
+    lon = np.array([body.lon for body in bodies], dtype=np.float64)
+    lat = np.array([body.lat for body in bodies], dtype=np.float64)
+    x, y = Transformer.from_crs(4326, crs, always_xy=True).transform(lon, lat)
+    own = [c for c in columns if c not in ("x_m", "y_m", "file", "row")]
+    said = {c: [getattr(body, c) for body in bodies] for c in own}
+    frame = pd.DataFrame(said).assign(
+        x_m=x, y_m=y, file=NAME, row=[entry.sequence + 1 for entry in entries]
+    )
+    return frame[columns]
+
+
+def _attempt(folder: Path, keep: Callable[[Record], tuple[Notice, ...]]) -> tuple[Notice, ...]:
+    try:
+        return keep(records.open_record(folder))
+    except (ZoningError, OSError, sqlite3.Error, ValueError) as fault:
+        why = " ".join(str(fault).split())
+        text = f"The season record was not written; everything else is complete. {why}"
+        return (Notice("caution", "record-not-written", text),)
+
+
+def _keep(record: Record, drafts: Callable[[], tuple[list[Draft], list[Notice]]]) -> Kept:  # type: ignore[type-arg]
+    """Save what `drafts` gives; where another program saved meanwhile, look again."""
+    for left in reversed(range(_TRIES)):
+        wanted, notices = drafts()
+        try:
+            record.save_all(wanted)
+        except (records.Conflict, records.NameTaken):
+            if not left:
+                raise
+        else:
+            return Kept(len(wanted), tuple(notices))
+    raise AssertionError("unreachable")
+
+
+def _keep_photos(record: Record, folder: Path, season: int) -> int:
+    """Keep path and hash of each photo that a pit names and that lies in the field folder."""
+    held = {(entry.body.pit_id, entry.body.sha256) for entry in record.latest(records.Photo)}
+    drafts = []
+    for entry in record.latest(Pit, season=season):
+        found = records.known_photo(folder, entry.body.photo) if entry.body.photo else None
+        if found is None or (entry.record_id, found.sha256) in held:
+            continue
+        drafts.append(_photo_draft(entry.record_id, season, found))
+    record.save_all(drafts)
+    return len(drafts)
+
+
+def _photo_draft(pit_id: str, season: int, found: records.KeptPhoto) -> Draft[records.Photo]:
+    body = records.Photo(
+        season=season,
+        pit_id=pit_id,
+        path=found.path,
+        sha256=found.sha256,
+        media_type=found.media_type,  # type: ignore[arg-type]
+        width=found.width,
+        height=found.height,
+        bytes=found.bytes,
+        location_kept="yes" if found.location_kept else "no",
+    )
+    row = records.new_id()
+    return Draft(body=body, row_id=row, record_id=row, based_on=0, origin="file")
+
+
+def _record_plan(record: Record, folder: Path, plan: Plan, by_whom: str) -> tuple[Notice, ...]:
+    season = season_of(plan)
+    bodies = (
+        *pit_bodies(plan.pits, season),
+        *station_bodies(plan.cone, plan.stations, season, "before"),
+    )
+    kept = _keep(record, lambda: file_drafts(record, bodies, origin="plan", by_whom=by_whom))
+    _keep_photos(record, folder, season)
+    issued = record.latest(records.PlanIssued)
+    if not issued or issued[-1].body.plan_id != plan.plan_id:
+        zones_known = any(entry.body.plan_id == plan.plan_id for entry in issued)
+        zones = [] if zones_known else _zones(plan, season)
+        drafts = [_once(body, "plan", by_whom) for body in (_issue(plan, season), *zones)]
+        record.save_all(drafts)
+    return kept.notices
+
+
+def _issue(plan: Plan, season: int) -> records.PlanIssued:
+    worked = plan.zones[plan.zones["depth_cm"] > 0]
+    area = float(worked["area_ha"].sum())
+    mean = float((worked["depth_cm"] * worked["area_ha"]).sum()) / area if area else 0.0
+    inputs = [[file.role, file.name, file.sha256] for file in plan.files]
+    return records.PlanIssued(
+        season=season,
+        plan_id=plan.plan_id,
+        field=plan.settings.field.name,
+        area_ha=float(plan.zones["area_ha"].sum()),
+        zones=len(plan.zones),
+        mean_depth_cm=mean,
+        program=f"zoning {version('compaction-zoning')}",
+        inputs=json.dumps(inputs, ensure_ascii=False),
+    )
+
+
+def _zones(plan: Plan, season: int) -> list[records.Zone]:
+    ordered: gpd.GeoDataFrame = plan.zones.sort_values("zone", kind="stable")
+    areas = lonlat_areas(list(ordered.geometry), plan.working_crs)
+    outlines = shapely.to_wkt(areas, rounding_precision=8, trim=False)
+    rows = ordered.drop(columns=ordered.geometry.name).to_dict("records")
+    return [
+        records.Zone(
+            season=season,
+            plan_id=plan.plan_id,
+            zone=int(row["zone"]),
+            depth_cm=float(row["depth_cm"]),
+            area_ha=float(row["area_ha"]),
+            parts=str(plain(row["parts"]))
+            if isinstance(row["parts"], str)
+            else ", ".join(map(str, row["parts"])),
+            pan_base_cm=plain(row["pan_base_cm"]),
+            geometry_wkt=str(outline),
+        )
+        for row, outline in zip(rows, outlines, strict=True)
+    ]
+
+
+def _record_check(record: Record, check: Check, by_whom: str) -> tuple[Notice, ...]:
+    season = season_of(check)
+    pits = check.pits["verdict"].value_counts()
+    told = ", ".join(f"{count} {name}" for name, count in sorted(pits.items()))
+    done = records.Check(
+        season=season,
+        plan_id=check.plan_id,
+        after_pits=len(check.pits),
+        ridge_allowance_cm=plain(check.ridge_allowance_cm),
+        summary=told.replace("_", " "),
+    )
+    first = _once(done, "check", by_whom)
+    rows = [
+        *_check_rows(check.zones, "zone", "zone", first.record_id, season),
+        *_check_rows(check.pits, "pit", "pit", first.record_id, season),
+        *_check_rows(check.groups, "group", "name", first.record_id, season),
+    ]
+    record.save_all([first, *(_once(row, "check", by_whom) for row in rows)])
+    return ()
+
+
+def _check_rows(
+    frame: pd.DataFrame, about: str, name: str, check_id: str, season: int
+) -> list[records.CheckRow]:
+    table = pd.DataFrame(frame).drop(columns="geometry", errors="ignore")
+    rows = [plain({str(k): v for k, v in row.items()}) for row in table.to_dict("records")]
+    return [
+        records.CheckRow(
+            season=season,
+            check_id=check_id,
+            about=about,  # type: ignore[arg-type]
+            name=str(row[name]),
+            verdict=str(row.get("verdict") or ""),
+            reason=str(row.get("reason") or ""),
+            facts=json.dumps(row, ensure_ascii=False, allow_nan=False, sort_keys=True),
+        )
+        for row in rows
+    ]
+
+
+def _once(body: records.Body, origin: str, by_whom: str) -> Draft:  # type: ignore[type-arg]
+    row = records.new_id()
+    return Draft(body=body, row_id=row, record_id=row, based_on=0, origin=origin, by_whom=by_whom)
