@@ -67,12 +67,12 @@ def _picture(
         bands, window=window, out_shape=(3, *shape), resampling=Resampling.average
     )
     shown = picture.dataset_mask(window=window, out_shape=shape) > 0
-    place = picture.window_transform(window) @ rasterio.Affine.scale(
-        window.width / shape[1], window.height / shape[0]
-    )
-    return Backdrop(
-        name, np.moveaxis(colours, 0, -1), shown, picture.crs.to_wkt(), tuple(place)[:6]
-    )
+    place = picture.window_transform(window)
+    across, down = window.width / shape[1], window.height / shape[0]
+    affine = (
+        place.a * across, place.b * down, place.c, place.d * across, place.e * down, place.f
+    )  # fmt: skip
+    return Backdrop(name, np.moveaxis(colours, 0, -1), shown, picture.crs.to_wkt(), affine)
 
 
 def _window(picture: rasterio.DatasetReader, boundary: MultiPolygon, crs: str) -> Window | None:
