@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -18,6 +19,7 @@ def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
         _table("Is loosening called for?", _rating(plan)),
         _table("Working depths", _depths(plan)),
         _table("Expected loss, mean over the field", _comparison(plan)),
+        _effort(plan),
         _trust(plan),
         _left_out(plan),
         _notices(plan),
@@ -86,8 +88,21 @@ def _comparison(plan: Plan) -> list[list[str]]:
     ]
 
 
+def _effort(plan: Plan) -> str:
+    t = plan.totals
+    if math.isnan(t["fuel_l"]) or math.isnan(t["uniform_fuel_l"]):
+        return ""
+    return (
+        f"Work: {t['time_min'] / 60:.1f} h, {t['fuel_l']:.0f} l of fuel, "
+        f"draft energy {t['draft_energy_mj']:.0f} MJ\n"
+        f"At {t['uniform_depth_cm']:g} cm everywhere: {t['uniform_time_min'] / 60:.1f} h, "
+        f"{t['uniform_fuel_l']:.0f} l, {t['uniform_draft_energy_mj']:.0f} MJ "
+        "(by the published equations, draft +-50 %)"
+    )
+
+
 def _trust(plan: Plan) -> str:
-    words = plan.surface_report.get("in_words")
+    words = plan.surface_report.get("left_out_words")
     unsure = plan.uncertain["area_ha"].sum() if len(plan.uncertain) else 0.0
     lines = [str(words)] if words else []
     if unsure:

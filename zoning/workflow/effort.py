@@ -47,11 +47,18 @@ def effort_of(zones: gpd.GeoDataFrame, settings: Settings, losses: Losses) -> Ef
 
 
 def _findings(zones: pd.DataFrame, outfit: machine.Outfit) -> tuple[Notice, ...]:
-    """Return each finding once; of several depths, the one of the deepest it concerns."""
+    """Return each finding once, of the depth that it binds most."""
     found = {each.code: each for each in machine.setup_findings(outfit)}
     for depth_cm in sorted({float(d) for d in zones["depth_cm"] if d > 0}):
-        found.update({each.code: each for each in machine.zone_findings(depth_cm, outfit)})
+        for each in machine.zone_findings(depth_cm, outfit):
+            if each.code not in BINDS_AT_THE_SHALLOWEST or each.code not in found:
+                found[each.code] = each
     return tuple(
         Notice("caution" if each.level == "change" else "note", f"machine-{each.code}", str(each))
         for each in sorted(found.values())
     )
+
+
+BINDS_AT_THE_SHALLOWEST = frozenset(
+    {"legs-too-wide"}
+)  # the widest spacing allowed grows with depth

@@ -1,0 +1,35 @@
+"""What the work takes, over depths that bind differently."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from zoning.model import Plan
+from zoning.workflow.effort import effort_of
+
+
+def test_a_spacing_too_wide_is_told_for_the_shallowest_depth(sample_plan: Plan) -> None:
+    wide = replace(sample_plan.settings.machine, leg_spacing_cm=100.0)
+    settings = replace(sample_plan.settings, machine=wide)
+    effort = effort_of(sample_plan.zones, settings, sample_plan.losses)
+    told = next(notice.text for notice in effort.notices if notice.code == "machine-legs-too-wide")
+    depths = sample_plan.zones["depth_cm"]
+    assert f"{depths[depths > 0].min():g} cm deep" in told
+
+
+def test_three_figures_stand_beside_those_of_one_depth(sample_plan: Plan) -> None:
+    totals = sample_plan.totals
+    assert totals["uniform_depth_cm"] == sample_plan.losses.point95_depth_cm
+    assert totals["draft_energy_mj"] < totals["uniform_draft_energy_mj"]
+    assert totals["fuel_l"] < totals["uniform_fuel_l"]
+    # Draft energy falls by a larger share than fuel: the engine also turns without load.
+    saved = [1 - totals[name] / totals[f"uniform_{name}"] for name in ("draft_energy_mj", "fuel_l")]
+    assert saved[0] > saved[1] > 0
+
+
+def test_litres_and_minutes_of_the_zones_add_up(sample_plan: Plan) -> None:
+    zones = sample_plan.zones
+    assert zones["fuel_l"].sum() == pytest.approx(sample_plan.totals["fuel_l"])
+    assert zones["time_min"].sum() == pytest.approx(sample_plan.totals["time_min"])
