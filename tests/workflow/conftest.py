@@ -23,6 +23,14 @@ def sample_plan(sample_inputs: FieldInputs) -> Plan:
     return zoning.make_plan(sample_inputs)
 
 
+@pytest.fixture(scope="session")
+def plan_folder(sample_plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the folder of the sample field's plan."""
+    folder = tmp_path_factory.mktemp("sample") / "plan"
+    zoning.write_plan(sample_plan, folder)
+    return folder
+
+
 @pytest.fixture
 def copied(tmp_path: Path) -> Path:
     """Return a copy of the sample field's folder."""

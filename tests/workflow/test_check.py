@@ -1,0 +1,148 @@
+"""From a worked field folder to a check: verdict and advice for a slow and a fast pass."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from workflow.worked import planned_folder, worked_folder
+
+from zoning.errors import InputRefused
+from zoning.model.check import Check
+from zoning.workflow import check_work, read_field
+
+
+@pytest.fixture(scope="module")
+def folders(plan_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    root = tmp_path_factory.mktemp("worked")
+    return {name: worked_folder(plan_folder, root / name, name) for name in ("slow", "fast")}
+
+
+@pytest.fixture(scope="module")
+def checks(folders: dict[str, Path]) -> dict[str, Check]:
+    return {name: check_work(folder) for name, folder in folders.items()}
+
+
+def first_advice(check: Check) -> pd.Series:
+    whole = check.advice[check.advice["where"] == "whole field"]
+    return whole.sort_values("order").iloc[0]
+
+
+def test_a_slow_pass_leaves_a_ridge_and_is_told_to_drive_faster(checks: dict[str, Check]) -> None:
+    # Common practice: 10-12 cm of ridge at 4 km/h; the legs ran at the planned depth.
+    check, whole = checks["slow"], checks["slow"].groups.iloc[0]
+    assert (whole["verdict"], whole["firm"], whole["evenness"]) == ("leg_only", "yes", "uneven")
+    assert 10 <= whole["ridge_cm"] <= 12
+    advice = first_advice(check)
+    assert advice["step"] == "speed"
+    assert "10 km/h instead of 4" in advice["text"]
+
+
+def test_a_fast_pass_reaches_and_is_kept(checks: dict[str, Check]) -> None:
+    # About 3 cm of ridge at 10 km/h (common practice).
+    check, whole = checks["fast"], checks["fast"].groups.iloc[0]
+    assert (whole["verdict"], whole["evenness"]) == ("reached", "even")
+    assert first_advice(check)["step"] == "keep"
+    assert whole["share_low"] > 0.5
+
+
+@pytest.mark.parametrize("seed", [2, 3, 4])
+def test_other_pits_of_the_same_passes_say_the_same(
+    plan_folder: Path, tmp_path: Path, seed: int
+) -> None:
+    slow = check_work(worked_folder(plan_folder, tmp_path / "slow", "slow", seed))
+    fast = check_work(worked_folder(plan_folder, tmp_path / "fast", "fast", seed))
+    assert slow.groups.iloc[0]["verdict"] == "leg_only"
+    assert first_advice(slow)["step"] == "speed"
+    assert fast.groups.iloc[0]["so_far"] == "reached"
+    assert fast.groups.iloc[0]["verdict"] in ("reached", "cannot_tell")
+    assert "speed" not in set(fast.advice["step"])
+
+
+def test_every_pit_and_every_zone_is_told(
+    folders: dict[str, Path], checks: dict[str, Check]
+) -> None:
+    check, inputs = checks["slow"], read_field(folders["slow"])
+    after = inputs.pits[inputs.pits["phase"] == "after"]
+    assert sorted(check.pits["pit"]) == sorted(after["pit"])
+    assert len(check.zones) == check.zones["zone"].nunique()
+    assert check.zones["area_ha"].sum() == pytest.approx(inputs.boundary.area / 1e4, rel=1e-3)
+    assert check.groups.iloc[0]["pits"] == (check.zones["pits"]).sum()
+
+
+def test_trial_runs_give_the_allowance_of_the_next_plan(checks: dict[str, Check]) -> None:
+    # Runs of 5 cm at 8 km/h, the speed of the sample's settings.
+    assert checks["slow"].ridge_allowance_cm == 5.0
+    assert checks["slow"].ridge.slowest_even_km_h == 10.0
+    assert "check-ridge-allowance" in {n.code for n in checks["slow"].notices}
+
+
+def test_before_and_after_are_paired_beside_the_old_pits(checks: dict[str, Check]) -> None:
+    placed = checks["fast"].pairs.query("by == 'place'")
+    assert set(placed["what"]) >= {"pan", "structure_score", "resistance_mpa"}
+    assert (placed["apart_m"] <= 10).all()
+    told = checks["fast"].changes.set_index(["by", "what"])
+    assert told.loc[("place", "structure_score"), "change"] < 0
+    assert told.loc[("zone", "resistance_mpa"), "change"] < 0
+
+
+def test_adding_pits_does_not_make_the_plan_stale(checks: dict[str, Check]) -> None:
+    assert "check-plan-stale" not in {n.code for n in checks["slow"].notices}
+
+
+def test_row_order_of_the_pits_does_not_matter(
+    folders: dict[str, Path], checks: dict[str, Check], tmp_path: Path
+) -> None:
+    folder = tmp_path / "turned"
+    shutil.copytree(folders["slow"], folder)
+    rows = pd.read_csv(folder / "pits.csv", dtype=str, keep_default_na=False)
+    rows.iloc[::-1].to_csv(folder / "pits.csv", index=False)
+    other = check_work(folder)
+    columns = ["pit", "verdict", "chance_between", "reason"]
+    assert other.pits[columns].equals(checks["slow"].pits[columns])
+    assert other.advice.equals(checks["slow"].advice)
+    assert other.groups.drop(columns="area_ha").equals(
+        checks["slow"].groups.drop(columns="area_ha")
+    )
+
+
+def test_nothing_after_the_work_is_refused_with_what_to_do(
+    plan_folder: Path, tmp_path: Path
+) -> None:
+    with pytest.raises(InputRefused, match="phase 'after'"):
+        check_work(planned_folder(plan_folder, tmp_path / "field"))
+
+
+def test_after_pits_without_a_plan_are_refused_with_what_to_do(
+    folders: dict[str, Path], tmp_path: Path
+) -> None:
+    folder = tmp_path / "field"
+    shutil.copytree(folders["slow"], folder, ignore=shutil.ignore_patterns("plan"))
+    with pytest.raises(InputRefused, match=r"no plan here.*zoning plan"):
+        check_work(folder)
+    assert len(check_work(folder, folders["slow"] / "plan").pits)
+
+
+def test_between_deeper_than_at_the_leg_is_refused_by_line(
+    folders: dict[str, Path], tmp_path: Path
+) -> None:
+    folder = tmp_path / "field"
+    shutil.copytree(folders["slow"], folder)
+    rows = pd.read_csv(folder / "pits.csv", dtype=str, keep_default_na=False)
+    rows.loc[rows["pit"] == "A03", "loosened_between_cm"] = "44"
+    rows.to_csv(folder / "pits.csv", index=False)
+    line = int(rows.index[rows["pit"] == "A03"][0]) + 2
+    with pytest.raises(InputRefused, match=rf"pits\.csv:{line}: loosened_between_cm"):
+        check_work(folder)
+
+
+def test_a_plan_of_another_field_is_refused(folders: dict[str, Path], tmp_path: Path) -> None:
+    folder = tmp_path / "field"
+    shutil.copytree(folders["slow"], folder)
+    text = (folder / "field.toml").read_text(encoding="utf-8")
+    text = text.replace("[field]\n", '[field]\nworking_crs = "EPSG:25831"\n', 1)
+    (folder / "field.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(InputRefused, match="another field"):
+        check_work(folder)

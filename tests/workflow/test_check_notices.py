@@ -1,0 +1,93 @@
+"""What a check warns of: a plan no longer current, wet soil, hazards, a cone that disagrees."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from workflow.worked import worked_folder
+
+from zoning.workflow import check_work
+
+
+@pytest.fixture(scope="module")
+def slow(plan_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return worked_folder(plan_folder, tmp_path_factory.mktemp("notices") / "slow", "slow")
+
+
+@pytest.fixture
+def folder(slow: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(slow, tmp_path / "field"))
+
+
+def edit_pits(folder: Path, which: str, **values: str) -> None:
+    rows = pd.read_csv(folder / "pits.csv", dtype=str, keep_default_na=False)
+    for column, value in values.items():
+        rows.loc[rows["pit"].str.match(which), column] = value
+    rows.to_csv(folder / "pits.csv", index=False)
+
+
+def told(folder: Path) -> dict[str, str]:
+    return {notice.code: notice.text for notice in check_work(folder).notices}
+
+
+def test_changed_settings_are_named(folder: Path) -> None:
+    path = folder / "field.toml"
+    path.write_text(path.read_text().replace("assurance = 0.8", "assurance = 0.9"))
+    assert "settings" in told(folder)["check-plan-stale"]
+
+
+def test_changed_readings_are_named_and_new_after_pits_are_not_changes(folder: Path) -> None:
+    edit_pits(folder, "A01", pit="ZZ9", loosened_between_cm="10")
+    assert "check-plan-stale" not in told(folder)
+    edit_pits(folder, "P2", pan_base_cm="33")
+    assert "readings" in told(folder)["check-plan-stale"]
+
+
+def test_changed_layers_are_named(folder: Path) -> None:
+    text = (folder / "gateways.geojson").read_text()
+    (folder / "gateways.geojson").write_text(text + "\n")
+    assert "gateways" in told(folder)["check-plan-stale"]
+
+
+def test_plastic_soil_comes_as_a_caution(folder: Path) -> None:
+    edit_pits(folder, "A0[12]", moisture="plastic")
+    found = {n.code: n for n in check_work(folder).notices}
+    assert found["check-soil-plastic"].level == "caution"
+    assert "A01, A02" in found["check-soil-plastic"].text
+
+
+def test_pits_dug_before_the_readings_are_listed_not_lost(folder: Path) -> None:
+    edit_pits(folder, "A", date="2026-01-05")
+    check = check_work(folder)
+    assert set(check.pits["verdict"]) == {"not_judged"}
+    assert check.groups.iloc[0]["verdict"] == "cannot_tell"
+    notes = {n.code: n.text for n in check.notices}
+    assert "A01" in notes["check-pits-not-judged"]
+
+
+def test_a_pit_far_outside_is_listed_by_the_reader(folder: Path) -> None:
+    edit_pits(folder, "A01", lon="0.83")
+    check = check_work(folder)
+    assert "A01" not in set(check.pits["pit"])
+    assert check.left_out["what"].str.contains("A01").any()
+
+
+def test_the_cautions_that_always_stand_come_first(slow: Path) -> None:
+    notices = check_work(slow).notices
+    assert [n.code for n in notices[:2]] == ["check-digging", "check-words"]
+    assert all(n.level == "caution" for n in notices[:2])
+    levels = [n.level for n in notices]
+    assert levels == sorted(levels)
+
+
+def test_fewer_cone_stations_than_before_are_too_few_to_see_a_change(slow: Path) -> None:
+    assert "16 cone stations" in told(slow)["check-few-probes"]
+
+
+def test_a_dry_day_after_the_work_is_warned_of(folder: Path) -> None:
+    rows = pd.read_csv(folder / "cone_after.csv", dtype=str, keep_default_na=False)
+    rows.assign(moisture="dry").to_csv(folder / "cone_after.csv", index=False)
+    assert "friable before and dry after" in told(folder)["check-moisture-differs"]
