@@ -12,6 +12,10 @@ COMMANDS = {
     "survey": "Say where to probe and dig, first or next.",
     "plan": "Turn a field folder into working depths, zones and passes.",
     "check": "Judge the work by the pits dug behind the machine.",
+    "review": "Go through the pits on a local page; add pits and photos.",
+    "records": "The season record as open CSV and back.",
+    "verify": "Read a plan folder back and say what differs.",
+    "batch": "Plan many fields, on this machine or on a cluster.",
 }
 
 
@@ -69,7 +73,8 @@ def _version(ctx: click.Context, _param: click.Parameter, value: bool) -> None: 
 def main() -> None:
     """From cone and pit readings to working depths just below the compacted layer.
 
-    Exit status: 0 done, 1 the input or the plan is refused, 2 wrong usage.
+    Exit status: 0 done, 1 the input or the plan is refused, 2 wrong usage, 3 some fields of a batch
+    failed.
     """
 
 

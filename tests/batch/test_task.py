@@ -1,0 +1,105 @@
+"""One field: planned, kept, refused or failed, never an error that stops the others."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from zoning import workflow
+from zoning.batch import Job, jobs_for, plan_field
+from zoning.errors import OutputFailed
+
+
+@pytest.fixture
+def done(planned: Path, tmp_path: Path) -> Path:
+    """Return a copy of a field that is planned."""
+    shutil.copytree(planned / "farm" / "one", tmp_path / "one")
+    return tmp_path / "one"
+
+
+def job(folder: Path, **more: object) -> Job:
+    return replace(jobs_for([str(folder)])[0], **more)
+
+
+def marks(folder: Path) -> dict[str, int]:
+    return {p.name: p.stat().st_mtime_ns for p in (folder / "plan").iterdir()}
+
+
+def test_a_plan_of_the_same_inputs_is_kept_untouched(done: Path) -> None:
+    before = marks(done)
+    outcome = plan_field(job(done))
+    assert (outcome.status, outcome.seconds, marks(done)) == ("kept", None, before)
+    assert outcome.facts is not None
+
+
+def test_again_plans_anew_and_gives_the_same_bytes(done: Path) -> None:
+    before = {p.name: p.read_bytes() for p in (done / "plan").iterdir()}
+    outcome = plan_field(job(done, again=True))
+    assert outcome.status == "planned"
+    assert {p.name: p.read_bytes() for p in (done / "plan").iterdir()} == before
+
+
+@pytest.mark.parametrize("name", ["field.toml", "cone.csv", "plan/depth_zones.csv"])
+def test_a_changed_file_is_noticed(done: Path, name: str) -> None:
+    with (done / name).open("a", encoding="utf-8") as stream:
+        stream.write("\n")
+    assert plan_field(job(done)).status == "planned"
+
+
+@pytest.mark.parametrize("name", ["plan.json", "map.html"])
+def test_a_lost_file_of_the_plan_is_noticed(done: Path, name: str) -> None:
+    (done / "plan" / name).unlink()
+    outcome = plan_field(job(done))
+    if name == "plan.json":  # without it the folder might be anybody's
+        assert outcome.status == "failed"
+        assert "plan.json" in outcome.error
+    else:
+        assert outcome.status == "planned"
+        assert (done / "plan" / name).exists()
+
+
+def test_a_refusal_names_file_and_key_and_the_earlier_plan_stays(
+    done: Path, spoil: Callable[[Path], None]
+) -> None:
+    before = marks(done)
+    spoil(done)
+    outcome = plan_field(job(done))
+    assert outcome.status == "refused"
+    for word in ("field.toml", "seeson", "earlier run"):
+        assert word in outcome.error
+    assert "\n" not in outcome.error
+    assert (outcome.facts, marks(done)) == (None, before)
+
+
+def test_a_worker_of_another_version_plans_nothing(done: Path) -> None:
+    outcome = plan_field(job(done, version="9.9"))
+    assert outcome.status == "failed"
+    assert "9.9" in outcome.error
+
+
+def test_a_fault_of_the_program_or_the_disk_is_an_outcome(
+    farm: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_args: object, **_more: object) -> None:
+        raise ZeroDivisionError("no such thing")
+
+    def full(*_args: object, **_more: object) -> None:
+        raise OutputFailed("No space left on the disk.")
+
+    monkeypatch.setattr(workflow, "make_plan", broken)
+    outcome = plan_field(job(farm / "one"))
+    assert outcome.status == "failed"
+    assert "ZeroDivisionError" in outcome.error
+    monkeypatch.setattr(workflow, "make_plan", full)
+    assert plan_field(job(farm / "one")).status == "failed"
+    assert not (farm / "one" / "plan").exists()
+
+
+def test_a_missing_folder_is_refused(tmp_path: Path) -> None:
+    outcome = plan_field(job(tmp_path / "nowhere"))
+    assert outcome.status == "refused"
+    assert "nowhere" in outcome.error

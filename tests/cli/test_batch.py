@@ -1,0 +1,87 @@
+"""``zoning batch`` as a user runs it."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from click.testing import CliRunner, Result
+
+from zoning.batch import Outcome
+from zoning.cli import main
+from zoning.cli.batch_progress import rate_words, shown
+
+ROOT = Path(__file__).parents[2]
+sys.path.insert(0, str(ROOT / "sample_data"))
+
+
+def batch(*args: object) -> Result:
+    return CliRunner().invoke(main, ["batch", *map(str, args)])
+
+
+@pytest.fixture(scope="module")
+def field(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    from simulate import simulate  # noqa: PLC0415 - from sample_data
+
+    return simulate(3, area_ha=1.2, stations=10, pits=1).write(
+        tmp_path_factory.mktemp("f") / "good"
+    )
+
+
+def test_failures_are_told_listed_and_stop_no_other_field(field: Path, tmp_path: Path) -> None:
+    farm = tmp_path / "farm"
+    shutil.copytree(field, farm / "good")
+    shutil.copytree(field, farm / "bad")
+    (farm / "bad" / "cone.csv").write_text("station\n")
+    first = batch(farm, "--out", tmp_path / "out")
+    assert first.exit_code == 3
+    assert "cone.csv" in first.stderr
+    assert "1 planned, 1 refused" in first.stdout
+    table = pd.read_csv(tmp_path / "out" / "batch.csv").set_index("status")
+    assert set(table.index) == {"planned", "refused"}
+    shutil.rmtree(farm / "bad")
+    second = batch(farm, "--out", tmp_path / "out", "--processes", 1)
+    assert second.exit_code == 0
+    assert "1 kept" in second.stdout
+
+
+def test_a_pattern_without_a_match_is_refused_before_any_work(tmp_path: Path) -> None:
+    shown_ = batch(tmp_path / "none*", "--out", tmp_path / "out")
+    assert shown_.exit_code == 1
+    assert not (tmp_path / "out").exists()
+
+
+def test_no_folder_is_wrong_usage() -> None:
+    assert batch().exit_code == 2
+
+
+def test_processes_and_scheduler_exclude_each_other(field: Path, tmp_path: Path) -> None:
+    both = batch(field, "--processes", 2, "--scheduler", "tcp://127.0.0.1:1", "--out", tmp_path)
+    assert both.exit_code == 1
+    assert "--processes" in both.stderr
+
+
+@pytest.mark.parametrize(
+    ("done", "count", "seconds", "words"),
+    [
+        (0, 10, 5.0, "0 of 10 fields"),
+        (30, 90, 60.0, "30 of 90 fields, 30.0 a minute, 2 min left"),
+        (9, 10, 540.0, "9 of 10 fields, 1.0 a minute, 1 min left"),
+        (10, 610, 60.0, "10 of 610 fields, 10.0 a minute, 1.0 h left"),
+        (59, 60, 59.0, "59 of 60 fields, 60.0 a minute, 1 s left"),
+    ],
+)
+def test_rate_and_time_left_by_hand(done: int, count: int, seconds: float, words: str) -> None:
+    assert rate_words(done, count, seconds) == words
+
+
+def test_a_failure_is_told_even_when_quiet(capsys: pytest.CaptureFixture[str]) -> None:
+    with shown(2, quiet=True) as heard:
+        heard(Outcome("a", "planned"))
+        heard(Outcome("b", "refused", "wrong \x1b[31m file"))
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.splitlines() == ["b: refused: wrong \\x1b[31m file"]

@@ -1,0 +1,97 @@
+"""A plan that stands in its folder: whether it is up to date, and what it says."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import shapely
+
+from zoning.batch.job import Job, PlanFacts
+from zoning.errors import OutputFailed
+
+PLAN_FILE = "plan.json"
+LAYERS_FILE = "plan.gpkg"
+
+
+def up_to_date(folder: Path, job: Job, elsewhere: frozenset[str] = frozenset()) -> bool:
+    """Return whether ``folder/plan`` was made from the files in `folder` as `job` asks for it.
+
+    Parameters
+    ----------
+    folder
+        The field folder.
+    job
+        The version that counts.
+    elsewhere
+        Names of files of the plan that are not here but are known to be in their place.
+    """
+    document = _document(folder / "plan")
+    try:
+        return (
+            document["program"]["version"] == job.version
+            and all(_sha256(folder / f["name"]) == f["sha256"] for f in document["inputs"])
+            and all(_stands(folder / "plan", f, elsewhere) for f in document["outputs"])
+        )
+    except (KeyError, TypeError):
+        return False
+
+
+def facts_of(plan_folder: Path) -> PlanFacts:
+    """Return what the plan in `plan_folder` says.
+
+    Raises
+    ------
+    OutputFailed
+        If the folder holds no readable plan.
+    """
+    document = _document(plan_folder)
+    if not document:
+        raise OutputFailed(f"{plan_folder} holds no readable {PLAN_FILE}.")
+    field, compared, totals = document["field"], document["comparison"], document["totals"]
+    return PlanFacts(
+        name=field["name"],
+        season=field["season"],
+        plan_id=document["plan_id"],
+        area_ha=field["area_ha"],
+        stations=int(document["surface"]["stations"]),
+        depths="; ".join(f"{d:g}" for d in sorted({z["depth_cm"] for z in document["zones"]})),
+        mean_depth_cm=totals["mean_depth_cm"],
+        loss_cm=compared["driven_cm"],
+        single_depth_loss_cm=compared["single_depth_loss_cm"],
+        fuel_l=totals.get("fuel_l"),
+        cautions="; ".join(sorted({c["code"] for c in document["cautions"]})),
+        outline_wkb=_outline(plan_folder / LAYERS_FILE),
+    )
+
+
+def _document(plan_folder: Path) -> Mapping[str, Any]:
+    try:
+        found = json.loads((plan_folder / PLAN_FILE).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
+def _stands(plan_folder: Path, file: Mapping[str, str], elsewhere: frozenset[str]) -> bool:
+    if file["name"] in elsewhere and not (plan_folder / file["name"]).exists():
+        return True
+    return _sha256(plan_folder / file["name"]) == file["sha256"]
+
+
+def _sha256(path: Path) -> str:
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return ""
+
+
+def _outline(path: Path) -> bytes:
+    layer = gpd.read_file(path, layer="boundary").to_crs("OGC:CRS84")
+    outline = shapely.union_all(layer.geometry.to_numpy())
+    ordered = shapely.orient_polygons(outline, exterior_cw=False)
+    return bytes(shapely.to_wkb(ordered, byte_order=1))

@@ -1,0 +1,76 @@
+"""Plan one field and say what became of it, whatever happens.
+
+The task gives the same files however often it runs: a plan folder appears whole or not at all, and
+the same inputs give the same bytes. So a worker may die in the middle and another begin again.
+"""
+
+from __future__ import annotations
+
+import traceback
+from importlib.metadata import version
+from pathlib import Path
+
+from zoning import workflow
+from zoning.batch.job import Job, Outcome, Status
+from zoning.batch.kept import facts_of, up_to_date
+from zoning.batch.measure import Meter
+from zoning.batch.remote import copied_here, is_address
+from zoning.errors import OutputFailed, ZoningError, printable
+
+DISTRIBUTION = "compaction-zoning"
+
+
+def plan_field(job: Job) -> Outcome:
+    """Plan the field of `job` and return what became of it; no fault of a field is raised."""
+    here = version(DISTRIBUTION)
+    if here != job.version:
+        what = f"The worker has version {here}, the batch {job.version}: install the same."
+        return Outcome(job.field, "failed", what)
+    meter = Meter()
+    try:
+        if is_address(job.field):
+            return _planned_elsewhere(job, meter)
+        return _planned(job, Path(job.field), meter)
+    except OutputFailed as fault:
+        return _without_plan(job, "failed", str(fault), meter)
+    except ZoningError as refusal:
+        return _without_plan(job, "refused", str(refusal), meter)
+    except Exception as fault:  # noqa: BLE001 - one field must never stop the others
+        where = traceback.extract_tb(fault.__traceback__)[-1]
+        told = f"{type(fault).__name__} at {Path(where.filename).name}:{where.lineno}: {fault}"
+        return _without_plan(job, "failed", told, meter)
+
+
+def _planned(job: Job, folder: Path, meter: Meter) -> Outcome:
+    target = folder / "plan"
+    if not job.again and up_to_date(folder, job):
+        return Outcome(job.field, "kept", facts=facts_of(target))
+    make(folder)
+    return Outcome(
+        job.field, "planned", "", facts_of(target), meter.seconds(), meter.peak_memory_mb()
+    )
+
+
+def _planned_elsewhere(job: Job, meter: Meter) -> Outcome:
+    with copied_here(job.field) as copy:
+        if not job.again and up_to_date(copy.folder, job, copy.left_there):
+            return Outcome(job.field, "kept", facts=facts_of(copy.folder / "plan"))
+        make(copy.folder)
+        copy.send_plan()
+        facts = facts_of(copy.folder / "plan")
+    return Outcome(job.field, "planned", "", facts, meter.seconds(), meter.peak_memory_mb())
+
+
+def make(folder: Path) -> None:
+    """Plan the field in `folder` into ``folder/plan``."""
+    target = folder / "plan"
+    workflow.check_target(target)
+    plan = workflow.make_plan(workflow.read_field(folder))
+    workflow.write_plan(plan, target)
+
+
+def _without_plan(job: Job, status: Status, why: str, meter: Meter) -> Outcome:
+    told = " | ".join(line.strip() for line in printable(why).splitlines() if line.strip())
+    if not is_address(job.field) and (Path(job.field) / "plan").exists():
+        told += " | The folder plan is of an earlier run and does not belong to this outcome."
+    return Outcome(job.field, status, told, None, meter.seconds(), meter.peak_memory_mb())

@@ -1,0 +1,116 @@
+"""What a batch tells while it runs and at its end."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+import click
+
+from zoning.batch.job import DONE, Outcome
+from zoning.batch.rules import rule
+from zoning.errors import printable
+
+S_PER_MIN = 60.0
+Heard = Callable[[Outcome], None]
+_WORDS = {
+    "planned": "planned",
+    "kept": "kept (same inputs and version)",
+    "refused": "refused",
+    "failed": "failed",
+    "set_aside": "set aside",
+    "not_done": "not done",
+}
+
+
+@contextmanager
+def shown(count: int, *, quiet: bool) -> Iterator[Heard]:
+    """Yield a function that shows each outcome: a bar on a terminal, lines elsewhere.
+
+    A failure is a line as it happens, on stderr, even when `quiet`.
+    """
+    if quiet:
+        yield _failure
+    elif sys.stderr.isatty():
+        with _bar(count) as heard:
+            yield heard
+    else:
+        yield _Lines(count)
+
+
+def account(outcomes: Sequence[Outcome], written: Sequence[Path]) -> str:
+    """Return how many fields ended in which way, and what was written."""
+    counts = Counter[str](outcome.status for outcome in outcomes)
+    ways = ", ".join(f"{counts[key]} {word}" for key, word in _WORDS.items() if counts[key])
+    area_ha = sum(o.facts.area_ha for o in outcomes if o.facts is not None)
+    names = ", ".join(path.name for path in written)
+    return printable(
+        f"{len(outcomes)} fields: {ways}; {area_ha:.1f} ha planned\n"
+        f"Written to {written[0].parent}: {names}\n"
+        "Each plan carries its own cautions: read them, and dig, before any leg goes in."
+    )
+
+
+def rate_words(done: int, count: int, seconds: float) -> str:
+    """Return progress in words: fields done, rate, time left."""
+    rate = done / seconds * S_PER_MIN if seconds > 0 else 0.0
+    if rate <= 0:
+        return f"{done} of {count} fields"
+    left = (count - done) / rate
+    return f"{done} of {count} fields, {rate:.1f} a minute, {_time_words(left)} left"
+
+
+def _time_words(minutes: float) -> str:
+    if minutes < 1:
+        return f"{minutes * S_PER_MIN:.0f} s"
+    if minutes < S_PER_MIN:
+        return f"{minutes:.0f} min"
+    return f"{minutes / S_PER_MIN:.1f} h"
+
+
+def _failure(outcome: Outcome) -> None:
+    if outcome.status not in DONE:
+        click.echo(printable(f"{outcome.field}: {outcome.status}: {outcome.error}"), err=True)
+
+
+class _Lines:
+    """Prints a line of progress now and then."""
+
+    def __init__(self, count: int) -> None:
+        self._count, self._done = count, 0
+        self._start = self._last = time.monotonic()
+
+    def __call__(self, outcome: Outcome) -> None:
+        self._done += 1
+        _failure(outcome)
+        now = time.monotonic()
+        if now - self._last >= rule("progress_every_s"):
+            self._last = now
+            click.echo(rate_words(self._done, self._count, now - self._start), err=True)
+
+
+@contextmanager
+def _bar(count: int) -> Iterator[Heard]:
+    from rich.console import Console
+    from rich.markup import escape
+    from rich.progress import BarColumn, Progress, TextColumn
+
+    words = TextColumn("{task.fields[words]}")
+    start, done = time.monotonic(), 0
+    with Progress(BarColumn(), words, console=Console(stderr=True)) as progress:
+        task = progress.add_task("", total=count, words=f"{count} fields")
+
+        def heard(outcome: Outcome) -> None:
+            nonlocal done
+            done += 1
+            if outcome.status not in DONE:
+                text = printable(f"{outcome.field}: {outcome.status}: {outcome.error}")
+                progress.console.print(escape(text))
+            told = rate_words(done, count, time.monotonic() - start)
+            progress.update(task, completed=done, words=told)
+
+        yield heard
