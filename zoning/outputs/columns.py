@@ -33,7 +33,7 @@ class Column:
     least, most
         Limits of a number.
     words
-        The only texts allowed; empty for any.
+        The only texts allowed beside a blank; empty for any.
     """
 
     name: str
@@ -86,9 +86,9 @@ def _column(name: str, facts: dict[str, Any], *, required: bool) -> Column:
         unit=facts["unit"],
         meaning=facts["description"],
         decimals=facts.get("decimals", 0),
-        blank="null" in kinds or (kind == "string" and "enum" not in facts),
+        blank="null" in kinds or (kind == "string" and "" in facts.get("enum", ("",))),
         required=required,
         least=facts.get("minimum"),
         most=facts.get("maximum"),
-        words=tuple(facts.get("enum", ())),
+        words=tuple(word for word in facts.get("enum", ()) if word),
     )
