@@ -23,9 +23,13 @@ FAMILIES: tuple[Kind, ...] = ("exponential", "matern32")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Averaged:
-    """Inferences with their weights, which sum to 1, heaviest first."""
+    """Inferences with their weights, which sum to 1, heaviest first.
+
+    `variance_factor` is what the uncertain covariance puts on the variance of a prediction.
+    """
 
     nodes: tuple[tuple[float, Inference], ...]
+    variance_factor: float = 1.0
 
     @property
     def best(self) -> Inference:
@@ -39,11 +43,14 @@ class Averaged:
 
     def predict(self, xy_m: Array, part: Index) -> tuple[Array, Array]:
         """Return mean and variance of the mixture at each place, shape ``(m,)`` each."""
-        return mixed([(weight, *system.predict(xy_m, part)) for weight, system in self.systems])
+        mean, var = mixed([(w, *system.predict(xy_m, part)) for w, system in self.systems])
+        return mean, var * self.variance_factor
 
     def leave_one_out(self) -> tuple[Array, Array]:
         """Return mean and variance of each reading used from all the others, shape ``(n,)``."""
-        return mixed([(weight, *system.leave_one_out()) for weight, system in self.systems])
+        mean, var = mixed([(w, *system.leave_one_out()) for w, system in self.systems])
+        noise = self.best.system.readings.noise_var
+        return mean, (var - noise) * self.variance_factor + noise
 
 
 def mixed(parts: Sequence[tuple[float, Array, Array]]) -> tuple[Array, Array]:

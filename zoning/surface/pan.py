@@ -27,6 +27,7 @@ from zoning.surface.priors import (
 from zoning.surface.report import make_report
 from zoning.surface.stations import Stations, read_stations
 from zoning.surface.threads import one_thread
+from zoning.surface.uncertainty import variance_factor
 
 Report = Mapping[str, float | str | bool | None]
 
@@ -95,6 +96,7 @@ class PanModel:
             recipe = replace(recipe, template=heading.covariance)
             first = infer(read.base, read.censored, recipe)
         base = infer_families(first, recipe)
+        base = replace(base, variance_factor=variance_factor(base.best, recipe))
         presence = _presence(read)
         report = make_report(read, base, presence, heading)
         return cls(read, base, presence, report)

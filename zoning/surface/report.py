@@ -46,6 +46,7 @@ def _parameters(averaged: Averaged) -> dict[str, Value]:
     return {
         "covariance": fitted.kind,
         "covariance_weight": averaged.nodes[0][0],
+        "variance_factor": averaged.variance_factor,
         "nugget_cm2": fitted.nugget,
         "partial_sill_cm2": fitted.partial_sill,
         "range_m": fitted.range_m,
