@@ -1,0 +1,78 @@
+"""``zoning check`` as a user runs it: what it prints, what it writes, what it refuses."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from zoning.cli import main
+from zoning.outputs import CHECK_WRITERS
+
+ROOT = Path(__file__).parents[2]
+sys.path.insert(0, str(ROOT / "sample_data"))
+
+
+@pytest.fixture(scope="module")
+def slow(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the sample field, planned and worked slowly."""
+    from simulate_after import SLOW, make_worked  # noqa: PLC0415
+
+    folder = tmp_path_factory.mktemp("worked") / "field"
+    make_worked(folder, SLOW)
+    return folder
+
+
+def check(folder: Path, *more: str) -> Result:
+    return CliRunner().invoke(main, ["check", str(folder), *more])
+
+
+def test_two_runs_write_the_same_bytes_and_say_what_to_do(slow: Path, tmp_path: Path) -> None:
+    first = check(slow)
+    assert first.exit_code == 0, first.output
+    for words in (
+        "reached at the leg only",
+        "Drive 10 km/h instead of 4",
+        "Trial runs: ridge 11 cm at 4 km/h",
+        "Dig next",
+        "Cautions",
+        "5 files written to",
+    ):
+        assert words in first.output
+    again = check(slow, "--out", str(tmp_path / "again"), "--quiet")
+    assert (again.exit_code, again.output) == (0, "")
+    assert sorted(p.name for p in (slow / "check").iterdir()) == sorted(CHECK_WRITERS)
+    for name in CHECK_WRITERS:
+        one, other = (slow / "check" / name), (tmp_path / "again" / name)
+        assert one.read_bytes() == other.read_bytes(), name
+
+
+def test_a_field_without_a_plan_is_refused_and_nothing_is_written(
+    slow: Path, tmp_path: Path
+) -> None:
+    folder = tmp_path / "field"
+    shutil.copytree(slow, folder, ignore=shutil.ignore_patterns("plan", "check"))
+    shown = check(folder)
+    assert shown.exit_code == 1
+    assert "There is no plan here" in shown.output
+    assert "Traceback" not in shown.output
+    assert not (folder / "check").exists()
+    assert check(folder, "--plan", str(slow / "plan"), "--quiet").exit_code == 0
+
+
+def test_a_folder_that_is_not_a_check_is_refused(slow: Path, tmp_path: Path) -> None:
+    (tmp_path / "letter.txt").write_text("keep me")
+    shown = check(slow, "--out", str(tmp_path))
+    assert shown.exit_code == 1
+    assert (tmp_path / "letter.txt").read_text() == "keep me"
+
+
+def test_a_read_only_place_is_refused_with_a_clear_message(slow: Path, tmp_path: Path) -> None:
+    blocked = tmp_path / "file"
+    blocked.write_text("")
+    shown = check(slow, "--out", str(blocked / "check"))
+    assert shown.exit_code == 1
+    assert "could not be written" in shown.output

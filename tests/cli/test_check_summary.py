@@ -1,0 +1,37 @@
+"""The account of a check in a terminal."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from outputs.small_check import small_check, trials
+
+from zoning.cli.check_summary import check_summary
+
+
+def told(**changes: object) -> str:
+    return check_summary(small_check(**changes), [Path("a"), Path("b")], Path("out"))
+
+
+def test_it_begins_with_the_verdict_and_ends_with_the_files() -> None:
+    text = told()
+    assert "reached at the leg only" in text.splitlines()[0]
+    assert text.splitlines()[-1] == "2 files written to out"
+
+
+def test_each_depth_has_a_line_with_counts_and_interval() -> None:
+    line = next(line for line in told().splitlines() if line.strip().startswith("35 cm"))
+    assert "4 of 4" in line
+    assert "0 of 4" in line
+    assert "0-44 %" in line  # 1 - 0.1^(1/4) = 0.438, Clopper-Pearson by hand.
+
+
+def test_no_trial_runs_no_line_of_them() -> None:
+    assert "Trial runs: ridge" in told()
+    assert "Trial runs: ridge" not in told(runs=trials().iloc[:0])
+
+
+def test_even_work_is_kept() -> None:
+    text = told(ridge_cm=3.0)
+    assert "Keep speed and setting" in text
+    assert "reached" in text.splitlines()[0]
