@@ -1,8 +1,9 @@
-"""The ridge allowance enters the plan once: below clearance, in no setting, told where it counts."""
+"""The ridge allowance enters the plan once, below the clearance, and is told where it counts."""
 
 from __future__ import annotations
 
 import dataclasses
+import json
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,8 @@ import pytest
 import zoning
 from zoning.model import FieldInputs, Plan
 from zoning.outputs import write_plan
-from zoning.workflow.ridge import allowance_cm, working_settings
+from zoning.outputs.sheet_facts import sheet_facts
+from zoning.workflow.ridge import allowance_cm, ridge_notices, working_settings
 
 # Common practice: 10-12 cm of ridge at 4 km/h, about 3 cm at 10 km/h with the same settings.
 TRIALS = pd.DataFrame(
@@ -84,11 +86,29 @@ def test_it_is_told_in_totals_and_cautions_and_the_settings_stay(with_trials: Pl
 
 
 def test_it_stands_in_plan_json_and_on_the_sheet(with_trials: Plan, tmp_path: Path) -> None:
-    import json
-
-    from zoning.outputs.sheet_facts import sheet_facts
-
     write_plan(with_trials, tmp_path / "plan")
     document = json.loads((tmp_path / "plan" / "plan.json").read_text(encoding="utf-8"))
     assert document["totals"]["ridge_allowance_cm"] == 3.0
     assert any("ridge between legs" in text for text in sheet_facts(with_trials)["cautions"])
+
+
+def test_the_machine_is_judged_by_the_ridge_that_was_measured(
+    sample_plan: Plan, with_trials: Plan
+) -> None:
+    # By 45-degree geometry the ridge is (43 - 6) / 2 = 18.5 cm; the runs left 3 cm at 10 km/h.
+    code = "machine-ridge-between-legs"
+    assert any(n.code == code and "18.5 cm" in n.text for n in sample_plan.notices)
+    assert not any(n.code == code for n in with_trials.notices)
+
+
+def test_where_the_tractor_cannot_hold_the_speed_the_ridge_is_told(
+    sample_inputs: FieldInputs,
+) -> None:
+    inputs = at_speed(sample_inputs, 10.0)
+    zones = pd.DataFrame({"depth_cm": [40.0, 30.0, 0.0], "work_speed_km_h": [7.0, 10.0, np.nan]})
+    codes = {n.code: n.text for n in ridge_notices(inputs, zones)}
+    # 7 cm at 7 km/h against the 3 cm allowed for at 10 km/h.
+    assert "ridge is about 7 cm, 4 cm more" in codes["ridge-where-slow"]
+    fast = zones.assign(work_speed_km_h=10.0)
+    assert "ridge-where-slow" not in {n.code for n in ridge_notices(inputs, fast)}
+    assert ridge_notices(sample_inputs, zones) == ()

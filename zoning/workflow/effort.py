@@ -21,7 +21,13 @@ class Effort:
     notices: tuple[Notice, ...]
 
 
-def effort_of(zones: gpd.GeoDataFrame, settings: Settings, losses: Losses) -> Effort:
+def effort_of(
+    zones: gpd.GeoDataFrame,
+    settings: Settings,
+    losses: Losses,
+    *,
+    measured_ridge_cm: float | None = None,
+) -> Effort:
     """Return what the zones take, compared with one uniform depth at the 95 % point of the need.
 
     Parameters
@@ -32,8 +38,10 @@ def effort_of(zones: gpd.GeoDataFrame, settings: Settings, losses: Losses) -> Ef
         Machine, tractor, soil and prices.
     losses
         Names the uniform depth.
+    measured_ridge_cm
+        Ridge between legs as trial runs showed it; ``None`` where there were none.
     """
-    outfit = machine.Outfit.of(settings)
+    outfit = machine.Outfit.of(settings, measured_ridge_cm)
     worked = machine.work_of_zones(zones, outfit)
     even = machine.compare_uniform(zones, losses.point95_depth_cm, outfit)
     totals = {

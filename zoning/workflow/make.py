@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from zoning import checks, depths, outputs, surface
+from zoning import depths, outputs, surface
 from zoning import parts as parts_room
 from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice, PanSurface, Plan
@@ -21,7 +21,12 @@ from zoning.workflow.describe import describe_runs, describe_zones, uncertain_pl
 from zoning.workflow.effort import effort_of
 from zoning.workflow.interpret import Interpreted, interpret
 from zoning.workflow.progress import Progress, silent
-from zoning.workflow.ridge import allowance_cm, working_settings
+from zoning.workflow.ridge import (
+    allowance_cm,
+    measured_ridge_cm,
+    ridge_notices,
+    working_settings,
+)
 from zoning.workflow.support import size_notices, support_notices
 
 
@@ -142,9 +147,10 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
     deciding = working_settings(inputs)
     described = describe_zones(driven.zones, driven.cell_zone, cells, ground.pan, deciding)
     described["cautions"] = zone_cautions(described, driven.keep_off)
-    effort = effort_of(described, settings, driven.choice.losses)
+    measured = measured_ridge_cm(inputs)
+    effort = effort_of(described, settings, driven.choice.losses, measured_ridge_cm=measured)
     zones = effort.zones
-    ridge = checks.allowance_notices(inputs.trials, settings.machine.speed_km_h)
+    ridge = ridge_notices(inputs, zones)
     notices = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *ridge)
     runs = depths.runs(driven.laid.lines, driven.laid.pieces, driven.choice.depth_cm)
     plan_id = outputs.plan_id(

@@ -8,8 +8,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+import pandas as pd
+
 from zoning import checks
-from zoning.model import FieldInputs, Settings
+from zoning.model import FieldInputs, Notice, Settings
 
 
 def allowance_cm(inputs: FieldInputs) -> float:
@@ -22,3 +25,39 @@ def working_settings(inputs: FieldInputs) -> Settings:
     settings, extra = inputs.settings, allowance_cm(inputs)
     depth = replace(settings.depth, clearance_cm=settings.depth.clearance_cm + extra)
     return replace(settings, depth=depth)
+
+
+def measured_ridge_cm(inputs: FieldInputs) -> float | None:
+    """Return the ridge that trial runs show at the speed of the settings; ``None`` without runs."""
+    ridge = checks.ridge_at_cm(
+        checks.ridge_curve(inputs.trials), inputs.settings.machine.speed_km_h
+    )
+    return ridge if np.isfinite(ridge) else None
+
+
+def ridge_notices(inputs: FieldInputs, zones: pd.DataFrame) -> tuple[Notice, ...]:
+    """Return what a plan must say of its ridge allowance, also where the tractor is too slow.
+
+    Parameters
+    ----------
+    inputs
+        The field, with its trial runs.
+    zones
+        ``zone, depth_cm, work_speed_km_h`` (NaN where the tractor's power is not known).
+    """
+    speed = inputs.settings.machine.speed_km_h
+    told = checks.allowance_notices(inputs.trials, speed)
+    held = zones[(zones["depth_cm"] > 0) & (zones["work_speed_km_h"] < speed - 0.05)]
+    if not told or held.empty:
+        return told
+    slowest = float(held["work_speed_km_h"].min())
+    ridge = checks.ridge_at_cm(checks.ridge_curve(inputs.trials), slowest)
+    short = ridge - allowance_cm(inputs)
+    if short < 0.5:
+        return told
+    text = (
+        f"In {len(held)} zones the tractor cannot hold {speed:g} km/h. At {slowest:.1f} km/h the "
+        f"ridge is about {ridge:.0f} cm, {short:.0f} cm more than the depths allow for: dig there "
+        "first, or pull fewer legs at full speed."
+    )
+    return (*told, Notice("caution", "ridge-where-slow", text))
