@@ -123,7 +123,7 @@ def _mixed_covariance(model: PanModel, a: Spots, b: Spots) -> Array:
         off_a = system.predict(a.xy_m, a.part)[0] - mean_a
         off_b = system.predict(b.xy_m, b.part)[0] - mean_b
         total += weight * (part + np.outer(off_a, off_b))
-    return total
+    return total * model.base.variance_factor
 
 
 def _spreads(model: PanModel, spots: Spots) -> list[Array]:

@@ -6,14 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from zoning.survey.value import (
-    Floats,
-    Outlook,
-    best,
-    pan_chances,
-    with_pan_losses,
-    without_pan_losses,
-)
+from zoning.survey.choose import Batch
+from zoning.survey.value import Floats, Outlook, mixed, with_pan_losses, without_pan_losses
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,44 +32,34 @@ class Change:
     fuel_l: float
 
 
-def expected_change(
-    outlook: Outlook,
-    base_share: Floats,
-    presence_share: Floats,
-    fuel_l_ha: Floats,
-    points: tuple[int, int],
-) -> Change:
-    """Return what readings that explain the shares given are expected to change.
+def expected_change(outlook: Outlook, batch: Batch, fuel_l_ha: Floats, points: int) -> Change:
+    """Return what the stations of a batch are expected to change.
 
     Parameters
     ----------
     outlook
         What is known now.
-    base_share, presence_share
-        Shares explained at each place, below 1, shape ``(m,)``.
+    batch
+        The stations.
     fuel_l_ha
         Fuel of each depth [L/ha], shape ``(k,)``.
     points
-        Gauss-Hermite points over the reading and over the answer.
+        Gauss-Hermite points over the readings of the base.
     """
     without = without_pan_losses(outlook)
-    weight_z, there = with_pan_losses(outlook, base_share, points[0])
-    weight_y, chance = pan_chances(outlook, presence_share, points[1])
-    now = best(_now(outlook), outlook.pan_probability, without).argmin(axis=1)
-    area, moved, fuel_moved, fuel = 0.0, 0.0, 0.0, 0.0
-    for wz, losses in zip(weight_z, there, strict=True):
-        for wy, p in zip(weight_y, chance, strict=True):
-            new = best(losses, p, without).argmin(axis=1)
-            ground = wz * wy * outlook.area_ha
-            litres = fuel_l_ha[new] - fuel_l_ha[now]
-            area += float(ground @ (new != now))
-            moved += float(ground @ np.abs(outlook.depths_cm[new] - outlook.depths_cm[now]))
-            fuel_moved += float(ground @ np.abs(litres))
-            fuel += float(ground @ litres)
-    return Change(area, moved / area if area > 0 else 0.0, fuel_moved, fuel)
-
-
-def _now(outlook: Outlook) -> Floats:
+    weight, there = with_pan_losses(outlook, batch.base_share, points)
     sure = np.ones(len(outlook.base_sd_cm))
-    losses = outlook.loss(outlook.base_mean_cm, outlook.base_sd_cm, sure)
-    return np.asarray(np.where(outlook.allowed, losses, np.inf))
+    as_is = np.where(
+        outlook.allowed, outlook.loss(outlook.base_mean_cm, outlook.base_sd_cm, sure), np.inf
+    )
+    now = mixed(as_is, outlook.pan_probability, without).argmin(axis=1)
+    area, moved, fuel_moved, fuel = 0.0, 0.0, 0.0, 0.0
+    for likely, chance in zip(batch.weight, batch.chance, strict=True):
+        new = mixed(there, chance, without).argmin(axis=-1)
+        ground = likely * weight[:, None] * outlook.area_ha
+        litres = fuel_l_ha[new] - fuel_l_ha[now]
+        area += float((ground * (new != now)).sum())
+        moved += float((ground * np.abs(outlook.depths_cm[new] - outlook.depths_cm[now])).sum())
+        fuel_moved += float((ground * np.abs(litres)).sum())
+        fuel += float((ground * litres).sum())
+    return Change(area, moved / area if area > 0 else 0.0, fuel_moved, fuel)

@@ -2,76 +2,62 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from zoning.survey.answers import Answers
+from zoning.survey.link import Known, Link
 from zoning.survey.value import Floats, ValueTable
 
-Column = Callable[[int], Floats]
-_ROWS = 400
+Ints = NDArray[np.int64]
+
+_ROWS = 128
 _TINY = 1e-12
+_LEAST_CHANCE = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Link:
-    """How one quantity at the candidates hangs together with the same at the places.
+class Candidates:
+    """Where a station might stand, and what it would tell.
 
     Parameters
     ----------
-    covariance
-        Covariance of candidates and places given the readings, shape ``(candidates, places)``.
-    own
-        Variance at each candidate of what a reading there measures, shape ``(candidates,)``.
-    noise
-        Variance of the reading's error, shape ``(candidates,)``.
-    variance
-        Variance at each place, shape ``(places,)``.
-    column
-        Covariance of all candidates with the one given, shape ``(candidates,)``.
+    xy_m
+        Shape ``(candidates, 2)`` [m].
+    chance
+        Probability of a pan now, shape ``(candidates,)``.
+    base, presence
+        What a station tells about the base, and about where there is a pan.
+    error_var_cm2
+        Variance of the error of the base of a station.
     """
 
-    covariance: Floats
-    own: Floats
-    noise: Floats
-    variance: Floats
-    column: Column
+    xy_m: Floats
+    chance: Floats
+    base: Link
+    presence: Link
+    error_var_cm2: float
 
 
-class Known:
-    """A link after some candidates have been taken: what they explain, what is left."""
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """When to stop, and how far apart to stay.
 
-    def __init__(self, link: Link) -> None:
-        self._link = link
-        self.covariance = link.covariance.copy()
-        self.own = link.own.copy()
-        self.explained = np.zeros(len(link.variance))
-        self._taken: list[Floats] = []
+    Parameters
+    ----------
+    count
+        Most stations.
+    least_cm_ha
+        Choosing ends when the best further station gains less than this [cm ha].
+    apart_m
+        Least distance between stations of a batch [m].
+    """
 
-    def explained_with(self, rows: NDArray[np.int64]) -> Floats:
-        """Return the variance explained at each place with each of `rows` added, (rows, places)."""
-        total = self.own[rows] + self._link.noise[rows]
-        return self.explained + self.covariance[rows] ** 2 / total[:, None]
-
-    def share(self, explained: Floats) -> Floats:
-        """Return the share of the standard deviation that the variance `explained` makes up."""
-        most = np.maximum(self._link.variance, _TINY)
-        return np.sqrt(np.clip(explained / most, 0.0, 1.0))
-
-    def take(self, row: int) -> None:
-        """Take the candidate `row`: a reading there counts from now on."""
-        root = float(np.sqrt(self.own[row] + self._link.noise[row]))
-        towards = self._link.column(row).copy()
-        for earlier in self._taken:
-            towards -= earlier * earlier[row]
-        towards /= root
-        at_places = self.covariance[row] / root
-        self.explained = self.explained + at_places**2
-        self.covariance -= np.outer(towards, at_places)
-        self.own = np.maximum(self.own - towards**2, 0.0)
-        self._taken.append(towards)
+    count: int
+    least_cm_ha: float
+    apart_m: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,83 +70,115 @@ class Batch:
         Candidates chosen.
     gain_cm_ha
         How much each lowers the expected loss of the plan, those before it known [cm ha].
-    base_share, presence_share
-        Shares explained at each place by all of them; see `zoning.survey.value`.
+    base_share
+        Share of the standard deviation of the base that all of them explain, shape ``(places,)``.
+    chance, weight
+        Scenarios of their answers: probability of a pan at the places, shape ``(scenarios,
+        places)``, and how likely each is.
     """
 
     rows: tuple[int, ...]
     gain_cm_ha: tuple[float, ...]
     base_share: Floats
-    presence_share: Floats
+    chance: Floats
+    weight: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Rule:
-    """When to stop, and how far apart to stay.
-
-    Parameters
-    ----------
-    count
-        Most stations.
-    least_cm_ha
-        Choosing ends when the best further station gains less than this [cm ha].
-    apart_m
-        Least distance between stations of a batch [m]: an answer yes or no taken again close by
-        says less than the Gaussian answer it is reckoned as.
-    """
-
-    count: int
-    least_cm_ha: float
-    apart_m: float
-
-
-def choose_next(table: ValueTable, base: Link, presence: Link, xy_m: Floats, rule: Rule) -> Batch:
-    """Return the candidates of greatest expected gain, chosen one after the other.
+class State:
+    """The field with the stations taken so far: what their readings explain, what they may say.
 
     Parameters
     ----------
     table
-        Value of every share explained at the places.
-    base, presence
-        What a station at each candidate tells about the base and about where there is a pan.
-    xy_m
-        The candidates, shape ``(candidates, 2)`` [m].
-    rule
-        When to stop.
+        Value of every share and chance at the places.
+    candidates
+        Where a station might stand.
     """
-    known = Known(base), Known(presence)
-    loss = total_loss(table, *(k.share(k.explained) for k in known))
+
+    def __init__(self, table: ValueTable, candidates: Candidates) -> None:
+        self._table = table
+        self._candidates = candidates
+        self.base = Known(candidates.base)
+        self.answers = Answers(
+            candidates.presence,
+            table.outlook.pan_probability,
+            candidates.chance,
+            table.quadrature.scenarios,
+        )
+
+    def loss_cm_ha(self) -> float:
+        """Return the loss of the field to be expected as things stand [cm ha]."""
+        chance = self.answers.place_chance
+        share = np.broadcast_to(self.base.share, chance.shape)
+        return float(self.answers.weight @ self._table.at(share, chance) @ self._area)
+
+    def gains(self, rows: Ints) -> Floats:
+        """Return how much a station at each of `rows` is expected to lower the loss [cm ha].
+
+        Where it finds a pan it also reads the base; where it finds none it does not.
+        """
+        read = self.base.share_with(rows, self._candidates.error_var_cm2)
+        unread = np.broadcast_to(self.base.share, read.shape)
+        yes = self.answers.chance_at(rows)
+        after = np.zeros(len(rows))
+        for scenario, weight in enumerate(self.answers.weight):
+            with_pan, without = self.answers.after(rows, scenario)
+            found = self._table.at(read, with_pan) @ self._area
+            missed = self._table.at(unread, without) @ self._area
+            after += weight * (yes[scenario] * found + (1.0 - yes[scenario]) * missed)
+        return self.loss_cm_ha() - after
+
+    def take(self, row: int) -> None:
+        """Take the candidate `row`.
+
+        The base is read there only if there is a pan: the variance that it explains is lessened by
+        that chance, the error set to match.
+        """
+        chance = float(self.answers.weight @ self.answers.chance_at(np.array([row]))[:, 0])
+        own, error = float(self.base.own[row]), self._candidates.error_var_cm2
+        self.base.take(row, (own + error) / max(chance, _LEAST_CHANCE) - own)
+        self.answers.take(row)
+
+    @property
+    def _area(self) -> Floats:
+        return self._table.outlook.area_ha
+
+
+def choose_next(table: ValueTable, candidates: Candidates, rule: Rule) -> Batch:
+    """Return the candidates of greatest expected gain, chosen one after the other.
+
+    A gain that was worked out before the last station was taken serves as a bound for the next
+    (lazy greedy; Minoux M., 1978, from memory): a further station rarely makes another worth more.
+    """
+    state = State(table, candidates)
+    bound = np.concatenate([state.gains(rows) for rows in _blocks(np.arange(len(candidates.xy_m)))])
     rows: list[int] = []
     gains: list[float] = []
-    free = np.ones(len(xy_m), dtype=bool)
-    while len(rows) < rule.count and free.any():
-        after = np.where(free, losses_after(table, *known), np.inf)
-        row = int(np.argmin(after))
-        gain = loss - float(after[row])
-        if gain <= max(rule.least_cm_ha, _TINY):
+    while len(rows) < rule.count:
+        row = int(np.argmax(bound)) if not rows else _best(state, bound)
+        if bound[row] <= max(rule.least_cm_ha, _TINY):
             break
-        for each in known:
-            each.take(row)
-        loss = float(after[row])
-        free[row] = False
-        free &= np.hypot(*(xy_m - xy_m[row]).T) >= rule.apart_m
         rows.append(row)
-        gains.append(gain)
-    shares = [k.share(k.explained) for k in known]
-    return Batch(tuple(rows), tuple(gains), *shares)
+        gains.append(float(bound[row]))
+        state.take(row)
+        near = np.hypot(*(candidates.xy_m - candidates.xy_m[row]).T) < rule.apart_m
+        bound[near] = -np.inf
+        bound[row] = -np.inf
+    answers = state.answers
+    return Batch(tuple(rows), tuple(gains), state.base.share, answers.place_chance, answers.weight)
 
 
-def total_loss(table: ValueTable, base_share: Floats, presence_share: Floats) -> float:
-    """Return the expected loss of the field [cm ha]."""
-    return float(table.at(base_share, presence_share) @ table.outlook.area_ha)
+def _best(state: State, bound: Floats) -> int:
+    """Return the candidate of greatest gain; `bound` is brought up to date where need be."""
+    order = np.argsort(-bound, kind="stable")
+    best = -np.inf  # once it reaches the bounds not yet brought up to date, no other is greater
+    for rows in _blocks(order[np.isfinite(bound[order])]):
+        if best >= bound[rows[0]]:
+            break
+        bound[rows] = state.gains(rows)
+        best = max(best, float(bound[rows].max()))
+    return int(np.argmax(bound))
 
 
-def losses_after(table: ValueTable, base: Known, presence: Known) -> Floats:
-    """Return the loss of the field to be expected with each candidate added [cm ha]."""
-    count = len(base.own)
-    losses = np.empty(count)
-    for start in range(0, count, _ROWS):
-        rows = np.arange(start, min(start + _ROWS, count))
-        shares = [known.share(known.explained_with(rows)) for known in (base, presence)]
-        losses[rows] = table.at(*shares) @ table.outlook.area_ha
-    return losses
+def _blocks(rows: Ints) -> list[Ints]:
+    return [rows[start : start + _ROWS] for start in range(0, len(rows), _ROWS)]

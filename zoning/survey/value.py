@@ -3,19 +3,15 @@ r"""What a further station is worth: how much it is expected to lower the plan's
 Only how well a place is known after a further reading can be told before it is taken, not what it
 will say. At a place with base :math:`N(\mu, \sigma^2)`, readings that explain the share
 :math:`s^2` of the variance move the mean by :math:`s\sigma Z`, :math:`Z \sim N(0, 1)`, and leave
-the variance :math:`(1 - s^2)\sigma^2`. In the same way an answer about the pan moves the probit
-:math:`h` of its probability: the pan is there where :math:`u > 0` with :math:`u \sim N(h, 1)`, and
-answers that explain the share :math:`r^2` of the variance of :math:`u` leave the probability
-:math:`\Phi((h + r Y)/\sqrt{1 - r^2})`, :math:`Y \sim N(0, 1)`. After them the best depth is chosen
-again, so the loss to be expected is
+the variance :math:`(1 - s^2)\sigma^2`. After them the best depth is chosen again, so with
+probability :math:`p` of a pan the loss to be expected is
 
-.. math:: V(s, r) = E_{Z, Y} \min_d L(d \mid \mu + s\sigma Z,\ (1 - s^2)\sigma^2,\ p(r, Y))
+.. math:: V(s, p) = E_Z \min_d L(d \mid \mu + s\sigma Z,\ (1 - s^2)\sigma^2,\ p)
 
 (value of sample information, Raiffa H., Schlaifer R., Applied Statistical Decision Theory, 1961;
-from memory). :math:`V` depends on a batch of stations through :math:`s` and :math:`r` alone, so one
-table a place serves every candidate and every batch. What is simplified: base and presence are
-taken as independent of each other, and an answer yes or no as a Gaussian one that explains the same
-variance.
+from memory). :math:`V` depends on a batch of readings through :math:`s` alone, so one table a place
+serves every candidate and every batch. How answers move :math:`p` is told in
+`zoning.survey.answers`.
 """
 
 from __future__ import annotations
@@ -25,13 +21,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Loss = Callable[[Floats, Floats, Floats], Floats]
-
-_SURE = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,32 +54,32 @@ class Outlook:
     allowed: Bools
     loss: Loss
 
-    @property
-    def probit(self) -> Floats:
-        """Probit of the probability of a pan, shape ``(m,)``."""
-        return np.asarray(ndtri(np.clip(self.pan_probability, _SURE, 1.0 - _SURE)))
-
 
 @dataclass(frozen=True, slots=True)
 class Quadrature:
-    """How finely the tables are worked out.
+    """How finely values are worked out.
 
     Parameters
     ----------
-    steps, most
-        Number of shares `s` (and `r`) from 0 to `most` in a table.
-    base_points, presence_points
-        Gauss-Hermite points over the reading and over the answer.
+    shares, share_most
+        Number of shares `s` from 0 to `share_most` in a table.
+    chances
+        Number of probabilities `p` from 0 to 1 in a table.
+    points
+        Gauss-Hermite points over the reading of the base.
+    scenarios
+        Most combinations of answers of earlier stations that are kept.
     """
 
-    steps: int
-    most: float
-    base_points: int
-    presence_points: int
+    shares: int
+    share_most: float
+    chances: int
+    points: int
+    scenarios: int
 
 
 class ValueTable:
-    """Loss to be expected at each place for every share explained: ``V(s, r)``.
+    """Loss to be expected at each place for every share explained and chance of a pan: ``V(s, p)``.
 
     Parameters
     ----------
@@ -98,37 +91,35 @@ class ValueTable:
 
     def __init__(self, outlook: Outlook, quadrature: Quadrature) -> None:
         self.outlook = outlook
-        self.shares = np.linspace(0.0, quadrature.most, quadrature.steps)
-        self._step = float(self.shares[1])
-        base = [with_pan_losses(outlook, s, quadrature.base_points) for s in self.shares]
-        chance = [pan_chances(outlook, r, quadrature.presence_points) for r in self.shares]
+        self.quadrature = quadrature
+        shares = np.linspace(0.0, quadrature.share_most, quadrature.shares)
+        chances = np.linspace(0.0, 1.0, quadrature.chances)
+        self._steps = float(shares[1]), float(chances[1])
         without = without_pan_losses(outlook)
-        self.loss_cm = np.array([[_expected(a, p, without) for p in chance] for a in base])
+        base = [with_pan_losses(outlook, s, quadrature.points) for s in shares]
+        self.loss_cm = np.array([[_expected(there, p, without) for p in chances] for there in base])
 
-    @property
-    def now_cm(self) -> Floats:
-        """Expected loss at each place as things stand, shape ``(m,)`` [cm]."""
-        return np.asarray(self.loss_cm[0, 0])
-
-    def at(self, base_share: Floats, presence_share: Floats) -> Floats:
+    def at(self, share: Floats, chance: Floats) -> Floats:
         """Return the loss to be expected at each place, shape ``(..., m)`` [cm].
 
         Parameters
         ----------
-        base_share, presence_share
-            Shares `s` and `r`, shape ``(..., m)``.
+        share, chance
+            Share `s` and probability `p`, shape ``(..., m)``.
         """
-        i, u = self._cell(base_share)
-        j, v = self._cell(presence_share)
+        i, u = _cell(share, self._steps[0], self.loss_cm.shape[0])
+        j, v = _cell(chance, self._steps[1], self.loss_cm.shape[1])
         place = np.arange(self.loss_cm.shape[2])
         low = self.loss_cm[i, j, place] * (1 - u) + self.loss_cm[i + 1, j, place] * u
         high = self.loss_cm[i, j + 1, place] * (1 - u) + self.loss_cm[i + 1, j + 1, place] * u
         return np.asarray(low * (1 - v) + high * v)
 
-    def _cell(self, share: Floats) -> tuple[NDArray[np.int64], Floats]:
-        scaled = np.clip(share / self._step, 0.0, len(self.shares) - 1.0)
-        cell = np.minimum(scaled.astype(np.int64), len(self.shares) - 2)
-        return cell, scaled - cell
+
+def _cell(value: Floats, step: float, steps: int) -> tuple[NDArray[np.int64], Floats]:
+    """Return the cell of the table that holds each value, and how far into it the value lies."""
+    scaled = np.clip(value / step, 0.0, steps - 1.0)
+    cell = np.minimum(scaled.astype(np.int64), steps - 2)
+    return cell, scaled - cell
 
 
 def hermite(points: int) -> tuple[Floats, Floats]:
@@ -157,27 +148,16 @@ def without_pan_losses(outlook: Outlook) -> Floats:
     return np.asarray(np.where(outlook.allowed, losses, np.inf))
 
 
-def pan_chances(outlook: Outlook, share: Floats | float, points: int) -> tuple[Floats, Floats]:
-    """Return weights and, a point of the rule, the probability of a pan, shape ``(points, m)``."""
-    place, weight = hermite(points)
-    left = np.sqrt(1.0 - np.square(share))
-    chance = np.array([ndtr((outlook.probit + y * share) / left) for y in place])
-    return weight, chance
+def mixed(there: Floats, chance: Floats, without: Floats) -> Floats:
+    """Return the loss of each depth with a `chance` of a pan, shape ``(m, k)``; inf if barred."""
+    barred = ~np.isfinite(without)
+    calm = np.where(barred, 0.0, there), np.where(barred, 0.0, without)
+    loss = chance[..., None] * calm[0] + (1.0 - chance[..., None]) * calm[1]
+    return np.where(barred, np.inf, loss)
 
 
-def _expected(
-    base: tuple[Floats, Floats], chance: tuple[Floats, Floats], without: Floats
-) -> Floats:
+def _expected(base: tuple[Floats, Floats], chance: float, without: Floats) -> Floats:
     """Return the expected loss of the best depth, shape ``(m,)``."""
-    total = np.zeros(len(without))
-    for weight_z, there in zip(*base, strict=True):
-        for weight_y, p in zip(*chance, strict=True):
-            total += weight_z * weight_y * best(there, p, without).min(axis=1)
-    return total
-
-
-def best(there: Floats, p: Floats, without: Floats) -> Floats:
-    """Return the loss of each depth with probability `p` of a pan, shape ``(m, k)``."""
-    with np.errstate(invalid="ignore"):
-        mixed = p[:, None] * there + (1.0 - p)[:, None] * without
-    return np.where(np.isfinite(without), mixed, np.inf)
+    weight, there = base
+    same = np.full(without.shape[0], chance)
+    return np.asarray(weight @ mixed(there, same, without).min(axis=-1))

@@ -247,11 +247,11 @@ def _worth_facts(worth: Worth, settings: Settings) -> dict[str, float | str]:
 
 def _survey(field: _Field, chosen: _Chosen, size: dict[str, float | str]) -> Survey:
     inputs, count = field.inputs, len(chosen.xy_m)
+    ranked = bool(np.isfinite(chosen.gain_cm_ha).all())
     start = _start(inputs)
     order = survey.walking_order(chosen.xy_m, None if start is None else np.array(start))
     xy_m = chosen.xy_m[order]
-    pits = survey.pits_among(xy_m, chosen.part[order], _pit_count(count))
-    ranked = bool(np.isfinite(chosen.gain_cm_ha).all())
+    pits = survey.pits_among(xy_m, chosen.part[order], _pit_count(chosen.part, first=not ranked))
     table = {
         "station": _names("S", field.stations, "cone", count),
         "part": chosen.part[order],
@@ -290,9 +290,11 @@ def _start(inputs: FieldInputs) -> tuple[float, float] | None:
     return x_m, y_m
 
 
-def _pit_count(count: int) -> int:
-    share = constant(RULES, "pit_share") * count
-    return min(count, max(int(constant(RULES, "pits_least")), round(share)))
+def _pit_count(part: NDArray[np.str_], *, first: bool) -> int:
+    """Return how many pits: a share of the stations, in a first survey one in each part."""
+    share = round(constant(RULES, "pit_share") * len(part))
+    least = max(int(constant(RULES, "pits_least")), len(set(part.tolist()))) if first else 1
+    return min(len(part), max(least, share))
 
 
 def _names(letter: str, stations: pd.DataFrame, kind: str, count: int) -> list[str]:

@@ -107,37 +107,43 @@ def worth_of_next(
             )
         least_cm_ha = station_cost / price
     table = survey.ValueTable(outlook, quadrature())
-    links = links_of(question)
     rule = survey.Rule(count, least_cm_ha, constant(RULES, "next_apart_m"))
-    batch = survey.choose_next(table, *links, question.candidates.xy_m, rule)
-    points = (quadrature().base_points, quadrature().presence_points)
+    batch = survey.choose_next(table, candidates_of(question), rule)
     fuel = fuel_l_ha(outlook.depths_cm, settings)
-    change = survey.expected_change(outlook, batch.base_share, batch.presence_share, fuel, points)
+    change = survey.expected_change(outlook, batch, fuel, quadrature().points)
     return Worth(
         batch,
         change,
-        float(table.now_cm @ outlook.area_ha),
+        expected_loss_cm_ha(outlook),
         tuple(float(depth) for depth in outlook.depths_cm),
         price,
     )
 
 
-def links_of(question: Question) -> tuple[survey.Link, survey.Link]:
+def expected_loss_cm_ha(outlook: survey.Outlook) -> float:
+    """Return the loss as things stand, each place at its own best of the depths [cm ha]."""
+    loss = outlook.loss(outlook.base_mean_cm, outlook.base_sd_cm, outlook.pan_probability)
+    return float(np.where(outlook.allowed, loss, np.inf).min(axis=1) @ outlook.area_ha)
+
+
+def candidates_of(question: Question) -> survey.Candidates:
     """Return what a station at each candidate tells about the base and about the presence."""
     model = question.model
     places, candidates = (
         Spots.of(model, each.xy_m, each.part.tolist())
         for each in (question.places, question.candidates)
     )
-    insertions = int(constant(RULES, "insertions"))
-    return (
-        _link(base_exchange(model, places, candidates, question.error_sd_cm)),
-        _link(presence_exchange(model, places, candidates, insertions)),
+    return survey.Candidates(
+        question.candidates.xy_m,
+        model.presence.predict(candidates.xy_m, candidates.part),
+        _link(base_exchange(model, places, candidates)),
+        _link(presence_exchange(model, places, candidates)),
+        question.error_sd_cm**2,
     )
 
 
 def _link(each: Exchange) -> survey.Link:
-    return survey.Link(each.covariance, each.own, each.noise, each.variance, each.column)
+    return survey.Link(each.covariance, each.own, each.variance, each.column)
 
 
 def quadrature() -> survey.Quadrature:
@@ -145,8 +151,9 @@ def quadrature() -> survey.Quadrature:
     return survey.Quadrature(
         int(constant(RULES, "value_shares")),
         constant(RULES, "value_share_most"),
-        int(constant(RULES, "value_points_base")),
-        int(constant(RULES, "value_points_presence")),
+        int(constant(RULES, "value_chances")),
+        int(constant(RULES, "value_points")),
+        int(constant(RULES, "value_scenarios")),
     )
 
 

@@ -1,0 +1,71 @@
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from zoning.cli import main
+
+SAMPLE = Path(__file__).parents[2] / "sample_data" / "teasel_piece"
+
+
+@pytest.fixture
+def bare(tmp_path: Path) -> Path:
+    folder = tmp_path / "field"
+    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("truth", "plan", "survey"))
+    text = (folder / "field.toml").read_text(encoding="utf-8")
+    kept = [x for x in text.splitlines() if not x.startswith(("cone =", "pits ="))]
+    (folder / "field.toml").write_text("\n".join(kept), encoding="utf-8")
+    return folder
+
+
+def run(*words: str) -> tuple[int, str]:
+    shown = CliRunner().invoke(main, ["survey", *words])
+    return shown.exit_code, shown.output
+
+
+def test_a_first_survey_by_precision(bare: Path) -> None:
+    status, text = run(str(bare), "--precision", "3")
+    assert status == 0
+    for words in ("first survey", "n = (t s / e)^2", "coefficient of variation", "field capacity"):
+        assert words in text
+    assert {"stations.csv", "stations.geojson", "stations.gpx", "pit_form.csv"} <= {
+        path.name for path in (bare / "survey").iterdir()
+    }
+
+
+def test_next_stations_tell_their_worth(tmp_path: Path) -> None:
+    status, text = run(str(SAMPLE), "--stations", "3", "--out", str(tmp_path / "s"))
+    assert status == 0
+    for words in ("next stations", "cm ha", "working depth changes on", "L of fuel", "EUR"):
+        assert words in text
+
+
+def test_quiet_prints_nothing(bare: Path) -> None:
+    assert run(str(bare), "--stations", "8", "--quiet") == (0, "")
+
+
+@pytest.mark.parametrize(
+    "words", [[], ["--stations", "5", "--precision", "2"], ["--stations", "0"], ["--seed", "x"]]
+)
+def test_wrong_usage_ends_with_two(bare: Path, words: list[str]) -> None:
+    assert run(str(bare), *words)[0] == 2
+    assert not (bare / "survey").exists()
+
+
+def test_a_filled_in_form_is_refused_with_a_remedy(bare: Path) -> None:
+    assert run(str(bare), "--stations", "8", "--quiet")[0] == 0
+    form = bare / "survey" / "stations.csv"
+    form.write_text(form.read_text(encoding="utf-8") + "x\n", encoding="utf-8")
+    status, text = run(str(bare), "--stations", "8")
+    assert status == 1
+    assert "filled in" in text
+    assert "--out" in text
+
+
+def test_a_missing_folder_is_refused(tmp_path: Path) -> None:
+    status, text = run(str(tmp_path / "none"), "--stations", "5")
+    assert status == 1
+    assert "no such folder" in text

@@ -1,0 +1,49 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import geopandas as gpd
+import numpy as np
+from shapely import Point, box
+
+from zoning.model import FieldInputs, Notice
+from zoning.workflow.survey_notices import survey_notices
+
+PARTS = gpd.GeoDataFrame(
+    {"part": ["body", "gateway"], "kind": ["body", "gateway"], "area_ha": [5.0, 0.1]},
+    geometry=[box(0, 0, 9, 9), box(9, 0, 10, 1)],
+)
+
+
+def proposed(gateways: int, gain: float) -> gpd.GeoDataFrame:
+    part = ["body"] * 8 + ["gateway"] * gateways
+    return gpd.GeoDataFrame(
+        {"part": part, "gain_cm_ha": np.full(len(part), gain)}, geometry=[Point(0, 0)] * len(part)
+    )
+
+
+def test_cautions_come_first_with_services_before_all(sample_inputs: FieldInputs) -> None:
+    before = [Notice("note", "a", "A."), Notice("caution", "b", "B.")]
+    told = survey_notices(before, PARTS, proposed(3, np.nan), sample_inputs)
+    levels = [each.level for each in told]
+    assert levels == sorted(levels)
+    assert told[0].code == "services-records"
+    assert {"a", "b", "probe-moisture", "probe-buried"} <= {each.code for each in told}
+
+
+def test_a_thin_part_is_told_in_a_first_survey_only(sample_inputs: FieldInputs) -> None:
+    def thin(gateways: int, gain: float) -> list[str]:
+        told = survey_notices([], PARTS, proposed(gateways, gain), sample_inputs)
+        return [each.text for each in told if each.code == "part-thin"]
+
+    assert thin(3, np.nan) == []
+    assert "Gateway (0.10 ha) has 1 of the stations" in thin(1, np.nan)[0]
+    assert "no ground" in thin(0, np.nan)[0]
+    assert thin(0, 0.5) == []
+
+
+def test_the_unit_of_the_form_is_the_field_s_own(sample_inputs: FieldInputs) -> None:
+    readings = replace(sample_inputs.settings.readings, cone_unit="kPa")
+    inputs = replace(sample_inputs, settings=replace(sample_inputs.settings, readings=readings))
+    told = survey_notices([], PARTS, proposed(3, np.nan), inputs)
+    assert any('cone_unit = "kPa"' in each.text for each in told)
