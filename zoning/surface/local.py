@@ -74,6 +74,7 @@ class LocalSystem:
         self._linear = linear
         self._places = np.ascontiguousarray(covariance.isotropic(readings.xy_m))
         self._tree = cKDTree(self._places)
+        self.places_repeat = len(np.unique(readings.place)) < len(readings.place)
         parts = [linear.part(code) for code in range(len(effects.part_var))]
         self._part_mean = np.array([mean for mean, _ in parts]) + effects.part_mean
         self._part_var = np.array([sd for _, sd in parts]) ** 2
@@ -162,15 +163,19 @@ class _Local:
             model.kind, distances(self._places, self._places), model.range_m
         )
         total *= model.partial_sill
-        total += model.nugget * same(readings.place[near], readings.place[near])
-        total[np.diag_indices_from(total)] += readings.noise_var[near] + 1e-12 * model.sill
+        diagonal = total.reshape(-1)[:: len(near) + 1]
+        diagonal += readings.noise_var[near] + (model.nugget + 1e-12 * model.sill)
+        if system.places_repeat:
+            alike = same(readings.place[near], readings.place[near])
+            total += model.nugget * (alike - np.eye(len(near)))
         self._lower = dpotrf(total, lower=1, clean=0, overwrite_a=1)[0]
         right = np.empty((len(near), 2), order="F")
         right[:, 0], right[:, 1] = 1.0, system._centred[near]  # noqa: SLF001
         solved = dpotrs(self._lower, right, lower=1, overwrite_b=1)[0]
         self._information = float(solved[:, 0].sum())
         self._level = float(solved[:, 1].sum()) / self._information
-        self._rows = np.stack([solved[:, 1] - self._level * solved[:, 0], solved[:, 0]])
+        solved[:, 1] -= self._level * solved[:, 0]
+        self._rows = solved[:, ::-1].T
 
     def predict(self, places: Array, part: Index) -> tuple[Array, Array]:
         model = self._model
