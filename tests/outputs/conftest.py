@@ -176,10 +176,11 @@ def build_plan() -> Plan:
     )
     grid = Grid.covering(field().bounds, 2.0)
     inside = shapely.contains_xy(field(), grid.centres_m()).reshape(grid.shape)
-    parts = (
-        zones()[["geometry"]]
-        .iloc[[0, 1]]
-        .assign(part=["headland", "body"], kind=["headland", "body"], area_ha=[0.66, 2.0])
+    shapes = zones().geometry
+    parts = gpd.GeoDataFrame(
+        {"part": ["headland", "body"], "kind": ["headland", "body"], "area_ha": [0.66, 2.0]},
+        geometry=[shapes[0], shapes[1].union(shapes[2])],
+        crs=CRS,
     )
     made_from = {
         "boundary": field(), "working_crs": CRS, "cone": cone(), "pits": pits(),
@@ -230,6 +231,13 @@ def build_plan() -> Plan:
     )
 
 
+def with_identity(plan: Plan) -> Plan:
+    """Return `plan` with the fingerprint that follows from it."""
+    names = ("boundary", "working_crs", "cone", "pits", "settings", "hazards", "zones")
+    made_from = {name: getattr(plan, name) for name in names}
+    return dataclasses.replace(plan, plan_id=plan_id(**made_from))
+
+
 @pytest.fixture(scope="session")
 def plan() -> Plan:
     return build_plan()
@@ -239,14 +247,7 @@ def plan() -> Plan:
 def changed(plan: Plan) -> Callable[..., Plan]:
     """Return the plan with some of its facts changed, its fingerprint following."""
 
-    def change(**facts: object) -> Plan:
-        new = dataclasses.replace(plan, **facts)
-        names = ("boundary", "working_crs", "cone", "pits", "settings", "hazards", "zones")
-        return dataclasses.replace(
-            new, plan_id=plan_id(**{name: getattr(new, name) for name in names})
-        )
-
-    return change
+    return lambda **facts: with_identity(dataclasses.replace(plan, **facts))
 
 
 @pytest.fixture(scope="session")

@@ -5,6 +5,8 @@ from zoning.outputs.check_read import read_planned
 from zoning.outputs.check_write import CHECK_WRITERS, refuse_foreign_check, write_check
 from zoning.outputs.fingerprint import digests, plan_id
 from zoning.outputs.survey_write import SURVEY_FILES, refuse_filled_in, write_survey
+from zoning.outputs.verify import input_digests, read_back
+from zoning.outputs.verify_files import ReadBack, attempted
 from zoning.outputs.write import KNOWN, WRITERS, Output, refuse_foreign, write_plan
 
 __all__ = [
@@ -13,9 +15,13 @@ __all__ = [
     "SURVEY_FILES",
     "WRITERS",
     "Output",
+    "ReadBack",
+    "attempted",
     "check_identity",
     "digests",
+    "input_digests",
     "plan_id",
+    "read_back",
     "read_planned",
     "refuse_filled_in",
     "refuse_foreign",

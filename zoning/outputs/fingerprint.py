@@ -76,14 +76,19 @@ def digests(
     zones
         ``zone, depth_cm, geometry`` in the working CRS; further columns do not count.
     """
-    readings = [*_rows(cone, _CONE), *_rows(pits[pits["phase"] != "after"], _PITS)]
     return {
         "boundary": boundary_digest(boundary, working_crs),
-        "readings": _hash(sorted(readings)),
+        "readings": readings_digest(cone, pits),
         "settings": settings_digest(asdict(settings)),
         "hazards": hazards_digest(hazards),
         "zones": zones_digest(zones),
     }
+
+
+def readings_digest(cone: pd.DataFrame, pits: pd.DataFrame) -> str:
+    """Return the SHA-256 of cone readings and of pits dug before the work."""
+    rows = [*_rows(cone, _CONE), *_rows(pits[pits["phase"] != "after"], _PITS)]
+    return _hash(sorted(rows))
 
 
 def boundary_digest(boundary: BaseGeometry, working_crs: str) -> str:

@@ -73,22 +73,27 @@ def check_areas(plan: Plan, areas: Sequence[BaseGeometry], name: str) -> None:
         than ``area_tolerance`` and what rounding explains, or a zone's by more than the tolerance
         and ``edge_tolerance_m`` a metre of its outline.
     """
-    trouble = outline_trouble(zones_in_order(plan), plan.boundary, areas)
+    trouble = outline_trouble(zones_in_order(plan), plan.boundary, plan.working_crs, areas)
     if trouble:
         raise OutputFailed(f"{name}: {trouble}")
 
 
 def outline_trouble(
-    zones: gpd.GeoDataFrame, boundary: MultiPolygon, areas: Sequence[BaseGeometry]
+    zones: gpd.GeoDataFrame,
+    boundary: MultiPolygon,
+    working_crs: str,
+    areas: Sequence[BaseGeometry],
 ) -> str:
     """Say what keeps `areas` in longitude and latitude from being `zones`; blank if nothing does.
 
     Parameters
     ----------
     zones
-        The zones by number, in the working coordinate system.
+        The zones by number [m].
     boundary
         Outline of the field [m].
+    working_crs
+        Coordinate system of both.
     areas
         One outline a zone, in the same order.
     """
@@ -96,7 +101,7 @@ def outline_trouble(
         return "the zones read back are not as many as planned."
     if not (shapely.is_valid(areas).all() and shapely.coverage_is_valid(areas)):
         return "the zones read back overlap or cross themselves."
-    back = working_areas(areas, zones.crs.to_wkt())
+    back = working_areas(areas, working_crs)
     share = constant("output_rules", "area_tolerance")
     if abs(shapely.area(back).sum() - boundary.area) > _area_slack_m2(boundary):
         return "the zones read back do not cover the field exactly once."

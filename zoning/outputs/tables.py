@@ -59,7 +59,7 @@ def check_table(frame: pd.DataFrame, schema: TableSchema, path: Path) -> None:
     for number, column in enumerate(columns):
         wanted = frame[column.name].tolist()
         for line, value in zip(lines, wanted, strict=True):
-            if not _same(line[number], value, column):
+            if not same_cell(line[number], value, column):
                 raise OutputFailed(
                     f"{path.name}: {column.name} reads {line[number]!r}, written was {value!r}."
                 )
@@ -86,7 +86,8 @@ def _blank(column: Column) -> str:
     return ""
 
 
-def _same(text: str, value: object, column: Column) -> bool:
+def same_cell(text: str, value: object, column: Column) -> bool:
+    """Return whether a cell says `value`, a number to half its last decimal."""
     if column.kind == "string" or text == "":
         known = "" if value is None or value is pd.NA or value != value else value  # noqa: PLR0124
         return unguarded(text) == str(known)

@@ -134,6 +134,17 @@ def _checked(data: Mapping[str, Any], owner: str) -> Settings:
     return settings
 
 
+def settings_from(data: Mapping[str, Any]) -> Settings:
+    """Return settings that a plan wrote down: nested mappings, every key by its name.
+
+    Raises
+    ------
+    InputRefused
+        With every unknown, missing or impossible key.
+    """
+    return _checked(data, FIELD_FILE)
+
+
 @cache
 def _adapter() -> TypeAdapter[Settings]:
     return TypeAdapter(Settings)

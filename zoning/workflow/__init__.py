@@ -10,6 +10,7 @@ from zoning.workflow.survey import (
     read_for_survey,
     write_survey,
 )
+from zoning.workflow.verify import verify_plan
 
 __all__ = [
     "Wish",
@@ -21,6 +22,7 @@ __all__ = [
     "propose_stations",
     "read_field",
     "read_for_survey",
+    "verify_plan",
     "write_check",
     "write_plan",
     "write_survey",

@@ -1,0 +1,137 @@
+"""A plan held against itself, against the rules of a plan, and against its field as it is now."""
+
+from __future__ import annotations
+
+import dataclasses
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import geopandas as gpd
+import pytest
+from shapely.affinity import translate
+
+import zoning
+from zoning.errors import InputRefused
+from zoning.model import Plan
+from zoning.outputs import ReadBack, read_back
+from zoning.workflow import verify_plan
+from zoning.workflow.verify import _rule_faults
+
+SAMPLE = Path(__file__).parents[2] / "sample_data" / "teasel_piece"
+
+
+@pytest.fixture(scope="module")
+def plan_folder(sample_plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("verified") / "plan"
+    zoning.write_plan(sample_plan, folder)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def read(plan_folder: Path) -> ReadBack:
+    return read_back(plan_folder)[0]
+
+
+def replaced(old: str, new: str) -> Callable[[str], str]:
+    def change(text: str) -> str:
+        assert old in text
+        return text.replace(old, new, 1)
+
+    return change
+
+
+def edit(folder: Path, name: str, change: Callable[[str], str]) -> None:
+    path = folder / name
+    path.write_text(change(path.read_text()))
+
+
+def with_zones(read: ReadBack, change: Callable[[gpd.GeoDataFrame], gpd.GeoDataFrame]) -> ReadBack:
+    return dataclasses.replace(read, layers={**read.layers, "zones": change(read.layers["zones"])})
+
+
+def test_the_plan_of_the_sample_field_is_whole_and_of_that_field(
+    plan_folder: Path, sample_plan: Plan
+) -> None:
+    verified = verify_plan(plan_folder, SAMPLE)
+    assert verified.faults == ()
+    assert verified.notes == ()
+    assert verified.plan_id == sample_plan.plan_id
+    assert verified.zones == len(sample_plan.zones)
+
+
+def test_without_a_field_folder_that_is_said(plan_folder: Path) -> None:
+    assert "--field" in verify_plan(plan_folder).notes[0]
+
+
+def test_no_plan_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputRefused, match="no plan here"):
+        verify_plan(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "words"),
+    [
+        ("cone.csv", lambda text: text.rsplit("\n", 2)[0] + "\n", "cone readings"),
+        ("field.toml", replaced("assurance = 0.8", "assurance = 0.9"), "settings"),
+        ("field.toml", replaced("depth_max_cm = 50", "depth_max_cm = 45"), "settings"),
+        ("hazards.geojson", replaced('"clear_m"', '"clear_m_"'), "drains"),
+        ("wheelings.geojson", replaced("0.80", "0.81"), "wheelings"),
+    ],
+)
+def test_a_change_of_the_field_since_is_named(
+    plan_folder: Path, copied: Path, name: str, change: Callable[[str], str], words: str
+) -> None:
+    edit(copied, name, change)
+    try:
+        faults = verify_plan(plan_folder, copied).faults
+    except InputRefused as refused:  # a change that the reader itself refuses is named too
+        faults = refused.faults
+    assert any(words in str(each).lower() or name in each.file for each in faults)
+    assert any(name in str(each) for each in faults)
+
+
+def test_a_note_changed_or_a_file_renamed_is_no_fault(plan_folder: Path, copied: Path) -> None:
+    edit(copied, "pits.csv", lambda text: text.rstrip("\n") + " again\n")
+    (copied / "cone.csv").rename(copied / "log.csv")
+    edit(copied, "field.toml", replaced('"cone.csv"', '"log.csv"'))
+    verified = verify_plan(plan_folder, copied)
+    assert verified.faults == ()
+    assert "pits.csv" in verified.notes[0]
+
+
+def test_the_plan_of_another_field_is_refused(plan_folder: Path, copied: Path) -> None:
+    edit(copied, "field.toml", replaced('name = "Teasel', 'name = "Linnet'))
+    assert any("settings" in each.what for each in verify_plan(plan_folder, copied).faults)
+
+
+@pytest.mark.parametrize("depth_cm", [12.5, 33.0, 52.5, -2.5, float("nan")])
+def test_a_depth_that_the_machine_cannot_hold_is_found(read: ReadBack, depth_cm: float) -> None:
+    changed = with_zones(read, lambda zones: zones.assign(depth_cm=depth_cm))
+    assert any("no setting" in each.what for each in _rule_faults(changed))
+
+
+def test_work_near_a_service_and_below_the_cap_of_a_drain_is_found(read: ReadBack) -> None:
+    changed = with_zones(read, lambda zones: zones.assign(depth_cm=50.0))
+    told = " ".join(each.what for each in _rule_faults(changed))
+    assert "allowed at a drain" in told
+    assert "0 cm allowed at a service" in told
+
+
+def test_a_drain_beside_its_place_is_found(read: ReadBack) -> None:
+    hazards = read.layers["hazards"]
+    moved = hazards.set_geometry([translate(g, 60, 40) for g in hazards.geometry])
+    changed = dataclasses.replace(read, layers={**read.layers, "hazards": moved})
+    assert any("allowed at a" in each.what for each in _rule_faults(changed))
+
+
+def test_a_word_on_services_that_does_not_fit_is_found(read: ReadBack) -> None:
+    changed = with_zones(read, lambda zones: zones.assign(cleared="located"))
+    assert any("not the word on services" in each.what for each in _rule_faults(changed))
+
+
+def test_verifying_writes_nothing(plan_folder: Path, tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(plan_folder, tmp_path / "plan"))
+    before = {path.name: path.stat().st_mtime_ns for path in folder.iterdir()}
+    verify_plan(folder)
+    assert {path.name: path.stat().st_mtime_ns for path in folder.iterdir()} == before

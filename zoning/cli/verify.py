@@ -1,0 +1,43 @@
+"""``zoning verify``: a plan folder read back and compared."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from zoning.cli.guard import refusing
+
+
+@click.command(
+    "verify",
+    epilog="Example: zoning verify teasel_plan --field sample_data/teasel_piece",
+)
+@click.argument("plan_folder", type=click.Path(path_type=Path))
+@click.option(
+    "--field", type=click.Path(path_type=Path), help="Compare with this field folder too."
+)
+@click.option("--quiet", is_flag=True, help="Print nothing but faults.")
+@refusing
+def command(*, plan_folder: Path, field: Path | None, quiet: bool) -> None:
+    """Read every file of the plan in PLAN_FOLDER back and say what differs.
+
+    Each file is compared with its hash, with the number of the plan, and zone by zone and place by
+    place with the others; the depths are held against the steps of the machine and the hazards.
+    With --field the plan is held against the field folder as it is now. Nothing is written.
+    """
+    from zoning import workflow
+    from zoning.cli.progress import steps_shown
+    from zoning.errors import InputRefused
+
+    with steps_shown(quiet=quiet) as progress:
+        verified = workflow.verify_plan(plan_folder, field, progress=progress)
+    if verified.faults:
+        raise InputRefused(verified.faults)
+    if not quiet:
+        click.echo(
+            f"Plan {verified.plan_id[:8]} of {verified.field}: {verified.files} files and "
+            f"{verified.zones} zones agree with each other and with the number of the plan."
+        )
+        for note in verified.notes:
+            click.echo(note)

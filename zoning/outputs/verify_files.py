@@ -1,0 +1,164 @@
+"""A plan folder opened to be verified: its document and its layers, and its bytes by hash."""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+import warnings
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import closing
+from dataclasses import dataclass
+from itertools import islice
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import pyogrio
+import shapely
+from shapely import MultiPolygon
+
+from zoning.contracts import constant
+from zoning.errors import Fault, InputRefused
+from zoning.outputs.plain import read_json
+from zoning.outputs.plan_file import sealed
+
+DOCUMENT = "plan.json"
+STORE = "plan.gpkg"
+AGAIN = "Make the plan again with 'zoning plan'."
+_SQLITE = b"SQLite format 3\x00"
+_MEMBERS = (
+    "plan_id", "digests", "field", "settings", "inputs", "working_crs", "totals", "cautions",
+    "zones", "left_out", "outputs",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ReadBack:
+    """A plan folder, open.
+
+    Parameters
+    ----------
+    folder
+        Where it lies.
+    document
+        ``plan.json``.
+    layers
+        Layer name to the rows of ``plan.gpkg``, working CRS.
+    """
+
+    folder: Path
+    document: Mapping[str, Any]
+    layers: Mapping[str, gpd.GeoDataFrame]
+
+    @property
+    def plan_id(self) -> str:
+        """Fingerprint that ``plan.json`` states."""
+        return str(self.document["plan_id"])
+
+    @property
+    def working_crs(self) -> str:
+        """Working coordinate system that ``plan.json`` states."""
+        return str(self.document["working_crs"]["crs"])
+
+    @property
+    def boundary(self) -> MultiPolygon:
+        """Outline of the field in ``plan.gpkg``."""
+        shapes = self.layers["boundary"].geometry.to_numpy()
+        polygons = shapely.get_parts(shapely.get_parts(shapes))
+        return MultiPolygon(list(polygons))
+
+    @property
+    def zones(self) -> gpd.GeoDataFrame:
+        """The zones of ``plan.gpkg``, by number."""
+        return self.layers["zones"].sort_values("zone", kind="stable").reset_index(drop=True)
+
+
+Comparison = Callable[[ReadBack], Iterator[Fault]]
+
+
+def fault(file: str, what: str, row: int | None = None) -> Fault:
+    """Return one thing that differs in `file`."""
+    return Fault(file, what, AGAIN, row=row)
+
+
+def attempted(file: str, work: Callable[[], Iterable[Fault]]) -> list[Fault]:
+    """Return what `work` finds, the first few; a file it cannot read is such a finding."""
+    most = int(constant("verify_rules", "faults_a_comparison"))
+    try:
+        return list(islice(_read(file, work), most))
+    except InputRefused as refused:
+        return list(refused.faults)
+
+
+def _read(file: str, work: Callable[[], Iterable[Fault]]) -> Iterator[Fault]:
+    try:
+        yield from work()
+    except Exception as error:
+        # A damaged file fails in as many ways as there are readers.
+        why = " ".join(str(error).split())[:120]
+        what = f"The file cannot be read ({type(error).__name__}: {why})."
+        raise InputRefused([fault(file, what)]) from error
+
+
+def open_document(folder: Path) -> Mapping[str, Any]:
+    """Read ``plan.json`` of `folder`.
+
+    Raises
+    ------
+    InputRefused
+        If there is none, or it is no plan.
+    """
+    path = folder / DOCUMENT
+    if not path.is_file():
+        what = "There is no plan here: the folder holds no plan.json."
+        raise InputRefused([Fault(str(folder), what, "Name a folder that 'zoning plan' wrote.")])
+    try:
+        document = read_json(path)
+        absent = [name for name in _MEMBERS if name not in document]
+    except (OSError, ValueError, TypeError, RecursionError) as error:
+        raise InputRefused([fault(str(path), "The file is damaged: it is not JSON.")]) from error
+    if not isinstance(document, dict) or absent:
+        what = f"The file is damaged: it lacks {', '.join(absent) or 'every member'}."
+        raise InputRefused([fault(str(path), what)])
+    return document
+
+
+def open_store(folder: Path) -> dict[str, gpd.GeoDataFrame]:
+    """Read every layer of ``plan.gpkg``, after its first bytes and its pages were checked.
+
+    Raises
+    ------
+    ValueError
+        If it is no sound GeoPackage.
+    """
+    path = folder / STORE
+    with path.open("rb") as stream:
+        if stream.read(len(_SQLITE)) != _SQLITE:
+            raise ValueError("it is no GeoPackage")
+    with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as store:
+        if store.execute("PRAGMA integrity_check").fetchone() != ("ok",):
+            raise ValueError("its pages are damaged")
+        tables = {str(row[0]) for row in store.execute(_TABLES)}
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        names = [str(name) for name, _ in pyogrio.list_layers(path) if name in tables]
+        return {name: pyogrio.read_dataframe(path, layer=name) for name in names}
+
+
+_TABLES = "SELECT name FROM sqlite_master WHERE type = 'table'"
+
+
+def byte_faults(folder: Path, document: Mapping[str, Any]) -> Iterator[Fault]:
+    """Say which files are missing, foreign, or not the bytes that the plan wrote."""
+    told = {str(entry["name"]): str(entry["sha256"]) for entry in document["outputs"]}
+    if sealed(document) != document:
+        yield fault(DOCUMENT, "The file is not as the plan wrote it: its own SHA-256 differs.")
+    for name, digest in sorted(told.items()):
+        path = folder / name
+        if Path(name).name != name or path.is_symlink() or not path.is_file():
+            yield fault(name, "The file is missing from the plan.")
+        elif hashlib.sha256(path.read_bytes()).hexdigest() != digest:
+            yield fault(name, "The file is not as the plan wrote it: its SHA-256 differs.")
+    for path in sorted(folder.iterdir()):
+        if path.name not in told and path.name != DOCUMENT:
+            yield Fault(path.name, "The file is no part of the plan.", "Move it elsewhere.")

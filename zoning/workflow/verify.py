@@ -1,0 +1,173 @@
+"""Read a plan folder back, compare it with itself, with the rules of a plan and with its field."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from zoning import outputs, readings
+from zoning import parts as parts_room
+from zoning.contracts import constant
+from zoning.errors import Fault
+from zoning.model import FieldInputs, Settings
+from zoning.model.verified import Verified
+from zoning.workflow.cautions import cleared
+from zoning.workflow.progress import Progress, silent
+
+_AGAIN = "Make the plan again with 'zoning plan'."
+_STORE = "plan.gpkg"
+_DEPTH_TOLERANCE_CM = 1e-6
+
+# What a change of each digest means, by its name in plan.json.
+_DIGESTS = MappingProxyType(
+    {
+        "boundary": "The outline of the field is not the one the plan was made from.",
+        "readings": "The cone readings or pits are not those the plan was made from.",
+        "settings": "The settings are not those the plan was made with.",
+        "hazards": "Drains, services or obstacles are not those the plan was made with.",
+    }
+)
+# Files whose content counts through the zones alone, by role: any change of them is a change.
+_THROUGH_ZONES = ("wheelings", "gateways", "named areas", "trials")
+
+
+def verify_plan(
+    folder: str | Path, field: str | Path | None = None, *, progress: Progress = silent
+) -> Verified:
+    """Read every file of a plan back and say what differs.
+
+    Parameters
+    ----------
+    folder
+        Folder that ``zoning plan`` wrote.
+    field
+        Field folder that the plan should belong to; not compared where not given.
+    progress
+        Called with the name of each step.
+
+    Returns
+    -------
+    Verified
+        With everything that differs among the files, from ``plan_id``, from the rules of a plan
+        (steps of the machine, caps over hazards) and from the field folder as it is now.
+
+    Raises
+    ------
+    zoning.errors.InputRefused
+        If `folder` holds no plan, or `field` cannot be read.
+    """
+    folder = Path(folder)
+    progress("reading the plan back")
+    read, faults = outputs.read_back(folder)
+    rules = _attempted(read)
+    inputs = None
+    if field is not None:
+        progress("reading the field folder")
+        inputs = readings.read_field(Path(field))
+    changed, notes = _changes(read, inputs)
+    return Verified(
+        plan_id=read.plan_id,
+        field=str(read.document["field"]["name"]),
+        files=len(read.document["outputs"]) + 1,
+        zones=len(read.document["zones"]),
+        faults=(*faults, *rules, *changed),
+        notes=notes,
+    )
+
+
+def _attempted(read: outputs.ReadBack) -> list[Fault]:
+    if not {"zones", "hazards"} <= set(read.layers):
+        return []
+    return outputs.attempted(_STORE, lambda: _rule_faults(read))
+
+
+def _rule_faults(read: outputs.ReadBack) -> Iterator[Fault]:
+    """Say which zones break a rule that every plan keeps."""
+    settings = readings.settings_from(read.document["settings"])
+    zones = read.zones
+    depth = zones["depth_cm"].to_numpy(dtype=np.float64)
+    for number, at in zip(zones["zone"], depth, strict=True):
+        if not _is_setting(float(at), settings):
+            yield Fault(_STORE, f"Zone {number}: {at:g} cm is no setting of the machine.", _AGAIN)
+    worked = sorted({float(at) for at in depth if at > 0})
+    if len(worked) > settings.depth.max_depths:
+        yield Fault(_STORE, f"The plan works {len(worked)} depths, more than asked for.", _AGAIN)
+    for number, at, word in zip(zones["zone"], depth, zones["cleared"], strict=True):
+        if word != cleared(float(at), settings):
+            what = f"Zone {number}: '{word}' is not the word on services at {at:g} cm."
+            yield Fault(_STORE, what, _AGAIN)
+    yield from _cap_faults(read, depth, settings)
+
+
+def _is_setting(depth_cm: float, settings: Settings) -> bool:
+    machine = settings.machine
+    steps = (depth_cm - machine.depth_min_cm) / machine.depth_step_cm
+    in_range = machine.depth_min_cm <= depth_cm <= machine.depth_max_cm + _DEPTH_TOLERANCE_CM
+    return depth_cm == 0 or (in_range and abs(steps - round(steps)) <= _DEPTH_TOLERANCE_CM)
+
+
+def _cap_faults(
+    read: outputs.ReadBack, depth_cm: NDArray[np.float64], settings: Settings
+) -> Iterator[Fault]:
+    """Say which zones are worked deeper than a hazard allows."""
+    keep_off, _ = parts_room.hazard_zones(
+        read.layers["hazards"], machine_width_m=settings.machine.width_m
+    )
+    shapes = read.zones.geometry.to_numpy()
+    least = constant("verify_rules", "overlap_least_m2")
+    numbers = read.zones["zone"].to_numpy()
+    for kind, cap_cm, ground in zip(
+        keep_off["kind"], keep_off["cap_cm"], keep_off.geometry, strict=True
+    ):
+        shared = shapely.area(shapely.intersection(shapes, ground))
+        deep = (shared > least) & (depth_cm > cap_cm + _DEPTH_TOLERANCE_CM)
+        for number, at in zip(numbers[deep], depth_cm[deep], strict=True):
+            what = f"Zone {number}: {at:g} cm is deeper than the {cap_cm:g} cm allowed at a {kind}."
+            yield Fault(_STORE, what, _AGAIN)
+
+
+def _changes(
+    read: outputs.ReadBack, inputs: FieldInputs | None
+) -> tuple[list[Fault], tuple[str, ...]]:
+    """Return what of the field has changed since the plan, and what bears not on the plan."""
+    if inputs is None:
+        return [], ("Not compared with a field folder: name one with --field.",)
+    files = _file_changes(read.document, inputs)
+    now, then = outputs.input_digests(inputs), read.document["digests"]
+    named = f" Changed: {', '.join(sorted(files.values()))}." if files else ""
+    told = [
+        Fault("field.toml", f"{words}{named}", _AGAIN)
+        for name, words in _DIGESTS.items()
+        if now[name] != then[name]
+    ]
+    told += [
+        Fault(name, f"The {role} are not those the plan was made from.", _AGAIN)
+        for role, name in sorted(files.items())
+        if role in _THROUGH_ZONES
+    ]
+    if told or not files:
+        return told, ()
+    text = f"Changed since, in nothing the plan rests on: {', '.join(sorted(files.values()))}."
+    return [], (text,)
+
+
+def _file_changes(document: Mapping[str, Any], inputs: FieldInputs) -> dict[str, str]:
+    """Return the roles whose files differ in content from those of the plan, with their names."""
+    then = [(str(e["role"]), str(e["sha256"]), str(e["name"])) for e in document["inputs"]]
+    now = [(file.role, file.sha256, file.name) for file in inputs.files]
+    roles = {role for role, *_ in (*then, *now)}
+    changed = {role for role in roles if _contents(role, then) != _contents(role, now)}
+    return {
+        role: ", ".join(sorted({name for at, _, name in (*then, *now) if at == role}))
+        for role in changed
+    }
+
+
+def _contents(role: str, files: Sequence[tuple[str, str, str]]) -> list[str]:
+    return sorted(digest for at, digest, _ in files if at == role)
