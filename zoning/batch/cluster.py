@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import time
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from importlib import import_module
 from typing import Any
 
@@ -27,8 +27,9 @@ from zoning.errors import Fault, InputRefused
 
 Client = Any  # of dask.distributed, which is imported where a cluster is named
 Future = Any
+Work = Callable[[Job], Outcome]
 
-_ALONE_S = 1.0
+_PAUSE_S = 1.0
 
 
 class SchedulerLost(Exception):
@@ -36,7 +37,11 @@ class SchedulerLost(Exception):
 
 
 def on_cluster(
-    jobs: Sequence[Job], *, scheduler: str, wait_s: float | None = None
+    jobs: Sequence[Job],
+    *,
+    scheduler: str,
+    wait_s: float | None = None,
+    work: Work | None = None,
 ) -> Iterator[Outcome]:
     """Plan `jobs` on the workers of `scheduler` and yield each outcome as it comes.
 
@@ -48,6 +53,8 @@ def on_cluster(
         Address, such as ``tcp://10.0.0.5:8786``.
     wait_s
         Time that a scheduler, or its first worker, is waited for [s].
+    work
+        What a worker does with a job; `zoning.batch.task.plan_field` where not given.
 
     Raises
     ------
@@ -63,7 +70,7 @@ def on_cluster(
         try:
             with _connected(scheduler, patience) as client:
                 started = True
-                for outcome in _all_through(client, left, suspects):
+                for outcome in _all_through(client, left, suspects, work or _plan_field()):
                     del left[outcome.field]
                     yield outcome
         except SchedulerLost as lost:
@@ -76,34 +83,37 @@ def on_cluster(
                 return
 
 
-def _all_through(client: Client, left: dict[str, Job], suspects: set[str]) -> Iterator[Outcome]:
+def _all_through(
+    client: Client, left: dict[str, Job], suspects: set[str], work: Work
+) -> Iterator[Outcome]:
     """Yield the outcomes of all of `left`; those that lost workers last, one at a time."""
     allowed = _set_allowed_failures(client, max(0, int(rule("strikes")) - 2))
     try:
         first = [job for name, job in left.items() if name not in suspects]
-        for outcome in _through(client, first, alone=False):
+        for outcome in _through(client, first, work, alone=False):
             if outcome.status == "set_aside":
                 suspects.add(outcome.field)
             else:
                 yield outcome
         if suspects:
             _set_allowed_failures(client, 0)
-            yield from _through(client, [left[name] for name in sorted(suspects)], alone=True)
+            alone = [left[name] for name in sorted(suspects)]
+            yield from _through(client, alone, work, alone=True)
     finally:
         if allowed is not None and client.status == "running":
             _set_allowed_failures(client, allowed)
 
 
-def _through(client: Client, jobs: Iterable[Job], *, alone: bool) -> Iterator[Outcome]:
+def _through(client: Client, jobs: Iterable[Job], work: Work, *, alone: bool) -> Iterator[Outcome]:
     """Yield the outcomes of `jobs`, with as many in flight as there are workers, or one."""
     distributed = import_module("distributed")
     waiting, running = deque(jobs), dict[Any, Job]()
-    coming = distributed.as_completed(raise_errors=False)
+    coming = distributed.as_completed(loop=client.loop, raise_errors=False)
     while waiting or running:
         room = 1 if alone else max(1, len(client.nthreads()))
         while waiting and len(running) < room:
             job = waiting.popleft()
-            future = _submitted(client, job)
+            future = client.submit(work, job, pure=False, retries=0)
             running[future.key] = job
             coming.add(future)
         future = next(coming)
@@ -111,10 +121,10 @@ def _through(client: Client, jobs: Iterable[Job], *, alone: bool) -> Iterator[Ou
         future.release()
 
 
-def _submitted(client: Client, job: Job) -> Future:
+def _plan_field() -> Work:
     from zoning.batch.task import plan_field  # noqa: PLC0415 - heavy
 
-    return client.submit(plan_field, job, pure=False, retries=0)
+    return plan_field
 
 
 def _outcome(job: Job, future: Future) -> Outcome:
@@ -152,7 +162,7 @@ def _connected(scheduler: str, wait_s: float) -> Client:
             if time.monotonic() >= until:
                 what = f"The scheduler {scheduler} did not answer with a worker in {wait_s:g} s"
                 raise SchedulerLost(f"{what} ({type(fault).__name__}).") from fault
-            time.sleep(_ALONE_S)
+            time.sleep(_PAUSE_S)
             continue
         _check_threads(client)
         return client

@@ -15,7 +15,8 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from zoning.batch.kept import LAYERS_FILE, PLAN_FILE
-from zoning.errors import Fault, InputRefused
+from zoning.errors import Fault, InputRefused, OutputFailed
+from zoning.outputs import KNOWN
 
 FIELD_FILE = "field.toml"
 
@@ -64,6 +65,8 @@ def copied_here(address: str) -> Iterator[Copy]:
     ------
     zoning.errors.InputRefused
         If there is no such folder, or a name in it leaves it.
+    zoning.errors.OutputFailed
+        If the folder ``plan`` in it holds anything but a plan.
     """
     store, root = opened(address)
     store.invalidate_cache()
@@ -74,7 +77,10 @@ def copied_here(address: str) -> Iterator[Copy]:
     with tempfile.TemporaryDirectory(prefix="zoning-") as made:
         folder = Path(made) / "field"
         folder.mkdir()
-        left = {name for path in found if (name := _copy(store, root, path, folder))}
+        planned = f"{root}/plan/{PLAN_FILE}" in found
+        copied = {PLAN_FILE, LAYERS_FILE} if planned else set[str]()
+        left = {name for path in found if (name := _copy(store, root, path, folder, copied))}
+        _refuse_foreign(address, left)
         yield Copy(folder, frozenset(left), store, root)
 
 
@@ -106,13 +112,20 @@ def opened(address: str) -> tuple[Any, str]:
     return store, str(root).rstrip("/")
 
 
-def _copy(store: Any, root: str, path: str, folder: Path) -> str | None:
-    """Copy one file; return its name where it is a file of a plan that can stay where it is."""
+def _refuse_foreign(address: str, names: set[str]) -> None:
+    foreign = sorted(names - KNOWN)
+    if foreign:
+        what = f"{address}/plan holds {', '.join(foreign)}, which would be lost."
+        raise OutputFailed(f"{what} Move it elsewhere first.")
+
+
+def _copy(store: Any, root: str, path: str, folder: Path, copied: set[str]) -> str | None:
+    """Copy one file, of a plan only those named in `copied`; return the name of one left there."""
     relative = PurePosixPath(path).relative_to(PurePosixPath(root))
     if ".." in relative.parts or relative.is_absolute():
         raise InputRefused([Fault(path, "The name leaves the field folder.", "Rename the file.")])
-    if relative.parts[0] == "plan" and relative.name not in (PLAN_FILE, LAYERS_FILE):
-        return relative.name
+    if relative.parts[0] == "plan" and "/".join(relative.parts[1:]) not in copied:
+        return "/".join(relative.parts[1:])
     target = folder.joinpath(*relative.parts)
     target.parent.mkdir(parents=True, exist_ok=True)
     target.write_bytes(store.cat_file(path))
