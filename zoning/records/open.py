@@ -39,8 +39,7 @@ def open_record(folder: Path, *, begin: bool = True) -> Record:
         if not begin:
             raise OutputFailed(f"{folder} has no season record yet.")
         _begin(path)
-    with told_plainly():
-        check_record(path)
+    check_record(path)
     return Record(path)
 
 

@@ -20,7 +20,7 @@ from zoning.errors import Fault, InputRefused, OutputFailed
 from zoning.records.rules import rule
 
 FOLDER = "photos"
-_FORMATS = ("JPEG", "PNG", "WEBP", "MPO")
+_FORMATS = ("JPEG", "PNG", "WEBP")
 _MEDIA = {"JPEG": "image/jpeg", "MPO": "image/jpeg", "PNG": "image/png", "WEBP": "image/webp"}
 _SUFFIXES = (".jpg", ".jpeg", ".png", ".webp")
 _ONE_AT_A_TIME = threading.Lock()
@@ -128,8 +128,7 @@ def _decoded(name: str, data: bytes) -> tuple[Image.Image, dict[int, object] | N
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
             picture = Image.open(io.BytesIO(data), formats=_FORMATS)
         if picture.width * picture.height > rule("photo_pixels_most"):
-            size = f"{picture.width} by {picture.height}"
-            raise _refused(name, f"The photo has {size} dots.", "Choose a smaller picture size.")
+            raise _too_many(name)
         place = dict(picture.getexif().get_ifd(ExifTags.IFD.GPSInfo)) or None
         picture.draft("RGB", (side, side))
         turned = ImageOps.exif_transpose(picture).convert("RGB")
@@ -140,7 +139,9 @@ def _decoded(name: str, data: bytes) -> tuple[Image.Image, dict[int, object] | N
             "compatible format."
         )
         raise _refused(name, "The file is no picture that is known here.", remedy) from fault
-    except (OSError, ValueError, SyntaxError, MemoryError, Image.DecompressionBombError) as fault:
+    except Image.DecompressionBombError as fault:
+        raise _too_many(name) from fault
+    except (OSError, ValueError, SyntaxError, MemoryError) as fault:
         raise _refused(
             name, "The picture is damaged.", "Take it again or choose another."
         ) from fault
@@ -185,6 +186,11 @@ def _sync_names(folder: Path) -> None:
             os.fsync(handle)
         finally:
             os.close(handle)
+
+
+def _too_many(name: str) -> InputRefused:
+    most = f"{rule('photo_pixels_most') / 1e6:g} million"
+    return _refused(name, f"The photo has more than {most} dots.", "Choose a smaller picture size.")
 
 
 def _refused(name: str, what: str, remedy: str) -> InputRefused:

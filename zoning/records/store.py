@@ -191,8 +191,9 @@ class Record:
 def connect(path: Path) -> sqlite3.Connection:
     """Return a connection to an existing file, set so that a save is on the disk when it returns.
 
-    ``EXTRA`` also flushes the removal of the rollback journal, without which the last save can
-    come undone by a power cut.
+    The rollback journal is cut to nothing and flushed rather than deleted: a deletion that is not
+    flushed can let a power cut undo the last save. At rest the record is one file (beside it an
+    empty ``records.gpkg-journal``), which also holds on a network drive.
     """
     store = sqlite3.connect(
         f"{path.absolute().as_uri()}?mode=rw",
@@ -201,13 +202,16 @@ def connect(path: Path) -> sqlite3.Connection:
         isolation_level=None,
         check_same_thread=False,
     )
-    for pragma in (
-        "foreign_keys=ON",
-        "synchronous=EXTRA",
-        "trusted_schema=OFF",
-        "cell_size_check=ON",
-    ):
-        store.execute(f"PRAGMA {pragma}")
+    try:
+        for pragma in ("foreign_keys=ON", "synchronous=EXTRA", "trusted_schema=OFF",
+                       "cell_size_check=ON"):  # fmt: skip
+            store.execute(f"PRAGMA {pragma}")
+        # A GIS that has the file open may have set it to write ahead, which is as durable.
+        if store.execute("PRAGMA journal_mode").fetchone() != ("wal",):
+            store.execute("PRAGMA journal_mode=TRUNCATE")
+    except sqlite3.Error:
+        store.close()
+        raise
     return store
 
 
@@ -216,12 +220,17 @@ def told_plainly() -> Iterator[None]:
     """Turn what SQLite says into a message with a remedy."""
     try:
         yield
-    except sqlite3.IntegrityError as fault:
-        raise InputRefused([Fault(NAME, f"{fault}.", "Nothing was saved.")]) from fault
-    except sqlite3.OperationalError as fault:
-        raise OutputFailed(f"{NAME}: {_operational(str(fault))}") from fault
-    except sqlite3.DatabaseError as fault:
-        raise damaged(str(fault)) from fault
+    except sqlite3.Error as fault:
+        raise _plainly(fault) from fault
+
+
+def _plainly(fault: sqlite3.Error) -> ZoningError:
+    text = " ".join(str(fault).split())
+    if isinstance(fault, sqlite3.IntegrityError):
+        return InputRefused([Fault(NAME, f"{text}.", "Nothing was saved.")])
+    if isinstance(fault, sqlite3.OperationalError) and "decode" not in text:
+        return OutputFailed(f"{NAME}: {_operational(text)}")
+    return damaged(text[:80])
 
 
 def damaged(what: str) -> InputRefused:

@@ -32,22 +32,18 @@ def check_record(path: Path) -> None:
     InputRefused
         With what is wrong and the way out.
     """
-    try:
-        with closing(connect(path)) as store:
-            _check_kind(store)
-            _check_structure(store)
-            for kind in BODIES:
-                _check_rows(store, kind)
-    except sqlite3.OperationalError:
-        raise
-    except sqlite3.DatabaseError as fault:
-        raise damaged(str(fault)) from fault
+    with told_plainly(), closing(connect(path)) as store:
+        store.execute("BEGIN")  # one moment of the file, whoever else is writing
+        _check_kind(store)
+        _check_structure(store)
+        for kind in BODIES:
+            _check_rows(store, kind)
 
 
 def rescued(folder: Path) -> Mapping[type[Body], list[Entry[Any]]]:
     """Return every row of a record that still reads and whose hash fits, whatever else is wrong."""
     found: dict[type[Body], list[Entry[Any]]] = {}
-    with told_plainly(), closing(connect(folder / NAME)) as store:
+    with told_plainly(), closing(_connect_to_rescue(folder / NAME)) as store:
         for kind in BODIES:
             found[kind] = []
             try:
@@ -55,6 +51,13 @@ def rescued(folder: Path) -> Mapping[type[Body], list[Entry[Any]]]:
             except sqlite3.Error:
                 found[kind].extend(_one_by_one(store, kind, found[kind]))
     return found
+
+
+def _connect_to_rescue(path: Path) -> sqlite3.Connection:
+    """Return a read-only connection that goes on past damaged parts of the layout."""
+    store = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None)
+    store.execute("PRAGMA writable_schema=ON")
+    return store
 
 
 def _check_kind(store: sqlite3.Connection) -> None:
