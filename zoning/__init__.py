@@ -15,15 +15,17 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from zoning.workflow import make_plan, read_field, write_plan
+    from zoning.workflow import check_work, make_plan, read_field, write_check, write_plan
 
 _HOMES = {
+    "check_work": "zoning.workflow",
     "make_plan": "zoning.workflow",
     "read_field": "zoning.workflow",
+    "write_check": "zoning.workflow",
     "write_plan": "zoning.workflow",
 }
 
-__all__ = ["make_plan", "read_field", "write_plan"]
+__all__ = ["check_work", "make_plan", "read_field", "write_check", "write_plan"]
 
 
 def __getattr__(name: str) -> object:

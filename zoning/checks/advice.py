@@ -133,7 +133,8 @@ def _speed(ground: _Ground) -> Iterator[Step]:
         text = (
             f"Drive {curve.slowest_even_km_h:g} km/h instead of {now:g}: in the trial runs the "
             f"ridge fell from {ridge_at_cm(curve, now):.0f} to "
-            f"{ridge_at_cm(curve, curve.slowest_even_km_h):.0f} cm."
+            f"{ridge_at_cm(curve, curve.slowest_even_km_h):.0f} cm. Where the tractor cannot hold "
+            "that, try fewer legs at full speed."
         )
         yield "speed", text
     else:

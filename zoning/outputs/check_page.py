@@ -53,6 +53,7 @@ def _about(check: Check) -> str:
 def _sections(check: Check) -> Iterable[str]:
     yield _verdict(check)
     yield _section("What to do, the least costly first", _advice(check))
+    yield _section("Cautions", _notices(check, "caution"))
     yield _section("Map", f'<div class="drawing">{check_drawing(check)}</div>')
     yield _section("Ground by depth and part", _groups(check))
     yield _section("Ridge between legs and speed", _ridge(check))
@@ -61,7 +62,6 @@ def _sections(check: Check) -> Iterable[str]:
     yield _section("Pits", _pits(check))
     yield _section("Zones with pits", _zones(check))
     yield _section("Left out", _left_out(check))
-    yield _section("Cautions", _notices(check, "caution"))
     yield _section("Notes", _notices(check, "note"))
 
 
