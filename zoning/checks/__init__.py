@@ -5,6 +5,7 @@
     pits -> pits.judge_pits -> groups.judge_zones, judge_groups -> advice.advise
                                                        `-> nextpits.dig_next
     trials -> trials.ridge_curve, ridge_allowance_cm
+    layers of a block -> structure.block_score
     before and after -> pairs.pairs -> change.changes, change.day_notices
 """
 
@@ -14,6 +15,7 @@ from zoning.checks.groups import judge_groups, judge_zones
 from zoning.checks.nextpits import dig_next
 from zoning.checks.pairs import PIT_MEASURES, RESISTANCE, pairs, pit_measures, resistance
 from zoning.checks.pits import judge_pits
+from zoning.checks.structure import block_score
 from zoning.checks.trials import (
     allowance_notices,
     evenness,
@@ -27,6 +29,7 @@ __all__ = [
     "RESISTANCE",
     "advise",
     "allowance_notices",
+    "block_score",
     "changes",
     "day_notices",
     "dig_next",
