@@ -15,17 +15,41 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from zoning.workflow import check_work, make_plan, read_field, write_check, write_plan
+    from zoning.workflow import (
+        Wish,
+        check_work,
+        make_plan,
+        propose_stations,
+        read_field,
+        read_for_survey,
+        write_check,
+        write_plan,
+        write_survey,
+    )
 
 _HOMES = {
+    "Wish": "zoning.workflow",
     "check_work": "zoning.workflow",
     "make_plan": "zoning.workflow",
+    "propose_stations": "zoning.workflow",
     "read_field": "zoning.workflow",
+    "read_for_survey": "zoning.workflow",
     "write_check": "zoning.workflow",
     "write_plan": "zoning.workflow",
+    "write_survey": "zoning.workflow",
 }
 
-__all__ = ["check_work", "make_plan", "read_field", "write_check", "write_plan"]
+__all__ = [
+    "Wish",
+    "check_work",
+    "make_plan",
+    "propose_stations",
+    "read_field",
+    "read_for_survey",
+    "write_check",
+    "write_plan",
+    "write_survey",
+]
 
 
 def __getattr__(name: str) -> object:

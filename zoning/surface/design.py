@@ -66,15 +66,21 @@ def base_exchange(model: PanModel, places: Spots, candidates: Spots) -> Exchange
     places, candidates
         Where the base matters, and where a station might stand.
     """
+    off_places, off_candidates = _offsets(model, places), _offsets(model, candidates)
 
-    def between(a: Spots, b: Spots) -> Array:
-        return _mixed_covariance(model, a, b)
+    def between(b: Spots, off_b: Sequence[Array]) -> Array:
+        total = np.zeros((len(candidates.xy_m), len(b.xy_m)))
+        families = zip(model.base.systems, off_candidates, off_b, strict=True)
+        for (weight, system), off, other in families:
+            part = system.posterior_covariance(candidates.xy_m, candidates.part, b.xy_m, b.part)
+            total += weight * (part + np.outer(off, other))
+        return total * model.base.variance_factor
 
     return Exchange(
-        between(candidates, places),
+        between(places, off_places),
         model.base.predict(candidates.xy_m, candidates.part)[1],
         model.base.predict(places.xy_m, places.part)[1],
-        lambda row: between(candidates, candidates.one(row))[:, 0],
+        lambda row: between(candidates.one(row), [off[[row]] for off in off_candidates])[:, 0],
     )
 
 
@@ -114,16 +120,11 @@ def presence_exchange(model: PanModel, places: Spots, candidates: Spots) -> Exch
     )
 
 
-def _mixed_covariance(model: PanModel, a: Spots, b: Spots) -> Array:
-    mean_a = model.base.predict(a.xy_m, a.part)[0]
-    mean_b = model.base.predict(b.xy_m, b.part)[0]
-    total = np.zeros((len(a.xy_m), len(b.xy_m)))
-    for weight, system in model.base.systems:
-        part = system.posterior_covariance(a.xy_m, a.part, b.xy_m, b.part)
-        off_a = system.predict(a.xy_m, a.part)[0] - mean_a
-        off_b = system.predict(b.xy_m, b.part)[0] - mean_b
-        total += weight * (part + np.outer(off_a, off_b))
-    return total * model.base.variance_factor
+def _offsets(model: PanModel, spots: Spots) -> list[Array]:
+    """Return how far the mean of each family lies from that of all."""
+    mean = model.base.predict(spots.xy_m, spots.part)[0]
+    own = [system.predict(spots.xy_m, spots.part)[0] for _, system in model.base.systems]
+    return [each - mean for each in own]
 
 
 def _spreads(model: PanModel, spots: Spots) -> list[Array]:
