@@ -163,7 +163,7 @@ def _ridge(check: Check) -> str:
 
 
 def _dig(check: Check) -> str:
-    head = ("", "zone", "depth", "lon", "lat", "why")
+    head = ("no.", "zone", "depth", "lon", "lat", "why")
     body = [
         (
             str(row["order"]),
