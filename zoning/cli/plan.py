@@ -15,17 +15,24 @@ from zoning.cli.guard import refusing
 )
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), help="Where to write; default FOLDER/plan.")
+@click.option(
+    "--by", default="", metavar="NAME", help="Who issues the plan, for the season record."
+)
 @click.option("--quiet", is_flag=True, help="Print nothing but faults.")
 @refusing
-def command(*, folder: Path, out: Path | None, quiet: bool) -> None:
+def command(*, folder: Path, out: Path | None, by: str, quiet: bool) -> None:
     """Turn the readings and the boundary in FOLDER into working depths, zones and passes.
 
     FOLDER holds field.toml and the files it names. The plan is written whole or not at all; an
-    earlier plan in the same place is replaced only when the new one is complete.
+    earlier plan in the same place is replaced only when the new one is complete. A plan in
+    FOLDER/plan, or any plan with --by, is kept in the season record FOLDER/records.gpkg as issued;
+    one written elsewhere without --by is a draft.
     """
     from zoning import workflow
     from zoning.cli.progress import steps_shown
     from zoning.cli.summary import summary
+    from zoning.errors import printable
+    from zoning.workflow.records import record_plan
 
     target = out if out is not None else folder / "plan"
     with steps_shown(quiet=quiet) as progress:
@@ -33,5 +40,10 @@ def command(*, folder: Path, out: Path | None, quiet: bool) -> None:
         inputs = workflow.read_field(folder, progress=progress)
         plan = workflow.make_plan(inputs, progress=progress)
         written = workflow.write_plan(plan, target, progress=progress)
+        progress("keeping the plan in the season record")
+        issued = by or target.resolve() == (folder / "plan").resolve()
+        told = record_plan(folder, plan, trials=inputs.trials, by_whom=by) if issued else ()
     if not quiet:
         click.echo(summary(plan, written, target))
+    for notice in told:
+        click.echo(printable(f"{notice.level.capitalize()}: {notice.text}"), err=True)

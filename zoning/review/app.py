@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Flask, render_template
 from jinja2 import StrictUndefined
-from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
+from werkzeug.exceptions import HTTPException, RequestEntityTooLarge, SecurityError
 
 from zoning.errors import InputRefused, ZoningError
 from zoning.records.rules import rule as record_rule
@@ -16,7 +16,7 @@ from zoning.review.rules import rule
 from zoning.review.words import WORDS
 
 
-def make_app(desk: Desk, hosts: tuple[str, ...] = ("127.0.0.1", "localhost", "[::1]")) -> Flask:
+def make_app(desk: Desk, hosts: tuple[str, ...] = ("127.0.0.1", "localhost")) -> Flask:
     """Return the application for a field.
 
     Parameters
@@ -32,7 +32,8 @@ def make_app(desk: Desk, hosts: tuple[str, ...] = ("127.0.0.1", "localhost", "[:
         MAX_CONTENT_LENGTH=int(record_rule("photo_upload_mb") * 1e6) + form_bytes,
         MAX_FORM_MEMORY_SIZE=form_bytes,
         MAX_FORM_PARTS=int(rule("form_parts")),
-        TRUSTED_HOSTS=None if "*" in hosts else list(hosts),
+        # Flask takes no IPv6 address here; the guard looks at every name itself.
+        TRUSTED_HOSTS=None if any(name[:1] in "*[" for name in hosts) else list(hosts),
     )
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
@@ -49,6 +50,10 @@ def _register_faults(app: Flask) -> None:
         status = 400 if isinstance(fault, InputRefused) else 503
         return render_template("fault.html", title="That did not work", text=str(fault)), status
 
+    def foreign(_: SecurityError) -> tuple[str, int, dict[str, str]]:
+        # Without a host of ours there are no pages to link to.
+        return "This page is asked for under a foreign name.", 400, {"Content-Type": "text/plain"}
+
     def failed(fault: HTTPException) -> tuple[str, int]:
         text = fault.description or ""
         if isinstance(fault, RequestEntityTooLarge):
@@ -59,3 +64,4 @@ def _register_faults(app: Flask) -> None:
 
     app.register_error_handler(ZoningError, refused)
     app.register_error_handler(HTTPException, failed)
+    app.register_error_handler(SecurityError, foreign)

@@ -105,7 +105,7 @@ def shown(value: object) -> str:
     """Return a value as the page shows it."""
     if value is None:
         return ""
-    return f"{value:.10g}" if isinstance(value, float) else str(value)
+    return repr(value).removesuffix(".0") if isinstance(value, float) else str(value)
 
 
 def next_name(names: list[str]) -> str:

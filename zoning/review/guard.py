@@ -29,8 +29,7 @@ def install_guard(app: Flask, desk: Desk, hosts: tuple[str, ...]) -> None:
 
     @app.before_request
     def check() -> AnyResponse | None:
-        if "*" in hosts:
-            _refuse_names()
+        _refuse_foreign_name(hosts)
         if request.method not in ("GET", "HEAD", "POST"):
             abort(405)
         if request.method == "POST" and not from_own_page():
@@ -76,12 +75,14 @@ def _token_fits(desk: Desk) -> bool:
     return secrets.compare_digest(request.form.get("token", "").encode(), desk.token.encode())
 
 
-def _refuse_names() -> None:
-    """Refuse host names where the page listens to all addresses: only numbers cannot be rebound."""
+def _refuse_foreign_name(hosts: tuple[str, ...]) -> None:
+    """Refuse a name that is not ours; ``*`` takes numeric addresses, which cannot be rebound."""
     host = urlsplit(f"//{request.host}").hostname or ""
-    if host == "localhost":
+    if host in {name.strip("[]") for name in hosts}:
         return
     try:
         ipaddress.ip_address(host)
     except ValueError:
         abort(400, "Ask for this page by its numeric address.")
+    if "*" not in hosts:
+        abort(400, "This page is not asked for by this address.")

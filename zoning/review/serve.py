@@ -56,7 +56,7 @@ def listening(host: str, port: int | None) -> Address:
             f"'{host}' is no numeric address. Give the address of this computer on your network, "
             "such as 192.168.1.20, or leave --listen out."
         ) from None
-    own = ("127.0.0.1", "localhost", "[::1]")
+    own = ("127.0.0.1", "localhost")
     text = f"[{found}]" if found.version == 6 else str(found)
     names = ("*",) if given in _ANY else (*own, text)
     return Address(given, port, found.is_loopback, names)

@@ -65,13 +65,16 @@ def record_inputs(record: Record, folder: Path, inputs: FieldInputs) -> Kept:
     return Kept(kept.added + photos, kept.notices)
 
 
-def record_plan(folder: Path, plan: Plan, *, by_whom: str = "") -> tuple[Notice, ...]:
-    """Keep a plan that was written: who issued it and when, its zones, stations and pits.
+def record_plan(
+    folder: Path, plan: Plan, *, trials: pd.DataFrame | None = None, by_whom: str = ""
+) -> tuple[Notice, ...]:
+    """Keep a plan that was written: who issued it and when, its zones, stations, pits and trials.
 
     The same plan written again is the same issue. Returns what must be told; a record that cannot
     be written is a caution and nothing else.
     """
-    return _attempt(folder, lambda record: _record_plan(record, folder, plan, by_whom))
+    runs = trial_bodies(trials, season_of(plan)) if trials is not None else []
+    return _attempt(folder, lambda record: _record_plan(record, folder, plan, runs, by_whom))
 
 
 def record_check(folder: Path, check: Check, *, by_whom: str = "") -> tuple[Notice, ...]:
@@ -193,11 +196,14 @@ def _photo_draft(pit_id: str, season: int, found: records.KeptPhoto) -> Draft[re
     return Draft(body=body, row_id=row, record_id=row, based_on=0, origin="file")
 
 
-def _record_plan(record: Record, folder: Path, plan: Plan, by_whom: str) -> tuple[Notice, ...]:
+def _record_plan(
+    record: Record, folder: Path, plan: Plan, runs: list[records.Trial], by_whom: str
+) -> tuple[Notice, ...]:
     season = season_of(plan)
     bodies = (
         *pit_bodies(plan.pits, season),
         *station_bodies(plan.cone, plan.stations, season, "before"),
+        *runs,
     )
     kept = _keep(record, lambda: file_drafts(record, bodies, origin="plan", by_whom=by_whom))
     _keep_photos(record, folder, season)

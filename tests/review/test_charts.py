@@ -1,0 +1,46 @@
+"""The chart: depths where they belong, said in words too, well-formed whatever is missing."""
+
+from __future__ import annotations
+
+import re
+from itertools import product
+from xml.etree import ElementTree as ET
+
+import pytest
+
+from zoning.records import Pit
+from zoning.review.charts import FOOT, TOP, pair_chart
+from zoning.review.views import Cone
+
+BEFORE = Pit(season=2026, pit="P1", phase="before", pan="yes", pan_top_cm=20.0, pan_base_cm=30.0)
+AFTER = Pit(season=2026, pit="A1", phase="after", loosened_at_leg_cm=36.0, loosened_between_cm=31.0)
+PUSH = tuple((float(depth), 1.0 + depth / 50) for depth in range(0, 50, 5))
+CONE = Cone("S<1>", 4.0, "2026-08-19", (PUSH, ((0.0, None), (5.0, 1.5))))
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "cone", "planned"),
+    list(product((BEFORE, None), (AFTER, None), (CONE, None), (35.0, 0.0, None))),
+)
+def test_it_is_well_formed_whatever_is_missing(
+    before: Pit | None, after: Pit | None, cone: Cone | None, planned: float | None
+) -> None:
+    root = ET.fromstring(pair_chart((before, after), (cone, None), planned, 2.0))  # noqa: S314
+    words = root.get("aria-label") or ""
+    assert ("pan before 20 to 30 cm" in words) == (before is not None)
+    assert ("loosened at a leg to 36 cm" in words) == (after is not None)
+    assert ("planned 35 cm" in words) == (planned == 35)
+    assert ("lifted out" in words) == (planned == 0)
+
+
+def test_the_planned_depth_lies_between_the_depths_around_it() -> None:
+    """35 of 50 cm down the axis."""
+    chart = pair_chart((BEFORE, AFTER), (CONE, None), 35.0, 2.0)
+    found = re.search(r'd="M52\.0 ([\d.]+)H612\.0" stroke="#0b4a3f"', chart)
+    assert found is not None
+    assert float(found[1]) == pytest.approx(TOP + (FOOT - TOP) * 35 / 50, abs=0.1)
+
+
+def test_an_empty_profile_draws_nothing_false() -> None:
+    empty = Cone("S1", 1.0, "", (((0.0, None),), ()))
+    ET.fromstring(pair_chart((None, None), (empty, empty), None, 2.0))  # noqa: S314

@@ -1,0 +1,93 @@
+"""Opening a field: its files come into the record once, a change in a file is a new version."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from review.small_desk import PITS, form, pits, post
+
+from zoning.errors import InputRefused, OutputFailed
+from zoning.records import Pit, Station, Trial, new_id
+from zoning.review import Desk, make_app, open_desk
+
+
+def test_files_come_in_once(folder: Path, desk: Desk) -> None:
+    again = open_desk(folder)
+    assert len(again.record.everything(Pit)) == 2
+    assert len(again.record.everything(Station)) == 1
+    assert [e.body.run for e in again.record.everything(Trial)] == ["R1"]
+    assert again.notices == ()
+
+
+def test_a_changed_row_is_a_new_version(folder: Path, desk: Desk) -> None:
+    (folder / "pits.csv").write_text(PITS.replace("yes,20,30", "yes,22,33"))
+    again = open_desk(folder)
+    entry = next(e for e in again.record.latest(Pit) if e.body.pit == "P1")
+    assert (entry.version, entry.body.pan_base_cm, entry.origin) == (2, 33.0, "file")
+    assert again.notices == ()
+
+
+def correct(desk: Desk, name: str, **said: str) -> None:
+    entry = next(e for e in desk.record.latest(Pit) if e.body.pit == name)
+    client = make_app(desk).test_client()
+    page = {"phase": "before", "pit": name, "date": entry.body.date, "lon": "0.801",
+            "lat": "52.701", "pan": "yes", "loosened_at_leg_cm": "", "loosened_between_cm": "",
+            "version": str(entry.version), "record_id": entry.record_id,
+            "row_id": new_id()}  # fmt: skip
+    assert post(client, "/save/pit", form(desk) | page | said).status_code == 303
+
+
+def test_a_correction_stands_while_the_file_stays_as_it_was(folder: Path, desk: Desk) -> None:
+    correct(desk, "P1", pan_base_cm="35")
+    again = open_desk(folder)
+    entry = next(e for e in again.record.latest(Pit) if e.body.pit == "P1")
+    assert (entry.version, entry.body.pan_base_cm) == (2, 35.0)
+
+
+def test_a_file_changed_after_a_correction_counts_and_is_told(folder: Path, desk: Desk) -> None:
+    correct(desk, "P1", pan_base_cm="35")
+    (folder / "pits.csv").write_text(PITS.replace("yes,20,30", "yes,22,33"))
+    again = open_desk(folder)
+    assert [n.code for n in again.notices] == ["file-changed-after-correction"]
+    entry = next(e for e in again.record.latest(Pit) if e.body.pit == "P1")
+    assert entry.body.pan_base_cm == 33.0
+    values = [e.body.pan_base_cm for e in again.record.trail(Pit, entry.record_id)]
+    assert values == [30.0, 35.0, 33.0]
+
+
+def test_a_pit_withdrawn_on_the_page_stays_withdrawn(folder: Path, desk: Desk) -> None:
+    correct(desk, "P1", withdrawn="yes")
+    again = open_desk(folder)
+    assert [p.pit for p in pits(again) if not p.withdrawn] == ["P2"]
+
+
+def test_a_pit_given_another_name_does_not_come_in_again(folder: Path, desk: Desk) -> None:
+    entry = next(e for e in desk.record.latest(Pit) if e.body.pit == "P1")
+    client = make_app(desk).test_client()
+    said = form(desk, phase="before", pit="Q9", version="1", record_id=entry.record_id,
+                loosened_at_leg_cm="", loosened_between_cm="")  # fmt: skip
+    assert post(client, "/save/pit", said).status_code == 303
+    again = open_desk(folder)
+    assert sorted(p.pit for p in pits(again)) == ["P2", "Q9"]
+
+
+def test_a_record_that_cannot_be_written_is_only_shown(
+    folder: Path, desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_: object, **__: object) -> None:
+        raise OutputFailed("records.gpkg: the file or its folder is read-only.")
+
+    monkeypatch.setattr("zoning.review.desk.record_inputs", fail)
+    again = open_desk(folder)
+    assert "read-only" in again.notices[0].text
+    assert "read-only" in make_app(again).test_client().get("/").text
+
+
+def test_a_damaged_plan_or_record_is_refused(folder: Path) -> None:
+    (folder / "plan" / "depth_zones.geojson").write_text('{"features": [')
+    with pytest.raises(InputRefused, match="plan does not read"):
+        open_desk(folder)
+    (folder / "records.gpkg").write_bytes(b"letters" * 900)
+    with pytest.raises(InputRefused, match=r"records\.gpkg"):
+        open_desk(folder)

@@ -1,0 +1,130 @@
+"""What the pages show."""
+
+from __future__ import annotations
+
+import pytest
+from flask.testing import FlaskClient
+from review.small_desk import form, pits, post, write_field, write_plan
+
+from zoning.records import Check, CheckRow, Draft, Pit, new_id
+from zoning.review import Desk, make_app, open_desk
+
+
+def pit_id(desk: Desk, name: str) -> str:
+    return next(e.record_id for e in desk.record.latest(Pit) if e.body.pit == name)
+
+
+def keep_check(desk: Desk, verdict: str) -> None:
+    row = new_id()
+    done = Check(season=2026, plan_id="ab" * 32, after_pits=1)
+    desk.record.save(Draft(body=done, row_id=row, record_id=row, based_on=0, origin="check"))
+    for about, name in (("pit", "A1"), ("zone", "1")):
+        said = CheckRow(season=2026, check_id=row, about=about, name=name, verdict=verdict,  # type: ignore[arg-type]
+                        reason="Loosened 36 cm at the leg.")  # fmt: skip
+        other = new_id()
+        desk.record.save(
+            Draft(body=said, row_id=other, record_id=other, based_on=0, origin="check")
+        )
+
+
+def test_the_files_pits_and_the_plan_stand_on_the_first_page(client: FlaskClient) -> None:
+    page = client.get("/").text
+    for words in ("Test Piece", "P1", "P2", "abababab", "Locate buried services first.", "no pan"):
+        assert words in page
+
+
+@pytest.mark.parametrize(
+    ("query", "shown"),
+    [
+        ("phase=after", {"A1"}),
+        ("part=headland", {"P2"}),
+        ("since=2026-08-20", {"P2", "A1"}),
+        ("until=2026-08-19", {"P1"}),
+        ("verdict=leg+only", {"A1"}),
+        ("verdict=pan", {"P1"}),
+        ("reviewed=yes", set()),
+        ("phase=before&part=body", {"P1"}),
+    ],
+)
+def test_filters_by_phase_part_date_verdict_and_review(
+    desk: Desk, client: FlaskClient, query: str, shown: set[str]
+) -> None:
+    post(client, "/save/pit", form(desk))
+    keep_check(desk, "leg_only")
+    page = client.get(f"/?{query}").text.partition("<tbody>")[2].partition("</tbody>")[0]
+    assert {name for name in ("P1", "P2", "A1") if f" {name} <small>" in page} == shown
+
+
+def test_a_pair_stands_side_by_side_with_the_planned_depth(desk: Desk, client: FlaskClient) -> None:
+    post(client, "/save/pit", form(desk))
+    keep_check(desk, "leg_only")
+    page = client.get(f"/pit/{pit_id(desk, 'P1')}").text
+    for words in (
+        "pit P1", "pit A1", "planned 35 cm", "NOT CLEARED", "At one place, 2 m apart.",
+        "cone station S1", "leg only", "no cone station near",
+    ):  # fmt: skip
+        assert words in page, words
+    assert 'role="img"' in page
+
+
+def test_the_zone_page_names_its_pits_and_verdict(desk: Desk, client: FlaskClient) -> None:
+    post(client, "/save/pit", form(desk))
+    keep_check(desk, "leg_only")
+    page = client.get("/zone/1").text
+    assert "35 cm" in page
+    assert "leg only" in page
+    assert "A1" in page
+    assert "legs lifted out" in client.get("/zone/2").text
+    assert client.get("/zone/3").status_code == 404
+
+
+def test_the_form_offers_the_next_name_and_the_place_it_was_asked_for(
+    desk: Desk, client: FlaskClient
+) -> None:
+    post(client, "/save/pit", form(desk))
+    page = client.get("/new?phase=after&lon=0.801&lat=52.701").text
+    assert 'value="A2"' in page
+    assert 'value="0.801"' in page
+
+
+def test_without_a_plan_pits_are_kept_and_the_page_says_so(tmp_path) -> None:  # type: ignore[no-untyped-def]
+    desk = open_desk(write_field(tmp_path / "field"))
+    client = make_app(desk).test_client()
+    assert "No plan yet" in client.get("/").text
+    assert post(client, "/save/pit", form(desk)).status_code == 303
+    assert "Outside every zone" in client.get(f"/pit/{pit_id(desk, 'A1')}").text
+    write_plan(desk.folder / "plan")
+    assert "planned 35 cm" in client.get(f"/pit/{pit_id(desk, 'A1')}").text
+
+
+def test_a_plan_made_anew_is_seen_without_a_new_start(desk: Desk, client: FlaskClient) -> None:
+    write_plan(desk.plan_folder, plan_id="cd" * 32)
+    assert "cdcdcdcd" in client.get("/").text
+
+
+def test_unknown_pits_and_photos_are_told_plainly(client: FlaskClient) -> None:
+    for path in ("/pit/none", "/pit/none/trail", "/pit/none/correct", "/nothing"):
+        answer = client.get(path)
+        assert answer.status_code == 404
+        assert "There is no such page" in answer.text
+
+
+def test_hostile_text_of_the_files_is_shown_as_text(tmp_path) -> None:  # type: ignore[no-untyped-def]
+    hostile = '"><img src=x onerror=alert(1)></script><script>alert(2)</script>'
+    text = 'pit,date,phase,lon,lat,pan,note\n"{0}",,before,0.801,52.701,yes,"{0}"\n'
+    folder = write_field(tmp_path / "field", pits=text.format(hostile.replace('"', '""')))
+    write_plan(folder / "plan")
+    desk = open_desk(folder)
+    client = make_app(desk).test_client()
+    record = pit_id(desk, hostile)
+    assert pits(desk)[0].note == hostile
+    for path in (
+        "/",
+        f"/pit/{record}",
+        f"/pit/{record}/trail",
+        f"/pit/{record}/correct",
+        "/zone/1",
+    ):
+        page = client.get(path).text
+        assert "<img src=x" not in page
+        assert "<script>alert" not in page

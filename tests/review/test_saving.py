@@ -1,0 +1,224 @@
+"""Forms: saved once, mended where wrong, both versions shown where two people save one pit."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+from flask.testing import FlaskClient
+from PIL import Image
+from review.small_desk import form, hidden, pits, post
+
+from zoning.errors import OutputFailed
+from zoning.records import Photo, Pit, Review, new_id
+from zoning.review import Desk
+
+
+def after(desk: Desk) -> list[Pit]:
+    return [pit for pit in pits(desk) if pit.phase == "after"]
+
+
+def photo(**more: object) -> tuple[io.BytesIO, str]:
+    stream = io.BytesIO()
+    Image.new("RGB", (40, 30), "brown").save(stream, "JPEG")
+    return io.BytesIO(stream.getvalue()), "pit.jpg"
+
+
+def test_a_pit_is_saved_and_leads_to_its_page(desk: Desk, client: FlaskClient) -> None:
+    sent = form(desk, note="<script>alert(1)</script>")
+    answer = post(client, "/save/pit", sent)
+    assert answer.status_code == 303
+    (pit,) = after(desk)
+    assert (pit.loosened_between_cm, pit.place_from, pit.season) == (31.5, "map", 2026)
+    page = client.get(answer.location)
+    assert "Pit A1 is saved." in page.text
+    assert "&lt;script&gt;alert(1)" in page.text
+    assert "<script>alert" not in page.text
+
+
+def test_a_form_sent_twice_is_one_pit(desk: Desk, client: FlaskClient) -> None:
+    sent = form(desk)
+    first, again = post(client, "/save/pit", sent), post(client, "/save/pit", sent)
+    assert (first.status_code, again.status_code) == (303, 303)
+    assert first.location == again.location
+    assert len(after(desk)) == 1
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ({"loosened_at_leg_cm": "abc"}, "Found &#39;abc&#39;"),
+        ({"loosened_at_leg_cm": "1_0"}, "Found &#39;1_0&#39;"),
+        ({"loosened_at_leg_cm": "nan"}, "Found &#39;nan&#39;"),
+        ({"loosened_between_cm": "40"}, "deeper between the legs than at a leg"),
+        ({"lat": ""}, "Say where the pit is"),
+        ({"date": "02.10.2026"}, "YEAR-MONTH-DAY"),
+        ({"pit": ""}, "Give the pit a name"),
+        ({"part": "moon"}, "Found &#39;moon&#39;"),
+        ({"phase": "during"}, "during"),
+        ({"pit": "P1", "phase": "before"}, "There is a pit P1 of this phase already"),
+    ],
+)
+def test_a_fault_is_named_and_nothing_typed_is_lost(
+    desk: Desk, client: FlaskClient, said: dict[str, str], told: str
+) -> None:
+    before = len(pits(desk))
+    answer = post(client, "/save/pit", form(desk, note="wet at 30", **said))
+    assert answer.status_code in (400, 409)
+    assert told in answer.text
+    assert "wet at 30" in answer.text
+    assert len(pits(desk)) == before
+
+
+def test_a_correction_keeps_the_old_version_in_the_trail(desk: Desk, client: FlaskClient) -> None:
+    sent = form(desk)
+    post(client, "/save/pit", sent)
+    better = sent | {
+        "row_id": new_id(),
+        "version": "1",
+        "loosened_at_leg_cm": "34",
+        "why": "misread",
+    }
+    assert post(client, "/save/pit", better).status_code == 303
+    trail = client.get(f"/pit/{sent['record_id']}/trail").text
+    assert "<del>36</del> now" in trail
+    assert "misread" in trail
+    assert after(desk)[0].loosened_at_leg_cm == 34
+
+
+def test_two_people_saving_one_pit_both_see_both(desk: Desk, client: FlaskClient) -> None:
+    sent = form(desk)
+    post(client, "/save/pit", sent)
+    hers = sent | {"row_id": new_id(), "version": "1", "note": "hers", "by_whom": "K. Moss"}
+    his = sent | {"row_id": new_id(), "version": "1", "note": "his"}
+    assert post(client, "/save/pit", hers).status_code == 303
+    answer = post(client, "/save/pit", his)
+    assert answer.status_code == 409
+    assert "hers" in answer.text
+    assert "his" in answer.text
+    assert "K. Moss" in answer.text
+    assert after(desk)[0].note == "hers"
+    chosen = post(client, "/save/pit", hidden(answer))
+    assert chosen.status_code == 303
+    notes = [entry.body.note for entry in desk.record.trail(Pit, sent["record_id"])]
+    assert notes == ["", "hers", "his"]
+
+
+def test_the_back_button_and_other_values_is_a_conflict_too(
+    desk: Desk, client: FlaskClient
+) -> None:
+    sent = form(desk)
+    post(client, "/save/pit", sent)
+    answer = post(client, "/save/pit", sent | {"note": "more"})
+    assert answer.status_code == 409
+    assert post(client, "/save/pit", hidden(answer)).status_code == 303
+    assert [e.body.note for e in desk.record.trail(Pit, sent["record_id"])] == ["", "more"]
+
+
+def test_a_withdrawn_pit_counts_nowhere_and_can_come_back(desk: Desk, client: FlaskClient) -> None:
+    sent = form(desk)
+    post(client, "/save/pit", sent)
+    gone = sent | {"row_id": new_id(), "version": "1", "withdrawn": "yes"}
+    answer = post(client, "/save/pit", gone)
+    assert "trail" in answer.location
+    assert client.get(f"/pit/{sent['record_id']}").status_code == 404
+    assert "A1" not in client.get("/").text
+    back = sent | {"row_id": new_id(), "version": "2"}
+    assert post(client, "/save/pit", back).status_code == 303
+    assert "A1" in client.get("/").text
+
+
+def test_a_failing_disk_gives_the_form_back(
+    desk: Desk, client: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_: object) -> None:
+        raise OutputFailed("records.gpkg: the disk is full. Make room and save again.")
+
+    monkeypatch.setattr(type(desk.record), "save", fail)
+    answer = post(client, "/save/pit", form(desk, note="wet at 30"))
+    assert answer.status_code == 503
+    assert "the disk is full" in answer.text
+    assert "wet at 30" in answer.text
+
+
+def test_a_form_of_an_earlier_start_is_shown_again_not_lost(
+    desk: Desk, client: FlaskClient
+) -> None:
+    answer = post(client, "/save/pit", form(desk, token="old", note="wet at 30"))  # noqa: S106
+    assert answer.status_code == 403
+    assert "started anew" in answer.text
+    assert "wet at 30" in answer.text
+    assert after(desk) == []
+    fields = hidden(answer)
+    assert post(client, "/save/pit", form(desk) | fields | {"pan": "no"}).status_code == 303
+
+
+def test_a_photo_comes_with_the_pit_and_is_served_by_its_hash(
+    desk: Desk, client: FlaskClient
+) -> None:
+    sent = form(desk)
+    answer = post(client, "/save/pit", sent | {"photo_file": photo()})
+    again = post(client, "/save/pit", sent | {"photo_file": photo()})
+    assert "photo is kept" in client.get(answer.location).text
+    assert again.status_code == 303
+    (kept,) = desk.record.latest(Photo)
+    shown = client.get(f"/photo/{kept.body.sha256}")
+    assert shown.mimetype == "image/jpeg"
+    assert shown.data[:3] == b"\xff\xd8\xff"
+
+
+def test_a_bad_photo_does_not_cost_the_pit(desk: Desk, client: FlaskClient) -> None:
+    bad = (io.BytesIO(b"<svg/>"), "../../x.svg")
+    answer = post(client, "/save/pit", form(desk) | {"photo_file": bad})
+    page = client.get(answer.location).text
+    assert "Pit A1 is saved." in page
+    assert "The photo is not kept." in page
+    assert len(after(desk)) == 1
+    assert desk.record.latest(Photo) == []
+
+
+def test_a_photo_of_no_pit_is_not_kept(desk: Desk, client: FlaskClient) -> None:
+    sent = {"token": desk.token, "record_id": new_id(), "row_id": new_id(), "photo_file": photo()}
+    answer = post(client, "/save/photo", sent)
+    assert "no+such+pit" in answer.location or "no%20such%20pit" in answer.location
+    assert not (desk.folder / "photos").exists()
+
+
+def test_what_is_too_large_is_told(desk: Desk, client: FlaskClient) -> None:
+    large = (io.BytesIO(b"\xff\xd8\xff" + b"\0" * 21_000_000), "pit.jpg")
+    answer = post(client, "/save/pit", form(desk) | {"photo_file": large})
+    assert answer.status_code == 413
+    assert "20 MB" in answer.text
+    note = post(
+        client, "/save/pit", form(desk, note="x" * 300_000), content_type="multipart/form-data"
+    )
+    assert note.status_code == 413
+
+
+def test_a_review_is_kept_and_two_reviewers_see_each_other(desk: Desk, client: FlaskClient) -> None:
+    pit_id = desk.record.latest(Pit)[0].record_id
+    said = {"token": desk.token, "about": "pit", "about_id": pit_id, "version": "0"}
+    hers = said | {"row_id": new_id(), "reviewed": "yes", "note": "clear", "by_whom": "K. Moss"}
+    his = said | {"row_id": new_id(), "note": "look again"}
+    assert post(client, "/save/review", hers).status_code == 303
+    answer = post(client, "/save/review", his)
+    assert answer.status_code == 409
+    assert "clear" in answer.text
+    assert "look again" in answer.text
+    fields = hidden(answer) | {"note": "look again"}
+    fields.pop("reviewed")
+    assert post(client, "/save/review", fields).status_code == 303
+    trail = desk.record.everything(Review)
+    assert [(e.body.reviewed, e.body.note) for e in trail] == [
+        ("yes", "clear"),
+        ("no", "look again"),
+    ]
+    assert desk.record.latest(Review)[0].record_id == trail[0].record_id
+
+
+def test_a_zone_can_be_reviewed(desk: Desk, client: FlaskClient) -> None:
+    said = {"token": desk.token, "about": "zone", "about_id": "abababab/1", "version": "0",
+            "row_id": new_id(), "reviewed": "yes", "note": ""}  # fmt: skip
+    answer = post(client, "/save/review", said)
+    assert answer.location.startswith("/zone/1")
+    assert "Reviewed, saved" in client.get("/zone/1").text

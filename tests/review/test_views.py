@@ -1,0 +1,57 @@
+"""Which pits belong together, and which cone station stands beside a pit."""
+
+from __future__ import annotations
+
+import pyproj
+import pytest
+from flask.testing import FlaskClient
+from review.small_desk import form, post
+
+from zoning.review import Desk
+from zoning.review.ground import apart_m
+from zoning.review.views import PitView, cone_beside, partner, pit_views
+
+STEP = 0.0001  # about 6.8 m of longitude at this latitude
+
+
+def views(desk: Desk) -> dict[str, PitView]:
+    return {pit.body.pit: pit for pit in pit_views(desk.record, desk.ground(), desk.season)}
+
+
+def test_distances_are_those_of_the_ellipsoid() -> None:
+    """Against the direct problem of pyproj's geodesics: 10 m north-east and back."""
+    lon, lat, _ = pyproj.Geod(ellps="WGS84").fwd(0.8, 52.7, 45, 10)
+    assert apart_m((0.8, 52.7), (lon, lat)) == pytest.approx(10, abs=1e-6)
+
+
+def test_the_nearest_pit_within_ten_metres_is_the_partner(desk: Desk, client: FlaskClient) -> None:
+    post(client, "/save/pit", form(desk, pit="A1", lon=f"{0.801 + STEP:.7f}", lat="52.701"))
+    post(client, "/save/pit", form(desk, pit="A2", lon="0.801", lat="52.701"))
+    held = views(desk)
+    pair = partner(held["P1"], held.values())
+    assert pair.other is held["A2"]
+    assert "At one place, 0 m" in pair.words
+
+
+def test_further_away_the_same_zone_is_said(desk: Desk, client: FlaskClient) -> None:
+    post(client, "/save/pit", form(desk, lon=f"{0.801 - 5 * STEP:.7f}", lat="52.701"))
+    held = views(desk)
+    pair = partner(held["P1"], held.values())
+    assert pair.other is held["A1"]
+    assert "same zone, 34 m" in pair.words
+    assert partner(held["P2"], held.values()).other is None
+
+
+def test_pits_of_different_parts_are_no_pair(desk: Desk, client: FlaskClient) -> None:
+    post(client, "/save/pit", form(desk, part="wheeling"))
+    held = views(desk)
+    assert partner(held["P1"], held.values()).other is None
+
+
+def test_the_cone_station_near_a_pit_is_found_and_a_far_one_is_not(desk: Desk) -> None:
+    held = views(desk)
+    cone = cone_beside(desk.record, desk.season, held["P1"], "before")
+    assert cone is not None
+    assert (cone.name, len(cone.profiles), cone.profiles[0][0]) == ("S1", 2, (0.0, 1.2))
+    assert cone_beside(desk.record, desk.season, held["P2"], "before") is None
+    assert cone_beside(desk.record, desk.season, held["P1"], "after") is None
