@@ -23,6 +23,11 @@ STATUS = {
     "choice": "choice of this project",
     "derived": "by arithmetic from other rows",
 }
+OWN = ("project_choice", "common_practice", "contract")  # the name of the source says it all
+FIRST = (
+    "field", "cone_readings", "pits", "trials", "areas", "gateways", "wheelings", "hazards",
+    "depth_zones", "depth_grid", "depth_passes", "readings_used", "plan",
+)  # fmt: skip
 TITLES = {
     "cautions": "Cautions of a plan",
     "check_cautions": "Cautions of a check",
@@ -47,7 +52,10 @@ def tables_page(folder: Path) -> str:
 
 def schemas_page(folder: Path) -> str:
     """Return the text that lists every column of every schema in `folder`."""
-    paths = sorted(folder.glob("*.schema.json"))
+    order = {f"{name}.schema.json": place for place, name in enumerate(FIRST)}
+    paths = sorted(
+        folder.glob("*.schema.json"), key=lambda path: (order.get(path.name, len(order)), path.name)
+    )
     return "\n".join(line for path in paths for line in _schema_section(path))
 
 
@@ -93,9 +101,9 @@ def _cell(row: Mapping[str, str], name: str, table: str) -> str:
     if name == "source" and table == "sources":
         return f".. _source-{value}:\n\n       {_code(value)}"
     if name == "source":
-        status = STATUS.get(row.get("status", ""))
-        link = f":ref:`{escaped(value)} <source-{value}>`"
-        return f"{link}; {status}" if status else link
+        words = STATUS.get(row.get("status", ""), "")
+        link = f":ref:`{escaped(value.replace('_', ' '))} <source-{value}>`"
+        return link if value in OWN or not words else f"{link}; {words}"
     if name in ("name", "code"):
         return _code(value)
     if name == "unit":
@@ -118,11 +126,18 @@ def _schema_section(path: Path) -> Iterator[str]:
     yield from _heading(f"{name}: {schema['title']}", "-", f"schema-{name}")
     yield from (f"``shared/schemas/{path.name}``. {escaped(schema.get('description', ''))}", "")
     yield from _columns(_properties(schema, ""))
-    for part in schema.get("$defs", {}).values():
+    for part in _sections(schema):
         section, _, meaning = part["description"].partition(": ")
-        yield from _heading(escaped(f"{section} of {name}"), "~", f"schema-{name}-{_slug(section)}")
+        yield from _heading(escaped(section), "~", f"schema-{name}-{_slug(section)}")
         yield from (escaped(meaning[:1].upper() + meaning[1:]), "")
         yield from _columns(_properties(part, ""))
+
+
+def _sections(schema: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
+    """Return the sections of a schema in the order of its keys, then those inside sections."""
+    named = re.findall(r"#/\$defs/(\w+)", json.dumps(schema.get("properties", {})))
+    yield from (schema["$defs"][name] for name in named)
+    yield from (part for name, part in schema.get("$defs", {}).items() if name not in named)
 
 
 def _slug(text: str) -> str:
@@ -166,4 +181,6 @@ def _values(one: Mapping[str, Any], *, required: bool) -> str:
 def _shown(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
+    if isinstance(value, int | float):
+        return f"{value:g}"
     return "blank" if value in ("", None) else f"{value}"

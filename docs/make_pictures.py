@@ -42,7 +42,8 @@ ACCOUNT = HERE / "tutorial" / "account.txt"
 ASSURANCE = HERE / "tutorial" / "assurance.csv"
 SAMPLE = ROOT / "sample_data" / "teasel_piece"
 BLOCKS = (
-    "Readings used", "Is loosening called", "Working depths", "Expected loss", "Left out",
+    "Readings used", "Is loosening called", "Working depths", "Expected loss", "Work:", "Of ",
+    "Left out",
 )  # fmt: skip
 MEANINGS = {
     0.5: "too shallow and too deep weigh the same",
@@ -278,8 +279,8 @@ def assurance_svg() -> str:
         parts.append(_text(x(depth), 270, f"{depth}", size=12, anchor="middle"))
     parts += [
         _text(x(34.5), 294, "depth needed at one place: pan base + clearance, cm", anchor="middle"),
-        _text(62, 216, "one chance in ten:", size=12),
-        _text(62, 232, "no pan, nothing needed", size=12),
+        _text(62, 196, "one chance in ten:", size=12),
+        _text(62, 212, "no pan, nothing needed", size=12),
     ]
     return _svg(770, 310, "The depth needed is not known exactly; the assurance picks one", parts)
 
