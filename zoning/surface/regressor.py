@@ -19,6 +19,7 @@ from zoning.surface.priors import PartCodes, rule
 from zoning.surface.stations import place_codes
 from zoning.surface.system import Effects, Readings
 from zoning.surface.threads import one_thread
+from zoning.surface.uncertainty import variance_factor
 
 _LEAST_VARIANCE = 1e-12
 
@@ -54,6 +55,8 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         The `Covariance` used.
     outliers_
         Rows of ``X`` that were set aside.
+    variance_factor_
+        What the uncertain covariance puts on the variance; 1 where all parameters are given.
     n_features_in_
         Number of coordinates.
     """
@@ -125,6 +128,7 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         rows = np.flatnonzero(hidden[self._order] > 0)
         self._inference = inference = _infer(readings, rows, recipe, self.neighbours)
         self.covariance_ = inference.fit.covariance
+        self.variance_factor_ = variance_factor(inference, recipe)
         self.outliers_ = np.sort(self._order[inference.outliers])
         return self
 
@@ -143,12 +147,15 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         places = validate_data(self, X, reset=False, dtype=np.float64)
         names = [""] * len(places) if parts is None else [str(p) for p in parts]
         mean, var = self._inference.system.predict(places, self._parts.of(names))
-        return (mean, np.sqrt(var)) if return_std else mean
+        return (mean, np.sqrt(var * self.variance_factor_)) if return_std else mean
 
     def leave_one_out(self) -> tuple[NDArray[np.int64], Array, Array]:
         """Return rows of ``X``, and mean and standard deviation of each from the others."""
         check_is_fitted(self)
-        mean, var = self._inference.system.leave_one_out()
+        system = self._inference.system
+        mean, var = system.leave_one_out()
+        noise = system.readings.noise_var
+        var = (var - noise) * self.variance_factor_ + noise
         return self._order[self._inference.used], mean, np.sqrt(var)
 
     def _recipe(self, readings: Readings, *, several_parts: bool) -> Recipe:

@@ -21,6 +21,7 @@ from zoning.surface.covariance import Array, Index
 from zoning.surface.inference import Inference, Recipe
 from zoning.surface.likelihood import Posterior
 from zoning.surface.system import System
+from zoning.surface.threads import one_thread
 
 _STEP = 1e-3
 _RADIUS = 1.9
@@ -31,6 +32,7 @@ _MOST_PROBES = 100
 _MOST_FACTOR = 2.0
 
 
+@one_thread
 def variance_factor(base: Inference, recipe: Recipe) -> float:
     """Return the factor, 1 or more, that the uncertain covariance puts on the variance."""
     system = base.system
@@ -47,6 +49,8 @@ def variance_factor(base: Inference, recipe: Recipe) -> float:
             (weight, posterior.covariance(theta)) for weight, theta in _design(posterior, base)
         )
     ]
+    if not plain.mean() > 0:
+        return 1.0
     factor = float(mixed(nodes)[1].mean() / plain.mean())
     return min(max(factor, 1.0), _MOST_FACTOR)
 
