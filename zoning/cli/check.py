@@ -32,11 +32,17 @@ def command(*, folder: Path, plan_folder: Path | None, out: Path | None, quiet: 
     from zoning import workflow
     from zoning.cli.check_summary import check_summary
     from zoning.cli.progress import steps_shown
+    from zoning.errors import printable
+    from zoning.workflow.records import record_check
 
     target = out if out is not None else folder / "check"
     with steps_shown(quiet=quiet) as progress:
         workflow.check_check_target(target)
         check = workflow.check_work(folder, plan_folder, progress=progress)
         written = workflow.write_check(check, target, progress=progress)
+        progress("keeping the check in the season record")
+        told = record_check(folder, check)
     if not quiet:
         click.echo(check_summary(check, written, target))
+    for notice in told:
+        click.echo(printable(f"{notice.level.capitalize()}: {notice.text}"), err=True)

@@ -18,6 +18,7 @@ from zoning.model.check import Check, PlannedGround
 from zoning.workflow.check_notices import check_notices
 from zoning.workflow.interpret import part_used
 from zoning.workflow.progress import Progress, silent
+from zoning.workflow.records import with_recorded_pits
 from zoning.workflow.ridge import allowance_cm
 
 
@@ -52,7 +53,7 @@ def check_work(
     """
     folder = Path(folder)
     progress("reading the field folder")
-    inputs = readings.read_field(folder)
+    inputs = with_recorded_pits(readings.read_field(folder), folder)
     _refuse_nothing_after(inputs)
     progress("reading the plan")
     source = folder / "plan" if plan_folder is None else Path(plan_folder)
