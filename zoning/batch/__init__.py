@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from zoning.batch.engines import engine_for
+    from zoning.batch.farms import with_shared_priors
     from zoning.batch.find import find_fields
     from zoning.batch.job import DONE, Job, Outcome
     from zoning.batch.pool import Limits, on_this_machine
@@ -30,6 +31,7 @@ _HOMES = {
     "on_this_machine": "pool",
     "plan_field": "task",
     "run_batch": "run",
+    "with_shared_priors": "farms",
     "write_batch": "write",
 }
 
@@ -45,6 +47,7 @@ __all__ = [
     "on_this_machine",
     "plan_field",
     "run_batch",
+    "with_shared_priors",
     "write_batch",
 ]
 

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from zoning.surface import FieldEvidence, SharedPrior
 
 Status = Literal["planned", "kept", "refused", "failed", "set_aside", "not_done"]
 DONE: tuple[Status, ...] = ("planned", "kept")
@@ -21,11 +24,17 @@ class Job:
         Version of the program that gave the job; a worker of another version refuses it.
     again
         Whether a plan made from the same inputs is made anew.
+    purpose
+        ``plan``: make the plan; ``evidence``: only say what the stations tell of the farm.
+    shared
+        What the other fields of the farm say; ``None``: the field stands alone.
     """
 
     field: str
     version: str
     again: bool = False
+    purpose: Literal["plan", "evidence"] = "plan"
+    shared: SharedPrior | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +74,8 @@ class Outcome:
     seconds, peak_memory_mb
         Time taken [s] and highest resident memory of the worker [MB]; ``None`` where nothing was
         planned.
+    evidence
+        What the stations tell of the farm, where that was asked.
     """
 
     field: str
@@ -73,3 +84,4 @@ class Outcome:
     facts: PlanFacts | None = None
     seconds: float | None = None
     peak_memory_mb: float | None = None
+    evidence: FieldEvidence | None = None

@@ -26,7 +26,7 @@ def up_to_date(folder: Path, job: Job, elsewhere: frozenset[str] = frozenset()) 
     folder
         The field folder.
     job
-        The version that counts.
+        Version and shared prior that count.
     elsewhere
         Names of files of the plan that are not here but are known to be in their place.
     """
@@ -34,6 +34,7 @@ def up_to_date(folder: Path, job: Job, elsewhere: frozenset[str] = frozenset()) 
     try:
         return (
             document["program"]["version"] == job.version
+            and _shared_of(document) == ({} if job.shared is None else job.shared.facts())
             and all(_sha256(folder / f["name"]) == f["sha256"] for f in document["inputs"])
             and all(_stands(folder / "plan", f, elsewhere) for f in document["outputs"])
         )
@@ -75,6 +76,10 @@ def _document(plan_folder: Path) -> Mapping[str, Any]:
     except (OSError, ValueError):
         return {}
     return found if isinstance(found, dict) else {}
+
+
+def _shared_of(document: Mapping[str, Any]) -> dict[str, float]:
+    return {k: v for k, v in document["surface"].items() if k.startswith("shared_prior_")}
 
 
 def _stands(plan_folder: Path, file: Mapping[str, str], elsewhere: frozenset[str]) -> bool:

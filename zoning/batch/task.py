@@ -21,7 +21,7 @@ DISTRIBUTION = "compaction-zoning"
 
 
 def plan_field(job: Job) -> Outcome:
-    """Plan the field of `job` and return what became of it; no fault of a field is raised."""
+    """Do what `job` asks and return what became of its field; no fault of a field is raised."""
     here = version(DISTRIBUTION)
     if here != job.version:
         what = f"The worker has version {here}, the batch {job.version}: install the same."
@@ -42,10 +42,12 @@ def plan_field(job: Job) -> Outcome:
 
 
 def _planned(job: Job, folder: Path, meter: Meter) -> Outcome:
+    if job.purpose == "evidence":
+        return _evidence(job, folder)
     target = folder / "plan"
     if not job.again and up_to_date(folder, job):
         return Outcome(job.field, "kept", facts=facts_of(target))
-    make(folder)
+    make(job, folder)
     return Outcome(
         job.field, "planned", "", facts_of(target), meter.seconds(), meter.peak_memory_mb()
     )
@@ -53,19 +55,26 @@ def _planned(job: Job, folder: Path, meter: Meter) -> Outcome:
 
 def _planned_elsewhere(job: Job, meter: Meter) -> Outcome:
     with copied_here(job.field) as copy:
+        if job.purpose == "evidence":
+            return _evidence(job, copy.folder)
         if not job.again and up_to_date(copy.folder, job, copy.left_there):
             return Outcome(job.field, "kept", facts=facts_of(copy.folder / "plan"))
-        make(copy.folder)
+        make(job, copy.folder)
         copy.send_plan()
         facts = facts_of(copy.folder / "plan")
     return Outcome(job.field, "planned", "", facts, meter.seconds(), meter.peak_memory_mb())
 
 
-def make(folder: Path) -> None:
-    """Plan the field in `folder` into ``folder/plan``."""
+def _evidence(job: Job, folder: Path) -> Outcome:
+    found = workflow.evidence_of(workflow.read_field(folder))
+    return Outcome(job.field, "planned", evidence=found)
+
+
+def make(job: Job, folder: Path) -> None:
+    """Plan the field of `job`, which is in `folder`, into ``folder/plan``."""
     target = folder / "plan"
     workflow.check_target(target)
-    plan = workflow.make_plan(workflow.read_field(folder))
+    plan = workflow.make_plan(workflow.read_field(folder), shared=job.shared)
     workflow.write_plan(plan, target)
 
 

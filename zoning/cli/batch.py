@@ -25,6 +25,7 @@ SOME_FAILED = 3
 @click.option("--again", is_flag=True, help="Plan anew what is planned from the same inputs.")
 @click.option("--processes", type=click.IntRange(1, 256), help="Workers here; default 2.")
 @click.option("--scheduler", help="Address of a dask scheduler, such as tcp://10.0.0.5:8786.")
+@click.option("--share-covariance", is_flag=True, help="Let fields of one farm help each other.")
 @click.option("--quiet", is_flag=True, help="Print nothing but failures.")
 @refusing
 def command(
@@ -34,6 +35,7 @@ def command(
     again: bool,
     processes: int | None,
     scheduler: str | None,
+    share_covariance: bool,
     quiet: bool,
 ) -> None:
     """Plan every field of each FOLDER, and say in tables what became of each.
@@ -42,6 +44,9 @@ def command(
     that names one of these a line, or an address that fsspec knows. A field that fails is listed
     and stops no other. A plan made from the same inputs by the same version is kept, so a batch
     that was interrupted goes on where it stopped.
+
+    With --share-covariance the fields that stand in the same folder, a farm, lend each other what
+    they say of how the pan varies and how deep it lies in each part; fields with few stations gain.
 
     Exit status: 0 all fields have a plan, 1 the command is refused, 2 wrong usage, 3 some fields
     have none.
@@ -53,6 +58,8 @@ def command(
     found = batch.find_fields(fields)
     jobs = batch.jobs_for(found, again=again)
     engine = batch.engine_for(scheduler, processes)
+    if share_covariance:
+        jobs = batch.with_shared_priors(jobs, engine)
     with shown(len(jobs), quiet=quiet) as heard:
         outcomes = batch.run_batch(jobs, engine, heard=heard)
     written = batch.write_batch(outcomes, out)

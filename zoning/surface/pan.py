@@ -25,6 +25,7 @@ from zoning.surface.priors import (
     rule,
 )
 from zoning.surface.report import make_report
+from zoning.surface.shared_prior import SharedPrior
 from zoning.surface.stations import Stations, read_stations
 from zoning.surface.threads import one_thread
 from zoning.surface.uncertainty import variance_factor
@@ -66,6 +67,7 @@ class PanModel:
         stations: pd.DataFrame,
         *,
         heading_deg: float | None = None,
+        shared: SharedPrior | None = None,
     ) -> PanModel:
         """Return the model of the stations.
 
@@ -78,6 +80,8 @@ class PanModel:
         heading_deg
             Direction of travel; where given, and where the readings support it, the range may be
             longer along it.
+        shared
+            What the other fields of the farm say; ``None``: the priors of the table.
 
         Raises
         ------
@@ -85,9 +89,9 @@ class PanModel:
             If no station says anything about a pan.
         """
         read = read_stations(stations)
-        recipe = _recipe(read)
+        recipe = _recipe(read, shared)
         if len(read.base.value) > rule("most_exact_readings"):
-            return cls._fit_many(read, recipe)
+            return cls._fit_many(read, recipe, shared)
         first = infer(read.base, read.censored, recipe)
         heading = heading_test(
             first, recipe, heading_deg, int(rule("anisotropy_fewest")), rule("anisotropy_limit")
@@ -98,14 +102,14 @@ class PanModel:
         base = infer_families(first, recipe)
         base = replace(base, variance_factor=variance_factor(base.best, recipe))
         presence = _presence(read)
-        report = make_report(read, base, presence, heading)
+        report = make_report(read, base, presence, heading, shared)
         return cls(read, base, presence, report)
 
     @classmethod
-    def _fit_many(cls, read: Stations, recipe: Recipe) -> PanModel:
+    def _fit_many(cls, read: Stations, recipe: Recipe, shared: SharedPrior | None) -> PanModel:
         base = Averaged(((1.0, infer_many(read.base, read.censored, recipe)),))
         presence = _presence(read)
-        return cls(read, base, presence, make_report(read, base, presence, None))
+        return cls(read, base, presence, make_report(read, base, presence, None, shared))
 
     @one_thread
     def predict(self, xy_m: Array, parts: Sequence[str]) -> PanSurface:
@@ -182,13 +186,17 @@ def _presence(read: Stations) -> Presence:
     )
 
 
-def _recipe(read: Stations) -> Recipe:
-    prior = base_covariance_prior()
+def _recipe(read: Stations, shared: SharedPrior | None) -> Recipe:
+    prior = base_covariance_prior() if shared is None else shared.covariance
     template = Covariance("exponential", 1.0, 1.0, 1.0)
     screening = Screening(
         rule("outlier_limit"), rule("outlier_most_share"), int(rule("outlier_fewest"))
     )
-    effects = base_effects(read.parts, several_days=len(read.days) > 1)
+    several_days = len(read.days) > 1
+    if shared is None:
+        effects = base_effects(read.parts, several_days=several_days)
+    else:
+        effects = shared.effects(read.parts, several_days=several_days)
     return Recipe(
         effects, template, prior, screening=screening, false_limit_share=rule("false_limit_share")
     )

@@ -12,6 +12,7 @@ from zoning.surface.averaging import Averaged, mixed
 from zoning.surface.inference import Inference
 from zoning.surface.presence import Presence
 from zoning.surface.priors import BODY, rule
+from zoning.surface.shared_prior import SharedPrior
 from zoning.surface.stations import Stations
 from zoning.surface.system import System
 from zoning.surface.validation import Score, leave_blocks_out, score, spatial_blocks
@@ -20,7 +21,11 @@ Value = float | str | bool | None
 
 
 def make_report(
-    read: Stations, averaged: Averaged, presence: Presence, heading: HeadingTest | None
+    read: Stations,
+    averaged: Averaged,
+    presence: Presence,
+    heading: HeadingTest | None,
+    shared: SharedPrior | None = None,
 ) -> Mapping[str, Value]:
     """Return name to number or text for ``plan.json``."""
     base = averaged.best
@@ -38,6 +43,7 @@ def make_report(
     report.update(_effects(read, base))
     report.update(_validation(averaged))
     report.update(_presence(presence))
+    report.update({} if shared is None else shared.facts())
     return report
 
 

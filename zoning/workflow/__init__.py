@@ -3,6 +3,7 @@
 from zoning.workflow.check import check_check_target, check_work, write_check
 from zoning.workflow.files import check_target, read_field, write_plan
 from zoning.workflow.make import make_plan
+from zoning.workflow.shared import evidence_of
 from zoning.workflow.survey import (
     Wish,
     check_survey_target,
@@ -18,6 +19,7 @@ __all__ = [
     "check_survey_target",
     "check_target",
     "check_work",
+    "evidence_of",
     "make_plan",
     "propose_stations",
     "read_field",

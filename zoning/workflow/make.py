@@ -27,6 +27,7 @@ from zoning.workflow.ridge import (
     ridge_notices,
     working_settings,
 )
+from zoning.workflow.shared import shared_notices
 from zoning.workflow.support import size_notices, support_notices
 
 
@@ -55,7 +56,12 @@ class Driven:
     notices: tuple[Notice, ...]
 
 
-def make_plan(inputs: FieldInputs, *, progress: Progress = silent) -> Plan:
+def make_plan(
+    inputs: FieldInputs,
+    *,
+    progress: Progress = silent,
+    shared: surface.SharedPrior | None = None,
+) -> Plan:
     """Turn the inputs of one field into a plan.
 
     Parameters
@@ -64,20 +70,27 @@ def make_plan(inputs: FieldInputs, *, progress: Progress = silent) -> Plan:
         What `zoning.read_field` returns.
     progress
         Called with the name of each step.
+    shared
+        What the other fields of the farm say; ``None``: the field stands alone.
 
     Raises
     ------
     zoning.errors.PlanRefused
         If no plan can honestly be made from the readings.
     """
-    ground = lay_ground(inputs, progress=progress)
+    ground = lay_ground(inputs, progress=progress, shared=shared)
     progress("choosing depths along the passes")
     driven = decide(inputs, ground)
     progress("describing the zones")
     return _plan(inputs, ground, driven)
 
 
-def lay_ground(inputs: FieldInputs, *, progress: Progress = silent) -> Ground:
+def lay_ground(
+    inputs: FieldInputs,
+    *,
+    progress: Progress = silent,
+    shared: surface.SharedPrior | None = None,
+) -> Ground:
     """Divide the field, interpret the readings and predict the pan at every cell."""
     settings, boundary = inputs.settings, inputs.boundary
     given = settings.machine.travel_heading_deg
@@ -96,10 +109,12 @@ def lay_ground(inputs: FieldInputs, *, progress: Progress = silent) -> Ground:
     progress("predicting the pan")
     cells = lay_cells(boundary, parts, settings)
     stations = read.stations
-    model = surface.PanModel.fit(stations[stations["used"]], heading_deg=heading_deg)
+    used = stations[stations["used"]]
+    model = surface.PanModel.fit(used, heading_deg=heading_deg, shared=shared)
     pan = model.predict(cells.xy_m, cells.part.tolist())
     wide = size_notices(boundary, settings.machine.width_m)
-    notices = (*part_notices, *read.notices, *support_notices(pan.report), *wide)
+    taken = shared_notices(shared)
+    notices = (*part_notices, *read.notices, *support_notices(pan.report), *taken, *wide)
     return Ground(heading_deg, parts, read, cells, pan, notices)
 
 
