@@ -33,5 +33,9 @@ def test_an_error_in_a_task_is_not_lost():
         spread(fail, [3, 3, 3, 3])
 
 
-def test_there_is_a_core():
-    assert cores() >= 1
+@pytest.mark.parametrize(("told", "expected"), [("1", 1), ("", None), ("0", None), ("x", None)])
+def test_workers_that_are_told_to_use_one_thread_use_one(monkeypatch, told, expected):
+    monkeypatch.delenv("OMP_NUM_THREADS", raising=False)
+    untold = cores()
+    monkeypatch.setenv("OMP_NUM_THREADS", told)
+    assert cores() == (expected or untold) >= 1

@@ -8,6 +8,7 @@ the same bytes. Places are independent of each other, so they are shared out ove
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache, wraps
@@ -39,7 +40,17 @@ def one_thread(function: Callable[P, R]) -> Callable[P, R]:
 
 
 def cores() -> int:
-    """Return the number of cores this process may use."""
+    """Return the number of cores this process may use.
+
+    No more than ``OMP_NUM_THREADS`` (OpenMP 5.2, section 21.1.2), by which the workers of a batch
+    and of a cluster are told to use one.
+    """
+    told = os.environ.get("OMP_NUM_THREADS", "")
+    most = int(told) if told.isdecimal() and int(told) > 0 else sys.maxsize
+    return min(most, _present())
+
+
+def _present() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
