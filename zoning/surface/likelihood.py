@@ -98,7 +98,6 @@ class Posterior:
         self._z = readings.value - effects.part_mean[readings.part] - effects.level
         self._q = effects.level_precision
         self._start, self._prior, self._free = start, prior, np.array(free)
-        self.evaluations = 0
 
     def theta(self, covariance: Covariance) -> Array:
         """Return the logarithms of partial sill, nugget and range."""
@@ -117,7 +116,6 @@ class Posterior:
 
     def likelihood(self, theta: Array) -> tuple[float, Array]:
         """Return log restricted likelihood and its gradient by `theta`."""
-        self.evaluations += 1
         c = self.covariance(theta)
         rho, slope = correlation_and_slope(c.kind, self._distance, c.range_m)
         total = c.partial_sill * rho + c.nugget * self._nugget + self._fixed

@@ -94,17 +94,13 @@ class Presence:
         """Practical range of presence, averaged over the grid [m]."""
         return sum(w * system.covariance.practical_range_m for w, system in self.nodes)
 
-    def predict(self, xy_m: Array, part: Index, most_nodes: int | None = None) -> Array:
-        """Return the probability of a pan at each place, shape ``(m,)``.
-
-        `most_nodes` limits the work: the heaviest points are kept.
-        """
-        nodes = self.nodes[:most_nodes]
+    def predict(self, xy_m: Array, part: Index) -> Array:
+        """Return the probability of a pan at each place, shape ``(m,)``."""
         total = np.zeros(len(xy_m))
-        for weight, system in nodes:
+        for weight, system in self.nodes:
             mean, var = system.predict(xy_m, part)
             total += weight * ndtr(mean / np.sqrt(1.0 + var))
-        return total / sum(weight for weight, _ in nodes)
+        return total
 
     def leave_one_out(self) -> Array:
         """Return the probability of a pan at each station from all the others, shape ``(n,)``."""
