@@ -13,7 +13,8 @@ def neighbour_groups(xy_m: Array, part: Index, most: int) -> Index:
     """Return a group number for each station, at most `most` groups, shape ``(n,)``.
 
     Stations of one part in one square of a grid are a group; the grid is the finest of a growing
-    series that is coarse enough; one group a part if none is. With `most` stations or fewer each is a group of its own.
+    series that is coarse enough; one group a part if none is. With `most` stations or fewer each is
+    a group of its own.
     """
     if len(xy_m) <= most:
         return np.arange(len(xy_m))
