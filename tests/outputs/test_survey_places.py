@@ -8,6 +8,7 @@ from defusedxml import ElementTree
 from survey_drawn import drawn_survey
 
 from zoning.outputs.survey_places import NAMESPACE, stations_geojson, stations_gpx
+from zoning.outputs.survey_tables import Placed
 
 xmlschema = pytest.importorskip("xmlschema")
 SCHEMA = Path(__file__).with_name("gpx11.xsd")
@@ -27,6 +28,16 @@ def test_the_schema_finds_what_is_wrong(old: str, new: str) -> None:
     text = stations_gpx(drawn_survey()).decode("utf-8")
     assert old in text
     assert not xmlschema.XMLSchema(SCHEMA).is_valid(text.replace(old, new))
+
+
+def test_the_far_meridian_is_written_as_the_schema_wants_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    row = Placed("S01", "body", "", 4, "180.00000000", "52.00000000")
+    monkeypatch.setattr("zoning.outputs.survey_places.placed_rows", lambda _survey: [row])
+    text = stations_gpx(drawn_survey()).decode("utf-8")
+    assert 'lon="-180.00000000"' in text
+    xmlschema.XMLSchema(SCHEMA).validate(text)
 
 
 def test_waypoints_stand_in_walking_order_and_the_route_has_the_same() -> None:

@@ -71,7 +71,9 @@ def stations_gpx(survey: Survey) -> bytes:
 
 
 def _waypoint(parent: ET.Element, tag: str, row: Placed) -> None:
-    point = ET.SubElement(parent, _tag(tag), {"lat": row.lat, "lon": row.lon})
+    # The schema allows longitudes from -180 up to, but not including, 180 degrees.
+    lon = f"-{row.lon}" if float(row.lon) >= 180.0 else row.lon
+    point = ET.SubElement(parent, _tag(tag), {"lat": row.lat, "lon": lon})
     pit = f", dig pit {row.pit}" if row.pit else ""
     _put(point, "name", row.station)
     _put(point, "cmt", f"{row.part}{pit}")
