@@ -75,8 +75,10 @@ function overview(element) {
     html.append(sign(pit.phase), node("span", {}, pit.pit));
     const icon = L.divIcon({ className: "pit-mark", html, iconSize: [46, 46], iconAnchor: [23, 23] });
     const marker = L.marker([pit.at[1], pit.at[0]], { icon, keyboard: true, riseOnHover: true }).addTo(map);
-    marker.on("click", () => { window.location.href = `/pit/${encodeURIComponent(pit.id)}`; });
+    const open = () => { window.location.href = `/pit/${encodeURIComponent(pit.id)}`; };
+    marker.on("click", open);
     const drawn = marker.getElement();
+    drawn.addEventListener("keydown", (event) => { if (event.key === "Enter") open(); });
     drawn.setAttribute("role", "link");
     drawn.setAttribute("aria-label", `Pit ${pit.pit}, ${pit.phase} the work, ${pit.verdict}${pit.reviewed ? ", reviewed" : ""}`);
   }
