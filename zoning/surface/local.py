@@ -24,6 +24,7 @@ _MOST_IN_BLOCK = 4_000
 _TASKS_A_CORE = 8
 _LEFT_OUT_GIVEN = 24
 _NEAR_MIDDLE = 600
+_JITTER = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +165,7 @@ class _Local:
         )
         total *= model.partial_sill
         diagonal = total.reshape(-1)[:: len(near) + 1]
-        diagonal += readings.noise_var[near] + (model.nugget + 1e-12 * model.sill)
+        diagonal += readings.noise_var[near] + (model.nugget or _JITTER * model.sill)
         if system.places_repeat:
             alike = same(readings.place[near], readings.place[near])
             total += model.nugget * (alike - np.eye(len(near)))

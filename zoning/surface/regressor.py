@@ -149,6 +149,7 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         mean, var = self._inference.system.predict(places, self._parts.of(names))
         return (mean, np.sqrt(var * self.variance_factor_)) if return_std else mean
 
+    @one_thread
     def leave_one_out(self) -> tuple[NDArray[np.int64], Array, Array]:
         """Return rows of ``X``, and mean and standard deviation of each from the others."""
         check_is_fitted(self)
