@@ -1,4 +1,4 @@
-"""The tables of a batch: ``batch.csv``, ``batch.parquet`` and ``batch.geojson``.
+"""The tables of a batch and their page: ``batch.csv, .parquet, .geojson`` and ``batch.html``.
 
 Each is written beside its place, flushed and renamed, so that it is always whole. The parquet file
 is GeoParquet 1.1 with the outlines as WKB in longitude and latitude.
@@ -18,13 +18,15 @@ import pandas as pd
 import shapely
 
 from zoning.batch.job import Outcome, PlanFacts
+from zoning.batch.overview import overview_html
 from zoning.batch.remote import is_address
 from zoning.errors import OutputFailed
 from zoning.outputs.columns import table_schema
+from zoning.outputs.plain import write_text
 from zoning.outputs.tables import check_table, write_table
 
 TABLE = "batch"
-NAMES = ("batch.csv", "batch.parquet", "batch.geojson")
+NAMES = ("batch.csv", "batch.parquet", "batch.geojson", "batch.html")
 _FACTS = tuple(f.name for f in fields(PlanFacts) if f.name != "outline_wkb")
 
 
@@ -55,7 +57,7 @@ def check_batch_target(folder: Path) -> None:
 
 
 def write_batch(outcomes: Sequence[Outcome], folder: Path) -> tuple[Path, ...]:
-    """Write the three tables of `outcomes` into `folder` and return their paths.
+    """Write the tables of `outcomes` and their page into `folder` and return the paths.
 
     Raises
     ------
@@ -68,6 +70,7 @@ def write_batch(outcomes: Sequence[Outcome], folder: Path) -> tuple[Path, ...]:
         "batch.csv": lambda path: _write_csv(frame, path),
         "batch.parquet": lambda path: _write_parquet(frame, outlines, path),
         "batch.geojson": lambda path: _write_geojson(frame, outlines, path),
+        "batch.html": lambda path: _write_overview(frame, outlines, path),
     }
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -186,6 +189,14 @@ def _write_geojson(frame: pd.DataFrame, outlines: Sequence[bytes | None], path: 
     path.write_bytes(text.encode("utf-8"))
     if len(json.loads(path.read_text(encoding="utf-8"))["features"]) != len(frame):
         raise OutputFailed(f"{path.name} did not read back with the rows that were written.")
+
+
+def _write_overview(frame: pd.DataFrame, outlines: Sequence[bytes | None], path: Path) -> None:
+    rows = [{str(k): v for k, v in row.items()} for row in frame.to_dict("records")]
+    text = overview_html(rows, outlines)
+    write_text(path, text)
+    if path.read_text(encoding="utf-8") != text:
+        raise OutputFailed(f"{path.name} did not read back as written.")
 
 
 def _rounded(shape: Any) -> Any:

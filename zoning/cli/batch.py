@@ -20,7 +20,7 @@ SOME_FAILED = 3
     "--out",
     type=click.Path(path_type=Path),
     default=Path(),
-    help="Folder for batch.csv, batch.parquet and batch.geojson; default: here.",
+    help="Folder for the tables batch.* of all fields; default: here.",
 )
 @click.option("--again", is_flag=True, help="Plan anew what is planned from the same inputs.")
 @click.option("--processes", type=click.IntRange(1, 256), help="Workers here; default 2.")

@@ -1,0 +1,90 @@
+"""The overview page: whole, harmless, and every plan within reach."""
+
+from __future__ import annotations
+
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+from urllib.parse import unquote
+
+import shapely
+
+from zoning.batch.overview import overview_html
+from zoning.batch.rules import rule
+
+EMPTY = dict.fromkeys(
+    ("name", "season", "plan_id", "area_ha", "stations", "depths", "mean_depth_cm", "loss_cm",
+     "single_depth_loss_cm", "fuel_l", "cautions", "seconds", "peak_memory_mb")
+)  # fmt: skip
+
+
+def row(field: str, **more: object) -> dict:
+    made = {**EMPTY, "field": field, "status": "planned", "name": field, "area_ha": 2.0}
+    made |= {"error": "", "map": f"{field}/plan/map.html"}
+    return {**made, "mean_depth_cm": 35.0, "depths": "35", **more}
+
+
+def square(lon: float, lat: float) -> bytes:
+    return shapely.to_wkb(shapely.box(lon, lat, lon + 0.002, lat + 0.001))
+
+
+class Page(HTMLParser):
+    """Collects links and tags of a page."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.links: list[str] = []
+        self.tags: list[str] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.links += [value for key, value in attrs if key in {"href", "src"}]
+
+
+def test_every_plan_is_linked_from_map_and_table(planned: Path) -> None:
+    page = Page((planned / "out" / "batch.html").read_text(encoding="utf-8"))
+    assert len(page.links) == 4
+    for link in page.links:
+        assert (planned / "out" / unquote(link)).resolve().is_file()
+
+
+def test_nothing_is_fetched_and_no_text_becomes_a_tag() -> None:
+    evil = '"><script>alert(1)</script>'
+    rows = [row("a", name=evil), row(evil, status="refused", error=evil)]
+    page = Page(text := overview_html(rows, [square(0.1, 52.0), None]))
+    assert "script" not in page.tags
+    assert "&lt;script&gt;" in text
+    assert not [link for link in page.links if "://" in link]
+    assert "default-src 'none'" in text
+
+
+def test_a_link_that_runs_something_leads_nowhere() -> None:
+    page = Page(overview_html([row("a", map="javascript:alert(1)")], [square(0.1, 52.0)]))
+    assert set(page.links) == {"#"}
+
+
+def test_failures_are_told_first_with_their_reason() -> None:
+    text = overview_html(
+        [row("a"), row("b", status="set_aside", error="too little memory")], [None, None]
+    )
+    assert text.index("set aside: too little memory") < text.index('href="a/plan/map.html"')
+
+
+def test_fields_on_both_sides_of_longitude_180_lie_side_by_side() -> None:
+    text = overview_html([row("a"), row("b")], [square(179.996, -17.0), square(-179.999, -17.0)])
+    starts = [float(x) for x in re.findall(r'd="M ?([\d.]+)', text)]
+    assert len(starts) == 2
+    widths = 272.0 / 7  # the two squares of 2 and the gap of 3 thousandths of a degree
+    assert abs(starts[1] - starts[0]) < 6 * widths
+
+
+def test_a_batch_without_any_plan_has_a_page_too() -> None:
+    bare = {**EMPTY, "field": "a", "status": "failed", "error": "no", "map": ""}
+    assert "0 with a plan" in overview_html([bare], [None])
+
+
+def test_very_many_fields_are_cut_with_a_word() -> None:
+    most = int(rule("overview_most_fields"))
+    text = overview_html([row(f"f{n}") for n in range(most + 5)], [None] * (most + 5))
+    assert "5 further fields" in text

@@ -1,0 +1,208 @@
+"""``batch.html``: every field of a batch on one page, each leading to its own map page.
+
+A still drawing and a table, without a script, a font or a picture from anywhere: the content
+security policy of the page allows its own style and nothing else.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import math
+from collections.abc import Mapping, Sequence
+from html import escape
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from zoning.batch.job import DONE
+from zoning.batch.rules import rule
+from zoning.contracts import rows as table_rows
+from zoning.outputs.svg import document, element, path
+
+Row = Mapping[str, Any]
+Bins = NDArray[np.float64]
+
+WIDTH_MM, MARGIN_MM, MOST_HEIGHT_MM = 280.0, 4.0, 200.0
+STYLE = """
+body{font:16px/1.45 'DejaVu Sans','Noto Sans',Arial,sans-serif;margin:1.5rem;color:#111;
+background:#fff}svg{max-width:100%;height:auto;border:1px solid #999}
+a:focus{outline:3px solid #d55e00}table{border-collapse:collapse}
+th,td{text-align:left;padding:.25rem .6rem;border-bottom:1px solid #ccc;vertical-align:top}
+td.n{text-align:right;font-variant-numeric:tabular-nums}.scroll{overflow-x:auto}
+.key svg{width:1.4em;height:1em;margin:0 .4em 0 1em;vertical-align:middle}
+"""
+HEADS = (
+    "field", "outcome", "ha", "stations", "mean depth cm", "depths cm", "expected loss cm",
+    "fuel l",
+)  # fmt: skip
+CAUTION = (
+    "Each plan carries its own cautions and says whether its ground is cleared of services: open "
+    "it, read them, and dig, before any leg goes in. This page does not state that work anywhere "
+    "is without danger."
+)
+
+
+def overview_html(table: Sequence[Row], outlines: Sequence[bytes | None]) -> str:
+    """Return the page of a batch.
+
+    Parameters
+    ----------
+    table
+        The rows of ``batch.csv``.
+    outlines
+        Outline of each field as WKB in longitude and latitude; ``None`` where it is not known.
+    """
+    most = int(rule("overview_most_fields"))
+    shown = [row for row in table if row["status"] not in DONE] + [
+        row for row in table if row["status"] in DONE
+    ][:most]
+    bins = _bins([row["mean_depth_cm"] for row in table if row["mean_depth_cm"] is not None])
+    tones = _tones(len(bins) - 1)
+    drawn = [(r, o) for r, o in zip(table, outlines, strict=True) if o is not None][:most]
+    left = len(table) - len(shown)
+    parts = [
+        "<h1>Fields of the batch</h1>",
+        f"<p>{escape(CAUTION)}</p>",
+        f"<p>{escape(_counts(table))}</p>",
+        _key(bins, tones) if drawn else "",
+        _map(drawn, bins, tones) if drawn else "",
+        _table(shown),
+        f"<p>{left} further fields stand in batch.csv only.</p>" if left > 0 else "",
+    ]
+    return _page("".join(parts))
+
+
+def _page(body: str) -> str:
+    digest = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
+    policy = f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
+    return (
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        f'<meta http-equiv="Content-Security-Policy" content="{policy}">'
+        '<meta name="viewport" content="width=device-width,initial-scale=1">'
+        f"<title>Fields of the batch</title><style>{STYLE}</style></head>\n"
+        f"<body><main>{body}</main></body></html>\n"
+    )
+
+
+def _counts(table: Sequence[Row]) -> str:
+    with_plan = [row for row in table if row["status"] in DONE]
+    area_ha = sum(row["area_ha"] for row in with_plan)
+    return (
+        f"{len(table)} fields: {len(with_plan)} with a plan ({area_ha:.1f} ha), "
+        f"{len(table) - len(with_plan)} without."
+    )
+
+
+def _bins(depths_cm: Sequence[float]) -> Bins:
+    """Return the edges of a few classes of mean depth, of equal width [cm]."""
+    if not depths_cm:
+        return np.array([0.0, 1.0])
+    unit, classes = rule("overview_class_cm"), rule("overview_classes")
+    least = math.floor(min(depths_cm) / unit) * unit
+    span = max(depths_cm) - least + 1e-9
+    step = unit * max(1, math.ceil(span / (classes * unit)))
+    return np.asarray(least + step * np.arange(math.ceil(span / step) + 1), np.float64)
+
+
+def _tones(count: int) -> list[str]:
+    scale = [row["colour"] for row in table_rows("depth_colours")]  # deepest first
+    places = np.linspace(len(scale) - 1, 0, count + 2)[1:-1].round().astype(int)
+    return [scale[place] for place in places]
+
+
+def _tone(row: Row, bins: Bins, tones: Sequence[str]) -> str:
+    place = int(np.searchsorted(bins, row["mean_depth_cm"], side="right")) - 1
+    return tones[min(max(place, 0), len(tones) - 1)]
+
+
+def _key(bins: Bins, tones: Sequence[str]) -> str:
+    squares = "".join(
+        f'<svg viewBox="0 0 7 5" preserveAspectRatio="none" aria-hidden="true">'
+        f'<rect width="7" height="5" fill="{tone}"/></svg>{low:g} to {high:g}'
+        for tone, low, high in zip(tones, bins[:-1], bins[1:], strict=True)
+    )
+    return f'<p class="key">Mean working depth, cm:{squares}</p>'
+
+
+def _map(drawn: Sequence[tuple[Row, bytes]], bins: Bins, tones: Sequence[str]) -> str:
+    shapes = _on_paper([shapely.from_wkb(outline) for _, outline in drawn])
+    height = max(shape.bounds[3] for shape in shapes) + MARGIN_MM
+    links = "".join(
+        _linked(row, path(shape, fill=_tone(row, bins, tones), stroke="#111111", stroke_width=0.3))
+        for (row, _), shape in zip(drawn, shapes, strict=True)
+    )
+    return document(links, WIDTH_MM, height, "Map of the fields, north up").replace(
+        'role="img"', 'role="group"', 1
+    )
+
+
+def _on_paper(shapes: Sequence[BaseGeometry]) -> list[BaseGeometry]:
+    """Return outlines in millimetres of the drawing, north up, true to shape in its middle."""
+    west, _, east, _ = shapely.total_bounds(shapes)
+    turn = 360.0 if east - west > 180.0 else 0.0  # fields on both sides of longitude 180
+
+    def turned(xy: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.column_stack([xy[:, 0] + np.where(xy[:, 0] < 0, turn, 0.0), xy[:, 1]])
+
+    placed = [shapely.transform(shape, turned) for shape in shapes]
+    west, south, east, north = shapely.total_bounds(placed)
+    narrow = math.cos(math.radians((south + north) / 2))
+    scale = min(
+        (WIDTH_MM - 2 * MARGIN_MM) / max((east - west) * narrow, 1e-9),
+        (MOST_HEIGHT_MM - 2 * MARGIN_MM) / max(north - south, 1e-9),
+    )
+
+    def drawn(xy: NDArray[np.float64]) -> NDArray[np.float64]:
+        x = MARGIN_MM + (xy[:, 0] - west) * narrow * scale
+        return np.column_stack([x, MARGIN_MM + (north - xy[:, 1]) * scale])
+
+    return [shapely.transform(shape, drawn) for shape in placed]
+
+
+def _linked(row: Row, inner: str) -> str:
+    words = f"{row['name']}: {row['area_ha']:.1f} ha, mean depth {row['mean_depth_cm']:.1f} cm"
+    title = element("title", escape(words))
+    return f'<a href="{escape(_href(row))}" aria-label="{escape(words)}">{title}{inner}</a>'
+
+
+def _href(row: Row) -> str:
+    """Return where the link leads; an address that no browser opens leads nowhere."""
+    link = str(row["map"])
+    plain = "://" not in link and not link.partition("/")[0].count(":")
+    return link if plain or link.startswith(("file://", "https://")) else "#"
+
+
+def _table(table: Sequence[Row]) -> str:
+    heads = "".join(f'<th scope="col">{head}</th>' for head in HEADS)
+    body = "".join(_table_row(row) for row in table)
+    return (
+        '<div class="scroll" tabindex="0" role="region" aria-label="Table of the fields">'
+        f"<table><thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table></div>"
+    )
+
+
+def _table_row(row: Row) -> str:
+    if row["status"] not in DONE:
+        told = f"{row['status'].replace('_', ' ')}: {row['error']}"
+        return f'<tr><td>{escape(row["field"])}</td><td colspan="7">{escape(told)}</td></tr>'
+    name = escape(row["name"] or row["field"])
+    cells = [
+        f'<td><a href="{escape(_href(row))}">{name}</a></td>',
+        f"<td>{row['status']}</td>",
+        _number(row["area_ha"], 1),
+        _number(row["stations"], 0),
+        _number(row["mean_depth_cm"], 1),
+        f"<td>{escape(row['depths'])}</td>",
+        _number(row["loss_cm"], 2),
+        _number(row["fuel_l"], 0),
+    ]
+    return f"<tr>{''.join(cells)}</tr>"
+
+
+def _number(value: float | None, places: int) -> str:
+    told = "" if value is None or not math.isfinite(value) else f"{value:.{places}f}"
+    return f'<td class="n">{told}</td>'
