@@ -167,6 +167,22 @@ def test_a_photo_comes_with_the_pit_and_is_served_by_its_hash(
     assert shown.data[:3] == b"\xff\xd8\xff"
 
 
+def test_a_photo_of_the_wrong_pit_is_withdrawn_and_its_file_stays(
+    desk: Desk, client: FlaskClient
+) -> None:
+    sent = form(desk)
+    post(client, "/save/pit", sent | {"photo_file": photo()})
+    (kept,) = desk.record.latest(Photo)
+    said = {"token": desk.token, "pit_id": sent["record_id"], "record_id": kept.record_id,
+            "row_id": new_id()}  # fmt: skip
+    assert "is withdrawn;" in client.get(post(client, "/save/photo/withdrawn", said).location).text
+    assert desk.record.latest(Photo, withdrawn="") == []
+    assert client.get(f"/photo/{kept.body.sha256}").status_code == 404
+    assert (desk.folder / kept.body.path).is_file()
+    again = post(client, "/save/photo/withdrawn", said | {"row_id": new_id()})
+    assert "already" in again.location
+
+
 def test_a_bad_photo_does_not_cost_the_pit(desk: Desk, client: FlaskClient) -> None:
     bad = (io.BytesIO(b"<svg/>"), "../../x.svg")
     answer = post(client, "/save/pit", form(desk) | {"photo_file": bad})

@@ -7,6 +7,7 @@ from jinja2 import StrictUndefined
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge, SecurityError
 
 from zoning.errors import InputRefused, ZoningError
+from zoning.records import new_id
 from zoning.records.rules import rule as record_rule
 from zoning.review import entering, exporting, pages, saving
 from zoning.review.desk import Desk
@@ -37,7 +38,7 @@ def make_app(desk: Desk, hosts: tuple[str, ...] = ("127.0.0.1", "localhost")) ->
     )
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    app.jinja_env.globals.update(desk=desk, label=label, shown=shown, words=WORDS)
+    app.jinja_env.globals.update(desk=desk, label=label, shown=shown, words=WORDS, make_id=new_id)
     install_guard(app, desk, hosts)
     for part in (pages, saving, exporting, entering):
         part.register(app, desk)

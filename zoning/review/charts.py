@@ -205,19 +205,22 @@ def _column(axes: _Axes, pit: Pit, left: float, width: float) -> list[str]:
     elif pit.pan:
         parts.append(text("pan seen" if pit.pan == "yes" else "no pan", left + 9, TOP + 18, 13))
     if pit.loosened_at_leg_cm is not None:
-        parts += _mark(axes, pit.loosened_at_leg_cm, left, width, "at leg", "9 3")
+        parts += _mark(axes, pit.loosened_at_leg_cm, left, width, "at leg", 15)
     if pit.loosened_between_cm is not None:
-        parts += _mark(axes, pit.loosened_between_cm, left, width, "between", "3 3")
+        parts += _mark(axes, pit.loosened_between_cm, left, width, "between", -5)
     return parts
 
 
-def _mark(axes: _Axes, depth: float, left: float, width: float, words: str, dash: str) -> list[str]:
+def _mark(
+    axes: _Axes, depth: float, left: float, width: float, words: str, below: float
+) -> list[str]:
+    """Return the line of a depth with its words, `below` the line or, negative, above it."""
     y = axes.y(depth)
     line = element(
         "path", d=f"M{left + 3:.1f} {y:.1f}h{width - 6:.1f}", stroke=_AFTER, stroke_width=3,
-        stroke_dasharray=dash,
+        stroke_dasharray="9 3" if below > 0 else "3 3",
     )  # fmt: skip
-    return [line, _backed(f"{words} {depth:g}", left + 6, y - 5)]
+    return [line, _backed(f"{words} {depth:g}", left + 6, y + below)]
 
 
 def _planned(axes: _Axes, planned_cm: float | None) -> list[str]:

@@ -38,6 +38,12 @@ _LABELS = {
     "place_from": "Place from",
     "place_error_m": "Place off by up to, m",
     "withdrawn": "Withdrawn",
+    "path": "File",
+    "width": "Width, dots",
+    "height": "Height, dots",
+    "bytes": "Size, bytes",
+    "location_kept": "Where it was taken is kept",
+    "caption": "What it shows",
     "season": "Season",
     "reviewed": "Reviewed",
 }

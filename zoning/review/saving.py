@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import uuid
+from dataclasses import replace
 
 from flask import Flask, g, make_response, redirect, render_template, request, url_for
 from werkzeug.datastructures import FileStorage
@@ -51,6 +52,29 @@ def register(app: Flask, desk: Desk) -> None:
         pit_id = _id("record_id")
         told = STALE if not g.fresh else _photo_words(desk, pit_id, _id("row_id"))
         return redirect(url_for("pit", record_id=pit_id, told=told), 303)
+
+    @app.post("/save/photo/withdrawn")
+    def withdraw_photo() -> Response:
+        pit_id = _id("pit_id")
+        told = STALE if not g.fresh else _withdrawn(desk, _id("record_id"))
+        return redirect(url_for("pit", record_id=pit_id, told=told), 303)
+
+
+def _withdrawn(desk: Desk, photo_id: str) -> str:
+    """Withdraw a photo; its file and its entry stay."""
+    trail = desk.record.trail(Photo, photo_id)
+    if not trail or trail[-1].body.withdrawn:
+        return "There is no such photo, or it is withdrawn already."
+    draft = Draft(
+        body=replace(trail[-1].body, withdrawn="yes"),
+        row_id=_id("row_id"),
+        record_id=photo_id,
+        based_on=trail[-1].version,
+        origin="page",
+        by_whom=_by(),
+    )
+    desk.record.save(draft)
+    return "The photo is withdrawn; it stays in the trail and in the folder."
 
 
 def _saved(desk: Desk, filled: Filled, pit: Pit) -> Response:

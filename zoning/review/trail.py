@@ -10,6 +10,7 @@ from zoning.records import Body, Entry
 from zoning.records.entries import body_columns
 from zoning.review.forms import label, shown
 
+_UNTOLD = ("pit_id", "sha256", "media_type", "about", "about_id")
 _WHAT = {"pits": "pit", "reviews": "review", "photos": "photo"}
 
 
@@ -53,6 +54,6 @@ def differences(old: Body | None, new: Body) -> tuple[tuple[str, str, str], ...]
     for column in body_columns(type(new)):
         says = shown(getattr(new, column.name))
         said = shown(getattr(old, column.name)) if old is not None else ""
-        if says != said:
+        if says != said and column.name not in _UNTOLD:
             found.append((label(column.name), said, says))
     return tuple(found)
