@@ -54,3 +54,9 @@ def test_one_impossible_cone_index_is_a_fault_of_its_row() -> None:
 @pytest.mark.parametrize("values", [(0, 0, 0), (0.2, 0.3, 0.2), (3.0, 5.9, 8.0)])
 def test_soft_and_hard_soil_pass(values: tuple[float, ...]) -> None:
     assert said("depth_cm", "cone_index_mpa", [(10.0 * i, v) for i, v in enumerate(values)]) == ""
+
+
+def test_a_log_of_60_cm_headed_millimetres_is_refused_with_the_heading_that_fits() -> None:
+    text = said("depth_mm", "cone_index_mpa", [(30, 1.5), (60, 2.0)])
+    assert "6 cm" in text
+    assert "_cm" in text

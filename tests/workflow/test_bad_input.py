@@ -126,3 +126,12 @@ def test_a_field_smaller_than_the_machine_is_one_zone_a_pass_with_a_caution(copi
     plan = planned(copied)
     assert plan.zones.area.sum() == pytest.approx(plan.boundary.area)
     assert any("wider than" in notice.text for notice in plan.notices)
+
+
+def test_stations_on_a_part_that_is_not_mapped_are_told(copied: Path) -> None:
+    set_toml(copied, '[areas.wheelings]\nlines = "wheelings.geojson"', "")
+    set_toml(copied, "width_m = 2.6", "")
+    plan = planned(copied)
+    told = [notice.text for notice in plan.notices if notice.code == "part-not-mapped"]
+    assert len(told) == 1
+    assert "wheeling" in told[0]

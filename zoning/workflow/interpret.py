@@ -41,13 +41,24 @@ def interpret(inputs: FieldInputs, parts: gpd.GeoDataFrame) -> Interpreted:
     stations = stations.assign(part_used=part_used(stations, parts))
     rating = profiles.rate(insertions, part_used(insertions, parts))
     moisture = profiles.moisture_notices(inputs.pits, inputs.cone)
-    return Interpreted(insertions, stations, rating, (*moisture, *_calls_for(rating)))
+    notices = (*moisture, *_calls_for(rating), *_unmapped(stations, parts))
+    return Interpreted(insertions, stations, rating, notices)
 
 
 def part_used(rows: pd.DataFrame, parts: gpd.GeoDataFrame) -> pd.Series:
     """Return the part each row counts for: what the adviser stood on outranks the map."""
     mapped = parts_room.part_of(parts, rows[["x_m", "y_m"]].to_numpy(dtype=float))
     return rows["part"].where(rows["part"] != "", pd.Series(mapped, index=rows.index))
+
+
+def _unmapped(stations: pd.DataFrame, parts: gpd.GeoDataFrame) -> list[Notice]:
+    """Return a caution where stations were noted on a part that the field does not have."""
+    missing = sorted(set(stations["part"]) - set(parts["part"]) - {""})
+    text = (
+        "Stations were noted on {part}, but no ground of the field counts as {part}: their depth "
+        "is worked nowhere. Add the {part} to [areas], or correct the note."
+    )
+    return [Notice("caution", "part-not-mapped", text.format(part=part)) for part in missing]
 
 
 def _calls_for(rating: pd.DataFrame) -> list[Notice]:
