@@ -19,6 +19,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[2] / "sample_data"))
 
+from field_probing import choose_places, dig, probe
 from field_scenario import Scenario, draw
 from plan_accuracy import depth_at
 from simulate import Simulated, simulate
@@ -38,10 +39,18 @@ def farm_of(seed: int, count: int, stations: int) -> list[Simulated]:
     """Return the fields of a farm."""
     rng = np.random.default_rng(seed)
     whole = draw(rng)
-    return [
-        simulate(1000 * seed + number, scenario=one_of(whole, rng, stations))
-        for number in range(count)
-    ]
+    grown = (simulate(1000 * seed + n, scenario=one_of(whole, rng, 30)) for n in range(count))
+    return [probed(sim, rng, stations) for sim in grown]
+
+
+def probed(sim: Simulated, rng: np.random.Generator, stations: int) -> Simulated:
+    """Return the field with few stations: half in the body, each part seen at least once."""
+    headland, wheeling = max(1, stations // 4), max(1, stations // 8)
+    counts = {"gateway": 1, "headland": headland, "wheeling": wheeling}
+    counts["body"] = stations - sum(counts.values())
+    cone, insertions = probe(sim.truth, choose_places(sim.truth, rng, counts), rng)
+    dug = choose_places(sim.truth, rng, {"body": 1})
+    return replace(sim, cone=cone, insertions=insertions, pits=dig(sim.truth, dug, rng))
 
 
 def one_of(whole: Scenario, rng: np.random.Generator, stations: int) -> Scenario:
@@ -49,7 +58,7 @@ def one_of(whole: Scenario, rng: np.random.Generator, stations: int) -> Scenario
     own = asdict(draw(rng))
     common = {name: (1 - ALIKE) * asdict(whole)[name] + ALIKE * own[name] for name in COMMON}
     return replace(
-        Scenario(**own), **common, area_ha=rng.uniform(3, 8), stations=stations, pits=1,
+        Scenario(**own), **common, area_ha=rng.uniform(3, 8), stations=stations,
         smoothness=whole.smoothness,
     )  # fmt: skip
 

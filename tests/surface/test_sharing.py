@@ -8,7 +8,7 @@ import pytest
 from scipy.stats import multivariate_normal
 
 from zoning.surface import FieldEvidence, PanModel, field_evidence, shared_prior
-from zoning.surface.evidence import grid
+from zoning.surface.evidence import between, grid
 from zoning.surface.priors import base_covariance_prior, rule
 
 SHIFT = {"body": 0.0, "headland": 7.0, "wheeling": 1.0}
@@ -56,6 +56,13 @@ def test_the_likelihood_is_that_of_a_normal_distribution(evidence: list[FieldEvi
         density = multivariate_normal(mean, known + np.exp(log_sill) * spatial)
         wanted = density.logpdf(one["pan_base_cm"])
         assert evidence[0].log_likelihood[row] == pytest.approx(wanted, abs=0.05)
+
+
+def test_the_fine_grid_goes_through_the_coarse_one_and_bends_like_a_parabola() -> None:
+    def parabola(points: np.ndarray) -> np.ndarray:
+        return -((points - [2.0, -1.0, 5.0]) ** 2 @ [1.0, 0.3, 2.0])
+
+    assert between(parabola(grid())) == pytest.approx(parabola(grid(fine=True)), abs=1e-8)
 
 
 def test_a_farm_is_found_again_better_than_the_table_knows_it(

@@ -9,16 +9,18 @@ information ``A = X'V^-1 X`` and ``b = X'V^-1 y``. A part without a reading adds
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
+from scipy.interpolate import make_interp_spline
 from scipy.linalg import cho_factor, cho_solve
 
 from zoning.surface.censoring import tobit_readings
 from zoning.surface.covariance import Array, Covariance, practical_factor
 from zoning.surface.inference import Inference, Recipe, infer
-from zoning.surface.likelihood import CovariancePrior, Posterior
+from zoning.surface.likelihood import Posterior
 from zoning.surface.priors import (
     BODY,
     KNOWN_PARTS,
@@ -54,18 +56,34 @@ class FieldEvidence:
     weighted: Array
 
 
-def grid(prior: CovariancePrior | None = None) -> Array:
-    """Return ``(log sill, logit share, log practical range)`` of each point, shape ``(n, 3)``."""
-    p = prior if prior is not None else base_covariance_prior()
-    reach = rule("shared_grid_sds")
+def grid(*, fine: bool = False) -> Array:
+    """Return ``(log sill, logit share, log practical range)`` of each point, shape ``(n, 3)``.
+
+    The fine grid has the same ends and is the one of `between`.
+    """
+    p, reach = base_covariance_prior(), rule("shared_grid_sds")
     middle = (np.log(p.sill), _logit(p.nugget_share), np.log(p.practical_range_m))
     spread = (p.log_sill_sd, p.logit_share_sd, p.log_range_sd)
-    points = [int(rule(f"shared_grid_{name}_points")) for name in ("sill", "share", "range")]
+    times = int(rule("shared_grid_finer")) if fine else 1
     axes = [
-        np.linspace(m - reach * s, m + reach * s, n)
-        for m, s, n in zip(middle, spread, points, strict=True)
+        np.linspace(m - reach * s, m + reach * s, times * (n - 1) + 1)
+        for m, s, n in zip(middle, spread, _points(), strict=True)
     ]
     return np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
+
+
+def between(values: Sequence[float]) -> Array:
+    """Return values at the points of the fine grid, by cubic splines through those of the grid."""
+    points, times = _points(), int(rule("shared_grid_finer"))
+    found: Array = np.reshape(np.asarray(values, np.float64), points)
+    for axis, count in enumerate(points):
+        place = np.linspace(0, count - 1, times * (count - 1) + 1)
+        found = make_interp_spline(np.arange(count), found, axis=axis)(place)
+    return found.reshape(-1)
+
+
+def _points() -> tuple[int, ...]:
+    return tuple(int(rule(f"shared_grid_{name}_points")) for name in ("sill", "share", "range"))
 
 
 @one_thread
@@ -95,7 +113,7 @@ def _log_likelihoods(found: Inference, recipe: Recipe) -> Array:
     posterior = Posterior(_readings(found, recipe), recipe.effects, KIND, None)
     factor = practical_factor(KIND.kind)
     values = []
-    for log_sill, logit, log_range in grid(recipe.prior):
+    for log_sill, logit, log_range in grid():
         share = 1.0 / (1.0 + np.exp(-logit))
         theta = np.array(
             [log_sill + np.log1p(-share), log_sill + np.log(share), log_range - np.log(factor)]

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from zoning.surface.covariance import Array
-from zoning.surface.evidence import FieldEvidence, grid
+from zoning.surface.evidence import FieldEvidence, between, grid
 from zoning.surface.likelihood import CovariancePrior
 from zoning.surface.priors import KNOWN_PARTS, PartCodes, base_covariance_prior, base_effects, rule
 from zoning.surface.shared_prior import SharedPrior, Shift
@@ -57,8 +57,10 @@ def shared_prior(evidence: Sequence[FieldEvidence]) -> SharedPrior | None:
 
 
 def _covariance_farm(evidence: Sequence[FieldEvidence], usual: _Farm) -> _Farm:
-    points = grid()
-    likelihood = np.array(sorted(field.log_likelihood.tolist() for field in evidence))
+    points = grid(fine=True)
+    likelihood = np.array(
+        [between(values) for values in sorted(field.log_likelihood.tolist() for field in evidence)]
+    )
     farm, told = _Farm(usual.mean, rule("shared_spread_share") * usual.sd), np.zeros(3)
     for _ in range(int(rule("shared_rounds"))):
         log_weight = likelihood - 0.5 * (((points - farm.mean) / farm.sd) ** 2).sum(axis=1)
