@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 from defusedxml import ElementTree
+from shapely import Point, box
 from survey_drawn import EAST, NORTH, drawn_survey
 
 from zoning.outputs.survey_drawing import survey_drawing
@@ -44,3 +45,21 @@ def test_a_start_off_the_map_breaks_nothing() -> None:
     far = replace(drawn_survey(), start=(EAST - 5000.0, NORTH))
     assert "S01" in texts(survey_drawing(far, 180, 200))
     assert "S01" in texts(survey_drawing(replace(far, start=None), 180, 200))
+
+
+def test_labels_of_stations_close_together_stay_apart() -> None:
+    survey = drawn_survey()
+    close = [Point(EAST + 60 + 3 * i, NORTH + 80) for i in range(3)]
+    root = ElementTree.fromstring(
+        survey_drawing(replace(survey, proposed=survey.proposed.set_geometry(close)), 180, 200)
+    )
+    bold = [t for t in root.iter(f"{SVG}text") if t.get("font-weight") == "bold"]
+    boxes = [
+        box(x, y - 2.6, x + 1.85 * len(t.text or ""), y)
+        for t in bold
+        if (t.text or "").startswith("S0")
+        for x, y in [(float(t.get("x", "0")), float(t.get("y", "0")))]
+    ]
+    assert len(boxes) == 3
+    for i, one in enumerate(boxes):
+        assert all(one.intersection(other).area < 0.1 for other in boxes[i + 1 :])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shapely
+from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoning.model import Survey
@@ -20,6 +21,8 @@ TONES = {
 }
 KEEP_OFF_HATCH_MM = 1.1
 NUMBER_MM = 2.6
+LETTER_MM = 1.85
+MARK_MM = 1.3
 
 
 def survey_drawing(survey: Survey, width_mm: float, height_mm: float) -> str:
@@ -109,10 +112,11 @@ def _taken(survey: Survey, frame: Frame) -> list[str]:
 
 
 def _stations(survey: Survey, frame: Frame) -> list[str]:
-    marks, labels = [], []
     table = survey.proposed
-    for name, pit, shape in zip(table["station"], table["pit"], table.geometry, strict=True):
-        at = _spot(shape, frame)
+    spots = [_spot(shape, frame) for shape in table.geometry]
+    taken = [shapely.Point(at).buffer(MARK_MM) for at in spots if at]
+    marks, labels = [], []
+    for name, pit, at in zip(table["station"], table["pit"], spots, strict=True):
         if not at:
             continue
         x, y = at
@@ -121,9 +125,29 @@ def _stations(survey: Survey, frame: Frame) -> list[str]:
         else:
             marks.append(element("circle", cx=x, cy=y, r=1.1, fill="#000"))
         shown = f"{name} {pit}" if pit else str(name)
-        labels.append(text(shown, x + 1.7, y + 0.9, NUMBER_MM, stroke="#fff", stroke_width=0.8))
-        labels.append(text(shown, x + 1.7, y + 0.9, NUMBER_MM, font_weight="bold"))
+        box = _free_box(at, LETTER_MM * len(shown), taken)
+        taken.append(box)
+        left, bottom = box.bounds[0], box.bounds[3]
+        labels.append(text(shown, left, bottom, NUMBER_MM, stroke="#fff", stroke_width=0.8))
+        labels.append(text(shown, left, bottom, NUMBER_MM, font_weight="bold"))
     return [*marks, *labels]
+
+
+def _free_box(at: tuple[float, float], width: float, taken: list[Polygon]) -> Polygon:
+    """Return the ground of a label beside a mark that covers least of what is drawn already."""
+    x, y = at
+    high, gap = NUMBER_MM, MARK_MM + 0.4
+    lefts = {"right": x + gap, "left": x - gap - width, "middle": x - width / 2}
+    tops = {"level": y - high / 2, "above": y - gap - high, "below": y + gap}
+    sides = (
+        ("right", "level"), ("left", "level"), ("middle", "above"), ("middle", "below"),
+        ("right", "above"), ("right", "below"), ("left", "above"), ("left", "below"),
+    )  # fmt: skip
+    boxes = [
+        shapely.box(lefts[across], tops[down], lefts[across] + width, tops[down] + high)
+        for across, down in sides
+    ]
+    return min(boxes, key=lambda box: float(shapely.area(shapely.intersection(box, taken)).sum()))
 
 
 def _spot(shape: BaseGeometry, frame: Frame) -> tuple[float, float] | None:
