@@ -23,7 +23,7 @@ import time
 import zlib
 from collections import Counter
 from collections.abc import Callable, Mapping
-from contextlib import closing, suppress
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -483,8 +483,8 @@ BYTES: Mapping[str, Fault] = {
     "a bit of the sheet": flipped("operator_sheet.pdf"),
     "a bit of the page": flipped("map.html"),
     "a bit of the description": flipped("depth_zones.csv-metadata.json"),
-    "a caution reworded in plan.json": replaced(
-        "plan.json", "Buried services were", "No services were"
+    "a caution reworded in plan.json": edit_json(
+        "plan.json", lambda d: d["cautions"][0].update(text="All is well.")
     ),
     "a file missing": lambda folder, _other: (folder / PASSES).unlink(),
     "a file put in": lambda folder, _other: (folder / "depth_zones.kml").write_text("<kml/>"),
@@ -509,25 +509,38 @@ def main() -> None:
     options.add_argument("--plans", type=int, default=5, help="plans that faults are sown into")
     options.add_argument("--good", type=int, default=20, help="plans left as they are")
     options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--kinds", type=int, default=999, help="kinds sown into every plan")
     given = options.parse_args()
-    start, missed, alarms, cases = time.monotonic(), Counter[str](), 0, 0
+    kinds = [*FAULTS, *BYTES]
+    start, missed, tried, alarms = time.monotonic(), Counter[str](), Counter[str](), 0
     with tempfile.TemporaryDirectory() as place:
         before: Path | None = None
         for number, (plan, field) in enumerate(plan_folders(given.seed, given.good, Path(place))):
-            faults = verify_plan(plan, field).faults
-            alarms += bool(faults)
-            for fault in faults:
+            found = verify_plan(plan, field).faults
+            alarms += bool(found)
+            for fault in found:
                 print("FALSE ALARM", plan.name, fault)
             if before is not None and number <= given.plans:
-                for name in (*FAULTS, *BYTES):
-                    cases += 1
-                    target = sown(name, plan, before, Path(place) / "sown")
-                    with suppress(InputRefused):
-                        missed[name] += not verify_plan(target).faults
-                    shutil.rmtree(target)
+                for name in [*kinds[: given.kinds], *kinds[given.kinds + number % 4 :: 4]]:
+                    tried[name] += 1
+                    missed[name] += not caught(name, plan, before, Path(place) / "sown")
+            if before is not None:
+                shutil.rmtree(before)
             before = plan
-    print(f"{len(FAULTS) + len(BYTES)} kinds of fault, {cases} sown, missed:", +missed or "none")
+    print(f"{len(tried)} kinds of fault, {min(tried.values(), default=0)} to", end=" ")
+    print(f"{max(tried.values(), default=0)} plans each, {tried.total()} sown;", end=" ")
+    print(f"missed: {dict(+missed) or 'none'}")
     print(f"{given.good} good plans, false alarms: {alarms}; {time.monotonic() - start:.0f} s")
+
+
+def caught(name: str, plan: Path, other: Path, target: Path) -> bool:
+    """Sow a fault, say whether it is found, and remove the plan again."""
+    try:
+        return bool(verify_plan(sown(name, plan, other, target)).faults)
+    except InputRefused:
+        return True
+    finally:
+        shutil.rmtree(target)
 
 
 if __name__ == "__main__":

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from readings.small_field import FIELD, STATIONS, Folder, long_log, lonlat
+from readings.small_field import CONE, FIELD, STATIONS, Folder, long_log, lonlat
 
 from zoning.readings import read_field
 
@@ -61,3 +61,13 @@ def test_a_fault_in_one_file_does_not_hide_those_of_another(
     toml = FIELD.replace('"cone.csv"', '["cone.csv", "more.csv", "none.csv"]')
     faults = refusal(folder(toml, cone__csv="station,lon\nA,1\n", more__csv="x\n"))
     assert {f.split(":")[0] for f in faults} == {"cone.csv", "more.csv", "none.csv"}
+
+
+def test_an_insertion_with_one_reading_far_off_is_refused_as_such(
+    folder: Folder, refusal: Refusal
+) -> None:
+    rows = CONE.splitlines()
+    cells = rows[5].split(",")
+    rows[5] = ",".join([cells[0], "1.5", *cells[2:]])
+    faults = refusal(folder(cone__csv="\n".join(rows) + "\n"))
+    assert "insertion S1/1 lie" in faults[0]

@@ -193,3 +193,11 @@ def test_a_sound_geopackage_beside_a_view_is_read() -> None:
     layer = read_layer(blob(path.read_bytes(), path.name))
     assert [f.geometry.geom_type for f in layer.features] == ["Polygon"]
     assert CRS(layer.crs).to_epsg() == 28992
+
+
+@pytest.mark.parametrize("kind", ["geojson", "fgb"])
+def test_a_layer_asked_of_a_file_without_layers_is_told(tmp_path: Path, kind: str) -> None:
+    whole = saved(tmp_path, FRAME, kind)
+    assert [n.code for n in read_layer(whole).notices if n.code == "layer-not-used"] == []
+    told = read_layer(whole, "fields", "field.boundary_layer").notices
+    assert ["fields" in n.text for n in told if n.code == "layer-not-used"] == [True]

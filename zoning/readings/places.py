@@ -76,8 +76,11 @@ def place(
     frame = table.frame.drop(columns=["given_x", "given_y"]).assign(
         x_m=x, y_m=y, lon=lon, lat=lat, file=table.file
     )
-    mean = pd.Series(distance, index=frame.index).groupby(frame[group]).transform("mean").to_numpy()
-    return _parted(table, frame, mean, what, accuracy_notice(table.file, source, used))
+    # The nearest reading speaks for an insertion: one whose readings lie far apart is kept here and
+    # refused as such, rather than left out for a distance that most of its readings do not have.
+    nearest = pd.Series(distance, index=frame.index).groupby(frame[group]).transform("min")
+    accuracy = accuracy_notice(table.file, source, used)
+    return _parted(table, frame, nearest.to_numpy(), what, accuracy)
 
 
 def _refused(table: CheckedTable, what: str, remedy: str) -> PlacedTable:

@@ -12,6 +12,7 @@ import tempfile
 import warnings
 from collections.abc import Mapping, Sequence
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 from xml.etree.ElementTree import Element
 
@@ -22,6 +23,7 @@ import shapely
 from pyproj import CRS
 
 from zoning.errors import Fault, InputRefused
+from zoning.model import Notice
 from zoning.readings.features import Feature, Layer
 from zoning.readings.files import Blob
 from zoning.readings.geojson import read_geojson
@@ -88,15 +90,23 @@ def _read(blob: Blob, layer: str | None, key: str) -> Layer:
             blob, {f"layer{end}": data for end, data in shapefile.parts.items()}, "layer"
         )
     if blob.data.startswith(_FLATGEOBUF):
-        return _with_gdal(blob, {"layer.fgb": blob.data}, None)
+        return _without_layers(_with_gdal(blob, {"layer.fgb": blob.data}, None), layer, key)
     if head.startswith((b"{", b"[", b'"', b"null", b"true", b"false")):
-        return read_geojson(blob)
+        return _without_layers(read_geojson(blob), layer, key)
     if blob.data.startswith(SHP_MAGIC):
         what = "This is one part of a shapefile."
         raise _refused(blob, what, "Zip its .shp, .shx, .dbf and .prj files and name the zip.")
     if head.startswith(b"<") or blob.data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return _read_xml(blob, layer, key)
     raise _refused(blob, "The format was not recognised.", f"Save it as {FORMATS}.")
+
+
+def _without_layers(found: Layer, layer: str | None, key: str) -> Layer:
+    """Return a file that has no layers, and tell it where one was asked for."""
+    if layer is None:
+        return found
+    text = f"{found.file}: the file has no layers, so {key} = '{layer}' is not used."
+    return replace(found, notices=(*found.notices, Notice("note", "layer-not-used", text)))
 
 
 def _refused(blob: Blob, what: str, remedy: str) -> InputRefused:
