@@ -15,9 +15,10 @@ from zoning.records.entries import (
     faults_of,
     pit_faults,
 )
+from zoning.records.file import NAME
 from zoning.records.open import copy_record, everything, open_record
 from zoning.records.photos import KeptPhoto, keep_photo, known_photo, photo_file
-from zoning.records.store import NAME, Conflict, Draft, Entry, NameTaken, Record, new_id
+from zoning.records.store import Conflict, Draft, Entry, NameTaken, Record, new_id
 from zoning.records.text import export_folder, import_folder, table_text
 from zoning.records.verify import rescued
 

@@ -12,8 +12,9 @@ from typing import Any
 
 from zoning.errors import OutputFailed
 from zoning.records.entries import BODIES, Body
+from zoning.records.file import NAME, connect, told_plainly
 from zoning.records.layout import APPLICATION_ID, GEOPACKAGE_VERSION, lay_out
-from zoning.records.store import NAME, Entry, Record, connect, new_id, told_plainly, utc_now
+from zoning.records.store import Entry, Record, new_id, utc_now
 from zoning.records.verify import check_record
 
 

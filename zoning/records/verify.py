@@ -10,18 +10,10 @@ from typing import Any
 
 from zoning.errors import Fault, InputRefused
 from zoning.records.entries import BODIES, Body
+from zoning.records.file import NAME, connect, damaged, told_plainly
 from zoning.records.layout import APPLICATION_ID, columns, lay_out, shape_of
 from zoning.records.rules import rule
-from zoning.records.store import (
-    NAME,
-    Entry,
-    connect,
-    damaged,
-    entry_of,
-    next_head,
-    row_hash,
-    told_plainly,
-)
+from zoning.records.store import Entry, entry_of, next_head, row_hash
 
 
 def check_record(path: Path) -> None:

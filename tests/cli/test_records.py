@@ -1,0 +1,69 @@
+"""``zoning records`` and what ``zoning plan`` leaves in the record, as a user runs them."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from zoning.cli import main
+from zoning.records import Draft, Pit, new_id, open_record
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    folder = tmp_path / "field"
+    folder.mkdir()
+    row = new_id()
+    body = Pit(season=2026, pit="A1", phase="after", lon=0.8, lat=52.7)
+    draft = Draft(body=body, row_id=row, record_id=row, based_on=0, origin="page")
+    open_record(folder).save(draft)
+    return folder
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(main, ["records", *words])
+
+
+def test_out_and_back_in(folder: Path, tmp_path: Path) -> None:
+    assert run("check", str(folder)).output.startswith("pits: 1 rows, sound")
+    shown = run("export", str(folder), "--out", str(tmp_path / "rows"))
+    assert shown.exit_code == 0
+    assert "1 rows in 9 tables" in shown.output
+    (tmp_path / "other").mkdir()
+    shown = run("import", str(tmp_path / "other"), str(tmp_path / "rows"))
+    assert "1 rows added" in shown.output
+    assert run("export", str(tmp_path / "other")).exit_code == 0
+    for path in (tmp_path / "rows").iterdir():
+        assert path.read_bytes() == (tmp_path / "other" / "record" / path.name).read_bytes()
+
+
+def test_a_field_without_a_record_gets_none_by_looking(tmp_path: Path) -> None:
+    shown = run("check", str(tmp_path))
+    assert shown.exit_code == 1
+    assert "no season record yet" in shown.output
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_way_out_of_a_damaged_record_works_as_it_is_worded(
+    folder: Path, tmp_path: Path
+) -> None:
+
+    store = sqlite3.connect(folder / "records.gpkg")
+    store.execute("UPDATE zoning_heads SET entries = 7 WHERE table_name = 'pits'")
+    store.commit()
+    store.close()
+    shown = run("check", str(folder))
+    assert shown.exit_code == 1
+    assert "--rescue" in shown.output
+    assert run("export", str(folder), "--rescue", "--out", str(tmp_path / "rows")).exit_code == 0
+    (folder / "records.gpkg").rename(folder / "records.damaged.gpkg")
+    assert run("import", str(folder), str(tmp_path / "rows")).exit_code == 0
+    assert run("check", str(folder)).exit_code == 0
+
+
+def test_help_of_each_has_an_example() -> None:
+    for name in ("export", "import", "check"):
+        assert "Example:" in run(name, "--help").output

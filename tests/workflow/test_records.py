@@ -1,0 +1,131 @@
+"""What plans and files leave in the season record, and what the check takes from it."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+
+from zoning import records
+from zoning.errors import OutputFailed
+from zoning.model import FieldInputs, Plan
+from zoning.records import Draft, Pit, PlanIssued, Station, Zone, new_id, open_record
+from zoning.workflow.records import record_inputs, record_plan, with_recorded_pits
+
+
+def page_pit(folder: Path, name: str, **said: object) -> str:
+    """Save a pit as the review page does and return its record."""
+    row = new_id()
+    place = {"season": 2026, "pit": name, "phase": "after", "lon": 0.8076239, "lat": 52.7174356}
+    body = Pit(**(place | said))  # type: ignore[arg-type]
+    open_record(folder).save(Draft(body=body, row_id=row, record_id=row, based_on=0, origin="page"))
+    return row
+
+
+def test_a_plan_is_kept_with_zones_stations_and_who_issued_it(
+    sample_plan: Plan, tmp_path: Path
+) -> None:
+    assert record_plan(tmp_path, sample_plan, by_whom="A. Adviser") == ()
+    record = open_record(tmp_path)
+    (issued,) = record.latest(PlanIssued)
+    assert (issued.body.plan_id, issued.by_whom) == (sample_plan.plan_id, "A. Adviser")
+    zones = record.latest(Zone)
+    assert len(zones) == len(sample_plan.zones)
+    depths = sample_plan.zones.set_index("zone")["depth_cm"].to_dict()
+    assert {e.body.zone: e.body.depth_cm for e in zones} == depths
+    assert all(shapely.from_wkt(e.body.geometry_wkt).is_valid for e in zones)
+    cones = sample_plan.stations[sample_plan.stations["kind"] == "cone"]
+    kept = {e.body.station: e.body for e in record.latest(Station)}
+    assert {name: body.verdict for name, body in kept.items()} == dict(
+        zip(cones["station"], cones["verdict"], strict=True)
+    )
+    assert len(record.latest(Pit)) == len(sample_plan.pits)
+
+
+def test_the_same_plan_again_adds_nothing(sample_plan: Plan, tmp_path: Path) -> None:
+    record_plan(tmp_path, sample_plan)
+    before = {k: len(v) for k, v in records.everything(tmp_path).items()}
+    record_plan(tmp_path, sample_plan)
+    assert {k: len(v) for k, v in records.everything(tmp_path).items()} == before
+
+
+def test_a_plan_issued_anew_after_another_is_a_new_issue_of_known_zones(
+    sample_plan: Plan, tmp_path: Path
+) -> None:
+    other = dataclasses.replace(sample_plan, plan_id="0" * 64)
+    for plan in (sample_plan, other, sample_plan):
+        record_plan(tmp_path, plan)
+    record = open_record(tmp_path)
+    assert [e.body.plan_id[:2] for e in record.latest(PlanIssued)] == [
+        sample_plan.plan_id[:2], "00", sample_plan.plan_id[:2],
+    ]  # fmt: skip
+    assert len(record.latest(Zone)) == 2 * len(sample_plan.zones)
+
+
+def test_a_record_that_cannot_be_written_is_told_and_stops_nothing(
+    sample_plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "records.gpkg").write_bytes(b"letters" * 900)
+    (notice,) = record_plan(tmp_path, sample_plan)
+    assert notice.code == "record-not-written"
+    assert "--rescue" in notice.text
+    (notice,) = record_plan(tmp_path / "nowhere", sample_plan)
+    assert "could not be begun" in notice.text
+
+    def full(*_: object) -> None:
+        raise OutputFailed("records.gpkg: the disk is full.")
+
+    monkeypatch.setattr(records.Record, "save_all", full)
+    (tmp_path / "records.gpkg").unlink()
+    (notice,) = record_plan(tmp_path, sample_plan)
+    assert "the disk is full" in notice.text
+
+
+def test_files_after_a_plan_add_nothing_and_keep_its_verdicts(
+    sample_plan: Plan, sample_inputs: FieldInputs, tmp_path: Path
+) -> None:
+    record_plan(tmp_path, sample_plan)
+    record = open_record(tmp_path)
+    assert record_inputs(record, tmp_path, sample_inputs).added == 0
+    assert {e.body.verdict for e in record.latest(Station)} != {""}
+
+
+def test_a_plan_after_the_files_adds_the_verdicts(
+    sample_plan: Plan, sample_inputs: FieldInputs, tmp_path: Path
+) -> None:
+    record_inputs(open_record(tmp_path), tmp_path, sample_inputs)
+    record_plan(tmp_path, sample_plan)
+    record = open_record(tmp_path)
+    assert {e.version for e in record.latest(Station)} == {2}
+    assert {e.version for e in record.latest(Pit)} == {1}
+
+
+def test_pits_of_the_page_join_those_of_the_files(
+    sample_inputs: FieldInputs, tmp_path: Path
+) -> None:
+    assert with_recorded_pits(sample_inputs, tmp_path) is sample_inputs
+    page_pit(tmp_path, "A1", loosened_at_leg_cm=36.0, pan="no")
+    page_pit(tmp_path, "P2", phase="before", pan="yes", pan_base_cm=33.0)
+    joined = with_recorded_pits(sample_inputs, tmp_path)
+    pits = joined.pits.set_index(["pit", "phase"])
+    assert len(joined.pits) == len(sample_inputs.pits) + 1
+    assert pits.loc[("P2", "before"), "pan_base_cm"] == 33.0
+    assert pits.loc[("A1", "after"), "file"] == "records.gpkg"
+    pd.testing.assert_series_equal(joined.pits.dtypes, sample_inputs.pits.dtypes)
+    # The place of P2 in the sample's own file, brought into the working CRS by the reader.
+    own = sample_inputs.pits.set_index("pit").loc["P2", ["x_m", "y_m"]].to_numpy(dtype=float)
+    kept = pits.loc[("A1", "after"), ["x_m", "y_m"]].to_numpy(dtype=float)
+    assert np.hypot(*(own - kept)) < 0.01
+
+
+def test_a_withdrawn_pit_is_left_out_by_name(sample_inputs: FieldInputs, tmp_path: Path) -> None:
+    page_pit(tmp_path, "P2", phase="before", withdrawn="yes")
+    joined = with_recorded_pits(sample_inputs, tmp_path)
+    assert "P2" not in set(joined.pits["pit"])
+    last = joined.left_out.iloc[-1]
+    assert last["what"] == "pit P2, before"
+    assert "Withdrawn" in last["reason"]
