@@ -50,6 +50,22 @@ def test_a_shallow_clean_push_says_nothing(insertion) -> None:
     assert shown(insertion, soft(n + 1))["verdict"] == "no_pan"
 
 
+@pytest.mark.parametrize("end_cm", [30.0, 32.5, 37.5])
+@pytest.mark.parametrize("refused", ["", "yes"])
+def test_a_push_that_stops_where_a_pan_may_yet_begin_says_nothing(
+    insertion, end_cm, refused
+) -> None:
+    row = shown(insertion, soft(int(end_cm / STEP)), refused=refused)
+    assert row["verdict"] == "unusable"
+
+
+def test_hard_soil_too_deep_for_a_pan_is_told_as_subsoil(insertion) -> None:
+    row = shown(insertion, [*soft(17), *[3.0] * 7])
+    assert row["verdict"] == "no_pan"
+    assert "begins at 43.8 cm: taken as subsoil" in row["reason"]
+    assert "Another" not in row["reason"]
+
+
 def test_still_hard_at_the_end_of_a_full_push(insertion) -> None:
     row = shown(insertion, [*soft(12), *[3.0] * 6])
     assert row["verdict"] == "base_not_reached"

@@ -90,6 +90,15 @@ def _unusable(row: Row) -> str:
     )
 
 
+def _deeper(row: Row) -> str:
+    if row.verdict == "no_pan":
+        return (
+            f"Hard soil begins at {_cm(row.deeper_cm)} cm: taken as subsoil. Dig where a pan so "
+            "deep is likely, as in a gateway."
+        )
+    return f"Another hard layer begins at {_cm(row.deeper_cm)} cm."
+
+
 _MAIN: dict[str, Callable[[Row], str]] = {
     "pan": _pan,
     "no_pan": _no_pan,
@@ -108,7 +117,7 @@ def _also(row: Row) -> list[str]:
         (row.bridged > 0, f"Softer stretches bridged: {row.bridged}."),
         (row.thin > 0, f"Hard layers too thin for a pan: {row.thin}."),
         (row.crust_cm > 0, f"Surface crust to {_cm(row.crust_cm)} cm set aside."),
-        (row.deeper_cm > 0, f"Another hard layer begins at {_cm(row.deeper_cm)} cm."),
+        (row.deeper_cm > 0, _deeper(row)),
         (
             answered and row.verdict in ("pan", "no_pan") and (row.stone_end or row.refused),
             f"The push ended at {_cm(row.deepest_cm)} cm on a stone or an obstacle.",
