@@ -97,10 +97,16 @@ def hazard(**properties: object) -> dict[str, object]:
     [(80, 80.0), (80.5, 80.5), ("80", 80.0), (12, 12.0), (None, math.nan), ("", math.nan)],
 )
 def test_amounts_of_a_hazard(site: Site, given: object, kept: float) -> None:
-    placed = read_hazards(layer(hazard(kind="drain", depth_cm=given, clear_m=2)), site)
+    placed = read_hazards(layer(hazard(kind="service", depth_cm=given, clear_m=2)), site)
     assert placed.frame["depth_cm"].tolist() == pytest.approx([kept], nan_ok=True)
     told = [n.code for n in placed.notices]
     assert told == (["hazard-depth-unknown"] if math.isnan(kept) else [])
+
+
+def test_amounts_with_a_stand_in_are_told_once_where_it_is_chosen(site: Site) -> None:
+    assert read_hazards(layer(hazard(kind="drain")), site).notices == ()
+    (notice,) = read_hazards(layer(hazard(kind="service"), hazard(kind="service")), site).notices
+    assert notice.text.endswith("not given for 2 services.")
 
 
 @pytest.mark.parametrize(

@@ -286,14 +286,11 @@ def _odd_covers(layer: Layer, frame: gpd.GeoDataFrame) -> list[Notice]:
 
 
 def _unknown_amounts(layer: Layer, frame: gpd.GeoDataFrame) -> list[Notice]:
+    """Tell of services without a cover; the stand-ins for other amounts are told where chosen."""
     notices = _odd_covers(layer, frame)
-    for column, code, words in (
-        ("depth_cm", "hazard-depth-unknown", "the depth of cover is not given"),
-        ("clear_m", "hazard-clear-unknown", "the keep-off distance is not given"),
-    ):
-        matters = frame["kind"] != "obstacle" if column == "depth_cm" else frame["kind"].notna()
-        kinds = frame.loc[frame[column].isna() & matters, "kind"]
-        if len(kinds):
-            said = ", ".join(f"{n} {kind}" for kind, n in sorted(kinds.value_counts().items()))
-            notices.append(Notice("caution", code, f"{layer.file}: {words} for {said}."))
+    missing = int((frame["depth_cm"].isna() & (frame["kind"] == "service")).sum())
+    if missing:
+        said = f"{missing} service{'' if missing == 1 else 's'}"
+        text = f"{layer.file}: the depth of cover is not given for {said}."
+        notices.append(Notice("caution", "hazard-depth-unknown", text))
     return notices
