@@ -53,7 +53,7 @@ def _rating(plan: Plan) -> list[list[str]]:
         [
             str(row["part"]),
             str(row["points"]),
-            f"{100 * row['share']:.0f} %",
+            f"{100 * row['share']:.0f} %" if row["points"] else "not probed",
             row["rating"],
             row["loosen"],
         ]
@@ -83,9 +83,13 @@ def _comparison(plan: Plan) -> list[list[str]]:
         ["choice", "loss cm"],
         ["this plan", f"{losses.driven_cm:.2f}"],
         ["the same without passes", f"{losses.unconstrained_cm:.2f}"],
-        [f"one depth, {losses.single_depth_cm:g} cm", f"{losses.single_depth_loss_cm:.2f}"],
+        [_single_word(losses.single_depth_cm), f"{losses.single_depth_loss_cm:.2f}"],
         [f"one depth for 95 %, {losses.point95_depth_cm:g} cm", f"{losses.point95_loss_cm:.2f}"],
     ]
+
+
+def _single_word(depth_cm: float) -> str:
+    return f"one depth, {depth_cm:g} cm" if depth_cm else "no work at all"
 
 
 def _effort(plan: Plan) -> str:
@@ -102,7 +106,8 @@ def _effort(plan: Plan) -> str:
 
 
 def _trust(plan: Plan) -> str:
-    words = plan.surface_report.get("left_out_words")
+    tried = plan.surface_report.get("left_out")
+    words = plan.surface_report.get("left_out_words") if tried else ""
     unsure = plan.uncertain["area_ha"].sum() if len(plan.uncertain) else 0.0
     lines = [str(words)] if words else []
     if unsure:

@@ -68,18 +68,24 @@ def _calls_for(rating: pd.DataFrame) -> list[Notice]:
         return []
     row = whole.iloc[0]
     if row["few_points"]:
-        return [Notice("caution", "few-stations", FEW.format(points=row["points"]))]
+        return [Notice("caution", "few-stations", FEW.format(said=_said(int(row["points"]))))]
     if row["loosen"] == "yes":
         return []
     text = NOT_CALLED_FOR.format(over=row["over_limit"], points=row["points"], rating=row["rating"])
     return [Notice("caution", "loosening-not-called-for", text)]
 
 
+def _said(points: int) -> str:
+    if points == 0:
+        return "No cone station says"
+    return "Only 1 cone station says" if points == 1 else f"Only {points} cone stations say"
+
+
 WHOLE_FIELD = "whole field"
 FEW = (
-    "Only {points} stations say whether the soil is compacted; the published survey asks for 10 to "
-    "20 at least. Whether loosening is called for cannot be told, and depths away from the "
-    "stations are little more than common experience: probe more before you work."
+    "{said} whether the soil is compacted; the published survey asks for 10 to 20 at least. "
+    "Whether loosening is called for cannot be told, and depths away from the stations are little "
+    "more than common experience: probe more before you work."
 )
 NOT_CALLED_FOR = (
     "By the published rating loosening is not called for: {over} of {points} stations pass the "

@@ -1,0 +1,43 @@
+"""The account in the terminal where a field says little: no words about nothing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import pandas as pd
+
+from zoning.cli.summary import _comparison, _rating, _trust
+from zoning.model import Losses
+
+
+def rating(points: int) -> pd.DataFrame:
+    share = 0.5 if points else float("nan")
+    row = {"part": "whole field", "points": points, "share": share, "rating": "", "loosen": ""}
+    return pd.DataFrame([row])
+
+
+def test_a_field_of_pits_alone_is_not_rated_in_per_cent() -> None:
+    assert _rating(SimpleNamespace(rating=rating(0)))[1][2] == "not probed"
+    assert _rating(SimpleNamespace(rating=rating(4)))[1][2] == "50 %"
+
+
+def test_depth_0_everywhere_is_called_no_work() -> None:
+    losses = Losses(
+        driven_cm=1.0,
+        unconstrained_cm=1.0,
+        single_depth_cm=0.0,
+        single_depth_loss_cm=1.0,
+        point95_depth_cm=15.0,
+        point95_loss_cm=3.0,
+    )
+    assert _comparison(SimpleNamespace(losses=losses))[3][0] == "no work at all"
+    other = replace(losses, single_depth_cm=37.5)
+    assert _comparison(SimpleNamespace(losses=other))[3][0] == "one depth, 37.5 cm"
+
+
+def test_no_station_left_out_gives_no_sentence_about_it() -> None:
+    none = {"left_out": 0.0, "left_out_words": "Of 0 stations ..."}
+    some = {"left_out": 5.0, "left_out_words": "Of 5 stations ..."}
+    assert _trust(SimpleNamespace(surface_report=none, uncertain=[])) == ""
+    assert _trust(SimpleNamespace(surface_report=some, uncertain=[])) == "Of 5 stations ..."
