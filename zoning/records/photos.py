@@ -11,6 +11,7 @@ import io
 import os
 import threading
 import warnings
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -173,7 +174,8 @@ def _write(path: Path, data: bytes) -> None:
         new.replace(path)
         _sync_names(path.parent)
     except OSError as fault:
-        new.unlink(missing_ok=True)
+        with suppress(OSError):
+            new.unlink(missing_ok=True)
         raise OutputFailed(
             f"The photo could not be kept: {fault.strerror or fault}. Nothing was saved."
         ) from fault
