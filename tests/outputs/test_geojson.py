@@ -68,6 +68,12 @@ def test_no_crs_member_and_eight_decimals(written: Path) -> None:
     assert any(value != round(value, 7) for value in numbers)
 
 
+def test_what_was_done_about_services_stands_in_the_head(written: Path, plan: Plan) -> None:
+    head = document(written)
+    assert head["services"] == plan.settings.hazards.services
+    assert head["services_reference"] == plan.settings.hazards.reference
+
+
 def test_properties_follow_contract_and_schema(
     written: Path, plan: Plan, validator: Callable[[str], Draft202012Validator]
 ) -> None:

@@ -160,5 +160,7 @@ def _head(plan: Plan) -> dict[str, Any]:
         "field": plan.settings.field.name,
         "crs_note": _CRS_NOTE.format(crs=plan.working_crs),
         "units_note": "Each name ends in its unit. Depth 0 means that the legs are lifted out.",
+        "services": plan.settings.hazards.services,
+        "services_reference": plan.settings.hazards.reference,
         "cautions": [notice.text for notice in plan.notices if notice.level == "caution"],
     }
