@@ -84,10 +84,10 @@ def draw_marked(rng: np.random.Generator) -> Scenario:
     """Return a scenario of marked ground: parts differ, patches without a pan are wide.
 
     Everything is drawn as `draw` does, except what a plan by parts lives from. The headland is
-    about 8 cm deeper and the wheelings about 5 cm, the middle of the ranges of `draw` moved up to the
-    figures that the project's own trials of prediction use; patches without a pan are wide enough
-    for a survey at 40 m spacing to find; 30 to 80 stations whatever the area. Plans gain more here
-    than on the fields of `draw`: say which of the two a figure is for.
+    about 8 cm deeper and the wheelings about 5 cm, the middle of the ranges of `draw` moved up to
+    the figures that the project's own trials of prediction use; patches without a pan are wide
+    enough for a survey at 40 m spacing to find; 30 to 80 stations whatever the area. Plans gain
+    more here than on the fields of `draw`: say which of the two a figure is for.
     """
     return override(
         draw(rng),

@@ -157,7 +157,7 @@ def sampled(tracks: tuple[Track, ...], width_m: float) -> Samples:
     for number, one in enumerate(tracks):
         each = max(2, math.ceil(one.line.length / one.steps / spacing))
         n = one.steps * each
-        where = (np.arange(n) + 0.5) * (one.line.length / n)
+        where = (np.arange(n, dtype=np.float64) + 0.5) * float(one.line.length / n)
         xy.append(places_along(one.line, where))
         track.append(np.full(n, number))
         step.append(np.repeat(np.arange(one.steps), each))

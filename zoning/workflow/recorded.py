@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import uuid
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, replace
 from typing import Any, Protocol
 
@@ -52,14 +52,15 @@ def season_of(held: Seasoned) -> int:
 def pit_bodies(pits: pd.DataFrame, season: int) -> list[Pit]:
     """Return the pits of a frame of the reader."""
     return [
-        Pit(
-            season=season,
-            place_from="file",
-            **{name: str(row[name]) for name in _PIT_TEXTS},
-            **{name: _number(row[name]) for name in _PIT_NUMBERS},
-        )
+        Pit(season=season, place_from="file", **_pit_fields(row))
         for row in pd.DataFrame(pits)[[*_PIT_TEXTS, *_PIT_NUMBERS]].to_dict("records")
     ]
+
+
+def _pit_fields(row: Mapping[Any, Any]) -> dict[str, Any]:
+    """Return the columns of a pit as the record spells them; the record checks each."""
+    texts = {name: str(row[name]) for name in _PIT_TEXTS}
+    return {**texts, **{name: _number(row[name]) for name in _PIT_NUMBERS}}
 
 
 def trial_bodies(trials: pd.DataFrame, season: int) -> list[Trial]:
