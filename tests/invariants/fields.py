@@ -50,7 +50,7 @@ def lonlat(shape: BaseGeometry) -> BaseGeometry:
 def random_outline(rng: np.random.Generator) -> BaseGeometry:
     """Return one of seven kinds of outline of 0.2 to 1 ha [m], away from the origin."""
     kind = rng.integers(7)
-    long_m, wide_m = rng.uniform(60, 120), rng.uniform(40, 90)
+    long_m, wide_m = rng.uniform(45, 90), rng.uniform(30, 60)
     box = shapely.box(0, 0, long_m, wide_m)
     if kind == 1:  # a pond
         box = box - Point(long_m / 2, wide_m / 2).buffer(rng.uniform(3, 9), quad_segs=4)
@@ -60,15 +60,15 @@ def random_outline(rng: np.random.Generator) -> BaseGeometry:
         other = translate(scale(box, 0.6, 0.5, origin=(0, 0)), long_m + 12, 5)
         box = MultiPolygon([box, other])
     elif kind == 4:  # a neck
-        other = shapely.box(long_m + 30, 0, long_m + 80, wide_m)
+        other = shapely.box(long_m + 30, 0, long_m + 65, wide_m)
         neck = shapely.box(long_m - 1, wide_m / 2, long_m + 31, wide_m / 2 + rng.uniform(2, 8))
         box = shapely.union_all([box, other, neck])
     elif kind == 5:  # a crooked outline
         angle = np.sort(rng.uniform(0, 2 * np.pi, 9))
-        reach = rng.uniform(35, 65, 9)
+        reach = rng.uniform(25, 45, 9)
         box = Polygon(np.column_stack([reach * np.cos(angle), reach * np.sin(angle)])).buffer(8)
     elif kind == 6:  # a long strip
-        box = shapely.box(0, 0, rng.uniform(150, 300), rng.uniform(9, 20))
+        box = shapely.box(0, 0, rng.uniform(100, 200), rng.uniform(9, 20))
     turned = rotate(box, rng.uniform(0, 180), origin=(0, 0))
     return translate(turned, ORIGIN_M[0] + rng.uniform(0, 9), ORIGIN_M[1] + rng.uniform(0, 9))
 

@@ -1,0 +1,18 @@
+"""How many random fields: ``ZONING_FIELDS`` names dev (default), ci or nightly."""
+
+from __future__ import annotations
+
+import os
+
+from hypothesis import HealthCheck, settings
+
+for name, count in (("dev", 20), ("ci", 100), ("nightly", 2000)):
+    settings.register_profile(
+        f"fields-{name}",
+        max_examples=count,
+        deadline=None,
+        derandomize=name != "nightly",
+        database=None,
+        suppress_health_check=list(HealthCheck),
+    )
+FIELDS = settings.get_profile(f"fields-{os.environ.get('ZONING_FIELDS', 'dev')}")
