@@ -154,23 +154,30 @@ def _connected(scheduler: str, wait_s: float) -> Client:
         raise InputRefused([Fault("--scheduler", what, remedy)]) from missing
     until = time.monotonic() + wait_s
     while True:
+        left_s = max(1.0, until - time.monotonic())
         try:
-            client = distributed.Client(scheduler, timeout=max(1.0, until - time.monotonic()),
-                            set_as_default=False)  # fmt: skip
-            client.wait_for_workers(1, timeout=max(1.0, until - time.monotonic()))
+            client = distributed.Client(scheduler, timeout=left_s, set_as_default=False)
+            return _with_workers(client, left_s)
         except (OSError, TimeoutError, ValueError) as fault:
             if time.monotonic() >= until:
                 what = f"The scheduler {scheduler} did not answer with a worker in {wait_s:g} s"
                 raise SchedulerLost(f"{what} ({type(fault).__name__}).") from fault
             time.sleep(_PAUSE_S)
-            continue
+
+
+def _with_workers(client: Client, wait_s: float) -> Client:
+    """Return `client` once it has a worker, and close it if it gets none of the right kind."""
+    try:
+        client.wait_for_workers(1, timeout=wait_s)
         _check_threads(client)
-        return client
+    except BaseException:
+        client.close()
+        raise
+    return client
 
 
 def _check_threads(client: Client) -> None:
     if any(threads != 1 for threads in client.nthreads().values()):
-        client.close()
         what = "A worker has more than one thread; the map libraries are not made for that."
         raise InputRefused([Fault("--scheduler", what, "Start workers with --nthreads 1.")])
 
