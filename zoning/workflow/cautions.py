@@ -25,7 +25,16 @@ def standing(
     elif (hazards["kind"] == "drain").any():
         codes.append("drains")
     texts = {row["code"]: row["text"] for row in rows("cautions")}
+    texts[codes[0]] += _reference(settings)
     return [Notice("caution", code, texts[code]) for code in [*codes, *ALWAYS]]
+
+
+def _reference(settings: Settings) -> str:
+    """Return the enquiry or locate reference as a sentence; none given is said where it matters."""
+    given = settings.hazards.reference.strip()
+    if given:
+        return f" Reference: {given}."
+    return "" if settings.hazards.services == "not_checked" else " No reference was given."
 
 
 NOT_CLEARED = "NOT CLEARED"

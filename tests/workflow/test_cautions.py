@@ -1,0 +1,38 @@
+"""The cautions every plan carries; the reference is printed wherever they are."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from zoning.model import Plan
+from zoning.workflow.cautions import cleared, standing
+
+
+@pytest.mark.parametrize(
+    ("services", "reference", "ends"),
+    [
+        ("records", "E 123", "Reference: E 123."),
+        ("located", "L 9", "Reference: L 9."),
+        ("located", "", "No reference was given."),
+        ("not_checked", "", "before any leg goes in."),
+    ],
+)
+def test_the_first_caution_tells_what_was_done_about_services(
+    sample_plan: Plan, services: str, reference: str, ends: str
+) -> None:
+    hazards = replace(sample_plan.settings.hazards, services=services, reference=reference)
+    settings = replace(sample_plan.settings, hazards=hazards)
+    first = standing(settings, sample_plan.hazards, sample_plan.zones)[0]
+    assert first.code == f"services-{services}".replace("_", "-")
+    assert first.text.endswith(ends)
+
+
+def test_located_ground_is_never_called_cleared_or_safe(sample_plan: Plan) -> None:
+    hazards = replace(sample_plan.settings.hazards, services="located")
+    settings = replace(sample_plan.settings, hazards=hazards)
+    assert cleared(45.0, settings) == "located"
+    assert cleared(0.0, settings) == "lifted out"
+    words = " ".join(n.text for n in standing(settings, sample_plan.hazards, sample_plan.zones))
+    assert "safe" not in words.lower()
