@@ -12,6 +12,7 @@ import re
 import shutil
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -19,9 +20,11 @@ from urllib.parse import urlsplit
 import pytest
 from click.testing import CliRunner
 from PIL import ExifTags, Image
+from review.small_desk import write_field
 
 from zoning.cli import main
 from zoning.records import Photo, Pit, Review, open_record
+from zoning.review import listening, make_app, open_desk, serve
 
 axe = pytest.importorskip("axe_playwright_python.sync_playwright")
 
@@ -161,6 +164,24 @@ def review_one(desk: Walker) -> None:
     desk.looks("9 seasons")
 
 
+def save_at_once(one: Walker, other: Walker) -> None:
+    """Two people correct one pit: the second sees both versions and saves on top."""
+    for walker, note in ((one, "hers"), (other, "his")):
+        walker.goes("?phase=after")
+        walker.page.click("tbody a:has-text('A2')")
+        walker.page.click("text=Correct this entry")
+        walker.page.fill("[name=note]", note)
+    one.page.click("text=Save pit")
+    other.page.click("text=Save pit")
+    assert "Two versions of pit A2" in other.page.inner_text("h1")
+    shown = other.page.inner_text("main")
+    assert "hers" in shown
+    assert "his" in shown
+    other.looks("14 two versions")
+    other.page.click("text=Save mine as version 3")
+    assert "Pit A2 is saved." in other.page.inner_text("main")
+
+
 def after_the_check(desk: Walker, folder: Path) -> None:
     page = desk.page
     done = CliRunner().invoke(main, ["check", str(folder), "--quiet"])
@@ -184,6 +205,7 @@ def test_from_the_plan_to_what_is_taken_along(folder: Path, address: str, browse
     phone, desk = Walker(browser, address, PHONE), Walker(browser, address, DESK)
     add_two_pits(phone)
     review_one(desk)
+    save_at_once(desk, phone)
     after_the_check(desk, folder)
     desk.goes("nothing")
     desk.looks("12 no such page")
@@ -198,10 +220,29 @@ def test_from_the_plan_to_what_is_taken_along(folder: Path, address: str, browse
     record = open_record(folder)
     pits = {e.body.pit: e for e in record.latest(Pit) if e.body.phase == "after"}
     assert {name: (e.version, e.body.place_from) for name, e in pits.items()} == {
-        "A1": (2, "device"), "A2": (1, "map"),
+        "A1": (2, "device"), "A2": (3, "map"),
     }  # fmt: skip
     assert pits["A1"].body.place_error_m == 4
+    trail = record.trail(Pit, pits["A2"].record_id)
+    assert [e.body.note for e in trail] == ["", "hers", "his"]
     assert record.latest(Review)[0].body.note.endswith("again in spring.")
     (photo,) = record.latest(Photo)
     with Image.open(folder / photo.body.path) as kept:
         assert dict(kept.getexif()) == {}
+
+
+def test_the_page_that_asks_for_the_code(tmp_path: Path, browser: object) -> None:
+    desk = open_desk(write_field(tmp_path / "field"))
+    desk.code = "ABCD2345"
+    server = serve(make_app(desk), listening("127.0.0.1", 0))
+    threading.Thread(target=server.run, daemon=True).start()
+    walker = Walker(browser, f"http://127.0.0.1:{server.effective_port}/", PHONE)
+    walker.goes("export")
+    assert walker.page.inner_text("h1") == "Access code"
+    walker.page.fill("[name=code]", "wrong")
+    walker.page.click("text=Go on")
+    walker.looks("15 access code")
+    walker.page.fill("[name=code]", "abcd2345")
+    walker.page.click("text=Go on")
+    assert "Pits before and after" in walker.page.inner_text("h1")
+    server.close()

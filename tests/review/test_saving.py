@@ -36,6 +36,12 @@ def test_a_pit_is_saved_and_leads_to_its_page(desk: Desk, client: FlaskClient) -
     assert "<script>alert" not in page.text
 
 
+def test_who_saved_last_is_remembered_in_any_letters(desk: Desk, client: FlaskClient) -> None:
+    post(client, "/save/pit", form(desk, by_whom='J. "Öst" <x>'))
+    assert 'value="J. &#34;Öst&#34; &lt;x&gt;"' in client.get("/new").text
+    assert desk.record.latest(Pit)[-1].by_whom == 'J. "Öst" <x>'
+
+
 def test_a_form_sent_twice_is_one_pit(desk: Desk, client: FlaskClient) -> None:
     sent = form(desk)
     first, again = post(client, "/save/pit", sent), post(client, "/save/pit", sent)

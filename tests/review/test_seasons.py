@@ -29,4 +29,6 @@ def test_places_dug_in_both_seasons_are_set_beside_each_other(
     assert facts["pan base, mean"] == "38.0 cm (1 pits)"
     page = client.get("/seasons?one=2025&other=2026").text
     assert "X1" in page
+    for odd in ("one=9999", "one=99999999999999999999999", "one=x", "other=-1"):
+        assert client.get(f"/seasons?{odd}").status_code == 200
     assert "38.0 cm" in page

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from http import HTTPStatus
+
 from flask import Flask, render_template
 from jinja2 import StrictUndefined
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge, SecurityError
@@ -38,7 +40,14 @@ def make_app(desk: Desk, hosts: tuple[str, ...] = ("127.0.0.1", "localhost")) ->
     )
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    app.jinja_env.globals.update(desk=desk, label=label, shown=shown, words=WORDS, make_id=new_id)
+    app.jinja_env.globals.update(
+        desk=desk,
+        label=label,
+        shown=shown,
+        words=WORDS,
+        make_id=new_id,
+        photo_bytes=int(record_rule("photo_upload_mb") * 1e6),
+    )
     install_guard(app, desk, hosts)
     for part in (pages, saving, exporting, entering):
         part.register(app, desk)
@@ -59,7 +68,11 @@ def _register_faults(app: Flask) -> None:
         text = fault.description or ""
         if isinstance(fault, RequestEntityTooLarge):
             most = f"{record_rule('photo_upload_mb'):g} MB"
-            text = f"What was sent is too large; a photo may have {most}. Nothing was saved."
+            text = f"What was sent is too large; a photo may have {most}. Nothing was "
+            text += "saved; go back with the browser, where what you typed still stands."
+        if fault.code == HTTPStatus.INTERNAL_SERVER_ERROR:
+            text = "The program failed here; what it says stands in its own window. Look whether "
+            text += "what you saved is in the list, and save it again if not."
         title = {404: "There is no such page"}.get(fault.code or 500, "That did not work")
         return render_template("fault.html", title=title, text=text), fault.code or 500
 

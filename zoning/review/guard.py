@@ -48,7 +48,7 @@ def install_guard(app: Flask, desk: Desk, hosts: tuple[str, ...]) -> None:
         answer.headers["Cross-Origin-Opener-Policy"] = "same-origin"
         answer.headers["Cross-Origin-Resource-Policy"] = "same-origin"
         answer.headers["Permissions-Policy"] = "geolocation=(self), camera=(), microphone=()"
-        answer.headers.setdefault("Cache-Control", "no-store")
+        answer.headers.setdefault("Cache-Control", "private, no-cache")
         return answer
 
 

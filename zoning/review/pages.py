@@ -6,6 +6,7 @@ import re
 from datetime import datetime
 from importlib.resources import files
 from typing import Any
+from urllib.parse import unquote
 
 from flask import Flask, Response, abort, render_template, request
 from markupsafe import Markup
@@ -60,8 +61,9 @@ def _register_overview(app: Flask, desk: Desk) -> None:
     @app.get("/seasons")
     def seasons() -> str:
         held = seasons_held(desk.record) or [desk.season]
-        one = request.args.get("one", default=held[0], type=int)
-        other = request.args.get("other", default=held[-1], type=int)
+        asked = [request.args.get(name, type=int) for name in ("one", "other")]
+        one = asked[0] if asked[0] in held else held[0]
+        other = asked[1] if asked[1] in held else held[-1]
         told = compare(desk.record, one, other)
         return render_template("seasons.html", held=held, one=one, other=other, told=told)
 
@@ -201,7 +203,7 @@ def pit_form(
 
 def by_cookie() -> str:
     """Return who saved last from this browser."""
-    return request.cookies.get("zoning_by", "")[:80]
+    return unquote(request.cookies.get("zoning_by", ""))[:80]
 
 
 def form_of_review(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import uuid
 from dataclasses import replace
+from urllib.parse import quote
 
 from flask import Flask, g, make_response, redirect, render_template, request, url_for
 from werkzeug.datastructures import FileStorage
@@ -253,7 +254,7 @@ def _by() -> str:
 def _remembering(answer: Response) -> Response:
     """Keep who saves in the browser, so that it need not be typed again."""
     answer.set_cookie(
-        "zoning_by", _by().encode("ascii", "ignore").decode(), httponly=True, samesite="Strict",
+        "zoning_by", quote(_by()), httponly=True, samesite="Strict",
         max_age=31_536_000,
     )  # fmt: skip
     return answer

@@ -79,7 +79,8 @@ def serve(app: Flask, address: Address) -> Any:
             ident=None,
             connection_limit=int(rule("connections_most")),
             channel_timeout=int(rule("silent_s")),
-            max_request_body_size=app.config["MAX_CONTENT_LENGTH"] + 1,
+            cleanup_interval=int(rule("look_round_s")),
+            max_request_body_size=int(app.config["MAX_CONTENT_LENGTH"] * rule("body_most")),
             expose_tracebacks=False,
         )
     except (OSError, ValueError) as fault:
