@@ -138,7 +138,12 @@ function picking(element) {
     const kept = field("place_from").value;
     const error = field("place_error_m").value;
     typed();
-    if (kept) { field("place_from").value = kept; field("place_error_m").value = error; }
+    if (kept) {
+      field("place_from").value = kept;
+      field("place_error_m").value = error;
+      const from = { map: "the map", device: "this device", file: "the field's files" }[kept] || "what is typed";
+      told.textContent = placeWords(Number(field("lon").value.replace(",", ".")), Number(field("lat").value.replace(",", ".")), from, error ? Number(error) : undefined);
+    }
   } else told.textContent = "Tap the map where the pit is, use the device, or type the place.";
   device(put, told);
 }
