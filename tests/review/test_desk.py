@@ -5,10 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from review.small_desk import PITS, form, pits, post
 
 from zoning.errors import InputRefused, OutputFailed
-from zoning.records import Pit, Station, Trial, new_id
+from zoning.records import Photo, Pit, Station, Trial, new_id
 from zoning.review import Desk, make_app, open_desk
 
 
@@ -91,3 +92,17 @@ def test_a_damaged_plan_or_record_is_refused(folder: Path) -> None:
     (folder / "records.gpkg").write_bytes(b"letters" * 900)
     with pytest.raises(InputRefused, match=r"records\.gpkg"):
         open_desk(folder)
+
+
+def test_a_photo_that_a_file_names_is_shown_by_its_hash(folder: Path) -> None:
+    Image.new("RGB", (30, 20), "brown").save(folder / "p1.jpg")
+    rows = PITS.splitlines()
+    text = "\n".join([f"{rows[0]},photo", f"{rows[1]},p1.jpg", f"{rows[2]},"]) + "\n"
+    (folder / "pits.csv").write_text(text)
+    desk = open_desk(folder)
+    (photo,) = desk.record.latest(Photo)
+    assert (photo.body.path, photo.body.width, photo.body.location_kept) == ("p1.jpg", 30, "yes")
+    client = make_app(desk).test_client()
+    assert client.get(f"/photo/{photo.body.sha256}").data == (folder / "p1.jpg").read_bytes()
+    assert f"/photo/{photo.body.sha256}" in client.get(f"/pit/{photo.body.pit_id}").text
+    assert len(open_desk(folder).record.everything(Photo)) == 1

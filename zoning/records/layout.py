@@ -126,10 +126,12 @@ def _table(kind: type[Body]) -> list[str]:
         "UNIQUE (record_id, version)",
     ]
     made = ",\n  ".join(lines)
+    by_key = [f"CREATE INDEX {name}_by_key ON {name} ({', '.join(kind.KEY)})"] if kind.KEY else []
     newest = f"SELECT max(version) FROM {name} AS other WHERE other.record_id = {name}.record_id"  # noqa: S608
     refuse = "SELECT RAISE(ABORT, 'entries are kept: correct one on the review page');"
     return [
         f"CREATE TABLE {name} (\n  {made}) STRICT",
+        *by_key,
         f"CREATE VIEW {now(kind)} AS SELECT * FROM {name} WHERE version = ({newest})",  # noqa: S608
         f"CREATE TRIGGER {name}_not_changed BEFORE UPDATE ON {name} BEGIN {refuse} END",
         f"CREATE TRIGGER {name}_not_deleted BEFORE DELETE ON {name} BEGIN {refuse} END",
