@@ -34,7 +34,7 @@ def answer(folder: Path, case: Case) -> tuple[list[str], float]:
     before = sorted(path.name for path in folder.iterdir())
     start = time.monotonic()
     done = subprocess.run(
-        [sys.executable, "-m", "zoning.cli", "plan", str(folder)],
+        [str(Path(sys.executable).with_name("zoning")), "plan", str(folder)],
         capture_output=True,
         text=True,
         timeout=60,

@@ -221,3 +221,11 @@ def test_a_reader_always_finds_a_plan(tmp_path: Path) -> None:
     seen, faults = run.communicate(timeout=30)
     assert faults == ""
     assert int(seen) > 40
+
+
+def test_a_target_that_cannot_be_looked_at_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("x")
+    for target in (tmp_path / "file" / "plan", tmp_path / ("x" * 300), tmp_path / "loop" / "plan"):
+        (tmp_path / "loop").is_symlink() or (tmp_path / "loop").symlink_to(tmp_path / "loop")
+        with pytest.raises(OutputFailed), staged(target, {"a"}):
+            raise AssertionError("nothing can be written here")

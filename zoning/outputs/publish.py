@@ -44,6 +44,17 @@ def check_target(folder: Path, known: Collection[str], mark: str = MARK) -> None
         If `folder` is a file or a link, is a folder without the mark, or holds files that are not
         part of a plan and would be lost.
     """
+    try:
+        _check_target(folder, known, mark)
+    except OSError as fault:
+        raise _unwritable(folder, fault) from fault
+
+
+def _unwritable(folder: Path, fault: OSError) -> OutputFailed:
+    return OutputFailed(f"{folder} could not be written: {fault.strerror or fault}.")
+
+
+def _check_target(folder: Path, known: Collection[str], mark: str) -> None:
     kind = mark.removesuffix(".json")
     if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
         raise OutputFailed(f"{folder} is not a folder. Name another folder for the {kind}.")
@@ -73,9 +84,10 @@ def staged(folder: Path, known: Collection[str], mark: str = MARK) -> Iterator[P
     """
     folder = folder.absolute()
     check_target(folder, known, mark)
-    missing = [parent for parent in folder.parents if not parent.exists()]
+    missing: list[Path] = []
     done = False
     try:
+        missing += [parent for parent in folder.parents if not parent.exists()]
         folder.parent.mkdir(parents=True, exist_ok=True)
         with _staging_folder(folder) as new:
             yield new
@@ -83,7 +95,7 @@ def staged(folder: Path, known: Collection[str], mark: str = MARK) -> Iterator[P
             _swap(folder, new)
             done = True
     except OSError as fault:
-        raise OutputFailed(f"{folder} could not be written: {fault.strerror or fault}.") from fault
+        raise _unwritable(folder, fault) from fault
     finally:
         for parent in () if done else missing:
             with suppress(OSError):

@@ -99,7 +99,7 @@ def pass_faults(read: ReadBack) -> Iterator[Fault]:
 def _agreeing_share(passes: gpd.GeoDataFrame, zones: gpd.GeoDataFrame) -> float:
     """Return the share of the length of all passes on ground of their own depth."""
     lines = passes.geometry.to_numpy()
-    count = np.maximum(1, shapely.length(lines) // _STEP_M).astype(np.int64)
+    count = np.maximum(1, np.nan_to_num(shapely.length(lines)) // _STEP_M).astype(np.int64)
     run = np.repeat(np.arange(len(lines)), count)
     within = np.arange(len(run)) - np.repeat(np.cumsum(count) - count, count)
     share = (within + 0.5) / count[run]
