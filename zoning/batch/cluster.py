@@ -15,9 +15,11 @@ a closed network, or behind TLS (``tls://``).
 
 from __future__ import annotations
 
+import logging
 import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from importlib import import_module
 from typing import Any
 
@@ -68,7 +70,7 @@ def on_cluster(
     started = False
     while left:
         try:
-            with _connected(scheduler, patience) as client:
+            with _quiet(), _connected(scheduler, patience) as client:
                 started = True
                 for outcome in _all_through(client, left, suspects, work or _plan_field()):
                     del left[outcome.field]
@@ -81,6 +83,18 @@ def on_cluster(
             if str(lost):
                 yield from [Outcome(name, "not_done", str(lost)) for name in sorted(left)]
                 return
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep the tracebacks of a lost connection off the screen: losing one is provided for."""
+    log = logging.getLogger("distributed")
+    before = log.level
+    log.setLevel(logging.CRITICAL)
+    try:
+        yield
+    finally:
+        log.setLevel(before)
 
 
 def _all_through(
