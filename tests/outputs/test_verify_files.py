@@ -79,3 +79,9 @@ def test_a_store_that_is_none_is_not_opened(folder: Path, data: bytes) -> None:
 def test_only_the_first_differences_of_a_comparison_are_told() -> None:
     many = [fault("a.csv", f"difference {i}") for i in range(100)]
     assert attempted("a.csv", lambda: many) == many[:6]
+
+
+@pytest.mark.parametrize("name", ["x" * 400, "a\x00b"])
+def test_a_name_that_no_folder_can_have_is_refused(tmp_path: Path, name: str) -> None:
+    with pytest.raises(InputRefused, match="no plan here"):
+        open_document(tmp_path / name)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from readings.small_field import faults_of
 
-from zoning.readings.files import read_file
+from zoning.readings.files import is_folder, read_file
 
 
 def test_a_file_is_read_and_hashed(tmp_path: Path) -> None:
@@ -76,3 +76,9 @@ def test_a_missing_file_names_the_nearest(tmp_path: Path) -> None:
         "Did you mean 'boundary.geojson'?"
         in faults_of(lambda: read_file(tmp_path, "boundry.geojson", "boundary", 1))[0]
     )
+
+
+@pytest.mark.parametrize("name", ["nothing", "x" * 400, "a\x00b"])
+def test_a_folder_that_cannot_be_is_no_folder(tmp_path: Path, name: str) -> None:
+    assert not is_folder(tmp_path / name)
+    assert is_folder(tmp_path)

@@ -109,7 +109,11 @@ def open_document(folder: Path) -> Mapping[str, Any]:
         If there is none, or it is no plan.
     """
     path = folder / DOCUMENT
-    if not path.is_file():
+    try:
+        there = path.is_file()
+    except (OSError, ValueError):
+        there = False
+    if not there:
         what = "There is no plan here: the folder holds no plan.json."
         raise InputRefused([Fault(str(folder), what, "Name a folder that 'zoning plan' wrote.")])
     try:

@@ -15,6 +15,7 @@ from zoning.model import FieldInputs, Notice
 from zoning.model.pictures import Backdrop
 from zoning.readings.boundary import Outline, outline
 from zoning.readings.features import Layer
+from zoning.readings.files import is_folder
 from zoning.readings.gathered import Gathered
 from zoning.readings.layers import (
     PlacedLayer,
@@ -68,12 +69,12 @@ def read_field(folder: Path, *, need_readings: bool = True) -> FieldInputs:
         With all faults of all files that could be read.
     """
     folder = Path(folder)
-    if not folder.is_dir():
+    if not is_folder(folder):
         raise InputRefused(
             [
                 Fault(
                     str(folder),
-                    "There is no such folder.",
+                    "There is no such folder, or it may not be read.",
                     "Name the folder that holds field.toml.",
                 )
             ]

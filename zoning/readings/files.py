@@ -87,6 +87,14 @@ def _check_facts(facts: os.stat_result, name: str, role: str, max_mb: float) -> 
         raise _too_large(name, role, max_mb)
 
 
+def is_folder(path: Path) -> bool:
+    """Whether `path` is a folder that can be looked at."""
+    try:
+        return path.is_dir()
+    except (OSError, ValueError):
+        return False
+
+
 def inside(folder: Path, name: str, role: str) -> Path:
     """Return the real path of `name`, which must exist within `folder`.
 
@@ -126,7 +134,10 @@ def _has_drive(name: str) -> bool:
 
 
 def _neighbours(root: Path, name: str) -> str:
-    names = sorted(p.name for p in root.iterdir() if p.is_file())
+    try:
+        names = sorted(p.name for p in root.iterdir() if p.is_file())
+    except OSError:
+        return "The folder may not be read: check its rights."
     near = nearest(Path(name).name, names)
     if near is not None:
         return f"Did you mean '{near}'?"
