@@ -66,6 +66,7 @@ def insertion_frame(rows: list[dict[str, object]]) -> pd.DataFrame:
         "station": "A", "x_m": 0.0, "y_m": 0.0, "lon": 10.0, "lat": 50.0, "date": "2026-09-01",
         "moisture": "", "part": "", "n_readings": 20, "deepest_cm": 50.0, "step_cm": 2.5,
         "verdict": "pan", "pan_top_cm": 20.0, "pan_base_cm": 30.0, "censored": False,
+        "deeper_cm": float("nan"),
         "max_mpa": 3.0, "over_limit_38": True, "spikes": 0, "reason": "Because.",
         "file": "cone.csv", "row": 2,
     }  # fmt: skip

@@ -164,10 +164,99 @@ def test_layers_with_a_thin_gap_are_one_pan(insertion) -> None:
     assert row["pan_base_cm"] == pytest.approx(36.25)
 
 
-def test_the_shallowest_of_separate_layers_is_the_pan(insertion) -> None:
-    row = shown(insertion, [*soft(5), 3.0, 3.0, 3.0, *soft(5), 3.0, 3.0, 3.0, *soft(4)])
-    assert row["pan_base_cm"] == pytest.approx(21.25)
-    assert "Another hard layer begins at 33.8 cm" in row["reason"]
+def layers(*hard: tuple[float, float], to_cm: float = 60.0) -> tuple[np.ndarray, np.ndarray]:
+    """Return depths each centimetre and a profile hard between each pair of depths [cm]."""
+    depth = np.arange(1.0, to_cm + 0.5)
+    index = np.full(len(depth), 1.6)  # too little below the hard soil for a stone
+    for top, base in hard:
+        index[(depth > top) & (depth < base)] = 2.6
+    return depth, index
+
+
+def read(insertion, *hard, to_cm=60.0, **given):
+    return interpret(insertion("A/1", *layers(*hard, to_cm=to_cm), **given), limit_mpa=2.0).iloc[0]
+
+
+@pytest.mark.parametrize("shallow", [(15, 20), (20, 25)])
+def test_a_plough_pan_and_a_traffic_pan_below_it_are_both_the_pan(insertion, shallow) -> None:
+    # Pans lie at 25 to 40 cm and are 5 to 20 cm thick: Fox and others 2018 (sources.csv, fox_2018)
+    row = read(insertion, shallow, (32, 40))
+    assert row["verdict"] == "pan"
+    assert row["pan_top_cm"] == pytest.approx(shallow[0] + 0.5, abs=0.6)
+    assert row["pan_base_cm"] == pytest.approx(39.5, abs=0.6)
+    assert np.isnan(row["deeper_cm"])
+    assert "again from 32.4 to 39.6 cm" in row["reason"]
+
+
+@pytest.mark.parametrize(
+    ("further", "why"),
+    [
+        ((42, 49), "begins deeper than published pans"),
+        ((46, 61), "stiff subsoil with no base"),
+        ((35, 61), "no base"),
+        ((32, 36), "thinner than published pans"),
+        ((30, 56), "thicker than published pans"),
+        ((38, 54), "its base is out of reach"),
+    ],
+)
+def test_what_is_no_second_pan_is_told_and_not_chased(insertion, further, why) -> None:
+    row = read(insertion, (15, 21), further)
+    assert (row["verdict"], row["censored"]) == ("pan", False), why
+    assert row["pan_base_cm"] == pytest.approx(20.5, abs=0.6)
+    assert row["deeper_cm"] == pytest.approx(further[0] + 0.5, abs=0.6)
+    assert "is no part of the pan" in row["reason"]
+
+
+def test_subsoil_below_two_pans_is_not_chased(insertion) -> None:
+    row = read(insertion, (15, 21), (30, 38), (47, 61))
+    assert row["pan_base_cm"] == pytest.approx(37.5, abs=0.6)
+    assert row["deeper_cm"] == pytest.approx(47.5, abs=0.6)
+
+
+def test_a_second_layer_that_the_push_was_stopped_in_has_no_base(insertion) -> None:
+    for base_cm in (41, 40):  # hard to the last reading; eased off in the last reading
+        row = read(insertion, (15, 21), (32, base_cm), to_cm=40.0, refused="yes")
+        assert row["verdict"] == "pan"
+        assert row["pan_base_cm"] == pytest.approx(20.5, abs=0.6)
+        assert row["deeper_cm"] == pytest.approx(32.5, abs=0.6)
+
+
+def test_one_pan_has_nothing_below_it(insertion) -> None:
+    assert np.isnan(read(insertion, (25, 35))["deeper_cm"])
+
+
+@pytest.mark.parametrize("part", ["body", "gateway", ""])
+@pytest.mark.parametrize("base_cm", [51, 50])
+def test_a_deep_refusal_is_no_answer(insertion, part, base_cm) -> None:
+    row = read(insertion, (42, base_cm), to_cm=50.0, refused="yes", part=part)
+    assert row["verdict"] == "unusable"
+    assert row["deeper_cm"] == pytest.approx(42.5, abs=0.6)
+    assert "stopped at 50 cm (noted as refused): a deep pan or firm subsoil" in row["reason"]
+    assert "stone" not in row["reason"]
+
+
+@pytest.mark.parametrize("part", ["gateway", "headland", "wheeling"])
+def test_deep_hard_soil_on_trafficked_ground_is_no_answer(insertion, part) -> None:
+    row = read(insertion, (40, 61), part=part)
+    assert row["verdict"] == "unusable"
+    assert f"to the end of the push at 60 cm: on a {part}" in row["reason"]
+    assert "Dig a pit here" in row["reason"]
+    assert read(insertion, (51, 61), part=part)["verdict"] == "no_pan"
+    assert read(insertion, (41, 49), part=part)["verdict"] == "pan"
+
+
+@pytest.mark.parametrize("part", ["body", ""])
+def test_in_the_body_of_the_field_it_is_subsoil(insertion, part) -> None:
+    row = read(insertion, (40, 61), part=part)
+    assert row["verdict"] == "no_pan"
+    assert "taken as subsoil" in row["reason"]
+
+
+def test_a_refusal_out_of_reach_of_loosening_leaves_the_soil_above_without_a_pan(insertion) -> None:
+    row = read(insertion, (52, 61), refused="yes")
+    assert row["verdict"] == "no_pan"
+    assert "ended at 60 cm in hard soil" in row["reason"]
+    assert "stone" not in row["reason"]
 
 
 def test_a_layer_too_thin_is_no_pan(insertion) -> None:

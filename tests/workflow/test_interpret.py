@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pandas as pd
 import pytest
 
-from zoning.workflow.interpret import _calls_for
+from zoning.model import FieldInputs, Plan
+from zoning.workflow.interpret import _calls_for, interpret
 
 
 @pytest.mark.parametrize(
@@ -21,3 +24,19 @@ def test_few_stations_are_counted_in_words_that_fit(points: int, said: str) -> N
     (notice,) = _calls_for(pd.DataFrame([{**row, "rating": "", "few_points": True}]))
     assert notice.code == "few-stations"
     assert notice.text.startswith(said)
+
+
+def test_the_plan_tells_how_many_stations_have_a_further_hard_layer(
+    sample_inputs: FieldInputs, sample_plan: Plan
+) -> None:
+    cone = sample_inputs.cone.copy()
+    one = cone["insertion_id"].eq("S05/1")
+    depth = cone.loc[one, "depth_cm"]
+    hard = depth.between(15, 22) | depth.between(44, 50)
+    cone.loc[one, "cone_index_mpa"] = hard.map({True: 2.8, False: 1.5})
+    read = interpret(replace(sample_inputs, cone=cone), sample_plan.parts)
+    shown = read.insertions[read.insertions["verdict"].isin(["pan", "refused", "base_not_reached"])]
+    stations = set(shown.loc[shown["deeper_cm"].notna(), "station"])
+    assert "S05" in stations
+    (notice,) = [n for n in read.notices if n.code == "further-hard-layer"]
+    assert f"At {len(stations)} of {shown['station'].nunique()} stations" in notice.text

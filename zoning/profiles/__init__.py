@@ -4,12 +4,14 @@
 
     clean -> stones -> layers -> verdicts -> reasons      interpretation.interpret
     insertions + pits -> combine, pits -> stations        stations.join_stations
-    insertions -> rating.rate        pits, cone -> moisture.moisture_notices
+    insertions -> rating.rate, further.deeper_notices
+    pits, cone -> moisture.moisture_notices
 """
 
+from zoning.profiles.further import deeper_notices
 from zoning.profiles.interpretation import interpret
 from zoning.profiles.moisture import moisture_notices
 from zoning.profiles.rating import rate
 from zoning.profiles.stations import join_stations
 
-__all__ = ["interpret", "join_stations", "moisture_notices", "rate"]
+__all__ = ["deeper_notices", "interpret", "join_stations", "moisture_notices", "rate"]

@@ -11,12 +11,12 @@ from zoning.profiles.layers import bridge, hard_layers
 from zoning.profiles.reasons import reasons
 from zoning.profiles.rules import rule
 from zoning.profiles.stones import begins_on_stone, ends_on_stone, without_stones
-from zoning.profiles.verdicts import CENSORED, choose, verdict
+from zoning.profiles.verdicts import CENSORED, PAN, choose, verdict
 
 COLUMNS = (
     "insertion_id", "station", "insertion", "x_m", "y_m", "lon", "lat", "date", "moisture", "part",
     "n_readings", "deepest_cm", "step_cm", "verdict", "pan_top_cm", "pan_base_cm", "censored",
-    "max_mpa", "over_limit_38", "spikes", "reason", "file", "row",
+    "deeper_cm", "max_mpa", "over_limit_38", "spikes", "reason", "file", "row",
 )  # fmt: skip
 
 
@@ -37,14 +37,15 @@ def interpret(cone: pd.DataFrame, *, limit_mpa: float) -> pd.DataFrame:
         Verdicts: ``pan``; ``no_pan``; ``base_not_reached`` and ``refused`` (a pan whose base lies
         deeper than `pan_base_cm`; `censored` is True); ``hard_throughout`` (hard from the top with
         no base, or for far more than a pan is thick: not a pan, dig a pit); ``unusable`` (no
-        answer).
+        answer). `deeper_cm` is the top of a further hard layer that is no part of the pan.
 
     Notes
     -----
     Pan top and base are where the cone index passes the limit (NRCCA/Cornell PO35), on straight
-    lines between readings. What counts as a stone, a crust, a bridged gap, a refusal or a clear
-    push stands in ``shared/tables/profile_rules.csv``; heights are shares of the limit, so the
-    unit of the cone index does not change a verdict.
+    lines between readings; which of several hard layers are the pan is told at
+    `zoning.profiles.verdicts.choose`. What counts as a stone, a crust, a bridged gap, a refusal or
+    a clear push stands in ``shared/tables/profile_rules.csv``; heights are shares of the limit, so
+    the unit of the cone index does not change a verdict.
     """
     ordered = in_order(cone)
     if ordered.empty:
@@ -71,8 +72,9 @@ def _end_of_push(
 ) -> pd.DataFrame:
     """Add how the push ended.
 
-    ``deepest_cm`` and ``last_but_one_cm`` (depths of the last two readings used), ``leapt`` (it
-    ended in a leap), ``stone_end`` (in a leap out of soft soil), ``stopped`` (refused or short).
+    ``deepest_cm`` and ``last_but_one_cm`` (depths of the last two readings used), ``hard_end`` (the
+    last is hard), ``leapt`` (it ended in a leap), ``stone_end`` (in a leap out of soft soil),
+    ``stopped`` (refused or short).
     """
     count, last = len(facts), np.flatnonzero(kept.last())
     of, above = kept.of[last], np.maximum(last - 1, 0)
@@ -83,6 +85,7 @@ def _end_of_push(
     )
     out["leapt"] = np.bincount(clean.of, minlength=count) > np.bincount(kept.of, minlength=count)
     hard = np.bincount(of, weights=kept.cone_index_mpa[last] >= limit_mpa, minlength=count) > 0
+    out["hard_end"] = hard
     out["stone_end"] = out["leapt"] & ~hard
     out["spikes"] += out["stone_end"]
     short = out["deepest_cm"] < rule("full_depth_cm")
@@ -99,7 +102,7 @@ def _over_limit(layers: pd.DataFrame, count: int) -> NDArray[np.bool_]:
 def _frame(seen: pd.DataFrame) -> pd.DataFrame:
     """Fill in the columns of the result."""
     out = seen.copy()
-    pan = out["verdict"].isin(("pan", *CENSORED))
+    pan = out["verdict"].isin(PAN)
     from_surface = out["from_first"] & (out["first_cm"] <= rule("first_reading_max_cm"))
     out["pan_top_cm"] = out["top_cm"].mask(from_surface, 0.0).where(pan)
     out["censored"] = out["verdict"].isin(CENSORED)

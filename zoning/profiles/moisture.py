@@ -33,7 +33,7 @@ def _said(column: pd.Series, words: tuple[str, ...]) -> pd.Series:
     return column.astype(str).str.strip().str.lower().isin(words)
 
 
-def _names(values: pd.Series) -> str:
+def some_names(values: pd.Series) -> str:
     """Return up to five names, sorted, and how many more there are."""
     names = sorted(set(values.astype(str)))
     more = f" and {len(names) - 5} more" if len(names) > 5 else ""
@@ -46,13 +46,14 @@ def _plastic(pits: pd.DataFrame, insertions: pd.DataFrame) -> list[Notice]:
     notices = []
     if len(dug):
         text = (
-            f"Soil was plastic at depth in pit {_names(dug)}: do not work it now. It would smear "
-            "and be pressed rather than lifted. Test again by hand at working depth before work."
+            f"Soil was plastic at depth in pit {some_names(dug)}: do not work it now. It "
+            "would smear and be pressed rather than lifted. Test again by hand at working depth "
+            "before work."
         )
         notices.append(Notice("caution", "soil-plastic", text))
     if len(probed):
         text = (
-            f"Soil was noted as plastic or wet at station {_names(probed)}: test it by hand at "
+            f"Soil was noted as plastic or wet at station {some_names(probed)}: test it by hand at "
             "working depth. Wet soil reads softer than it is, so a pan may be missed."
         )
         notices.append(Notice("caution", "readings-wet", text))
@@ -64,8 +65,8 @@ def _dry(pits: pd.DataFrame, insertions: pd.DataFrame) -> list[Notice]:
     probed = insertions.loc[_said(insertions["moisture"], ("dry",)), "station"]
     if not len(dug) and not len(probed):
         return []
-    where = [f"pit {_names(dug)}"] if len(dug) else []
-    where += [f"station {_names(probed)}"] if len(probed) else []
+    where = [f"pit {some_names(dug)}"] if len(dug) else []
+    where += [f"station {some_names(probed)}"] if len(probed) else []
     text = (
         f"Soil was dry at {' and '.join(where)}: dry soil reads harder than moist soil, so some of "
         "what reads as a pan may be dryness. Confirm with the spade, or probe again near field "

@@ -27,9 +27,13 @@ def _cm(value: float) -> str:
 
 
 def _pan(row: Row) -> str:
-    if row.pan_top_cm == 0:
-        return f"Hard from the surface to {_cm(row.pan_base_cm)} cm, softer below."
-    return f"Hard from {_cm(row.pan_top_cm)} to {_cm(row.pan_base_cm)} cm, softer below."
+    top = "the surface" if row.pan_top_cm == 0 else _cm(row.pan_top_cm)
+    if row.again_cm > 0:
+        return (
+            f"Hard from {top} to {_cm(row.upper_base_cm)} cm and again from {_cm(row.again_cm)} to "
+            f"{_cm(row.pan_base_cm)} cm, softer below: both count as the pan."
+        )
+    return f"Hard from {top} to {_cm(row.pan_base_cm)} cm, softer below."
 
 
 def _no_pan(row: Row) -> str:
@@ -81,6 +85,8 @@ def _unusable(row: Row) -> str:
             f"{_cm(rule('blank_gap_max_cm'))} cm apart; "
             f"{_cm(rule('readings_min'))} are needed."
         )
+    if row.unsure_cm > 0:
+        return _unsure(row)
     if row.stone_end or row.refused:
         stop = f"Stopped dead at {_cm(row.deepest_cm)} cm out of soft soil"
         return f"{stop}: a stone or an obstacle and no pan. It says nothing about a base."
@@ -90,13 +96,26 @@ def _unusable(row: Row) -> str:
     )
 
 
+def _unsure(row: Row) -> str:
+    """Say why deep hard soil is no answer."""
+    if row.refused or row.trailing:
+        return (
+            f"Hard from {_cm(row.unsure_cm)} cm, stopped at {_cm(row.deepest_cm)} cm "
+            f"({_how(row)}): a deep pan or firm subsoil. Dig a pit here."
+        )
+    return (
+        f"Hard from {_cm(row.unsure_cm)} cm to the end of the push at {_cm(row.deepest_cm)} cm: on "
+        f"a {row.part} a pan may lie so deep, or it may be firm subsoil. Dig a pit here."
+    )
+
+
 def _deeper(row: Row) -> str:
     if row.verdict == "no_pan":
         return (
             f"Hard soil begins at {_cm(row.deeper_cm)} cm: taken as subsoil. Dig where a pan so "
             "deep is likely, as in a gateway."
         )
-    return f"Another hard layer begins at {_cm(row.deeper_cm)} cm."
+    return f"Another hard layer begins at {_cm(row.deeper_cm)} cm and is no part of the pan."
 
 
 _MAIN: dict[str, Callable[[Row], str]] = {
@@ -111,17 +130,17 @@ _MAIN: dict[str, Callable[[Row], str]] = {
 
 def _also(row: Row) -> list[str]:
     """Return what else was seen and done, a sentence each."""
-    answered = row.verdict not in ("unusable", "hard_throughout")
+    clear = row.verdict in ("pan", "no_pan")
+    on_stone = row.stone_end or (row.refused and not row.hard_end)
+    end = f"The push ended at {_cm(row.deepest_cm)} cm"
     done = [
         (row.spikes > 0, f"Taken out as stones: {row.spikes}."),
         (row.bridged > 0, f"Softer stretches bridged: {row.bridged}."),
         (row.thin > 0, f"Hard layers too thin for a pan: {row.thin}."),
         (row.crust_cm > 0, f"Surface crust to {_cm(row.crust_cm)} cm set aside."),
-        (row.deeper_cm > 0, _deeper(row)),
-        (
-            answered and row.verdict in ("pan", "no_pan") and (row.stone_end or row.refused),
-            f"The push ended at {_cm(row.deepest_cm)} cm on a stone or an obstacle.",
-        ),
+        (row.deeper_cm > 0 and row.verdict != "unusable", _deeper(row)),
+        (clear and on_stone, f"{end} on a stone or an obstacle."),
+        (clear and row.refused and not on_stone, f"{end} in hard soil."),
         (row.hole and row.verdict != "base_not_reached", "Readings below a gap were not used."),
         (row.repeats > 0, f"Readings at the same depth averaged: {row.repeats}."),
     ]

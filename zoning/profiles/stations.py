@@ -13,14 +13,13 @@ from zoning.profiles.clean import Flags, Numbers
 from zoning.profiles.combine import Base, Bases, combine, set_aside, shrunk_sd_cm, tolerance_cm
 from zoning.profiles.pits import outranked, pit_stations
 from zoning.profiles.rules import rule
-from zoning.profiles.verdicts import CENSORED
+from zoning.profiles.verdicts import CENSORED, PAN
 
 COLUMNS = (
     "station", "kind", "x_m", "y_m", "lon", "lat", "date", "part", "n_insertions", "n_pan",
     "n_known", "verdict", "pan_top_cm", "pan_base_cm", "base_spread_cm", "error_sd_cm", "censored",
     "used", "reason",
 )  # fmt: skip
-PAN = ("pan", *CENSORED)
 ANSWERS = (*PAN, "no_pan")
 NO_BASE = Base(float("nan"), float("nan"), 0, censored=False)
 

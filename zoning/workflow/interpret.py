@@ -41,7 +41,8 @@ def interpret(inputs: FieldInputs, parts: gpd.GeoDataFrame) -> Interpreted:
     stations = stations.assign(part_used=part_used(stations, parts))
     rating = profiles.rate(insertions, part_used(insertions, parts))
     moisture = profiles.moisture_notices(inputs.pits, inputs.cone)
-    notices = (*moisture, *_calls_for(rating), *_unmapped(stations, parts))
+    further = profiles.deeper_notices(insertions)
+    notices = (*moisture, *further, *_calls_for(rating), *_unmapped(stations, parts))
     return Interpreted(insertions, stations, rating, notices)
 
 

@@ -1,0 +1,32 @@
+"""Stations where a further hard layer lies below the pan that was taken."""
+
+from __future__ import annotations
+
+from zoning.profiles import deeper_notices
+
+NAN = float("nan")
+
+
+def test_stations_are_counted_once_and_named(insertions_of) -> None:
+    rows = [
+        {"station": "A", "deeper_cm": 34.0},
+        {"station": "A", "deeper_cm": 36.0},
+        {"station": "B", "deeper_cm": 48.0},
+        {"station": "C", "deeper_cm": NAN},
+        {"station": "D", "deeper_cm": 41.0, "verdict": "no_pan"},
+    ]
+    (notice,) = deeper_notices(insertions_of(rows))
+    assert (notice.level, notice.code) == ("caution", "further-hard-layer")
+    assert notice.text.startswith("At 2 of 3 stations with a pan")
+    assert "from 34 to 48 cm down: A, B." in notice.text
+    assert "Dig there" in notice.text
+
+
+def test_layers_deeper_than_pans_usually_lie_are_a_note(insertions_of) -> None:
+    (notice,) = deeper_notices(insertions_of([{"deeper_cm": 46.0}]))
+    assert notice.level == "note"
+    assert "from 46 cm down" in notice.text
+
+
+def test_nothing_further_is_nothing_to_tell(insertions_of) -> None:
+    assert deeper_notices(insertions_of([{"deeper_cm": NAN}])) == ()

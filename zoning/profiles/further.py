@@ -1,0 +1,43 @@
+"""Hard layers below the pan that was taken: what the user must be told of them."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from zoning.model import Notice
+from zoning.profiles.moisture import some_names
+from zoning.profiles.rules import rule
+from zoning.profiles.verdicts import PAN
+
+_TEXT = (
+    "At {count} of {all} stations with a pan a further hard layer lies below the pan that was "
+    "taken, from {where} cm down: {names}. It begins too deep, is too thin or too thick for a "
+    "second pan or has no base within the push, and the working depth does not allow for it. "
+    "Dig there to see whether it is subsoil or a deeper pan."
+)
+
+
+def deeper_notices(insertions: pd.DataFrame) -> tuple[Notice, ...]:
+    """Tell at how many stations a further hard layer lies below the pan that was taken.
+
+    A caution where one begins no deeper than ``second_top_max_cm``, where pans are usual; a note
+    where all begin deeper, where stiff subsoil is as likely.
+
+    Parameters
+    ----------
+    insertions
+        Rows of `zoning.profiles.interpret`.
+    """
+    shown = insertions[insertions["verdict"].isin(PAN)]
+    further = shown[shown["deeper_cm"].notna()]
+    if further.empty:
+        return ()
+    low, high = (f"{value:.0f}" for value in further["deeper_cm"].agg(["min", "max"]))
+    text = _TEXT.format(
+        count=further["station"].nunique(),
+        all=shown["station"].nunique(),
+        where=low if low == high else f"{low} to {high}",
+        names=some_names(further["station"]),
+    )
+    usual = bool((further["deeper_cm"] <= rule("second_top_max_cm")).any())
+    return (Notice("caution" if usual else "note", "further-hard-layer", text),)
