@@ -32,6 +32,8 @@ class Fault:
         Line number in the file as an editor counts it; ``None`` for the file as a whole.
     column
         Column or key; ``None`` for the row as a whole.
+    rows
+        All lines with this fault in words, ``rows 5-52``, where it stands on more than `row`.
     """
 
     file: str
@@ -39,10 +41,13 @@ class Fault:
     remedy: str
     row: int | None = None
     column: str | None = None
+    rows: str = ""
 
     def __str__(self) -> str:
         place = self.file
-        if self.row is not None:
+        if self.rows:
+            place += f": {self.rows}"
+        elif self.row is not None:
             place += f":{self.row}"
         if self.column is not None:
             place += f": {self.column}"

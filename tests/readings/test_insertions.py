@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from zoning.readings.insertions import number_insertions, spread_faults
+from zoning.readings.text_table import limited
 
 
 def rows(*readings: tuple[str, int, float], file: str = "a.csv", **more: object) -> pd.DataFrame:
@@ -39,6 +40,27 @@ def test_a_step_back_or_a_repeat_is_refused_with_its_row() -> None:
     assert [(f.row, "back by 5 cm" in f.what) for f in back] == [(5, True)]
     again = number_insertions(rows(*[("A", -1, d) for d in (0, 10, 10, 20)]))[1]
     assert [(f.row, "same depth again" in f.what) for f in again] == [(4, True)]
+
+
+def test_faults_of_one_station_are_told_at_once_with_their_rows() -> None:
+    depths = (0, 10, 20, 15, 30, 25, 40)
+    (told,) = limited(number_insertions(rows(*[("A", -1, d) for d in depths]))[1])
+    assert (told.what, told.rows) == ("Station A goes back in depth.", "rows 5, 7")
+
+
+def test_insertions_that_contradict_themselves_alike_are_told_at_once() -> None:
+    said = rows(*[(s, 1, d) for s in "ABC" for d in (0, 5)]).assign(part=["body", "headland"] * 3)
+    (told,) = limited(number_insertions(said)[1])
+    assert told.what == "Insertions A/1, B/1, C/1 say 'body', then 'headland'."
+    assert told.rows == "rows 3, 5, 7"
+
+
+def test_stations_spread_too_far_are_told_at_once() -> None:
+    frame = number_insertions(rows(*[(s, i, 5) for s in "AB" for i in (1, 2)]))[0]
+    far = frame.assign(x_m=[0.0, 500.0, 0.0, 900.0], y_m=0.0)
+    (told,) = limited(spread_faults(far))
+    assert told.what == "The readings of stations A, B lie up to 900 m apart."
+    assert told.rows == "rows 2, 4"
 
 
 def test_numbered_insertions_may_not_read_one_depth_twice() -> None:

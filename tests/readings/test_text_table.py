@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from readings.small_field import blob, faults_of, open_data, table
 
-from zoning.readings.text_table import read_table
+from zoning.errors import Fault
+from zoning.readings.text_table import limited, read_table
 
 
 def test_comma_table_keeps_cells_and_the_lines_they_stand_on() -> None:
@@ -72,10 +77,47 @@ def test_blank_rows_and_a_blank_last_column_are_what_spreadsheets_add() -> None:
     assert dict(read.columns) == {"a": ("1",), "b": ("2",)}
 
 
-def test_a_flood_of_faults_is_cut_and_counted() -> None:
-    faults = faults_of(lambda: table("a,b\n" + "1,2,3\n" * 80, "a", "b"))
-    assert len(faults) == 51
-    assert "And 30 more faults" in faults[-1]
+def test_equal_faults_are_one_line_with_their_rows() -> None:
+    faults = faults_of(lambda: table("a,b\n1,2\n" + "1,2,3\n" * 80 + "1,2\n1,2,3\n1\n", "a", "b"))
+    assert len(faults) == 2
+    assert faults[0].startswith("t.csv: rows 3-82, 84: The row has 3 cells")
+    assert faults[1].startswith("t.csv:85: The row has 1 cells")
+
+
+def test_a_flood_of_different_faults_is_cut_and_counted() -> None:
+    faults = [Fault("t.csv", f"Found {i}.", "Mend.", row=row) for i in range(80) for row in (2, 3)]
+    told = limited(faults)
+    assert len(told) == 51
+    assert told[-1].what == "And 60 more faults."
+    assert limited(faults[:100]) == limited(limited(faults[:100]))
+    assert limited(faults[:101])[-1].what == "And 1 more fault."
+
+
+def test_faults_of_other_columns_files_or_words_stay_apart() -> None:
+    one = Fault("t.csv", "Found 'x'.", "Mend.", row=4, column="part")
+    others = [
+        replace(one, column="note"),
+        replace(one, file="u.csv"),
+        replace(one, what="Found 'y'."),
+        replace(one, row=None),
+    ]
+    assert limited([one, *others]) == [one, *others]
+    (both,) = limited([replace(one, row=9), one])
+    assert str(both) == "t.csv: rows 4, 9: part: Found 'x'. Mend."
+
+
+@given(st.lists(st.integers(1, 60), min_size=1, max_size=40))
+def test_every_row_of_a_fault_is_told(rows: list[int]) -> None:
+    fault = Fault("t.csv", "Found 'x'.", "Mend.", column="part")
+    (told,) = limited([replace(fault, row=row) for row in rows])
+    if not told.rows:
+        assert {told.row} == set(rows)
+        return
+    words, _, rest = told.rows.removeprefix("rows ").partition(" and ")
+    bounds = [word.split("-") for word in words.split(", ")]
+    listed = {n for ends in bounds for n in range(int(ends[0]), int(ends[-1]) + 1)}
+    assert listed <= set(rows)
+    assert len(listed) + int(rest.removesuffix(" more") or 0) == len(set(rows))
 
 
 # csv-spectrum (max-mapper, BSD-2): the cells that its own JSON answers give

@@ -13,6 +13,7 @@ from zoning.model import Notice
 from zoning.readings.rules import rule
 
 _ONE_VALUE = ("date", "part")
+_SORT = "Sort the readings of an insertion by depth, or number insertions in a column insertion."
 
 
 def number_insertions(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fault], list[Notice]]:
@@ -66,18 +67,32 @@ def _open_insertions(
     starts_over = (step < 0) & (rows["depth_cm"] <= first + rule("restart_within_cm"))
     opens = new_push | (push.isna() & starts_over)
     wrong = (step <= 0) & ~opens
-    return [_order_fault(rows.loc[i], float(step[i])) for i in rows.index[wrong]], opens
+    return _order_faults(rows[wrong], step[wrong]), opens
 
 
-def _order_fault(row: pd.Series, step: float) -> Fault:
-    what = "the same depth again" if step == 0 else f"back by {-step:g} cm"
-    return Fault(
-        str(row["file"]),
-        f"Station {row['station']} goes to {row['depth_cm']:g} cm, {what}.",
-        "Sort the readings of an insertion by depth, or number insertions in a column insertion.",
-        row=int(row["row"]),
-        column="depth",
-    )
+def _order_faults(rows: pd.DataFrame, step: pd.Series) -> list[Fault]:
+    """Return a fault a row; those of one station and kind in the same words, to be told at once."""
+    alike = rows.groupby(["file", "station", step.eq(0)])["row"].transform("size")
+    faults = []
+    for (_, row), back_cm, several in zip(rows.iterrows(), -step, alike > 1, strict=True):
+        where = "goes to the same depth again" if back_cm == 0 else "goes back in depth"
+        if not several:
+            how = "the same depth again" if back_cm == 0 else f"back by {back_cm:g} cm"
+            where = f"goes to {row['depth_cm']:g} cm, {how}"
+        faults.append(_fault(row, f"Station {row['station']} {where}.", _SORT, "depth"))
+    return faults
+
+
+def _fault(row: pd.Series, what: str, remedy: str, column: str) -> Fault:
+    return Fault(str(row["file"]), what, remedy, row=int(row["row"]), column=column)
+
+
+def _named(word: str, names: pd.Series) -> str:
+    """Return ``insertion A/1`` or ``insertions A/1, A/2 and 7 more``."""
+    several = sorted(set(names.astype(str)))
+    most = int(rule("fault_names_listed_max"))
+    more = f" and {len(several) - most} more" if len(several) > most else ""
+    return f"{word}{'s' if len(several) > 1 else ''} {', '.join(several[:most])}{more}"
 
 
 def _continued(
@@ -134,17 +149,13 @@ def _repeats(frame: pd.DataFrame) -> Iterator[Fault]:
     first_origin = origin.groupby(frame["insertion_id"], sort=False).transform("first")
     elsewhere = origin.ne(first_origin)
     heads = frame[elsewhere].drop_duplicates(["insertion_id", "file"])
-    for _, row in heads.iterrows():
-        yield Fault(
-            str(row["file"]),
-            f"Insertion {row['insertion_id']} stands here and elsewhere.",
-            "Give each insertion of a station its own number.",
-            row=int(row["row"]),
-            column="insertion",
-        )
+    remedy = "Give each insertion of a station its own number."
+    for _, rows in heads.groupby("file", sort=False):
+        stand = "stands" if len(rows) == 1 else "stand"
+        what = f"{_named('Insertion', rows['insertion_id'])} {stand} here and elsewhere."
+        yield from (_fault(row, what, remedy, "insertion") for _, row in rows.iterrows())
     again = frame.duplicated(["insertion_id", "depth_cm"]) & ~elsewhere & frame["depth_cm"].notna()
-    for _, row in frame[again].iterrows():
-        yield _order_fault(row, 0.0)
+    yield from _order_faults(frame[again], pd.Series(0.0, index=frame.index[again]))
 
 
 def _contradictions(frame: pd.DataFrame) -> Iterator[Fault]:
@@ -153,14 +164,11 @@ def _contradictions(frame: pd.DataFrame) -> Iterator[Fault]:
         said = frame[frame[column] != ""]
         first = said.groupby("insertion_id", sort=False)[column].transform("first")
         differs = said.assign(first=first)[said[column] != first].drop_duplicates("insertion_id")
-        for _, row in differs.iterrows():
-            yield Fault(
-                str(row["file"]),
-                f"Insertion {row['insertion_id']} says '{row['first']}', then '{row[column]}'.",
-                "Give one value for an insertion.",
-                row=int(row["row"]),
-                column=column,
-            )
+        for (_, one, other), rows in differs.groupby(["file", "first", column], sort=False):
+            say = "says" if len(rows) == 1 else "say"
+            what = f"{_named('Insertion', rows['insertion_id'])} {say} '{one}', then '{other}'."
+            remedy = "Give one value for an insertion."
+            yield from (_fault(row, what, remedy, column) for _, row in rows.iterrows())
 
 
 def spread_faults(frame: pd.DataFrame) -> list[Fault]:
@@ -182,11 +190,9 @@ def _spread(frame: pd.DataFrame, key: str, most: float, word: str) -> Iterator[F
     low, high = groups[["x_m", "y_m"]].min(), groups[["x_m", "y_m"]].max()
     heads = groups[["file", "row"]].first()
     heads["span"] = np.hypot(high["x_m"] - low["x_m"], high["y_m"] - low["y_m"])
-    for name, head in heads[heads["span"] > most].iterrows():
-        yield Fault(
-            str(head["file"]),
-            f"The readings of {word} {name} lie {head['span']:.0f} m apart.",
-            f"Give each {word} its own name; {most:g} m is the limit.",
-            row=int(head["row"]),
-            column="station",
-        )
+    remedy = f"Give each {word} its own name; {most:g} m is the limit."
+    for _, rows in heads[heads["span"] > most].reset_index().groupby("file", sort=False):
+        up_to = "up to " if len(rows) > 1 else ""
+        apart = f"lie {up_to}{rows['span'].max():.0f} m apart"
+        what = f"The readings of {_named(word, rows[key])} {apart}."
+        yield from (_fault(row, what, remedy, "station") for _, row in rows.iterrows())

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from types import MappingProxyType
 
@@ -86,22 +86,51 @@ def read_table(blob: Blob, known: Callable[[str], bool]) -> TextTable:
     rows, lines = _without_blank_rows(rows[1:], lines[1:])
     faults = [*_header_faults(blob, header, rows, lines), *_ragged(blob, len(header), rows, lines)]
     if faults:
-        raise InputRefused(limited(faults))
+        raise InputRefused([_with_rows(fault, rows) for fault, rows in _together(faults)])
     columns = dict(zip(header, zip(*rows, strict=True), strict=True))
     kept = {name: tuple(map(str.strip, cells)) for name, cells in columns.items() if name}
     return TextTable(blob.name, MappingProxyType(kept), tuple(lines), delimiter, tuple(notices))
 
 
 def limited(faults: Sequence[Fault]) -> list[Fault]:
-    """Return the first faults of a file and, in their place, the number of the others."""
+    """Return the first faults of a file and, in their place, the number of the others.
+
+    Equal faults, of one column and in the same words, are one fault with all their rows.
+    """
     most = int(rule("faults_listed_max"))
-    if len(faults) <= most:
-        return list(faults)
-    rest = len(faults) - most
-    return [
-        *faults[:most],
-        Fault(faults[0].file, f"And {rest} more faults.", "Mend the cause and run again."),
-    ]
+    groups = _together(faults)
+    kept = [_with_rows(fault, rows) for fault, rows in groups[:most]]
+    rest = sum(max(1, len(rows)) for _, rows in groups[most:])
+    if not rest:
+        return kept
+    words = f"And {rest} more faults." if rest > 1 else "And 1 more fault."
+    return [*kept, Fault(faults[0].file, words, "Mend the cause and run again.")]
+
+
+def _together(faults: Sequence[Fault]) -> list[tuple[Fault, list[int]]]:
+    """Return each fault once with the rows it stands on, in the order they first appear."""
+    groups: dict[tuple[Fault, bool], list[int]] = {}
+    for fault in faults:
+        rows = groups.setdefault((replace(fault, row=None), fault.row is None), [])
+        if fault.row is not None:
+            rows.append(fault.row)
+    return [(fault, sorted(set(rows))) for (fault, _), rows in groups.items()]
+
+
+def _with_rows(fault: Fault, rows: Sequence[int]) -> Fault:
+    if not rows:
+        return fault
+    return replace(fault, row=rows[0], rows=fault.rows if len(rows) == 1 else row_words(rows))
+
+
+def row_words(rows: Sequence[int]) -> str:
+    """Return rising row numbers in words: ``rows 5-7, 9``; a long list is cut and counted."""
+    breaks = [i for i in range(1, len(rows)) if rows[i] != rows[i - 1] + 1]
+    runs = [rows[i:j] for i, j in zip([0, *breaks], [*breaks, len(rows)], strict=True)]
+    most = int(rule("fault_rows_listed_max"))
+    words = [f"{run[0]}-{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs[:most]]
+    rest = sum(map(len, runs[most:]))
+    return f"rows {', '.join(words)}" + (f" and {rest} more" if rest else "")
 
 
 def _told(blob: Blob, code: str, what: str) -> Notice:
