@@ -179,6 +179,17 @@ def test_effects_agree_with_plain_conditioning(conditioned):
     assert sd**2 == pytest.approx(4.0 - across @ np.linalg.solve(total, across))
 
 
+def test_leaving_one_out_of_no_readings_gives_none_and_prints_nothing(
+    make_readings, no_effects, capfd
+):
+    readings = make_readings(np.empty((0, 2)), np.empty(0))
+    mean, var = System(
+        readings, no_effects, Covariance("exponential", 1.0, 1.0, 50.0)
+    ).leave_one_out()
+    assert (mean.shape, var.shape) == ((0,), (0,))
+    assert capfd.readouterr() == ("", "")  # LAPACK writes to the file descriptor
+
+
 def test_leave_one_out_is_that_of_a_loop(conditioned):
     system, *_ = conditioned
     mean, var = system.leave_one_out()

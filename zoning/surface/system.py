@@ -257,6 +257,8 @@ class System:
         Closed form: ``y_i - [P z]_i / P_ii`` and ``1 / P_ii`` (Dubrule O., Mathematical Geology 15,
         1983, 687-699; from memory). The variance includes the error of the reading left out.
         """
+        if not len(self.readings.value):
+            return np.empty(0), np.empty(0)
         inverse = np.tril(dtrtri(self._factor[0], lower=1)[0])
         diagonal = np.einsum("ij,ij->j", inverse, inverse)
         if self.information > 0:
