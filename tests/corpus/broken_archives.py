@@ -89,6 +89,7 @@ def _zips() -> Iterator[Case]:
     yield boundary("zip bomb", packed({**shapefile(), "z.txt": b"\0" * 30_000_000}))
     yield boundary("zip that lies about its size", _lying(sound))
     yield boundary("zip with a link", _linked())
+    yield boundary("zip with an entry of no name", _nameless())  # found by fuzzing
     yield boundary("zip encrypted", _flagged(sound))
     yield boundary("zip of an unknown method", _method(sound))
     yield boundary(
@@ -110,6 +111,17 @@ def _linked() -> bytes:
             if name.endswith(".prj"):
                 info.external_attr = (stat.S_IFLNK | 0o777) << 16
             archive.writestr(info, b"/etc/passwd" if name.endswith(".prj") else data)
+    return stream.getvalue()
+
+
+def _nameless() -> bytes:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as archive:
+        for name, data in shapefile().items():
+            archive.writestr(name, data)
+        info = zipfile.ZipInfo("x")
+        info.filename = ""
+        archive.writestr(info, b"x")
     return stream.getvalue()
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import stat
+import struct
 import zipfile
 import zlib
 from collections.abc import Mapping
@@ -55,6 +56,7 @@ def unpack_shapefile(blob: Blob, layer: str | None, key: str) -> Shapefile:
     except (
         zipfile.BadZipFile,
         zlib.error,
+        struct.error,
         NotImplementedError,
         RuntimeError,
         ValueError,
@@ -72,7 +74,7 @@ def _refused(blob: Blob, what: str, remedy: str) -> InputRefused:
 
 def _members(blob: Blob, archive: zipfile.ZipFile) -> dict[str, zipfile.ZipInfo]:
     """Return the files of a zip by lower-case name after checking every entry."""
-    entries = [info for info in archive.infolist() if not info.is_dir()]
+    entries = [info for info in archive.infolist() if not info.filename.endswith("/")]
     _check_sizes(blob, entries)
     members: dict[str, zipfile.ZipInfo] = {}
     for info in entries:
@@ -103,6 +105,8 @@ def _check_sizes(blob: Blob, entries: list[zipfile.ZipInfo]) -> None:
 
 
 def _trouble(info: zipfile.ZipInfo) -> str | None:
+    if not info.filename:
+        return "has no name"
     path = PurePosixPath(info.filename)
     if path.is_absolute() or ".." in path.parts or "\\" in info.filename or ":" in info.filename:
         return "leaves its folder"
