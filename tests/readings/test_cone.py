@@ -65,9 +65,9 @@ def test_blanks_inside_a_wide_row_stay_and_a_row_without_readings_is_not_lost() 
 
 
 def test_wide_headings_with_decimal_commas() -> None:
-    checked = read("station;lon;lat;2,5 cm;5 cm\nA;1,5;52,25;1,2;1,4\n", "MPa")
+    checked = read("station;lon;lat;2,5 cm;15 cm\nA;1,5;52,25;1,2;1,4\n", "MPa")
     assert checked.faults == ()
-    assert checked.frame["depth_cm"].tolist() == [2.5, 5.0]
+    assert checked.frame["depth_cm"].tolist() == [2.5, 15.0]
     assert checked.frame["given_x"].tolist() == [1.5, 1.5]
 
 
