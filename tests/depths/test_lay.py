@@ -9,7 +9,7 @@ import shapely
 from depths.lay_fields import ORIGIN, assert_covers, fields, placed, rectangle
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from real_parcels import SAMPLE, parcel
+from open_parcels import SAMPLE, parcel
 from shapely import MultiPolygon, Point, Polygon, affinity, box
 
 from zoning.depths.lay import Laid, body_area, heading_frame, lay_passes, piece_of

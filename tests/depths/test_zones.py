@@ -8,8 +8,8 @@ import shapely
 from depths.lay_fields import ORIGIN, assert_covers, fields, rectangle
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from open_parcels import SAMPLE, Parcel, parcel
 from pyproj import Geod
-from real_parcels import SAMPLE, Parcel, parcel
 from shapely import MultiPolygon
 
 from zoning.depths.lay import Laid, default_heading, lay_passes

@@ -9,6 +9,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from open_parcels import SAMPLE, parcel
 from parts.part_fields import (
     EAST,
     NORTH,
@@ -19,7 +20,6 @@ from parts.part_fields import (
     field,
     layer,
 )
-from real_parcels import SAMPLE, parcel
 from shapely import LineString, MultiPolygon, Point, Polygon, affinity, box
 
 from zoning.contracts import shared
