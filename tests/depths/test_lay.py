@@ -258,7 +258,7 @@ def test_places_on_edges_and_outside() -> None:
 
 @pytest.mark.parametrize("name", SAMPLE)
 def test_real_parcels_are_partitioned_exactly(name: str) -> None:
-    """Real parcels (see `real_parcels` for the source): pieces cover each of them once."""
+    """Real parcels (see `open_parcels` for the source): pieces cover each of them once."""
     field = parcel(name).boundary
     width = 3.01 if field.area < 1e4 else 6.0
     result = laid(field, width_m=width, headland_width_m=18.0, heading_deg=17.0)

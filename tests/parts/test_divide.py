@@ -168,7 +168,7 @@ def test_parts_move_and_turn_with_the_field(turn: float, east: float) -> None:
 
 @pytest.mark.parametrize("name", SAMPLE)
 def test_real_parcels_are_divided_exactly(name: str) -> None:
-    """Real parcels (see `real_parcels` for the source): parts cover each of them once."""
+    """Real parcels (see `open_parcels` for the source): parts cover each of them once."""
     boundary = affinity.translate(parcel(name).boundary, -EAST, -NORTH)
     ring = boundary.geoms[0].exterior
     west, south, east, north = boundary.bounds
