@@ -519,11 +519,12 @@ def main() -> None:
             found = verify_plan(plan, field).faults
             alarms += bool(found)
             for fault in found:
-                print("FALSE ALARM", plan.name, fault)
+                print("FALSE ALARM", plan.name, fault, flush=True)
             if before is not None and number <= given.plans:
                 for name in [*kinds[: given.kinds], *kinds[given.kinds + number % 4 :: 4]]:
                     tried[name] += 1
                     missed[name] += not caught(name, plan, before, Path(place) / "sown")
+                print(f"{number} plans sown, missed: {dict(+missed) or 'none'}", flush=True)
             if before is not None:
                 shutil.rmtree(before)
             before = plan

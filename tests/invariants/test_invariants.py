@@ -69,8 +69,8 @@ def reversed_rows(inputs: FieldInputs, plan: Plan) -> None:
 
 
 def moved(inputs: FieldInputs, plan: Plan) -> None:
-    """Move everything by 4096 m: whole cells of every side there can be."""
-    east, north = 4096.0, -8192.0
+    """Move everything by whole cells of every side up to 3 m in steps of 0.25 m."""
+    east, north = 6930.0, -13860.0
 
     def shift(shape: BaseGeometry) -> BaseGeometry:
         return translate(shape, east, north)
