@@ -9,6 +9,7 @@ import struct
 import subprocess
 import zlib
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import geopandas as gpd
@@ -166,9 +167,9 @@ def test_a_fault_of_the_template_is_told(
 
     monkeypatch.setattr("zoning.outputs.sheet.typst.compile", fail)
     with pytest.raises(OutputFailed, match="no such thing"):
-        write_sheet(plan, tmp_path / "sheet.pdf")
+        write_sheet(replace(plan), tmp_path / "sheet.pdf")  # one that is not kept yet
     with pytest.raises(OutputFailed, match="no such thing"):
-        write_picture(plan, tmp_path / "plan.png")
+        write_picture(replace(plan), tmp_path / "plan.png")
 
 
 def test_picture(plan: Plan, tmp_path: Path) -> None:
