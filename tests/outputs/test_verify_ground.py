@@ -9,7 +9,7 @@ from pathlib import Path
 import geopandas as gpd
 import numpy as np
 import pytest
-from shapely.affinity import translate
+from shapely.affinity import scale, translate
 
 from zoning.outputs import verify_ground as ground
 from zoning.outputs.verify import read_back
@@ -69,6 +69,18 @@ def test_a_layer_in_another_system_is_found(read: ReadBack) -> None:
 def test_passes_that_cross_ground_of_other_depths_are_found(read: ReadBack) -> None:
     other = changed(read, "zones", lambda zones: zones.assign(depth_cm=zones["depth_cm"] + 5))
     assert "zones they cross" in next(ground.pass_faults(other)).what
+
+
+def test_a_pass_that_leads_beyond_the_field_is_no_fault(read: ReadBack) -> None:
+    beyond = changed(
+        read,
+        "passes",
+        lambda passes: passes.set_geometry(
+            [scale(g, 3, 1, origin=g.centroid) for g in passes.geometry.iloc[:1]]
+            + list(passes.geometry.iloc[1:])
+        ),
+    )
+    assert list(ground.pass_faults(beyond)) == []
 
 
 def test_places_are_read_to_the_last_decimal_that_is_written() -> None:

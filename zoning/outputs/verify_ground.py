@@ -97,7 +97,10 @@ def pass_faults(read: ReadBack) -> Iterator[Fault]:
 
 
 def _agreeing_share(passes: gpd.GeoDataFrame, zones: gpd.GeoDataFrame) -> float:
-    """Return the share of the length of all passes on ground of their own depth."""
+    """Return the share of the length of all passes in the field on ground of their own depth.
+
+    A pass leads beyond the field where its end is slanted; that length does not count.
+    """
     lines = passes.geometry.to_numpy()
     count = np.maximum(1, np.nan_to_num(shapely.length(lines)) // _STEP_M).astype(np.int64)
     run = np.repeat(np.arange(len(lines)), count)
@@ -105,7 +108,10 @@ def _agreeing_share(passes: gpd.GeoDataFrame, zones: gpd.GeoDataFrame) -> float:
     share = (within + 0.5) / count[run]
     places = shapely.line_interpolate_point(lines[run], share, normalized=True)
     planned = passes["depth_cm"].to_numpy(dtype=np.float64)[run]
-    return float(_depth_agrees(places, planned, zones, distance_m=0.0).mean())
+    place, _ = shapely.STRtree(zones.geometry.to_numpy()).query(places, predicate="intersects")
+    within_field = np.unique(place)
+    agrees = _depth_agrees(places, planned, zones, distance_m=0.0)[within_field]
+    return float(agrees.mean()) if len(agrees) else 1.0
 
 
 def _depth_agrees(
