@@ -14,7 +14,7 @@ import zoning
 from zoning.model import FieldInputs, Plan
 from zoning.outputs import write_plan
 from zoning.outputs.sheet_facts import sheet_facts
-from zoning.workflow.ridge import allowance_cm, ridge_notices, working_settings
+from zoning.workflow.ridge import allowance_cm, measured_ridge_cm, ridge_notices, working_settings
 
 # Common practice: 10-12 cm of ridge at 4 km/h, about 3 cm at 10 km/h with the same settings.
 TRIALS = pd.DataFrame(
@@ -112,3 +112,18 @@ def test_where_the_tractor_cannot_hold_the_speed_the_ridge_is_told(
     fast = zones.assign(work_speed_km_h=10.0)
     assert "ridge-where-slow" not in {n.code for n in ridge_notices(inputs, fast)}
     assert ridge_notices(sample_inputs, zones) == ()
+
+
+def test_without_trial_runs_the_pits_after_the_work_give_the_ridge(
+    sample_inputs: FieldInputs,
+) -> None:
+    assert measured_ridge_cm(sample_inputs) is None
+    after = sample_inputs.pits.head(3).assign(
+        phase="after",
+        loosened_at_leg_cm=[40.0, 41.0, 42.0],
+        loosened_between_cm=[36.0, 30.0, np.nan],
+    )
+    pits = pd.concat([sample_inputs.pits, after], ignore_index=True)
+    assert (
+        measured_ridge_cm(dataclasses.replace(sample_inputs, pits=pits)) == 7.5
+    )  # between 4 and 11

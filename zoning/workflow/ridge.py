@@ -28,10 +28,17 @@ def working_settings(inputs: FieldInputs) -> Settings:
 
 
 def measured_ridge_cm(inputs: FieldInputs) -> float | None:
-    """Return the ridge that trial runs show at the speed of the settings; ``None`` without runs."""
+    """Return the ridge between legs as measured behind this machine [cm]; ``None`` if it was not.
+
+    Trial runs give it at the speed of the settings; without them it is the median of the pits dug
+    after the work.
+    """
     ridge = checks.ridge_at_cm(
         checks.ridge_curve(inputs.trials), inputs.settings.machine.speed_km_h
     )
+    if not np.isfinite(ridge):
+        after = inputs.pits[inputs.pits["phase"] == "after"]
+        ridge = float((after["loosened_at_leg_cm"] - after["loosened_between_cm"]).median())
     return ridge if np.isfinite(ridge) else None
 
 
