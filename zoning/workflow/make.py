@@ -18,6 +18,7 @@ from zoning.units import CM_PER_M
 from zoning.workflow.cautions import in_order, standing, zone_cautions
 from zoning.workflow.cells import Cells, lay_cells
 from zoning.workflow.describe import describe_runs, describe_zones, uncertain_places
+from zoning.workflow.division import divide
 from zoning.workflow.effort import effort_of
 from zoning.workflow.interpret import Interpreted, interpret
 from zoning.workflow.progress import Progress, silent
@@ -93,17 +94,9 @@ def lay_ground(
 ) -> Ground:
     """Divide the field, interpret the readings and predict the pan at every cell."""
     settings, boundary = inputs.settings, inputs.boundary
-    given = settings.machine.travel_heading_deg
-    heading_deg = given if given is not None else depths.default_heading(boundary)
     progress("dividing the field into parts")
-    parts, part_notices = parts_room.partition(
-        boundary,
-        settings.areas,
-        wheeling_lines=inputs.wheeling_lines,
-        gateways=inputs.gateways,
-        named_areas=inputs.named_areas,
-        heading_deg=heading_deg,
-    )
+    divided = divide(inputs)
+    heading_deg, parts = divided.heading_deg, divided.parts
     progress("reading the profiles")
     read = interpret(inputs, parts)
     progress("predicting the pan")
@@ -114,7 +107,7 @@ def lay_ground(
     pan = model.predict(cells.xy_m, cells.part.tolist())
     wide = size_notices(boundary, settings.machine.width_m)
     taken = shared_notices(shared)
-    notices = (*part_notices, *read.notices, *support_notices(pan.report), *taken, *wide)
+    notices = (*divided.notices, *read.notices, *support_notices(pan.report), *taken, *wide)
     return Ground(heading_deg, parts, read, cells, pan, notices)
 
 

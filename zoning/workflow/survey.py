@@ -12,12 +12,13 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from zoning import depths, outputs, readings, survey
+from zoning import outputs, readings, survey
 from zoning import parts as parts_room
 from zoning.contracts import constant
 from zoning.errors import PlanRefused
 from zoning.model import FieldInputs, Notice, Settings, Survey
 from zoning.surface import PanModel
+from zoning.workflow.division import divide
 from zoning.workflow.interpret import interpret
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.survey_notices import survey_notices
@@ -142,24 +143,16 @@ def write_survey(
 
 def _lay_out(inputs: FieldInputs, progress: Progress) -> _Field:
     settings, boundary = inputs.settings, inputs.boundary
-    given = settings.machine.travel_heading_deg
-    heading_deg = given if given is not None else depths.default_heading(boundary)
     progress("dividing the field into parts")
-    parts, notices = parts_room.partition(
-        boundary,
-        settings.areas,
-        wheeling_lines=inputs.wheeling_lines,
-        gateways=inputs.gateways,
-        named_areas=inputs.named_areas,
-        heading_deg=heading_deg,
-    )
+    divided = divide(inputs)
+    parts = divided.parts
     keep_off, hazard_notices = parts_room.hazard_zones(
         inputs.hazards, machine_width_m=settings.machine.width_m
     )
     ground = survey.probing_ground(boundary, parts, keep_off)
     read = interpret(inputs, parts)
-    told = (*inputs.notices, *notices, *hazard_notices)
-    return _Field(inputs, heading_deg, parts, keep_off, ground, read.stations, told)
+    told = (*inputs.notices, *divided.notices, *hazard_notices)
+    return _Field(inputs, divided.heading_deg, parts, keep_off, ground, read.stations, told)
 
 
 def _how_many(field: _Field, wish: Wish) -> dict[str, float | str]:
