@@ -55,6 +55,29 @@ def test_without_trial_runs_they_are_asked_for() -> None:
     assert "4, 6, 8 and 10 km/h" in told["speed"]
 
 
+def test_pits_dug_at_two_speeds_speak_where_no_trial_runs_do() -> None:
+    slow = [{LEG: 36.0, BETWEEN: 24.0, "speed_km_h": 5.0}] * 3
+    fast = [{LEG: 36.0, BETWEEN: 34.0, "speed_km_h": 8.0}]
+    planned = planned_ground()
+    judged = judge_pits(pit_rows(*slow, *fast), planned, read_on="")
+    groups = judge_groups(planned, judged, station_rows())
+    told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection())
+    (text,) = told.loc[(told["where"] == FIELD) & (told["step"] == "speed"), "text"]
+    assert text.startswith("Drive 8 km/h: ")
+    assert "12 cm at 5 km/h (3 pits), 2 cm at 8 km/h (1 pit)" in text
+    assert "dig behind the faster run" in text
+
+
+def test_pits_that_are_even_at_every_speed_ask_for_no_speed() -> None:
+    rows = [{LEG: 36.0, BETWEEN: 34.0, "speed_km_h": speed} for speed in (5.0, 5.0, 8.0, 8.0)]
+    planned = planned_ground()
+    judged = judge_pits(pit_rows(*rows), planned, read_on="")
+    groups = judge_groups(planned, judged, station_rows())
+    told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection())
+    assert "speed" not in set(told["step"])
+    assert told["text"].str.contains("5 to 8 km/h").any()
+
+
 def test_no_even_speed_says_what_was_tried() -> None:
     told = advice(*[(35, 24)] * 5, runs=((4.0, 12.0), (6.0, 9.0)), speed_km_h=4.0)
     assert "the fastest, 6 km/h, left 9 cm" in told["speed"]

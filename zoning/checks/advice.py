@@ -15,7 +15,7 @@ import pandas as pd
 from zoning.checks.groups import FIELD
 from zoning.checks.pits import JUDGED
 from zoning.checks.rules import rule
-from zoning.checks.trials import ROUGH, ridge_at_cm, wanted_ridge_cm
+from zoning.checks.trials import ROUGH, ridge_at_cm, ridge_curve, wanted_ridge_cm
 from zoning.model.check import RidgeCurve
 from zoning.model.settings import MachineSection
 
@@ -43,9 +43,29 @@ class _Ground:
 
     @property
     def speed_km_h(self) -> float:
-        """Speed at the pits, or that of the settings."""
-        noted = float(self.facts["speed_km_h"])
+        """The slowest speed noted at the pits, or that of the settings."""
+        noted = float(self.pits["speed_km_h"].min())
         return noted if np.isfinite(noted) else self.machine.speed_km_h
+
+    @property
+    def speed_words(self) -> str:
+        """The speed at the pits, or from the slowest to the fastest."""
+        fastest = float(self.pits["speed_km_h"].max())
+        to = f" to {fastest:g}" if fastest > self.speed_km_h else ""
+        return f"{self.speed_km_h:g}{to} km/h"
+
+    @property
+    def of_pits(self) -> RidgeCurve:
+        """The ridge against speed as the pits show it, as if each were a trial run."""
+        named = {"pit": "run", "depth_cm": "depth_setting_cm"}
+        return ridge_curve(self.pits.rename(columns=named).assign(surface=""))
+
+    @property
+    def slow_pits_uneven(self) -> bool:
+        """Whether the pits, without trial runs, show an even speed and uneven work below it."""
+        seen = self.of_pits
+        uneven = seen.speeds["fitted_cm"].ge(rule("ridge_uneven_cm")).any()
+        return self.curve.speeds.empty and seen.slowest_even_km_h is not None and bool(uneven)
 
     @property
     def fast_enough(self) -> bool:
@@ -93,7 +113,8 @@ def _steps(ground: _Ground) -> Iterator[Step]:
     yield from _dig(ground)
     state, ridge = ground.state, float(ground.facts["ridge_cm"])
     missed = state in ("leg_only", "not_reached")
-    if ridge >= rule("ridge_uneven_cm") or (missed and not ridge <= wanted_ridge_cm()):
+    uneven = ridge >= rule("ridge_uneven_cm") or ground.slow_pits_uneven
+    if uneven or (missed and not ridge <= wanted_ridge_cm()):
         yield from _speed(ground)
     if missed:
         yield from _depth(ground)
@@ -121,10 +142,12 @@ def _dig(ground: _Ground) -> Iterator[Step]:
 
 def _speed(ground: _Ground) -> Iterator[Step]:
     curve, now = ground.curve, ground.speed_km_h
-    if curve.speeds.empty:
+    if ground.slow_pits_uneven:
+        yield "speed", _faster_as_pits(ground)
+    elif curve.speeds.empty:
         text = (
             f"Try faster runs first: 4, 6, 8 and 10 km/h at the same setting, a pit behind each, "
-            f"noted in trials.csv. The pits here were at {now:g} km/h."
+            f"noted in trials.csv. The pits here were at {ground.speed_words}."
         )
         yield "speed", text
     elif ground.fast_enough:
@@ -139,6 +162,19 @@ def _speed(ground: _Ground) -> Iterator[Step]:
         yield "speed", text
     else:
         yield "speed", _no_even_speed(curve)
+
+
+def _faster_as_pits(ground: _Ground) -> str:
+    seen = ground.of_pits
+    told = ", ".join(
+        f"{row['ridge_cm']:.0f} cm at {row['speed_km_h']:g} km/h "
+        f"({row['runs']} pit{'' if row['runs'] == 1 else 's'})"
+        for row in seen.speeds.to_dict("records")
+    )
+    return (
+        f"Drive {seen.slowest_even_km_h:g} km/h: the pits show a ridge of {told}. They lie at "
+        "different places, so dig behind the faster run here before trusting it."
+    )
 
 
 def _no_even_speed(curve: RidgeCurve) -> str:
@@ -244,7 +280,6 @@ def _keep(ground: _Ground) -> Iterator[Step]:
     ridge = float(ground.facts["ridge_cm"])
     even = f", ridge {ridge:.0f} cm" if np.isfinite(ridge) else ""
     text = (
-        f"Keep speed and setting ({ground.speed_km_h:g} km/h{even}); dig again where the depth "
-        "changes."
+        f"Keep speed and setting ({ground.speed_words}{even}); dig again where the depth changes."
     )
     yield "keep", text

@@ -21,7 +21,7 @@ COLUMNS = (
 MEASURES = (*PIT_MEASURES, RESISTANCE)
 BY_SIGN = ("pan", "structure_score")
 _NAMES = {
-    "pan": ("share of pits with a pan", 2, ""),
+    "pan": ("share of pits with a pan", 0, " %"),
     "pan_thickness_cm": ("thickness of the pan", 1, " cm"),
     "structure_score": ("structure score", 1, ""),
     "resistance_mpa": ("mean resistance of the worked layer", 2, " MPa"),
@@ -96,9 +96,11 @@ def _change(by: str, what: str, own: pd.DataFrame) -> dict[str, Any]:
 def _words(row: Mapping[str, Any]) -> str:
     name, places, unit = _NAMES[str(row["what"])]
     where = "pairs at one place" if row["by"] == "place" else "zones with both"
+    scale = 100 if row["what"] == "pan" else 1
+    before, after = (f"{scale * row[when]:.{places}f}{unit}" for when in ("before", "after"))
     text = (
-        f"{name.capitalize()}, {row['pairs']} {where}: {row['before']:.{places}f}{unit} before, "
-        f"{row['after']:.{places}f}{unit} after; fell in {row['fell']}, rose in {row['rose']}."
+        f"{name.capitalize()}, {row['pairs']} {where}: {before} before, {after} after; "
+        f"fell in {row['fell']}, rose in {row['rose']}."
     )
     level = rule("test_level")
     test = "exact sign test" if row["test"] == "sign" else "exact test over every reversal of signs"

@@ -16,6 +16,7 @@ from zoning.checks.rules import rule
 from zoning.model.check import PlannedGround
 
 Floats = NDArray[np.float64]
+_OPEN = "Its depth is not settled, and here it is most open whether the pan is gone."
 COLUMNS = ("order", "zone", "depth_cm", "x_m", "y_m", "reason")
 
 
@@ -156,5 +157,4 @@ def _best(places: _Places, depth_cm: float, taken: Floats) -> Row | None:
         return None
     x, y = places.xy_m[held].T
     first = held[np.lexsort([x, -y, -places.worth[held], places.narrow[held]])[0]]
-    why = f"Ground at {depth_cm:g} cm is not settled; here it is most open whether the pan is gone."
-    return int(places.zone[first]), depth_cm, *places.xy_m[first].tolist(), why
+    return int(places.zone[first]), depth_cm, *places.xy_m[first].tolist(), _OPEN
