@@ -85,3 +85,11 @@ def test_counts_read_as_a_sentence() -> None:
     assert counted(whole).startswith(
         "Pan base passed at the leg in 5 of 5 pits, between legs in 0 of 5."
     )
+
+
+def test_the_pits_that_were_not_reached_are_named_at_the_top() -> None:
+    check = small_check()
+    missed = check.pits.loc[check.pits["verdict"] == "leg_only", "pit"]
+    assert len(missed)
+    top = read(check_page(check)).text.partition("What to do")[0]
+    assert f"Reached at the leg only: {', '.join(missed)}." in top

@@ -103,10 +103,16 @@ def advise(
         own = judged if name == FIELD else judged[judged["depth_cm"].map("{:g} cm".format) == name]
         ground = _Ground(name, facts, own, curve, machine)
         steps = sorted(_steps(ground), key=lambda step: STEPS.index(step[0]))
-        said = {row[2:] for row in rows if row[0] == FIELD}
-        new = [step for step in steps if step not in said]
+        said = {_gist(row[2:]) for row in rows if row[0] == FIELD}
+        new = [step for step in steps if _gist(step) not in said]
         rows += [(name, number, *step) for number, step in enumerate(new, 1)]
     return pd.DataFrame(rows, columns=["where", "order", "step", "text"])
+
+
+def _gist(step: Step) -> Step:
+    """Return a step without what it rests on: the same speed is asked for once."""
+    name, text = step
+    return name, text.partition(":")[0] if name == "speed" else text
 
 
 def _steps(ground: _Ground) -> Iterator[Step]:

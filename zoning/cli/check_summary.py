@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 from pathlib import Path
 
 import numpy as np
@@ -13,15 +14,15 @@ from zoning.outputs.check_words import VERDICTS, more_words, verdict_words
 
 
 def check_summary(check: Check, written: Sequence[Path], folder: Path) -> str:
-    """Return the account: verdict, ground by depth, advice, where to dig, changes, cautions."""
+    """Return the account: verdict, ground, pits not reached, advice, changes, where to dig."""
     blocks = [
         _head(check),
         _table("Ground", _groups(check)),
+        _pits(check),
         _advice(check),
         _trials(check),
         _lines("Before and after:", list(check.changes["words"])),
         _dig(check),
-        _pits(check),
         _lines("Cautions:", [n.text for n in check.notices if n.level == "caution"]),
         _lines("Notes:", [n.text for n in check.notices if n.level == "note"]),
         f"{len(written)} files written to {folder}",
@@ -82,11 +83,12 @@ def _trials(check: Check) -> str:
 
 
 def _dig(check: Check) -> str:
-    lines = [
-        f"{row.order}. zone {row.zone}, {row.depth_cm:g} cm: {row.reason}"
-        for row in check.dig_next.itertuples()
-    ]
-    return _lines("Dig next (places in check.geojson):", lines, mark="")
+    """Return where to dig; places that follow one another for one reason stand in one line."""
+    lines = []
+    for reason, rows in groupby(check.dig_next.to_dict("records"), lambda row: row["reason"]):
+        named = [f"{row['order']}: zone {row['zone']}, {row['depth_cm']:g} cm" for row in rows]
+        lines += [f"{'; '.join(named)}. {reason}"]
+    return _lines("Dig next (numbers and places as on the map):", lines, mark="")
 
 
 def _pits(check: Check) -> str:

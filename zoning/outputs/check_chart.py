@@ -140,13 +140,15 @@ def _marks(check: Check, axes: _Axes) -> Iterator[str]:
 
 
 def _key(check: Check) -> Iterator[str]:
-    y = HEIGHT - 0.8
-    yield element("circle", cx=LEFT + 1, cy=y - 1, r=1.4, fill="#00224e")
-    yield text("trial run (square: surface not level)", LEFT + 4, y, SIZE)
-    yield element(
-        "circle", cx=LEFT + 58, cy=y - 1, r=1.2, fill="none", stroke="#8a1c00", stroke_width=0.5
-    )
-    yield text("pit", LEFT + 61, y, SIZE)
+    """Explain the signs that were drawn."""
+    y, x = HEIGHT - 0.8, LEFT + 1
+    if len(check.ridge.runs):
+        yield element("circle", cx=x, cy=y - 1, r=1.4, fill="#00224e")
+        yield text("trial run (square: surface not level)", x + 3, y, SIZE)
+        x += 60
+    ring = {"fill": "none", "stroke": "#8a1c00"}
+    yield element("circle", cx=x, cy=y - 1, r=1.2, stroke_width=0.5, **ring)
+    yield text("pit", x + 3, y, SIZE)
     if check.ridge.slowest_even_km_h is not None:
-        yield element("path", d=f"M{LEFT + 70:g} {y - 2.6:g}l-1.8 3h3.6z", fill="#000")
-        yield text("slowest even speed", LEFT + 73, y, SIZE)
+        yield element("path", d=f"M{x + 11:g} {y - 2.6:g}l-1.8 3h3.6z", fill="#000")
+        yield text("slowest even speed", x + 14, y, SIZE)

@@ -203,6 +203,7 @@ def _entries(check: Check) -> list[tuple[str, str]]:
     met |= {"no_pan" if v == "no_pan" else "pan" for v in check.probes["verdict"]}
     borrowed = any(_shown(zone)[1] for zone in _zones(check))
     return [
+        ("number", "number of the zone"),
         *[(name, f"{LETTERS[name]} {VERDICTS[name]}".strip()) for name in GROUND if name in tones],
         *([("borrowed", "few pits here: as all of its depth")] if borrowed else []),
         *[(f"sign {name}", words) for name, words in SIGNS.items() if name in met],
@@ -226,6 +227,8 @@ def _legend(check: Check, top_mm: float) -> str:
 def _swatch(name: str, x: float, y: float) -> str:
     if name.startswith("sign "):
         return sign(name.removeprefix("sign "), x + 2.5, y)
+    if name == "number":
+        return text("12", x + 2.5, y + 0.9, 2.6, text_anchor="middle")
     box = shapely.box(x, y - 1.7, x + 5, y + 1.7)
     tone = "#b9bdc1" if name == "borrowed" else TONES[name]
     area = path(box, fill=tone, stroke="#14171a", stroke_width=0.25)

@@ -22,6 +22,7 @@ from zoning.outputs.check_style import STYLE
 from zoning.outputs.check_words import VERDICTS, more_words, verdict_words
 
 Row = Sequence[str]
+SHORT = 12
 
 
 def check_page(check: Check) -> str:
@@ -55,11 +56,11 @@ def _sections(check: Check) -> Iterable[str]:
     yield _section("What to do, the least costly first", _advice(check))
     yield _section("Cautions", _notices(check, "caution"))
     yield _section("Map", f'<div class="drawing">{check_drawing(check)}</div>')
+    yield _section("Pits", _pits(check))
     yield _section("Ground by depth and part", _groups(check))
     yield _section("Ridge between legs and speed", _ridge(check))
     yield _section("Where to dig next", _dig(check))
     yield _section("Before and after", _changes(check))
-    yield _section("Pits", _pits(check))
     yield _section("Zones with pits", _zones(check))
     yield _section("Left out", _left_out(check))
     yield _section("Notes", _notices(check, "note"))
@@ -77,8 +78,18 @@ def _verdict(check: Check) -> str:
     doubt = " Some pits in doubt could turn it." if field["firm"] == "no" else ""
     return (
         f'<section class="verdict"><p class="word">{escape(words.capitalize())}</p>'
-        f"<p>{counted(field)}{needed}{doubt}</p></section>"
+        f"<p>{counted(field)}{needed}{doubt}</p>{_missed(check.pits)}</section>"
     )
+
+
+def _missed(pits: pd.DataFrame) -> str:
+    """Return the names of the pits that were not reached across the whole width."""
+    told = [
+        f"{VERDICTS[verdict].capitalize()}: {', '.join(own['pit'])}."
+        for verdict in ("not_reached", "leg_only")
+        if len(own := pits[pits["verdict"] == verdict])
+    ]
+    return f"<p>{escape(' '.join(told))}</p>" if told else ""
 
 
 def counted(facts: dict[str, object] | dict[object, object]) -> str:
@@ -124,7 +135,7 @@ def _group(row: dict[object, object] | dict[str, object]) -> Row:
         f"{row['name']}",
         verdict_words(str(row["verdict"]), str(row["so_far"])),
         f"{row['pits']}",
-        f"{row['passed_at_leg']}",
+        f"{row['passed_at_leg']} of {row['pits']}",
         f"{row['passed_between']} of {row['seen_between']}",
         _interval(row),
         _cm(row["ridge_cm"]),
@@ -183,16 +194,16 @@ def _changes(check: Check) -> str:
 
 
 def _pits(check: Check) -> str:
-    head = ("pit", "zone", "planned", "at the leg", "between", "speed", "verdict", "why")
+    head = ("pit", "verdict", "zone", "planned", "at the leg", "between", "speed", "why")
     body = [
         (
             str(pit["pit"]),
+            VERDICTS[str(pit["verdict"])],
             str(pit["zone"]),
             f"{pit['depth_cm']:g} cm",
             _cm(pit["loosened_at_leg_cm"]),
             _cm(pit["loosened_between_cm"]),
             f"{pit['speed_km_h']:g} km/h" if np.isfinite(pit["speed_km_h"]) else "",
-            VERDICTS[str(pit["verdict"])],
             str(pit["reason"]),
         )
         for pit in check.pits.to_dict("records")
@@ -220,7 +231,7 @@ def _zones(check: Check) -> str:
             f"{row['area_ha']:.2f}",
             verdict_words(str(row["verdict"]), str(row["so_far"])),
             str(row["pits"]),
-            str(row["passed_at_leg"]),
+            f"{row['passed_at_leg']} of {row['pits']}",
             f"{row['passed_between']} of {row['seen_between']}",
             _interval(row),
             more_words(int(row["more_pits"])),
@@ -245,10 +256,14 @@ def _notices(check: Check, level: str) -> str:
 
 def _table(head: Row, body: Sequence[Row]) -> str:
     titles = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in head)
-    rows = "".join(
-        "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in body
-    )
+    rows = "".join("<tr>" + "".join(_cell(cell) for cell in row) + "</tr>" for row in body)
     return (
         '<div class="scroll" tabindex="0" role="group" aria-label="Table">'
         f"<table><thead><tr>{titles}</tr></thead><tbody>{rows}</tbody></table></div>"
     )
+
+
+def _cell(words: str) -> str:
+    """Return a cell; one of few letters is not broken, however narrow the page."""
+    kind = ' class="short"' if len(words) <= SHORT else ""
+    return f"<td{kind}>{escape(words)}</td>"

@@ -31,5 +31,12 @@ table { border-collapse: collapse; font-size: .92rem; font-variant-numeric: tabu
 th, td { text-align: left; vertical-align: top; padding: .3rem .7rem .3rem 0;
   border-bottom: 1px solid var(--line); }
 th { color: var(--soft); font-weight: 600; }
+.short { white-space: nowrap; }
+td:last-child:not(.short) { min-width: 14rem; }
+@media (max-width: 40rem) {
+  header { display: block; }
+  .plate { display: inline-block; margin-top: .3rem; }
+  main { padding: .6rem; }
+}
 @media print { body { background: #fff; font-size: 11pt; } section { break-inside: avoid; } }
 """
