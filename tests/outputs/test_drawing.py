@@ -48,7 +48,11 @@ def test_depths_not_cleared_are_marked_in_the_legend(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
     told = words(plan_drawing(plan, 186, 130))
-    assert {"37.5 cm | 14.8 in NC", "32.5 cm | 12.8 in", "NOT CLEARED"} <= set(told)
+    assert {"37.5 cm | 14.8 in | pin 10 NC", "32.5 cm | 12.8 in | pin 8", "NOT CLEARED"} <= set(
+        told
+    )
+    free = changed(zones=plan.zones.drop(columns="pin_hole"))
+    assert "37.5 cm | 14.8 in NC" in words(plan_drawing(free, 186, 130))
     located = changed(zones=plan.zones.assign(cleared="located"))
     assert "NC" not in " ".join(words(plan_drawing(located, 186, 130)))
 

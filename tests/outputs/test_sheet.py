@@ -80,6 +80,7 @@ def test_what_an_operator_needs_is_there(sheet: Path, plan: Plan) -> None:
     for words in (
         "NOT CLEARED: zone 1", "Buried services: not checked", "Before you start", "Order of work",
         "Shear bolts", "Is the soil dry enough?", "Trial pit behind the machine", "Between",
+        "When it goes otherwise", "do not lift, reverse or pull free", "Pan left?",
         "Hazards on the map", "H1 drain, cover 75 cm", "37.5", "14.8", "from memory",
     ):  # fmt: skip
         assert words in told, words

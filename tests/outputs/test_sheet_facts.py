@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import math
 from collections.abc import Callable
 
 import numpy as np
@@ -14,6 +15,7 @@ from shapely import MultiPolygon, box
 from zoning.model import Notice, Plan
 from zoning.model.settings import CostsSection, HazardsSection, TractorSection
 from zoning.outputs.sheet_facts import cautions, picture_facts, sheet_facts
+from zoning.parts import hazard_zones
 
 
 def with_hazards(plan: Plan, changed: Callable[..., Plan], **facts: object) -> Plan:
@@ -60,11 +62,15 @@ def test_not_cleared_names_the_zones(plan: Plan, changed: Callable[..., Plan]) -
 
 def test_zone_lines(plan: Plan, changed: Callable[..., Plan]) -> None:
     zones = plan.zones.assign(
-        pin_hole=[10.0, 8.0, np.nan], fuel_l=[19.4, 51.6, np.nan], time_min=[20.2, 60.0, 7.0]
+        pan_base_cm=[34.4, 28.0, 31.0],
+        pin_hole=[10.0, 8.0, np.nan],
+        fuel_l=[19.4, 51.6, np.nan],
+        time_min=[20.2, 60.0, 7.0],
     )
     first, _, lifted = sheet_facts(changed(zones=zones))["zones"]
     assert (first["zone"], first["depth_cm"], first["depth_in"]) == ("1", "37.5", "14.8")
     assert (first["pin"], first["fuel_l"], first["time_min"]) == ("10", "19", "20")
+    assert (first["pan_cm"], lifted["pan_cm"]) == ("34", "–")
     assert (lifted["depth_cm"], lifted["pin"], lifted["fuel_l"], lifted["tone"]) == (
         "lifted",
         "–",
@@ -82,6 +88,7 @@ def test_a_little_is_not_nothing(plan: Plan, changed: Callable[..., Plan]) -> No
 
 def test_unknown_columns_are_dashes_not_zeros(plan: Plan) -> None:
     assert {zone["fuel_l"] for zone in sheet_facts(plan)["zones"]} == {"–"}
+    assert sheet_facts(plan)["fuel_known"] is False
     told = sheet_facts(plan)["totals"]
     assert "litres," not in told
     assert "tractor's power was not given" in told
@@ -93,13 +100,28 @@ def test_totals_with_price(plan: Plan, changed: Callable[..., Plan]) -> None:
     )
     zones = plan.zones.assign(fuel_l=[20.0, 50.0, 2.0], time_min=[20.0, 60.0, 7.0])
     told = sheet_facts(changed(settings=settings, zones=zones, totals={"cost": 79.6}))["totals"]
-    assert "72 litres, 1 h 27 min, 80 EUR for what has a price." in told
+    assert "72 litres, 1 h 27 min, 80 EUR at the prices given." in told
 
 
 def test_hazards_with_cover_and_distance(plan: Plan) -> None:
     drain, obstacle = sheet_facts(plan)["hazards"]
-    assert drain == "H1 drain, cover 75 cm (29.5 in), no keep-off distance given"
-    assert obstacle == "H2 obstacle, cover not known, keep off 3 m each side"
+    # cover less the 15 cm left above a drain, and the 3 m taken where none was given (part_rules)
+    assert drain == (
+        "H1 drain, cover 75 cm (29.5 in), no deeper than 60 cm within 3 m each side "
+        "(distance assumed)"
+    )
+    assert obstacle == "H2 obstacle, cover not known, legs lifted out within 3 m each side"
+
+
+@pytest.mark.parametrize("cover_cm", [5.0, 15.0, 45.0, 75.0, math.nan])
+def test_the_depth_told_over_a_drain_is_the_one_planned(
+    plan: Plan, changed: Callable[..., Plan], cover_cm: float
+) -> None:
+    drains = plan.hazards.iloc[[0]].assign(kind="drain", depth_cm=cover_cm)
+    (line,) = sheet_facts(changed(hazards=drains))["hazards"]
+    (cap_cm,) = hazard_zones(drains, machine_width_m=3.0)[0]["cap_cm"]
+    words = f"no deeper than {cap_cm:g} cm within" if cap_cm > 0 else "legs lifted out within"
+    assert words in line
 
 
 def test_a_hazard_outside_the_field_is_told_as_such(
@@ -148,6 +170,17 @@ def test_dates_of_the_readings(plan: Plan, changed: Callable[..., Plan]) -> None
     assert sheet_facts(changed(stations=none))["dates"] == "Readings without date"
 
 
+def test_a_sentence_that_two_depths_share_is_told_once(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    told = ["30 cm is deep. Fit wings.", "35 cm is deep. Fit wings.", ""]
+    zones = plan.zones.assign(depth_cm=[30.0, 35.0, 0.0], machine_changes=told)
+    assert sheet_facts(changed(zones=zones))["changes"] == [
+        "30 cm is deep. Fit wings. (Zone 1.)",
+        "35 cm is deep. (Zone 2.)",
+    ]
+
+
 @pytest.mark.parametrize(
     ("count", "columns"), [(3, 1), (12, 1), (13, 2), (36, 2), (37, 3), (90, 3)]
 )
@@ -182,4 +215,5 @@ def test_a_long_name_is_whole_in_the_heading_and_short_in_the_footer(
 def test_everything_is_plain_data(plan: Plan) -> None:
     told = json.loads(json.dumps(sheet_facts(plan), allow_nan=False))
     assert told["plan_short"] == plan.plan_id[:8]
+    assert {"event", "do"} == set(told["events"][0])
     assert [trial["speed"] for trial in told["trials"]] == ["4", "6", "8", "10"]

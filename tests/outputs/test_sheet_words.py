@@ -28,15 +28,22 @@ def machine(plan: Plan, changed: Callable[..., Plan], **facts: object) -> Plan:
 def test_frame_level_is_told_with_its_figures_where_known(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
-    assert checks(plan)[0] == "Frame level in work, front to back and side to side."
-    known = Notice("note", "machine-frame-level", "Each degree puts the rear row 1.6 cm deeper.")
-    assert checks(changed(notices=(*plan.notices, known)))[0] == known.text
+    assert checks(plan)[1] == "Frame level in work, front to back and side to side."
+    known = Notice(
+        "note", "machine-frame-level", "Each degree puts the rear row 1.6 cm deeper. Level it."
+    )
+    told = checks(changed(notices=(*plan.notices, known)))[1]
+    assert told == f"{checks(plan)[1]} Each degree puts the rear row 1.6 cm deeper."
+
+
+def test_one_sheet_counts(plan: Plan) -> None:
+    assert checks(plan)[0].startswith("The same plan number here, on the map page")
 
 
 def test_pins_or_hydraulics(plan: Plan, changed: Callable[..., Plan]) -> None:
-    assert "hole 1 is taken as 15 cm (5.9 in), each hole 2.5 cm deeper" in checks(plan)[1]
+    assert "hole 1 is taken as 15 cm (5.9 in), each hole 2.5 cm deeper" in checks(plan)[2]
     hydraulic = machine(plan, changed, depth_control="hydraulic")
-    assert "hole" not in checks(hydraulic)[1]
+    assert "hole" not in checks(hydraulic)[2]
     assert "pin" not in " ".join(work_order(hydraulic, ZONES))
 
 
@@ -55,6 +62,18 @@ def test_order_of_work_groups_zones_by_depth(plan: Plan) -> None:
     assert steps[2] == "37.5 cm, pin 10: zone 1, 1.00 ha."
     assert steps[3].startswith("Legs lifted out over zone 3")
     assert steps[4].startswith("Headland last")
+
+
+def test_headland_comes_last_with_the_settings_of_its_passes(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    depths = [0.0 if i == 0 else 37.5 if i % 2 else 30.0 for i in range(len(plan.passes))]
+    driven = changed(passes=plan.passes.assign(part="headland", depth_cm=depths))
+    (told,) = [step for step in work_order(driven, ZONES) if step.startswith("Headland")]
+    assert told.endswith("loosened: 30 cm, pin 7; 37.5 cm, pin 10.")
+    elsewhere = changed(passes=plan.passes.assign(part="body"))
+    (told,) = [step for step in work_order(elsewhere, ZONES) if step.startswith("Headland")]
+    assert told.endswith("already loosened.")
 
 
 def test_a_long_list_of_zones_is_counted() -> None:

@@ -131,10 +131,18 @@ def _key_of_depths(zones: gpd.GeoDataFrame, tones: dict[float, str]) -> dict[str
     """Return the words beside each tone, NC where a zone of that depth is not cleared."""
     held = set(zones.loc[zones["cleared"] == NOT_CLEARED, "depth_cm"].astype(float))
     words = {
-        f"{depth_text(d)} | {inches(d):.1f} in{' NC' if d in held else ''}": tone
+        f"{depth_text(d)} | {inches(d):.1f} in{_hole(zones, d)}{' NC' if d in held else ''}": tone
         for d, tone in tones.items()
     }
     return words | ({"legs lifted out": ""} if (zones["depth_cm"] <= 0).any() else {})
+
+
+def _hole(zones: gpd.GeoDataFrame, depth_cm: float) -> str:
+    """Return the pin hole of a depth, nothing where the machine has no pins."""
+    if "pin_hole" not in zones:
+        return ""
+    holes = zones.loc[zones["depth_cm"] == depth_cm, "pin_hole"].dropna()
+    return f" | pin {holes.iloc[0]:.0f}" if len(holes) else ""
 
 
 def _signs(plan: Plan, hazards: tuple[Hazard, ...]) -> list[str]:

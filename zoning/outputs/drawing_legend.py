@@ -14,6 +14,7 @@ from zoning.outputs.svg import element, path, text
 
 NOT_CLEARED = "NOT CLEARED"
 SWATCH_MM = 42.0
+PINNED_MM = 56.0
 SIGN_MM = 37.0
 SIZE_MM = 2.9
 ARROW_MM = 11.0
@@ -47,7 +48,7 @@ def gateway_mark(x: float, y: float) -> str:
 def legend_height_mm(tones: Mapping[str, str], signs: Sequence[str], width_mm: float) -> float:
     """Return the height of the legend of these tones and signs."""
     return constant(RULES, "legend_line_mm") * (
-        _lines(len(tones), SWATCH_MM, width_mm - ARROW_MM)
+        _lines(len(tones), _swatch_mm(tones), width_mm - ARROW_MM)
         + _lines(len(signs), SIGN_MM, width_mm - SCALE_MM)
         + 0.4
     )
@@ -61,13 +62,17 @@ def legend(tones: Mapping[str, str], signs: Sequence[str], frame: Frame) -> str:
     line = constant(RULES, "legend_line_mm")
     top = frame.height_mm + 0.4 * line
     swatches = [_swatch(tone, words) if tone else _lifted(words) for words, tone in tones.items()]
-    below = top + line * _lines(len(swatches), SWATCH_MM, frame.width_mm - ARROW_MM)
+    below = top + line * _lines(len(swatches), _swatch_mm(tones), frame.width_mm - ARROW_MM)
     return (
-        _laid(swatches, SWATCH_MM, frame.width_mm - ARROW_MM, top)
+        _laid(swatches, _swatch_mm(tones), frame.width_mm - ARROW_MM, top)
         + _laid([_sign(sign) for sign in signs], SIGN_MM, frame.width_mm - SCALE_MM, below)
         + _scale(frame, below)
         + _north(frame.width_mm - ARROW_MM / 2, top)
     )
+
+
+def _swatch_mm(tones: Mapping[str, str]) -> float:
+    return PINNED_MM if any("pin" in words for words in tones) else SWATCH_MM
 
 
 def _lines(count: int, each_mm: float, width_mm: float) -> int:

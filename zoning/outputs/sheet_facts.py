@@ -19,6 +19,7 @@ from zoning.outputs.drawing import (
     plan_drawing,
 )
 from zoning.outputs.drawing_legend import NOT_CLEARED
+from zoning.outputs.map_data import keep_off_m
 from zoning.outputs.rows import zones_in_order
 from zoning.outputs.sheet_words import PIT, SMALL_PRINT, THREAD, checks, listed, work_order
 from zoning.units import inches
@@ -43,6 +44,7 @@ def sheet_facts(plan: Plan) -> Facts:
         **_common(plan, constant(RULES, "map_width_mm"), height),
         "mode": "sheet",
         "pins": plan.settings.machine.depth_control == "pins",
+        "fuel_known": bool("fuel_l" in zones and zones["fuel_l"].notna().any()),
         "zones_first": first,
         "totals": _totals(plan),
         "hazards": [_hazard(hazard, plan) for hazard in hazards_in_order(plan)],
@@ -56,6 +58,7 @@ def sheet_facts(plan: Plan) -> Facts:
             {"speed": row["speed_km_h"], "look_for": row["look_for"]}
             for row in rows("trial_speeds")
         ],
+        "events": [{"event": row["event"], "do": row["do"]} for row in rows("cab_events")],
         "small_print": SMALL_PRINT,
     }
 
@@ -161,8 +164,8 @@ def _not_cleared(plan: Plan) -> str:
         return ""
     notice = _number(plan.settings.hazards.notice_depth_cm)
     return (
-        f"{NOT_CLEARED}: {listed(held, of=len(zones))}. Deeper than {notice} cm, "
-        "services not located on the ground."
+        f"{NOT_CLEARED}: {listed(held, of=len(zones))}. Deeper than {notice} cm, services not "
+        "located on the ground: do not go that deep before they are."
     )
 
 
@@ -172,10 +175,11 @@ def _depths(zones: pd.DataFrame) -> Sequence[float]:
 
 def _zone_rows(zones: pd.DataFrame) -> list[dict[str, Any]]:
     tones = depth_tones([float(depth) for depth in zones["depth_cm"]])
-    return [_zone_row(zone, tones) for zone in zones.to_dict("records")]
+    return [zone_row(zone, tones) for zone in zones.to_dict("records")]
 
 
-def _zone_row(zone: Mapping[Any, Any], tones: Mapping[float, str]) -> dict[str, Any]:
+def zone_row(zone: Mapping[Any, Any], tones: Mapping[float, str]) -> dict[str, Any]:
+    """Return what the table of the sheet says of a zone; `tones` has the colour of each depth."""
     depth = float(zone["depth_cm"])
     worked = depth > 0
     return {
@@ -184,6 +188,7 @@ def _zone_row(zone: Mapping[Any, Any], tones: Mapping[float, str]) -> dict[str, 
         "depth_cm": _number(depth) if worked else "lifted",
         "depth_in": f"{inches(depth):.1f}" if worked else "out",
         "pin": _known(zone.get("pin_hole"), 0),
+        "pan_cm": _known(zone.get("pan_base_cm") if worked else None, 0),
         "area_ha": _known(zone["area_ha"], 2),
         "fuel_l": _known(zone.get("fuel_l"), 0),
         "time_min": _known(zone.get("time_min"), 0),
@@ -214,7 +219,7 @@ def _totals(plan: Plan) -> str:
         parts.append(f"{hours} h {minutes:02d} min")
     cost, currency = plan.totals.get("cost", math.nan), plan.settings.costs.currency
     if not math.isnan(cost):
-        parts.append(f"{cost:.0f} {currency or '(no currency given)'} for what has a price")
+        parts.append(f"{cost:.0f} {currency or '(no currency given)'} at the prices given")
     told = f"Whole field: {', '.join(parts)}."
     if plan.settings.tractor.pto_power_kw is None:
         told += " Litres are left out because the tractor's power was not given."
@@ -228,13 +233,27 @@ def _hazard(hazard: Hazard, plan: Plan) -> str:
         told.append("cover not known")
     else:
         told.append(f"cover {_number(hazard.depth_cm)} cm ({inches(hazard.depth_cm):.1f} in)")
-    if math.isnan(hazard.clear_m):
-        told.append("no keep-off distance given")
-    else:
-        told.append(f"keep off {_number(hazard.clear_m)} m each side")
+    clear_m = keep_off_m(hazard.kind, hazard.clear_m, plan.settings.machine.width_m)
+    taken = " (distance assumed)" if math.isnan(hazard.clear_m) else ""
+    told.append(f"{_allowed(hazard)} within {_number(clear_m)} m each side{taken}")
     if not plan.boundary.intersects(hazard.geometry):
         told.append("outside the field")
     return ", ".join(told)
+
+
+def _allowed(hazard: Hazard) -> str:
+    """Return how deep the plan lets the points go about a hazard, in words."""
+    if hazard.kind != "drain":
+        return "legs lifted out"
+    cap_cm = drain_cap_cm(hazard.depth_cm)
+    return f"no deeper than {_number(cap_cm)} cm" if cap_cm > 0 else "legs lifted out"
+
+
+def drain_cap_cm(cover_cm: float) -> float:
+    """Return the greatest working depth over a drain [cm]; a cover not known is taken as small."""
+    unknown = constant("part_rules", "drain_cover_unknown_cm")
+    cover = unknown if math.isnan(cover_cm) else cover_cm
+    return max(0.0, cover - constant("part_rules", "drain_margin_cm"))
 
 
 def _changes(zones: pd.DataFrame) -> list[str]:
@@ -254,7 +273,17 @@ def _changes(zones: pd.DataFrame) -> list[str]:
 
 
 def _extremes(held: Mapping[str, list[object]]) -> list[str]:
-    told = [f"{line} ({listed(zones).capitalize()}.)" for line, zones in held.items()]
-    if len(told) <= 2:
-        return told
-    return [told[0], f"{told[-1]} Likewise at the depths between."]
+    """Return the first and the last finding; sentences of the last that are told already go."""
+    (first, zones), *rest = held.items()
+    told = [f"{first} ({listed(zones).capitalize()}.)"]
+    if rest:
+        last, zones = rest[-1]
+        known = set(_sentences(first))
+        new = " ".join(sentence for sentence in _sentences(last) if sentence not in known)
+        between = " Likewise at the depths between." if len(rest) > 1 else ""
+        told.append(f"{new} ({listed(zones).capitalize()}.){between}")
+    return told
+
+
+def _sentences(text: str) -> list[str]:
+    return re.split(r"(?<=\.) ", text)

@@ -14,6 +14,11 @@ MISSING_LETTERS = (
     "plan number, and install a font for them."
 )
 MOST_LISTED = 10
+FIRST_STEP = (
+    "Trial run and pit in the body of the field; settle speed and level. Then begin on the side "
+    "away from the gate."
+)
+LEVEL = "Frame level in work, front to back and side to side."
 THREAD = (
     "Take soil from the surface and from working depth, and roll a thread 3 mm thick. It rolls "
     "easily: too wet, do not loosen. It cracks into short lengths: right. It crumbles: workable, "
@@ -22,8 +27,8 @@ THREAD = (
 PIT = (
     "After a run at the set depth stop, lower the machine, stop the engine, and dig across the run "
     "behind it. Measure from the undisturbed surface down to firm soil at a leg and midway between "
-    "two legs; their difference is the ridge. Fill in a line for each speed, then choose the "
-    "slowest one that leaves no hard ridge and a level surface. Dig again where the depth changes."
+    "two legs: their difference is the ridge. Take the slowest speed that leaves no pan, no hard "
+    "ridge and a level surface. Dig again where the depth changes; the last lines are for that."
 )
 SMALL_PRINT = (
     "Depths come from few readings and carry the assurance of the plan; dig before you trust them. "
@@ -40,7 +45,7 @@ def checks(plan: Plan) -> list[str]:
     """Return what to check before the work, with this machine's own figures."""
     machine = plan.settings.machine
     told = [notice.text for notice in plan.notices if notice.code == "machine-frame-level"]
-    level = " ".join(told) or "Frame level in work, front to back and side to side."
+    level = " ".join([LEVEL, *[text.partition(". ")[0].rstrip(".") + "." for text in told]])
     pins = "Pins in the same hole on both sides, roller on firm ground"
     if machine.depth_control == "pins":
         shallowest = machine.depth_min_cm
@@ -51,6 +56,7 @@ def checks(plan: Plan) -> list[str]:
     else:
         pins = "Depth control reads the same on both sides and on level ground"
     listed = [
+        "The same plan number here, on the map page and on the machine; older sheets thrown away.",
         level,
         f"{pins}.",
         "Points: all of one kind, none worn back to the wing or shorter than the others.",
@@ -59,35 +65,55 @@ def checks(plan: Plan) -> list[str]:
         "Every hazard on the map found on the ground and marked.",
     ]
     if machine.leading_tines:
-        listed.insert(3, "Leading tines set shallower than the legs.")
+        listed.insert(4, "Leading tines set shallower than the legs.")
     return listed
 
 
 def work_order(plan: Plan, zones: pd.DataFrame) -> list[str]:
     """Return the steps of the work in order (common practice)."""
     pins = plan.settings.machine.depth_control == "pins"
-    steps = ["Trial run and pit in the body of the field; settle speed and level."]
+    steps = [FIRST_STEP]
     worked = zones[zones["depth_cm"] > 0]
     for depth, held in worked.groupby("depth_cm", sort=True):
-        steps.append(_step(float(str(depth)), held, pins=pins))
+        steps.append(step_of_work(float(str(depth)), held, pins=pins))
     lifted = zones.loc[zones["depth_cm"] <= 0, "zone"]
     if len(lifted):
         steps.append(
             f"Legs lifted out over {listed(list(lifted))}: drive across, do not lower them."
         )
     if (plan.parts["kind"] == "headland").any():
-        steps.append("Headland last, so that turning does not press ground already loosened.")
+        steps.append(_headland(plan, worked, pins=pins))
     changes = "stop to move the pins" if pins else "change depth"
-    steps.append(f"Where to {changes} along each pass: depth_passes.csv and the map page.")
+    steps.append(
+        f"Where to {changes}: at the edges of the zones; run by run in depth_passes.csv and on the "
+        "map page under Passes."
+    )
     return steps
 
 
-def _step(depth_cm: float, held: pd.DataFrame, *, pins: bool) -> str:
-    hole = held["pin_hole"].iloc[0] if pins and "pin_hole" in held else math.nan
-    setting = f", pin {hole:.0f}" if not math.isnan(hole) else ""
-    return (
-        f"{depth_cm:g} cm{setting}: {listed(list(held['zone']))}, {held['area_ha'].sum():.2f} ha."
-    )
+def _headland(plan: Plan, worked: pd.DataFrame, *, pins: bool) -> str:
+    """Return the step for the headland with the settings that its passes ask for."""
+    told = "Headland last, so that turning does not press ground already loosened"
+    driven = plan.passes.loc[plan.passes["part"] == "headland", "depth_cm"]
+    settings = [
+        f"{depth:g} cm{_hole(worked[worked['depth_cm'] == depth], pins=pins)}"
+        for depth in sorted(set(driven))
+        if depth > 0
+    ]
+    return f"{told}: {'; '.join(settings)}." if settings else f"{told}."
+
+
+def step_of_work(depth_cm: float, held: pd.DataFrame, *, pins: bool) -> str:
+    """Return the step that works the zones `held` at one depth."""
+    setting = f"{depth_cm:g} cm{_hole(held, pins=pins)}"
+    return f"{setting}: {listed(list(held['zone']))}, {held['area_ha'].sum():.2f} ha."
+
+
+def _hole(held: pd.DataFrame, *, pins: bool) -> str:
+    """Return the pin hole of zones of one depth in words, nothing where there is none."""
+    known = pins and "pin_hole" in held and len(held) > 0
+    hole = float(held["pin_hole"].iloc[0]) if known else math.nan
+    return "" if math.isnan(hole) else f", pin {hole:.0f}"
 
 
 def listed(zones: list[object], of: int | None = None) -> str:
