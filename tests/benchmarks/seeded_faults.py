@@ -313,6 +313,16 @@ def page_pass(folder: Path, _other: Path) -> None:
     path.write_text(text.replace(old, data_text(document)), encoding="utf-8")
 
 
+def relabelled_sheet(folder: Path, other: Path) -> None:
+    """Put the sheet of another plan in, this plan's number in its properties."""
+    numbers = [
+        json.loads((place / "plan.json").read_text(encoding="utf-8"))["plan_id"].encode()
+        for place in (other, folder)
+    ]
+    data = (other / "operator_sheet.pdf").read_bytes()
+    (folder / "operator_sheet.pdf").write_bytes(data.replace(*numbers))
+
+
 def bad_chunk(folder: Path, _other: Path) -> None:
     """Change a byte in the middle of the picture, its checksum left."""
     path = folder / "plan.png"
@@ -449,6 +459,7 @@ FAULTS: Mapping[str, Fault] = {
     "document: another total": set_member("totals", "zones", value=lambda v: v + 1),
     "document: another field's": taken_from_other("plan.json"),
     "sheet: another plan": taken_from_other("operator_sheet.pdf"),
+    "sheet: another plan's under this number": relabelled_sheet,
     "sheet: cut short": cut("operator_sheet.pdf", 0.8),
     "picture: another plan": taken_from_other("plan.png"),
     "picture: another number": other_picture_number,

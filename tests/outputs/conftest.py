@@ -56,6 +56,7 @@ def zones() -> gpd.GeoDataFrame:
         "assurance": [0.8123456, 0.79, 1.0],
         "cleared": ["NOT CLEARED", "above notice depth", "lifted out"],
         "cautions": ["NOT CLEARED: services not located", "", ""],
+        "pin_hole": [10, 8, np.nan],
         "geometry": list(tiled),
     }
     return gpd.GeoDataFrame(rows, geometry="geometry", crs=CRS)

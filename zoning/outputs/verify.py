@@ -12,7 +12,7 @@ import geopandas as gpd
 
 from zoning.errors import Fault
 from zoning.model import FieldInputs
-from zoning.outputs import verify_ground, verify_identity, verify_zones
+from zoning.outputs import verify_ground, verify_identity, verify_sheet, verify_zones
 from zoning.outputs.fingerprint import (
     boundary_digest,
     hazards_digest,
@@ -45,6 +45,7 @@ _COMPARISONS: tuple[tuple[str, Comparison], ...] = (
     (verify_ground.READINGS, verify_ground.reading_faults),
     (verify_ground.RASTER, verify_ground.raster_faults),
     (verify_zones.PAGE, verify_zones.page_faults),
+    (verify_sheet.SHEET, verify_sheet.sheet_faults),
     (verify_zones.GEOJSON, verify_identity.collection_caution_faults),
     (verify_zones.PAGE, verify_identity.page_caution_faults),
 )
