@@ -11,8 +11,9 @@ Names are loaded when they are first used, so that importing the package costs n
 
 from __future__ import annotations
 
-from importlib import import_module
 from typing import TYPE_CHECKING
+
+from zoning.lazy import loader
 
 if TYPE_CHECKING:
     from zoning.workflow import (
@@ -28,15 +29,15 @@ if TYPE_CHECKING:
     )
 
 _HOMES = {
-    "Wish": "zoning.workflow",
-    "check_work": "zoning.workflow",
-    "make_plan": "zoning.workflow",
-    "propose_stations": "zoning.workflow",
-    "read_field": "zoning.workflow",
-    "read_for_survey": "zoning.workflow",
-    "write_check": "zoning.workflow",
-    "write_plan": "zoning.workflow",
-    "write_survey": "zoning.workflow",
+    "Wish": "workflow",
+    "check_work": "workflow",
+    "make_plan": "workflow",
+    "propose_stations": "workflow",
+    "read_field": "workflow",
+    "read_for_survey": "workflow",
+    "write_check": "workflow",
+    "write_plan": "workflow",
+    "write_survey": "workflow",
 }
 
 __all__ = [
@@ -51,9 +52,4 @@ __all__ = [
     "write_survey",
 ]
 
-
-def __getattr__(name: str) -> object:
-    """Load a public name from its home on first use."""
-    if name in _HOMES:
-        return getattr(import_module(_HOMES[name]), name)
-    raise AttributeError(f"module 'zoning' has no attribute {name!r}")
+__getattr__ = loader(__name__, _HOMES)

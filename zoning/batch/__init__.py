@@ -6,8 +6,9 @@ numerical library is loaded.
 
 from __future__ import annotations
 
-from importlib import import_module
 from typing import TYPE_CHECKING
+
+from zoning.lazy import loader
 
 if TYPE_CHECKING:
     from zoning.batch.engines import engine_for
@@ -51,9 +52,4 @@ __all__ = [
     "write_batch",
 ]
 
-
-def __getattr__(name: str) -> object:
-    """Load a public name from its home on first use."""
-    if name in _HOMES:
-        return getattr(import_module(f"zoning.batch.{_HOMES[name]}"), name)
-    raise AttributeError(f"module 'zoning.batch' has no attribute {name!r}")
+__getattr__ = loader(__name__, _HOMES)

@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike
-from scipy.stats import binomtest, permutation_test
 
 from zoning.checks.pairs import PIT_MEASURES, RESISTANCE
 from zoning.checks.rules import rule
@@ -33,6 +32,8 @@ def sign_test(change: ArrayLike) -> float:
 
     For a yes or no this is the exact test of McNemar. NaN without any change.
     """
+    from scipy.stats import binomtest  # noqa: PLC0415 - heavy, and a plan needs none of it
+
     values = np.asarray(change, dtype=np.float64)
     fell, rose = int((values < 0).sum()), int((values > 0).sum())
     return float(binomtest(fell, fell + rose).pvalue) if fell + rose else float("nan")
@@ -45,6 +46,8 @@ def reversal_test(change: ArrayLike) -> float:
     before and after could as well be exchanged. Every one of the ``2^n`` exchanges is gone
     through, so the value is exact; NaN without pairs.
     """
+    from scipy.stats import permutation_test  # noqa: PLC0415 - as above
+
     values = np.asarray(change, dtype=np.float64)
     if not len(values):
         return float("nan")

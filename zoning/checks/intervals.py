@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.stats import beta
+from scipy.special import betaincinv
 
 from zoning.checks.rules import rule
 
@@ -58,6 +58,6 @@ def clopper_pearson(count: int, of: int, level: float) -> tuple[float, float]:
     if not 0 <= count <= of:
         raise ValueError(f"{count} of {of} is no share")
     tail = (1.0 - level) / 2.0
-    low = float(beta.ppf(tail, count, of - count + 1)) if count else 0.0
-    high = float(beta.ppf(1.0 - tail, count + 1, of - count)) if count < of else 1.0
+    low = float(betaincinv(count, of - count + 1, tail)) if count else 0.0
+    high = float(betaincinv(count + 1, of - count, 1.0 - tail)) if count < of else 1.0
     return float(np.clip(low, 0.0, 1.0)), float(np.clip(high, 0.0, 1.0))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from sklearn.isotonic import IsotonicRegression
 
 from zoning.checks.rules import rule
 from zoning.model import Notice
@@ -136,6 +135,8 @@ def _speeds(runs: pd.DataFrame) -> pd.DataFrame:
 def _never_rising(
     speed: NDArray[np.float64], ridge: NDArray[np.float64], weight: NDArray[np.int64]
 ) -> NDArray[np.float64]:
+    from sklearn.isotonic import IsotonicRegression  # noqa: PLC0415 - heavy, and only for trials
+
     fit = IsotonicRegression(increasing=False).fit_transform(speed, ridge, sample_weight=weight)
     return np.asarray(fit, dtype=np.float64)
 

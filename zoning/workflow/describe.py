@@ -8,7 +8,7 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
-from scipy.stats import norm
+from scipy.special import ndtr
 
 from zoning import parts as parts_room
 from zoning.contracts import constant
@@ -25,7 +25,7 @@ def assurance_of(
     A place without a pan needs nothing, so ``1 - p + p * Phi((d - clearance - mean) / sd)``.
     """
     z = (depth_cm - clearance_cm - surface.base_mean_cm) / surface.base_sd_cm
-    return 1.0 - surface.pan_probability * norm.sf(z)
+    return 1.0 - surface.pan_probability * ndtr(-z)
 
 
 def _parts_of(part: pd.Series) -> str:
