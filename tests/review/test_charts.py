@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from itertools import product
 from xml.etree import ElementTree as ET
@@ -36,7 +37,7 @@ def test_it_is_well_formed_whatever_is_missing(
 def test_the_planned_depth_lies_between_the_depths_around_it() -> None:
     """35 of 50 cm down the axis."""
     chart = pair_chart((BEFORE, AFTER), (CONE, None), 35.0, 2.0)
-    found = re.search(r'd="M52\.0 ([\d.]+)H612\.0" stroke="#0b4a3f"', chart)
+    found = re.search(r'd="M[\d.]+ ([\d.]+)H[\d.]+" stroke="#0b4a3f"', chart)
     assert found is not None
     assert float(found[1]) == pytest.approx(TOP + (FOOT - TOP) * 35 / 50, abs=0.1)
 
@@ -44,3 +45,18 @@ def test_the_planned_depth_lies_between_the_depths_around_it() -> None:
 def test_an_empty_profile_draws_nothing_false() -> None:
     empty = Cone("S1", 1.0, "", (((0.0, None),), ()))
     ET.fromstring(pair_chart((None, None), (empty, empty), None, 2.0))  # noqa: S314
+
+
+def test_a_pan_without_a_noted_top_is_not_drawn_from_the_surface() -> None:
+    """What is left after the work begins where it was loosened to between the legs."""
+    left = Pit(season=2026, pit="A1", phase="after", pan="yes", pan_base_cm=30,
+               loosened_between_cm=25)  # fmt: skip
+    chart = pair_chart((None, left), (None, None), None, 2.0)
+    found = re.search(r'y="([\d.]+)" width="[\d.]+" height="([\d.]+)" fill="#d8cfa8"', chart)
+    assert found is not None
+    assert float(found[1]) == pytest.approx(TOP + (FOOT - TOP) * 25 / 50, abs=0.1)
+    assert float(found[2]) == pytest.approx((FOOT - TOP) * 5 / 50, abs=0.1)
+    blank = dataclasses.replace(left, loosened_between_cm=None)
+    chart = pair_chart((None, blank), (None, None), None, 2.0)
+    assert re.search(r'height="2" fill="#d8cfa8"', chart)
+    assert "pan to 30" in chart

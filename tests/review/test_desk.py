@@ -106,3 +106,19 @@ def test_a_photo_that_a_file_names_is_shown_by_its_hash(folder: Path) -> None:
     assert client.get(f"/photo/{photo.body.sha256}").data == (folder / "p1.jpg").read_bytes()
     assert f"/photo/{photo.body.sha256}" in client.get(f"/pit/{photo.body.pit_id}").text
     assert len(open_desk(folder).record.everything(Photo)) == 1
+
+
+def test_a_file_changed_while_the_page_is_open_is_taken_in(folder: Path, desk: Desk) -> None:
+    client = make_app(desk).test_client()
+    assert "A7" not in client.get("/").text
+    rows = "\r\nA7,2026-09-01,after,0.801,52.701,body,no,,,2,friable,\r\n"
+    (folder / "pits.csv").write_text(PITS.rstrip() + rows)
+    assert "A7" in client.get("/").text
+    (folder / "pits.csv").write_text(PITS.replace("2026-08-19", "some day"))
+    page = client.get("/").text
+    assert "do not read now" in page
+    assert "A7" in page
+    (folder / "pits.csv").write_text(PITS)
+    assert "do not read now" not in client.get("/").text
+    (folder / "field.toml").write_text((folder / "field.toml").read_text().replace("2026", "2027"))
+    assert "season 2027" in client.get("/").text

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
+from html import unescape
+
 import pytest
 from flask.testing import FlaskClient
 from review.small_desk import form, pits, post, write_field, write_plan
 
 from zoning.records import Check, CheckRow, Draft, Pit, new_id
 from zoning.review import Desk, make_app, open_desk
+from zoning.review.words import INNER
 
 
 def pit_id(desk: Desk, name: str) -> str:
@@ -40,7 +44,7 @@ def test_the_files_pits_and_the_plan_stand_on_the_first_page(client: FlaskClient
         ("part=headland", {"P2"}),
         ("since=2026-08-20", {"P2", "A1"}),
         ("until=2026-08-19", {"P1"}),
-        ("verdict=leg+only", {"A1"}),
+        ("verdict=reached+at+the+leg+only", {"A1"}),
         ("verdict=pan", {"P1"}),
         ("reviewed=yes", set()),
         ("phase=before&part=body", {"P1"}),
@@ -128,3 +132,32 @@ def test_hostile_text_of_the_files_is_shown_as_text(tmp_path) -> None:  # type: 
         page = client.get(path).text
         assert "<img src=x" not in page
         assert "<script>alert" not in page
+
+
+def test_the_list_and_the_map_show_what_the_check_made_of_a_pit(
+    desk: Desk, client: FlaskClient
+) -> None:
+    post(client, "/save/pit", form(desk, loosened_at_leg_cm="36", loosened_between_cm="25"))
+    assert "after: not checked" in client.get("/").text
+    keep_check(desk, "leg_only")
+    page = client.get("/").text
+    assert "after: reached at the leg only" in page
+    assert "at a leg 36 cm, between 25 cm" in page
+    outline, _ = INNER["leg_only"]
+    assert page.count(f'd="{outline}"') == 2  # in the list and in the key
+    assert f'"inner": ["{outline}"' in page
+
+
+def test_a_pit_beside_another_takes_over_place_and_part(desk: Desk, client: FlaskClient) -> None:
+    page = client.get(f"/pit/{pit_id(desk, 'P1')}").text
+    link = unescape(re.search(r'href="(/new[^"]*beside[^"]*)"', page)[1])  # type: ignore[index]
+    form_page = client.get(link).text
+    assert 'data-beside="pit P1"' in form_page
+    assert "<option selected>body</option>" in form_page
+    assert client.get("/new?part=<b>&beside=<b>").text.count("<b>") == 0
+
+
+def test_one_season_is_shown_once(client: FlaskClient) -> None:
+    page = client.get("/seasons").text
+    assert page.count('<th scope="col">2026</th>') == 1
+    assert "holds one season so far" in page

@@ -55,3 +55,11 @@ def test_the_cone_station_near_a_pit_is_found_and_a_far_one_is_not(desk: Desk) -
     assert (cone.name, len(cone.profiles), cone.profiles[0][0]) == ("S1", 2, (0.0, 1.2))
     assert cone_beside(desk.record, desk.season, held["P2"], "before") is None
     assert cone_beside(desk.record, desk.season, held["P1"], "after") is None
+
+
+def test_pits_after_the_work_come_first_and_are_counted_as_people_count(
+    desk: Desk, client: FlaskClient
+) -> None:
+    for name in ("A10", "A2"):
+        post(client, "/save/pit", form(desk, pit=name))
+    assert list(views(desk)) == ["A2", "A10", "P1", "P2"]

@@ -14,8 +14,9 @@ from zoning.outputs.svg import element, text
 from zoning.records import Pit
 from zoning.review.views import Cone
 
-WIDTH, HEIGHT = 620.0, 400.0
-LEFT, TOP, FOOT, SPLIT, RIGHT = 52.0, 54.0, 386.0, 400.0, 612.0
+WIDTH, HEIGHT = 470.0, 400.0
+LEFT, TOP, FOOT, SPLIT, RIGHT = 46.0, 54.0, 386.0, 240.0, 468.0
+SIZE = 15
 _BEFORE, _AFTER, _PLAN = "#111111", "#9a3300", "#0b4a3f"
 
 
@@ -60,7 +61,7 @@ def pair_chart(
     parts += _columns(axes, pits)
     return element(
         "svg", "".join(parts), viewBox=f"0 0 {WIDTH:g} {HEIGHT:g}", role="img",
-        aria_label=chart_words(pits, cones, planned_cm), font_size=13, **{"class": "chart"},
+        aria_label=chart_words(pits, cones, planned_cm), font_size=SIZE, **{"class": "chart"},
     )  # fmt: skip
 
 
@@ -109,28 +110,31 @@ def _scales(axes: _Axes) -> list[str]:
     box = {"fill": "#ffffff", "stroke": "#111111"}
     parts = [
         element("rect", x=LEFT, y=TOP, width=SPLIT - LEFT, height=FOOT - TOP, **box),
-        element("rect", x=SPLIT + 14, y=TOP, width=RIGHT - SPLIT - 14, height=FOOT - TOP, **box),
+        element("rect", x=SPLIT + 10, y=TOP, width=RIGHT - SPLIT - 14, height=FOOT - TOP, **box),
     ]
     for depth in range(0, int(axes.deepest_cm) + 1, 10):
         y = axes.y(depth)
         parts.append(element("path", d=f"M{LEFT} {y:.1f}H{RIGHT}", stroke="#c9ccd0"))
-        parts.append(text(str(depth), LEFT - 7, y + 4, 13, text_anchor="end"))
+        parts.append(text(str(depth), LEFT - 7, y + 5, SIZE, text_anchor="end"))
     step = max(1, math.ceil(axes.hardest_mpa / 8))
     parts += [
-        text(str(mpa), axes.x(mpa), TOP - 7, 13, text_anchor="middle")
+        text(str(mpa), axes.x(mpa), TOP - 7, SIZE, text_anchor="middle")
         for mpa in range(0, int(axes.hardest_mpa) + 1, step)
     ]
     middle = (TOP + FOOT) / 2
     turn = f"rotate(-90 14 {middle:.0f})"
-    parts.append(text("depth, cm", 14, middle, 13, text_anchor="middle", transform=turn))
-    parts.append(text("cone index, MPa", (LEFT + SPLIT) / 2, 17, 13, text_anchor="middle"))
+    parts.append(text("depth, cm", 14, middle, SIZE, text_anchor="middle", transform=turn))
+    parts.append(text("cone index, MPa", (LEFT + SPLIT) / 2, 17, SIZE, text_anchor="middle"))
     return parts
 
 
 def _limit(axes: _Axes, limit_mpa: float) -> list[str]:
     x = axes.x(limit_mpa)
     line = element("path", d=f"M{x:.1f} {TOP}V{FOOT}", stroke="#111111", stroke_dasharray="2 3")
-    return [line, _backed(f"limit {limit_mpa:g} MPa", x + 4, FOOT - 8)]
+    words = f"limit {limit_mpa:g} MPa"
+    if x > (LEFT + SPLIT) / 2:
+        return [line, _backed(words, x - 4, FOOT - 8, text_anchor="end")]
+    return [line, _backed(words, x + 4, FOOT - 8)]
 
 
 def _curve(axes: _Axes, cone: Cone, tone: str, dash: str, sign: object) -> list[str]:
@@ -178,37 +182,44 @@ def _columns(axes: _Axes, pits: tuple[Pit | None, Pit | None]) -> list[str]:
     width = (RIGHT - SPLIT - 14) / 2
     parts = []
     for i, (word, pit) in enumerate(zip(("before", "after"), pits, strict=True)):
-        left = SPLIT + 14 + i * width
+        left = SPLIT + 10 + i * width
         sign = (
             _square(left + 12, TOP - 12, _BEFORE)
             if i == 0
             else _diamond(left + 12, TOP - 12, _AFTER)
         )
-        parts += [sign, text(word, left + 22, TOP - 7, 13, font_weight="bold")]
+        parts += [sign, text(word, left + 22, TOP - 7, SIZE, font_weight="bold")]
         parts += _column(axes, pit, left, width) if pit is not None else [
-            text("no pit", left + 10, TOP + 24, 13)
+            text("no pit", left + 10, TOP + 24, SIZE)
         ]  # fmt: skip
-    parts.append(element("path", d=f"M{SPLIT + 14 + width} {TOP}V{FOOT}", stroke="#111111"))
+    parts.append(element("path", d=f"M{SPLIT + 10 + width} {TOP}V{FOOT}", stroke="#111111"))
     return parts
 
 
 def _column(axes: _Axes, pit: Pit, left: float, width: float) -> list[str]:
     parts = []
     if pit.pan_base_cm is not None or pit.pan_top_cm is not None:
-        top = axes.y(pit.pan_top_cm or 0.0)
-        base = axes.y(axes.deepest_cm if pit.pan_base_cm is None else pit.pan_base_cm)
-        parts.append(
-            element("rect", x=left + 4, y=top, width=width - 8, height=max(base - top, 2),
-                    fill="#d8cfa8", stroke="#6b5d20", stroke_dasharray="3 2")
-        )  # fmt: skip
-        parts.append(_backed("pan", left + 9, (top + base) / 2 + 4))
+        parts += _pan(axes, pit, left, width)
     elif pit.pan:
-        parts.append(text("pan seen" if pit.pan == "yes" else "no pan", left + 9, TOP + 18, 13))
+        parts.append(text("pan seen" if pit.pan == "yes" else "no pan", left + 9, TOP + 18, SIZE))
     if pit.loosened_at_leg_cm is not None:
         parts += _mark(axes, pit.loosened_at_leg_cm, left, width, "at leg", 15)
     if pit.loosened_between_cm is not None:
         parts += _mark(axes, pit.loosened_between_cm, left, width, "between", -5)
     return parts
+
+
+def _pan(axes: _Axes, pit: Pit, left: float, width: float) -> list[str]:
+    """Draw the pan; where its top was not noted, what is left begins where it was loosened to."""
+    known = pit.loosened_between_cm if pit.pan_top_cm is None else pit.pan_top_cm
+    base_cm = axes.deepest_cm if pit.pan_base_cm is None else pit.pan_base_cm
+    top, base = axes.y(base_cm if known is None else min(known, base_cm)), axes.y(base_cm)
+    block = element(
+        "rect", x=left + 4, y=top, width=width - 8, height=max(base - top, 2), fill="#d8cfa8",
+        stroke="#6b5d20", stroke_dasharray="3 2",
+    )  # fmt: skip
+    words = "pan" if known is not None else f"pan to {base_cm:g}"
+    return [block, _backed(words, left + 9, (top + base) / 2 + (5 if known is not None else -5))]
 
 
 def _mark(
@@ -233,6 +244,6 @@ def _planned(axes: _Axes, planned_cm: float | None) -> list[str]:
 
 def _backed(words: str, x: float, y: float, **more: str) -> str:
     return text(
-        words, x, y, 13, stroke="#ffffff", stroke_width=4, paint_order="stroke", fill="#111111",
+        words, x, y, SIZE, stroke="#ffffff", stroke_width=4, paint_order="stroke", fill="#111111",
         **more,
     )  # fmt: skip

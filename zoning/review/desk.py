@@ -8,11 +8,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from zoning import records, workflow
-from zoning.errors import OutputFailed
+from zoning.errors import InputRefused, OutputFailed
 from zoning.model import FieldInputs, Notice
 from zoning.review.ground import Ground, plan_ground
 from zoning.workflow.recorded import season_of
 from zoning.workflow.records import record_inputs
+
+_Marks = tuple[tuple[int, int], ...]
 
 
 @dataclass(slots=True, eq=False)
@@ -46,12 +48,33 @@ class Desk:
     token: str = field(default_factory=lambda: secrets.token_urlsafe(32))
     code: str = ""
     _ground: tuple[tuple[int, int], Ground] | None = None
+    _marks: _Marks = ()
     _looking: threading.Lock = field(default_factory=threading.Lock)
 
     @property
     def name(self) -> str:
         """Name of the field."""
         return self.inputs.settings.field.name
+
+    def look_again(self) -> None:
+        """Take in what the files of the field say, where they were changed while the page is open.
+
+        Files that do not read are told; the pages then show the field as it was.
+        """
+        with self._looking:
+            marks = _marks(self.folder, self.inputs)
+            if marks == self._marks:
+                return
+            self._marks = marks
+            try:
+                inputs = workflow.read_field(self.folder)
+            except InputRefused as fault:
+                text = f"The files of the field were changed and do not read now. {fault}"
+                self.notices = (Notice("caution", "files-do-not-read", text),)
+                return
+            self.inputs, self.season, self._ground = inputs, season_of(inputs), None
+            self._marks = _marks(self.folder, inputs)
+            self.notices = _taken_in(self.record, self.folder, inputs)
 
     def ground(self) -> Ground:
         """Return the plan as it is now; read again when it was made anew."""
@@ -74,22 +97,31 @@ def open_desk(folder: Path, *, plan_folder: Path | None = None) -> Desk:
     """
     inputs = workflow.read_field(folder)
     record = records.open_record(folder)
-    notices: tuple[Notice, ...] = ()
-    try:
-        notices = record_inputs(record, folder, inputs).notices
-    except OutputFailed as fault:
-        text = f"Nothing can be saved now; the pages only show what is there. {fault}"
-        notices = (Notice("caution", "record-read-only", text),)
     desk = Desk(
         folder=folder,
         plan_folder=plan_folder or folder / "plan",
         inputs=inputs,
         record=record,
         season=season_of(inputs),
-        notices=notices,
+        notices=_taken_in(record, folder, inputs),
+        _marks=_marks(folder, inputs),
     )
     desk.ground()
     return desk
+
+
+def _taken_in(record: records.Record, folder: Path, inputs: FieldInputs) -> tuple[Notice, ...]:
+    """Keep what the files of the field hold, and return what must be told of it."""
+    try:
+        return record_inputs(record, folder, inputs).notices
+    except OutputFailed as fault:
+        text = f"Nothing can be saved now; the pages only show what is there. {fault}"
+        return (Notice("caution", "record-read-only", text),)
+
+
+def _marks(folder: Path, inputs: FieldInputs) -> _Marks:
+    """Return when each file of the field was last changed."""
+    return tuple(_mark(folder / file.name) for file in inputs.files)
 
 
 def _mark(path: Path) -> tuple[int, int]:

@@ -42,6 +42,7 @@ def register(app: Flask, desk: Desk) -> None:
 def _register_overview(app: Flask, desk: Desk) -> None:
     @app.get("/")
     def overview() -> str:
+        desk.look_again()
         ground = desk.ground()
         views = pit_views(desk.record, ground, desk.season)
         chosen = Filters(**{k: request.args.get(k, "") for k in Filters.__dataclass_fields__})
@@ -53,6 +54,7 @@ def _register_overview(app: Flask, desk: Desk) -> None:
             total=len(views),
             chosen=chosen,
             parts=ground.parts,
+            signs=sorted({(pit.verdict, pit.inner) for pit in views if pit.body.phase == "after"}),
             verdicts=sorted({pit.verdict for pit in views}),
             reviewed=sum(pit.reviewed for pit in views),
             data=map_data(ground) | {"pits": [_on_map(pit) for pit in shown_pits]},
@@ -125,9 +127,11 @@ def _register_pit(app: Flask, desk: Desk) -> None:
         today = datetime.now().astimezone().date().isoformat()
         name = next_name(names) if phase == "after" else ""
         texts |= {"phase": phase, "pit": name, "date": today, "place_from": ""}
-        for key in ("lon", "lat"):
-            texts[key] = request.args.get(key, "")[:20]
-        return pit_form(desk, texts, {}, new_id(), 0)
+        texts |= {key: request.args.get(key, "")[:20] for key in ("lon", "lat")}
+        if (part := request.args.get("part", "")) in desk.ground().parts:
+            texts["part"] = part
+        beside = request.args.get("beside", "")[:80]
+        return pit_form(desk, texts, {}, new_id(), 0, beside=f"pit {beside}" if beside else "")
 
 
 def _register_zone(app: Flask, desk: Desk) -> None:
@@ -188,7 +192,8 @@ def pit_form(
 ) -> str:
     """Return the page of the pit form, filled with `texts`, its faults beside their fields."""
     ground = desk.ground()
-    held: dict[str, Any] = {"row_id": new_id(), "why": "", "by_whom": by_cookie(), "head": ""}
+    held: dict[str, Any] = {"row_id": new_id(), "by_whom": by_cookie()}
+    held |= dict.fromkeys(("why", "head", "beside"), "")
     return render_template(
         "form.html",
         texts=texts,
@@ -240,6 +245,7 @@ def _on_map(pit: PitView) -> dict[str, Any]:
         "phase": pit.body.phase,
         "at": list(pit.place),
         "verdict": pit.verdict,
+        "inner": list(pit.inner),
         "reviewed": pit.reviewed,
     }
 

@@ -10,6 +10,7 @@ from zoning.records import Entry, Pit, PlanIssued, Record, Zone
 from zoning.review.ground import apart_m
 from zoning.review.rules import rule
 from zoning.review.views import last_verdicts
+from zoning.review.words import verdict_said
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +45,7 @@ def _facts(record: Record, season: int) -> SeasonFacts:
     before, after = (_pits(record, season, phase) for phase in ("before", "after"))
     plans = record.latest(PlanIssued, season=season)
     verdicts = Counter(row.verdict for row in last_verdicts(record, season, "pit").values())
-    told = ", ".join(f"{n} {name.replace('_', ' ')}" for name, n in sorted(verdicts.items()))
+    told = ", ".join(f"{n} {verdict_said(name)}" for name, n in sorted(verdicts.items()))
     rows = [
         ("pits before the work", str(len(before))),
         ("of these with a pan", _share(before)),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -11,8 +12,10 @@ from zoning.contracts import constant
 from zoning.records import Check, CheckRow, Entry, Photo, Pit, Record, Review, Station
 from zoning.review.ground import Ground, ZoneFacts, apart_m
 from zoning.review.rules import rule
+from zoning.review.words import INNER, verdict_said
 
 UNCHECKED = "not checked"
+_SEEN = {"yes": "pan", "no": "no pan", "": "pan not noted"}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -22,14 +25,40 @@ class PitView:
     entry: Entry[Pit]
     zone: ZoneFacts | None
     photos: tuple[Entry[Photo], ...]
-    verdict: str
-    reason: str
+    judged: CheckRow | None
     review: Entry[Review] | None
 
     @property
     def body(self) -> Pit:
         """What the pit says."""
         return self.entry.body
+
+    @property
+    def verdict(self) -> str:
+        """What a pit before the work shows, or how the newest check judged one after it."""
+        if self.body.phase == "before":
+            return _SEEN[self.body.pan]
+        return verdict_said(self.judged.verdict) if self.judged else UNCHECKED
+
+    @property
+    def reason(self) -> str:
+        """Why the check judged so; blank where it did not."""
+        return self.judged.reason if self.judged else ""
+
+    @property
+    def inner(self) -> tuple[str, str]:
+        """Outline and colour of what stands in the sign of the pit; see `words.INNER`."""
+        return INNER.get(self.judged.verdict if self.judged else "", ("", "none"))
+
+    @property
+    def depths(self) -> str:
+        """The depths measured, in a few words."""
+        pit = self.body
+        if pit.phase == "before":
+            noted = (("top", pit.pan_top_cm), ("base", pit.pan_base_cm))
+        else:
+            noted = (("at a leg", pit.loosened_at_leg_cm), ("between", pit.loosened_between_cm))
+        return ", ".join(f"{where} {cm:g} cm" for where, cm in noted if cm is not None)
 
     @property
     def place(self) -> tuple[float, float]:
@@ -74,7 +103,7 @@ class Filters:
 
 
 def pit_views(record: Record, ground: Ground, season: int) -> list[PitView]:
-    """Return the standing pits of a season, by phase and name."""
+    """Return the standing pits of a season, those after the work first, by name."""
     photos: dict[str, list[Entry[Photo]]] = {}
     for photo in record.latest(Photo, season=season, withdrawn=""):
         photos.setdefault(photo.body.pit_id, []).append(photo)
@@ -88,12 +117,16 @@ def pit_views(record: Record, ground: Ground, season: int) -> list[PitView]:
                 entry,
                 ground.zone_at(entry.body.lon, entry.body.lat),
                 tuple(photos.get(entry.record_id, ())),
-                _verdict(entry.body, row),
-                row.reason if row else "",
+                row,
                 reviews.get(entry.record_id),
             )
         )
-    return sorted(found, key=lambda pit: (pit.body.phase != "before", pit.body.pit))
+    return sorted(found, key=lambda pit: (pit.body.phase, _as_counted(pit.body.pit)))
+
+
+def _as_counted(name: str) -> list[tuple[str, int]]:
+    """Return a name so that A2 comes before A10."""
+    return [(text, int(count or 0)) for text, count in re.findall(r"(\D*)(\d*)", name)]
 
 
 def last_verdicts(record: Record, season: int, about: str) -> dict[str, CheckRow]:
@@ -103,12 +136,6 @@ def last_verdicts(record: Record, season: int, about: str) -> dict[str, CheckRow
         return {}
     rows = record.latest(CheckRow, check_id=checks[-1].record_id, about=about)
     return {row.body.name: row.body for row in rows}
-
-
-def _verdict(pit: Pit, row: CheckRow | None) -> str:
-    if pit.phase == "before":
-        return {"yes": "pan", "no": "no pan"}.get(pit.pan, "pan not noted")
-    return row.verdict.replace("_", " ") if row is not None else UNCHECKED
 
 
 @dataclass(frozen=True, slots=True, eq=False)

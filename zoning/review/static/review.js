@@ -12,13 +12,14 @@ function node(name, attributes, words) {
   return made;
 }
 
-function sign(phase) {
+function sign(phase, inner) {
   const picture = node("svg", { width: 30, height: 30, viewBox: "0 0 22 22", "aria-hidden": "true" });
   picture.append(
     phase === "before"
       ? node("rect", { x: 4, y: 4, width: 14, height: 14, fill: "#111", stroke: "#fff", "stroke-width": 2 })
       : node("path", { d: "M11 2l9 9-9 9-9-9Z", fill: "#fff", stroke: "#9a3300", "stroke-width": 3 }),
   );
+  if (inner && inner[0]) picture.append(node("path", { d: inner[0], fill: inner[1], stroke: "#9a3300", "stroke-width": 1.5 }));
   return picture;
 }
 
@@ -70,9 +71,11 @@ function drawLabels(map) {
 function overview(element) {
   const map = makeMap(element);
   drawZones(map, (zone) => { window.location.href = `/zone/${zone.zone}`; });
+  const marks = [];
   for (const pit of data.pits) {
     const html = node("div", {});
-    html.append(sign(pit.phase), node("span", {}, pit.pit));
+    html.append(sign(pit.phase, pit.inner), node("span", {}, pit.pit));
+    marks.push(html);
     const icon = L.divIcon({ className: "pit-mark", html, iconSize: [46, 46], iconAnchor: [23, 23] });
     const marker = L.marker([pit.at[1], pit.at[0]], { icon, keyboard: true, riseOnHover: true }).addTo(map);
     const open = () => { window.location.href = `/pit/${encodeURIComponent(pit.id)}`; };
@@ -82,6 +85,20 @@ function overview(element) {
     drawn.setAttribute("role", "link");
     drawn.setAttribute("aria-label", `Pit ${pit.pit}, ${pit.phase} the work, ${pit.verdict}${pit.reviewed ? ", reviewed" : ""}`);
   }
+  sideBySide(map, marks);
+}
+
+// Where signs of before and after would cover each other, one steps to the left, the other right.
+function sideBySide(map, marks) {
+  const put = () => {
+    const at = data.pits.map((pit) => map.latLngToContainerPoint([pit.at[1], pit.at[0]]));
+    data.pits.forEach((pit, i) => {
+      const covered = data.pits.some((other, j) => other.phase !== pit.phase && at[i].distanceTo(at[j]) < 26);
+      marks[i].className = covered ? `${pit.phase}-side` : "";
+    });
+  };
+  map.on("zoomend", put);
+  put();
 }
 
 const field = (name) => document.querySelector(`form.pit-form [name="${name}"]`);
@@ -124,20 +141,20 @@ function picking(element) {
     told.textContent = placeWords(lon, lat, from === "map" ? "the map" : "this device", error);
   };
   map.on("click", (event) => put(event.latlng.lng, event.latlng.lat, "map"));
-  const typed = () => {
+  const typed = (words) => {
     const [lon, lat] = ["lon", "lat"].map((name) => Number(field(name).value.replace(",", ".")));
     if (!field("lon").value || !field("lat").value || !(Math.abs(lon) <= 180 && Math.abs(lat) <= 90)) return;
     field("place_from").value = "typed";
     field("place_error_m").value = "";
     if (mark) mark.setLatLng([lat, lon]);
     else mark = L.marker([lat, lon], { icon, interactive: false, keyboard: false }).addTo(map);
-    told.textContent = placeWords(lon, lat, "what is typed");
+    told.textContent = placeWords(lon, lat, words);
   };
-  for (const name of ["lon", "lat"]) field(name).addEventListener("change", typed);
+  for (const name of ["lon", "lat"]) field(name).addEventListener("change", () => typed("what is typed"));
   if (field("lon").value && field("lat").value) {
     const kept = field("place_from").value;
     const error = field("place_error_m").value;
-    typed();
+    typed(told.dataset.beside || "what is typed");
     if (kept) {
       field("place_from").value = kept;
       field("place_error_m").value = error;
@@ -166,8 +183,10 @@ function device(put, told) {
 }
 
 function phaseOnly() {
-  const part = document.querySelector(".after-only");
-  const show = () => { part.hidden = document.querySelector('[name="phase"]:checked')?.value === "before"; };
+  const show = () => {
+    const before = document.querySelector('[name="phase"]:checked')?.value === "before";
+    for (const part of document.querySelectorAll(".after-only")) part.hidden = before;
+  };
   for (const one of document.querySelectorAll('[name="phase"]')) one.addEventListener("change", show);
   show();
 }
