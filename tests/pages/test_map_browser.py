@@ -205,11 +205,42 @@ def test_own_position_is_shown_and_its_refusal_explained(opened: Opening, small:
     assert page.get_attribute("#position", "aria-pressed") == "true"
     page.evaluate(f"answer[0]({{coords: {{latitude: {lat}, longitude: {lon}, accuracy: 4}}}})")
     assert page.locator("#told").inner_text().startswith("Zone 2: 32.5 cm")
+    assert page.locator("#here-depth").inner_text() == "32.5 cm"
+    page.evaluate("answer[1]({code: 3})")  # a lost position hides the depth and may come back
+    assert page.locator("#here-depth").inner_text() == "No position"
+    assert page.get_attribute("#position", "aria-pressed") == "true"
+    page.evaluate(f"answer[0]({{coords: {{latitude: {lat}, longitude: {lon}, accuracy: 900}}}})")
+    assert page.locator("#here-depth").inner_text() == "Too rough"
+    assert "to 900 m only" in page.locator("#here-more").inner_text()
     page.evaluate("answer[1]({code: 1})")
     assert "refused the position. Some browsers give no position to a page opened from disk" in (
         page.locator("#told").inner_text()
     )
     assert page.get_attribute("#position", "aria-pressed") == "false"
+    assert page.locator("#here").is_hidden()
+
+
+def test_a_position_that_moves_is_followed_and_stopped(opened: Opening, small: Plan) -> None:
+    to_lonlat = pyproj.Transformer.from_crs(small.working_crs, "EPSG:4326", always_xy=True)
+    west, south, east, north = small.boundary.bounds
+    ends = [to_lonlat.transform(west + 5, south + 5), to_lonlat.transform(east - 5, north - 5)]
+    held = opened(small, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    page = held.page
+    page.evaluate(
+        "navigator.geolocation.watchPosition = (found) => { window.answer = found; return 1; };"
+        "navigator.geolocation.clearWatch = () => {};"
+    )
+    page.click("#position")
+    for lon, lat in ends:
+        page.evaluate(f"answer({{coords: {{latitude: {lat}, longitude: {lon}, accuracy: 3}}}})")
+        assert page.evaluate(f"map.getBounds().contains([{lat}, {lon}])")
+        box = page.locator("#here").bounding_box()
+        assert box["y"] >= 0  # the depth stands in the window, not below its edge
+        assert box["y"] + box["height"] <= 844
+        assert box["x"] + box["width"] <= 390
+    page.click("#here-stop")
+    assert page.locator("#here").is_hidden()
+    assert held.complaints == []
 
 
 def test_hostile_texts_run_nothing(opened: Opening, small: Plan) -> None:

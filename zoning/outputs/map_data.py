@@ -80,7 +80,8 @@ def not_cleared(plan: Plan) -> str:
     notice = plan.settings.hazards.notice_depth_cm
     return (
         f"{NOT_CLEARED}: {len(held)} of {len(plan.zones)} zones, {held['area_ha'].sum():.2f} ha. "
-        f"Deeper than {notice:g} cm, and buried services were not located on the ground."
+        f"Deeper than {notice:g} cm, and buried services were not located on the ground: do not "
+        "go that deep before they are."
     )
 
 
@@ -175,6 +176,7 @@ def _hazards(plan: Plan, places: Places) -> list[dict[str, Any]]:
             "kind": hazard.kind,
             "count": hazard.count,
             "depth_cm": plain(hazard.depth_cm),
+            "allowed_cm": allowed_cm(hazard.kind, hazard.depth_cm),
             "clear_m": keep_off_m(hazard.kind, hazard.clear_m, plan.settings.machine.width_m),
             "clear_given": bool(np.isfinite(hazard.clear_m)),
             "lines": places.lines(hazard.geometry),
@@ -208,3 +210,14 @@ def _unsure(plan: Plan, places: Places) -> list[dict[str, Any]]:
         {"reason": str(reason), "area_ha": round(float(ha), 4), "shape": places.polygons(area)}
         for reason, ha, area in order
     ]
+
+
+def allowed_cm(kind: str, cover_cm: float) -> float:
+    """Return the greatest working depth about a hazard [cm], 0 for legs lifted out.
+
+    Over a drain that is its cover, taken as small where it is not known, less what is left above.
+    """
+    if kind != "drain":
+        return 0.0
+    cover = cover_cm if np.isfinite(cover_cm) else constant("part_rules", "drain_cover_unknown_cm")
+    return max(0.0, float(cover) - constant("part_rules", "drain_margin_cm"))

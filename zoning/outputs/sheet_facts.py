@@ -19,7 +19,7 @@ from zoning.outputs.drawing import (
     plan_drawing,
 )
 from zoning.outputs.drawing_legend import NOT_CLEARED
-from zoning.outputs.map_data import keep_off_m
+from zoning.outputs.map_data import allowed_cm, keep_off_m
 from zoning.outputs.rows import zones_in_order
 from zoning.outputs.sheet_words import PIT, SMALL_PRINT, THREAD, checks, listed, work_order
 from zoning.units import inches
@@ -243,17 +243,8 @@ def _hazard(hazard: Hazard, plan: Plan) -> str:
 
 def _allowed(hazard: Hazard) -> str:
     """Return how deep the plan lets the points go about a hazard, in words."""
-    if hazard.kind != "drain":
-        return "legs lifted out"
-    cap_cm = drain_cap_cm(hazard.depth_cm)
+    cap_cm = allowed_cm(hazard.kind, hazard.depth_cm)
     return f"no deeper than {_number(cap_cm)} cm" if cap_cm > 0 else "legs lifted out"
-
-
-def drain_cap_cm(cover_cm: float) -> float:
-    """Return the greatest working depth over a drain [cm]; a cover not known is taken as small."""
-    unknown = constant("part_rules", "drain_cover_unknown_cm")
-    cover = unknown if math.isnan(cover_cm) else cover_cm
-    return max(0.0, cover - constant("part_rules", "drain_margin_cm"))
 
 
 def _changes(zones: pd.DataFrame) -> list[str]:

@@ -1,20 +1,65 @@
-// The user's own position, only while the button is pressed.
+// The user's own position, only while the button is pressed: the depth there in large letters.
 
+const ROUGH_M = 20; // a position less exact than this says nothing of the depth
 const positionButton = document.getElementById("position");
 const positionLayer = L.layerGroup().addTo(map);
 const positionRenderer = svgIn("position");
+const hereBox = document.getElementById("here");
+const hereOff = document.getElementById("here-off");
+const hereDepth = document.getElementById("here-depth");
+const hereMore = document.getElementById("here-more");
 let watch = null;
+let follows = false;
 
+const tell = (words) => { if (told.textContent !== words) told.textContent = words; };
 function endPosition(words) {
   if (watch !== null) navigator.geolocation.clearWatch(watch);
   watch = null;
   positionLayer.clearLayers();
   positionButton.setAttribute("aria-pressed", "false");
-  told.textContent = words;
+  showHere(false);
+  tell(words);
 }
+function showHere(on) {
+  hereBox.hidden = !on;
+  document.body.classList.toggle("located", on);
+  map.invalidateSize({ animate: false });
+  if (on) document.querySelector(".frame").scrollIntoView({ block: "start" });
+}
+
+// Depths that the position may have as well, since it is not exact.
+function depthsAround([lat, lng], radiusM) {
+  const found = new Set();
+  for (const share of [0.25, 0.5, 0.75, 1]) {
+    const r = radiusM * share;
+    for (let i = 0; i < 12; i += 1) {
+      const turn = (i * Math.PI) / 6;
+      const north = (r * Math.cos(turn)) / 111320;
+      const east = (r * Math.sin(turn)) / (111320 * Math.cos(radians(lat)));
+      const zone = zoneAt([lat + north, lng + east]);
+      if (zone) found.add(zone.depth_cm);
+    }
+  }
+  return [...found].sort((a, b) => a - b);
+}
+const cmOrLift = (cm) => (cm > 0 ? `${short(cm, 1)} cm` : "lift legs");
+function tellHere(zone, off, around, accuracy) {
+  hereOff.textContent = off;
+  hereOff.hidden = !off;
+  if (accuracy > ROUGH_M) {
+    hereDepth.textContent = "Too rough";
+    hereMore.textContent = `position to ${number(accuracy, 0)} m only; go by the sheet`;
+    return;
+  }
+  hereDepth.textContent = !zone ? "Outside" : zone.depth_cm > 0 ? cmOrLift(zone.depth_cm) : "LIFT";
+  const more = zone ? [known(zone.pin_hole) ? `pin ${short(zone.pin_hole, 0)}` : "", `zone ${zone.zone}`, isHeld(zone) ? HELD : ""] : [];
+  if (around.length) more.push(`within ${number(accuracy, 0)} m also ${around.map(cmOrLift).join(", ")}`);
+  hereMore.textContent = more.filter(Boolean).join(", ");
+}
+
 function standHere({ coords }) {
   const place = [coords.latitude, coords.longitude];
-  const first = positionLayer.getLayers().length === 0;
+  const first = hereBox.hidden;
   positionLayer.clearLayers();
   const shared = still("position", { renderer: positionRenderer, color: "#0b57d0", fillColor: "#0b57d0" });
   L.circle(place, { ...shared, radius: coords.accuracy, weight: 2, fillOpacity: 0.15 }).addTo(positionLayer);
@@ -22,18 +67,31 @@ function standHere({ coords }) {
   const zone = zoneAt(place);
   const here = zone ? `${zoneName(zone)}.` : "Outside the field.";
   const off = keepOffWords(place);
-  told.textContent = `${off ? `${off}. ` : ""}${here} Position to about ${number(coords.accuracy, 0)} m: a guide only, not for keeping off services.`;
-  if (first) map.setView(place, Math.max(map.getZoom(), 17), { animate: false });
+  const around = depthsAround(place, Math.min(coords.accuracy, ROUGH_M)).filter((cm) => !zone || cm !== zone.depth_cm);
+  tellHere(zone, off, around, coords.accuracy);
+  tell(`${off ? `${off}. ` : ""}${here} Position of this device to about ${number(coords.accuracy, 0)} m, the legs follow behind it: a guide only, not for keeping off services.`);
+  if (first) showHere(true);
+  if (first) map.setView(place, Math.max(map.getZoom(), 18), { animate: false });
+  else if (follows && !map.getBounds().pad(-0.25).contains(place)) map.panTo(place, { animate: false });
 }
+// A lost position may come back, a refused one does not.
 function noPosition(fault) {
   const disk = location.protocol === "file:" ? " Some browsers give no position to a page opened from disk: open it in another browser, or through the web." : "";
-  const why = fault.code === 1 ? "This browser refused the position." : fault.code === 3 ? "No position was found in time." : "This device gives no position.";
-  endPosition(why + disk);
+  if (fault.code === 1) { endPosition(`This browser refused the position.${disk}`); return; }
+  const found = positionLayer.getLayers().length > 0 || !hereBox.hidden;
+  positionLayer.clearLayers();
+  hereDepth.textContent = "No position";
+  hereMore.textContent = "still looking; go by the sheet";
+  hereOff.hidden = true;
+  const why = fault.code === 3 ? "No position was found in time." : "This device gives no position.";
+  tell(`${why} Still looking.${found ? "" : disk}`);
 }
 function togglePosition() {
   if (watch !== null) { endPosition(""); return; }
-  if (!navigator.geolocation) { noPosition({ code: 2 }); return; }
+  if (!navigator.geolocation) { endPosition("This device gives no position."); return; }
   positionButton.setAttribute("aria-pressed", "true");
-  told.textContent = "Looking for the position …";
-  watch = navigator.geolocation.watchPosition(standHere, noPosition, { enableHighAccuracy: true, timeout: 20000, maximumAge: 5000 });
+  follows = true;
+  tell("Looking for the position …");
+  watch = navigator.geolocation.watchPosition(standHere, noPosition, { enableHighAccuracy: true, timeout: 20000, maximumAge: 2000 });
 }
+map.on("dragstart", () => { follows = false; });

@@ -43,6 +43,7 @@ document.getElementById("whole").addEventListener("click", () => map.fitBounds(f
 measureButton.addEventListener("click", () => measuring(!corners));
 undoButton.addEventListener("click", undoCorner);
 positionButton.addEventListener("click", togglePosition);
+document.getElementById("here-stop").addEventListener("click", () => { endPosition(""); positionButton.focus(); });
 document.getElementById("print").addEventListener("click", () => window.print());
 for (const button of document.querySelectorAll(".views button[data-view]")) button.addEventListener("click", () => showView(button.dataset.view));
 
