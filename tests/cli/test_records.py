@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from zoning.cli import main
-from zoning.records import Draft, Pit, new_id, open_record
+from zoning.records import Draft, Photo, Pit, new_id, open_record
 
 
 @pytest.fixture
@@ -28,13 +28,13 @@ def run(*words: str) -> Result:
 
 
 def test_out_and_back_in(folder: Path, tmp_path: Path) -> None:
-    assert run("check", str(folder)).output.startswith("pits: 1 rows, sound")
+    assert run("check", str(folder)).output.startswith("pits: 1 row, sound")
     shown = run("export", str(folder), "--out", str(tmp_path / "rows"))
     assert shown.exit_code == 0
-    assert "1 rows in 9 tables" in shown.output
+    assert "1 row in 9 tables" in shown.output
     (tmp_path / "other").mkdir()
     shown = run("import", str(tmp_path / "other"), str(tmp_path / "rows"))
-    assert "1 rows added" in shown.output
+    assert "1 row added" in shown.output
     assert run("export", str(tmp_path / "other")).exit_code == 0
     for path in (tmp_path / "rows").iterdir():
         assert path.read_bytes() == (tmp_path / "other" / "record" / path.name).read_bytes()
@@ -67,3 +67,18 @@ def test_the_way_out_of_a_damaged_record_works_as_it_is_worded(
 def test_help_of_each_has_an_example() -> None:
     for name in ("export", "import", "check"):
         assert "Example:" in run(name, "--help").output
+
+
+def test_a_photo_that_is_gone_is_named(folder: Path, tmp_path: Path) -> None:
+    path, row = "photos/pit.jpg", new_id()
+    body = Photo(season=2026, pit_id=new_id(), path=path, sha256="ab" * 32, media_type="image/jpeg",
+                 width=1, height=1, bytes=1, location_kept="no")  # fmt: skip
+    draft = Draft(body=body, row_id=row, record_id=row, based_on=0, origin="page")
+    open_record(folder).save(draft)
+    assert f"{folder / path} is gone or was changed" in run("check", str(folder)).output
+    shown = run("export", str(folder), "--out", str(tmp_path / "rows"))
+    assert f"take {folder / 'photos'} along" in shown.output
+
+
+def test_the_help_of_the_group_is_not_cut_short() -> None:
+    assert "..." not in CliRunner().invoke(main, ["records", "--help"]).output.partition("Comm")[2]

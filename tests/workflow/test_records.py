@@ -129,3 +129,17 @@ def test_a_withdrawn_pit_is_left_out_by_name(sample_inputs: FieldInputs, tmp_pat
     last = joined.left_out.iloc[-1]
     assert last["what"] == "pit P2, before"
     assert "Withdrawn" in last["reason"]
+
+
+def test_pits_of_last_season_left_in_the_file_are_told(sample_plan: Plan, tmp_path: Path) -> None:
+    record_plan(tmp_path, sample_plan)
+    field = dataclasses.replace(sample_plan.settings.field, season=2099)
+    later = dataclasses.replace(
+        sample_plan, settings=dataclasses.replace(sample_plan.settings, field=field)
+    )
+    for _ in range(2):  # and again, now that the record holds both
+        (notice,) = record_plan(tmp_path, later)
+        assert notice.code == "pits-of-another-season"
+        assert all(name in notice.text for name in sample_plan.pits["pit"])
+    moved = dataclasses.replace(later, pits=later.pits.assign(lon=later.pits["lon"] + 1e-4))
+    assert record_plan(tmp_path, moved) == ()

@@ -18,7 +18,11 @@ def command() -> None:
     """
 
 
-@command.command("export", epilog="Example: zoning records export FOLDER --out rows")
+@command.command(
+    "export",
+    short_help="Write the record as open CSV.",
+    epilog="Example: zoning records export FOLDER --out rows",
+)
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), help="A new folder; default FOLDER/record.")
 @click.option("--rescue", is_flag=True, help="From a damaged record: every row that still reads.")
@@ -31,10 +35,16 @@ def export(*, folder: Path, out: Path | None, rescue: bool) -> None:
     target = out if out is not None else folder / "record"
     records.export_folder(tables, target)
     count = sum(len(entries) for entries in tables.values())
-    click.echo(f"{count} rows in {len(tables)} tables written to {target}")
+    click.echo(f"{_rows(count)} in {len(tables)} tables written to {target}")
+    if tables[records.Photo]:
+        click.echo(f"Photos are files of their own: take {folder / 'photos'} along too.")
 
 
-@command.command("import", epilog="Example: zoning records import FOLDER rows")
+@command.command(
+    "import",
+    short_help="Add the rows of an export.",
+    epilog="Example: zoning records import FOLDER rows",
+)
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.argument("rows", type=click.Path(path_type=Path))
 @refusing
@@ -43,16 +53,28 @@ def bring_in(*, folder: Path, rows: Path) -> None:
     from zoning import records
 
     added = records.import_folder(records.open_record(folder), rows)
-    click.echo(f"{added} rows added to {folder / records.NAME}")
+    click.echo(f"{_rows(added)} added to {folder / records.NAME}")
 
 
-@command.command("check", epilog="Example: zoning records check FOLDER")
+@command.command(
+    "check",
+    short_help="Check every row of the record.",
+    epilog="Example: zoning records check FOLDER",
+)
 @click.argument("folder", type=click.Path(path_type=Path))
 @refusing
 def check(*, folder: Path) -> None:
-    """Check structure and every row of FOLDER's record; nothing is changed."""
+    """Check structure, every row and every photo of FOLDER's record; nothing is changed."""
     from zoning import records
 
     record = records.open_record(folder, begin=False)
     for kind in records.BODIES:
-        click.echo(f"{kind.TABLE}: {len(record.everything(kind))} rows, sound")
+        click.echo(f"{kind.TABLE}: {_rows(len(record.everything(kind)))}, sound")
+    photos = [entry.body for entry in record.latest(records.Photo, withdrawn="")]
+    for photo in photos:
+        if records.photo_file(folder, photo.path, photo.sha256) is None:
+            click.echo(f"{folder / photo.path} is gone or was changed: put a copy back.")
+
+
+def _rows(count: int) -> str:
+    return f"{count} row{'' if count == 1 else 's'}"

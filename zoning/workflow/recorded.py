@@ -146,7 +146,33 @@ def file_drafts(
             drafts.append(_draft(body, trail, origin, by_whom))
             if trail and trail[-1].origin == "page":
                 notices.append(_overruled(body, trail[-1]))
-    return drafts, notices
+    return drafts, [*notices, *_of_another_season(record, bodies)]
+
+
+def _of_another_season(record: Record, bodies: Sequence[Body]) -> list[Notice]:
+    """Return what to say of pits that the record holds in another season: same name, day, place."""
+    held: dict[tuple[object, ...], set[int]] = {}
+    for entry in record.latest(Pit, withdrawn=""):
+        held.setdefault(_dug(entry.body), set()).add(entry.body.season)
+    told: dict[int, list[str]] = {}
+    for body in bodies:
+        if isinstance(body, Pit) and body.date:
+            for season in held.get(_dug(body), set()) - {body.season}:
+                told.setdefault(season, []).append(body.pit)
+    return [_last_years(season, names) for season, names in sorted(told.items())]
+
+
+def _dug(pit: Pit) -> tuple[object, ...]:
+    return (pit.pit, pit.phase, pit.date, pit.lon, pit.lat)
+
+
+def _last_years(season: int, names: Sequence[str]) -> Notice:
+    return Notice(
+        "caution",
+        "pits-of-another-season",
+        f"Pits {', '.join(names)} are in the record as pits of season {season} too, of the same "
+        "day and place. If they are that season's, take them out of pits.csv: the record keeps them.",
+    )
 
 
 def _trails(entries: Sequence[Entry[Any]]) -> dict[tuple[object, ...], list[Entry[Any]]]:
