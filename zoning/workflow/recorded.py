@@ -171,7 +171,7 @@ def _last_years(season: int, names: Sequence[str]) -> Notice:
         "caution",
         "pits-of-another-season",
         f"Pits {', '.join(names)} are in the record as pits of season {season} too, of the same "
-        "day and place. If they are that season's, take them out of pits.csv: the record keeps them.",
+        "day and place. If that is right, take them out of pits.csv; the record keeps them.",
     )
 
 
