@@ -11,7 +11,7 @@ import hashlib
 import json
 import re
 from collections.abc import Mapping, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from html import escape
 from importlib.metadata import distribution
 from importlib.resources import files
@@ -37,8 +37,12 @@ _DATA = re.compile(r'<script type="application/json" id="plan-data">(.*?)</scrip
 _UNSAFE = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
 
 
+@lru_cache(maxsize=1)
 def map_html(plan: Plan) -> str:
-    """Return the map page of a plan, the same text for the same plan."""
+    """Return the map page of a plan, the same text for the same plan.
+
+    The last is kept, so that reading the file back does not draw it a second time.
+    """
     width, height = constant(RULES, "print_width_mm"), constant(RULES, "print_height_mm")
     name, short = plan.settings.field.name, plan.plan_id[:8]
     return page(

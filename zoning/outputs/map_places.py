@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import pyproj
 import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
@@ -13,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
 from zoning.model import Plan
+from zoning.outputs.places import LONLAT, transformed
 
 RULES = "map_rules"
 Steps = list[int]
@@ -39,7 +39,7 @@ class Places:
         """Return the places around the middle of the field's bounds."""
         west, south, east, north = plan.boundary.bounds
         middle = np.array([[(west + east) / 2, (south + north) / 2]])
-        lon, lat = _lonlat(middle, plan.working_crs)[0]
+        lon, lat = transformed(middle, plan.working_crs, LONLAT)[0]
         return cls(plan.working_crs, round(float(lon), 7), round(float(lat), 7))
 
     def lonlat(self, xy_m: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -47,9 +47,9 @@ class Places:
 
         Longitudes run on past 180 degrees, so that a field on the date line stays whole.
         """
-        moved = _lonlat(xy_m, self.crs)
-        moved[:, 0] = self.lon + (moved[:, 0] - self.lon + 180.0) % 360.0 - 180.0
-        return moved
+        found = transformed(xy_m, self.crs, LONLAT)
+        found[:, 0] = self.lon + (found[:, 0] - self.lon + 180.0) % 360.0 - 180.0
+        return found
 
     def point(self, x_m: float, y_m: float) -> Steps:
         """Return the place of one point: steps east, steps north."""
@@ -96,8 +96,3 @@ class Places:
 
 def _simple(area: BaseGeometry) -> BaseGeometry:
     return shapely.simplify(area, constant(RULES, "simplify_m"), preserve_topology=True)
-
-
-def _lonlat(xy_m: NDArray[np.float64], crs: str) -> NDArray[np.float64]:
-    transformer = pyproj.Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
-    return np.column_stack(transformer.transform(*xy_m.T))

@@ -15,7 +15,6 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
-import pyproj
 import rasterio
 from numpy.typing import NDArray
 from rasterio.io import MemoryFile
@@ -24,6 +23,7 @@ from zoning.contracts import constant, rows
 from zoning.grid import Grid
 from zoning.model import Plan
 from zoning.outputs.map_places import RULES, Places
+from zoning.outputs.places import LONLAT, transformed
 
 DOTS = rasterio.Affine(2.0, 0.0, 0.0, 0.0, -2.0, 0.0)
 """A place given to pictures that have none of their own: without one GDAL complains."""
@@ -147,10 +147,9 @@ def _sheet_of(grid: Grid, places: Places) -> tuple[Sheet, NDArray[np.int64]]:
     dot = grid.cell_m / math.cos(math.radians(places.lat)) / constant(RULES, "overlay_px_a_cell")
     most = int(constant(RULES, "overlay_most_px"))
     sheet = Sheet.over(places.lonlat(corners), places.lon, dot, most)
-    back = pyproj.Transformer.from_crs("EPSG:4326", places.crs, always_xy=True)
     lonlat = sheet.lonlat(places.lon)
     lonlat[:, 0] = (lonlat[:, 0] + 180.0) % 360.0 - 180.0
-    return sheet, grid.cell_of(np.column_stack(back.transform(*lonlat.T)))
+    return sheet, grid.cell_of(transformed(lonlat, LONLAT, places.crs))
 
 
 def _cm_classes(values: NDArray[np.float64]) -> Classes:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
+from functools import lru_cache
 
 import numpy as np
 import pyproj
@@ -21,6 +22,8 @@ from zoning.contracts import constant
 from zoning.errors import OutputFailed
 
 Ring = NDArray[np.float64]
+LONLAT = "EPSG:4326"
+"""Longitude and latitude, WGS 84."""
 _ROUNDS = 4
 
 
@@ -29,15 +32,25 @@ def decimals() -> int:
     return int(constant("output_rules", "lonlat_decimals"))
 
 
+def transformed(xy: NDArray[np.float64], source: str, target: str) -> NDArray[np.float64]:
+    """Return places moved from one coordinate system to another, east before north, ``(n, 2)``."""
+    return np.column_stack(_transformer(source, target).transform(*xy.T))
+
+
+@lru_cache(maxsize=16)
+def _transformer(source: str, target: str) -> pyproj.Transformer:
+    # To set one up takes as long as to move a thousand places.
+    return pyproj.Transformer.from_crs(source, target, always_xy=True)
+
+
 def lonlat_points(xy_m: NDArray[np.float64], crs: str) -> NDArray[np.float64]:
     """Return longitude and latitude [deg] as written of points in `crs`; shapes ``(n, 2)``."""
-    return _rounded(_lonlat(xy_m, crs))
+    return _rounded(transformed(xy_m, crs, LONLAT))
 
 
 def working_areas(areas: Iterable[BaseGeometry], crs: str) -> list[BaseGeometry]:
     """Return areas in longitude and latitude moved back into `crs`."""
-    transformer = pyproj.Transformer.from_crs("EPSG:4326", crs, always_xy=True)
-    return [shapely.transform(area, lambda xy: _columns(transformer, xy)) for area in areas]
+    return [shapely.transform(area, lambda xy: transformed(xy, LONLAT, crs)) for area in areas]
 
 
 def lonlat_areas(areas: Sequence[BaseGeometry], crs: str) -> list[BaseGeometry]:
@@ -90,7 +103,9 @@ def _tiling_rounded(areas: Sequence[BaseGeometry], crs: str, number: int) -> lis
     part = number * (math.sqrt(5) - 1) / 2
     shift_deg = (part - round(part)) * 10.0 ** -decimals()
     moved = [
-        _rebuilt(area, lambda ring: _rounded(_lonlat(_dense(ring, step_m), crs) + shift_deg))
+        _rebuilt(
+            area, lambda ring: _rounded(transformed(_dense(ring, step_m), crs, LONLAT) + shift_deg)
+        )
         for area in areas
     ]
     for _ in range(_ROUNDS):
@@ -116,11 +131,6 @@ def _tiling(areas: Sequence[BaseGeometry]) -> Sequence[BaseGeometry]:
 def _cleaned(areas: Sequence[BaseGeometry]) -> list[BaseGeometry]:
     clean = shapely.coverage_clean  # type: ignore[attr-defined]  # stubs end at shapely 2.1
     return list(clean(list(areas)))
-
-
-def _lonlat(xy_m: Ring, crs: str) -> Ring:
-    transformer = pyproj.Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
-    return _columns(transformer, xy_m)
 
 
 def _rounded(lonlat: Ring) -> Ring:
@@ -163,7 +173,3 @@ def _without_repeats(ring: Ring) -> Ring:
     keep = np.ones(len(ring), dtype=bool)
     keep[1:] = (ring[1:] != ring[:-1]).any(axis=1)
     return ring[keep]
-
-
-def _columns(transformer: pyproj.Transformer, xy: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.column_stack(transformer.transform(*xy.T))

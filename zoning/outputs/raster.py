@@ -5,13 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
-import pyproj
 import rasterio
+import shapely
 from numpy.typing import NDArray
 
 from zoning.contracts import constant
 from zoning.errors import OutputFailed
 from zoning.model import Plan
+from zoning.outputs.places import LONLAT, transformed
 
 BANDS = {
     "pan_base_cm": "cm",
@@ -79,10 +80,9 @@ def check_raster(plan: Plan, path: Path) -> None:
 
 def check_crs(plan: Plan, crs: str, name: str) -> None:
     """Refuse a coordinate system that puts the middle of the field elsewhere than the plan does."""
-    x, y = plan.boundary.centroid.coords[0]
+    middle = shapely.get_coordinates(plan.boundary.centroid)
     found, wanted = (
-        pyproj.Transformer.from_crs(system, "EPSG:4326", always_xy=True).transform(x, y)
-        for system in (crs or "EPSG:4326", plan.working_crs)
+        transformed(middle, system, LONLAT) for system in (crs or LONLAT, plan.working_crs)
     )
     if not np.allclose(found, wanted, rtol=0, atol=_SAME_PLACE_DEG):
         raise OutputFailed(f"{name} did not read back in the coordinate system {plan.working_crs}.")

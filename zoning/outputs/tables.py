@@ -13,6 +13,7 @@ import math
 from collections.abc import Sequence
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 
 from zoning.errors import OutputFailed
@@ -35,7 +36,7 @@ def unguarded(text: str) -> str:
 def write_table(frame: pd.DataFrame, schema: TableSchema, path: Path) -> None:
     """Write `frame`, columns in the order of `schema`, to `path`."""
     columns = schema.among(set(frame.columns))
-    cells = [_cells(frame[column.name].tolist(), column) for column in columns]
+    cells = [_cells(frame[column.name], column) for column in columns]
     stream = io.StringIO(newline="")
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow([column.name for column in columns])
@@ -56,17 +57,34 @@ def check_table(frame: pd.DataFrame, schema: TableSchema, path: Path) -> None:
         header, *lines = csv.reader(stream, strict=True)
     if header != [column.name for column in columns] or len(lines) != len(frame):
         raise OutputFailed(f"{path.name} did not read back with the rows that were written.")
-    for number, column in enumerate(columns):
-        wanted = frame[column.name].tolist()
-        for line, value in zip(lines, wanted, strict=True):
-            if not same_cell(line[number], value, column):
-                raise OutputFailed(
-                    f"{path.name}: {column.name} reads {line[number]!r}, written was {value!r}."
-                )
+    read = zip(*lines, strict=True) if lines else [()] * len(columns)
+    for column, texts in zip(columns, read, strict=True):
+        _check_cells(texts, frame[column.name], column, path.name)
 
 
-def _cells(values: Sequence[object], column: Column) -> list[str]:
-    return [_cell(value, column) for value in values]
+def _check_cells(texts: Sequence[str], wanted: pd.Series, column: Column, name: str) -> None:
+    if _all_numbers(wanted, column) and "" not in texts:
+        apart = np.abs(np.array(texts, dtype=np.float64) - wanted.to_numpy(np.float64))
+        differing = np.flatnonzero(~(apart <= _half(column))).tolist()
+    else:
+        values = wanted.tolist()
+        differing = [i for i, text in enumerate(texts) if not same_cell(text, values[i], column)]
+    for row in differing[:1]:
+        raise OutputFailed(
+            f"{name}: {column.name} reads {texts[row]!r}, written was {wanted.iloc[row]!r}."
+        )
+
+
+def _all_numbers(values: pd.Series, column: Column) -> bool:
+    """Return whether `values` are floating-point numbers, every one of them known."""
+    numbers = column.kind != "string" and values.dtype == np.float64
+    return numbers and bool(np.isfinite(values).all())
+
+
+def _cells(values: pd.Series, column: Column) -> list[str]:
+    if _all_numbers(values, column):
+        return _numbers(values.tolist(), column)
+    return [_cell(value, column) for value in values.tolist()]
 
 
 def _cell(value: object, column: Column) -> str:
@@ -77,7 +95,14 @@ def _cell(value: object, column: Column) -> str:
     number = float(value)  # type: ignore[arg-type]
     if not math.isfinite(number):
         raise OutputFailed(f"{column.name} is {number}, which no table can hold.")
-    return f"{round(number, column.decimals) + 0.0:.{column.decimals}f}"
+    return _numbers([number], column)[0]
+
+
+def _numbers(values: Sequence[float], column: Column) -> list[str]:
+    form = f"%.{column.decimals}f"
+    nought = form % 0.0
+    minus = f"-{nought}"
+    return [nought if (text := form % value) == minus else text for value in values]
 
 
 def _blank(column: Column) -> str:
@@ -91,5 +116,8 @@ def same_cell(text: str, value: object, column: Column) -> bool:
     if column.kind == "string" or text == "":
         known = "" if value is None or value is pd.NA or value != value else value  # noqa: PLR0124
         return unguarded(text) == str(known)
-    half = 0.5000001 * 10.0**-column.decimals
-    return abs(float(text) - float(value)) <= half  # type: ignore[arg-type]
+    return abs(float(text) - float(value)) <= _half(column)  # type: ignore[arg-type]
+
+
+def _half(column: Column) -> float:
+    return 0.5000001 * 10.0**-column.decimals

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
 from pathlib import Path
 from types import MappingProxyType
 
@@ -162,7 +162,9 @@ _TABLES: Mapping[str, Rows] = {
 
 def _table_outputs() -> dict[str, Output]:
     outputs = {}
-    for name, rows in _TABLES.items():
+    for name, made in _TABLES.items():
+        # The last is kept, so that reading a table back does not work its rows out again.
+        rows = lru_cache(maxsize=1)(made)
         check = _check_zone_table if name == "depth_zones" else partial(_check_table, rows, name)
         outputs[f"{name}.csv"] = Output(partial(_write_table, rows, name), check)
         outputs[f"{name}.csv-metadata.json"] = Output(
