@@ -115,9 +115,9 @@ def _short(facts: Facts) -> Iterator[Notice]:
         shortest = min(run.length_m for run in facts.short_runs)
         count = len(facts.short_runs)
         text = (
-            f"{count} {'run is' if count == 1 else 'runs are'} shorter than the shortest run of "
-            f"{facts.min_run_m:g} m (down to {shortest:.0f} m), as a hazard forces the depth to "
-            "change there."
+            f"Near hazards the depth must change at once: {count} "
+            f"{'run is' if count == 1 else 'runs are'} shorter than {facts.min_run_m:g} m "
+            f"(min_run_m), down to {shortest:.0f} m. That is meant: drive them as they stand."
         )
         yield Notice("note", "short-runs-at-hazards", text)
 

@@ -13,13 +13,14 @@ from numpy.typing import NDArray
 from zoning import depths, outputs, surface
 from zoning import parts as parts_room
 from zoning.contracts import constant
-from zoning.model import FieldInputs, Notice, PanSurface, Plan
+from zoning.model import FieldInputs, Notice, PanSurface, Plan, Settings
 from zoning.units import CM_PER_M
 from zoning.workflow.cautions import in_order, standing, zone_cautions
 from zoning.workflow.cells import Cells, lay_cells
 from zoning.workflow.describe import describe_runs, describe_zones, uncertain_places
 from zoning.workflow.division import divide
 from zoning.workflow.effort import effort_of
+from zoning.workflow.gateway import gateway_notices
 from zoning.workflow.interpret import Interpreted, interpret
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.ridge import (
@@ -158,8 +159,8 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
     measured = measured_ridge_cm(inputs)
     effort = effort_of(described, settings, driven.choice.losses, measured_ridge_cm=measured)
     zones = effort.zones
-    ridge = ridge_notices(inputs, zones)
-    notices = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *ridge)
+    told = (*ridge_notices(inputs, zones), *_at_gateways(ground, driven, settings))
+    notices = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *told)
     runs = depths.runs(driven.laid.lines, driven.laid.pieces, driven.choice.depth_cm)
     plan_id = outputs.plan_id(
         boundary=inputs.boundary,
@@ -201,6 +202,17 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
         notices=in_order(notices, standing(settings, inputs.hazards, zones)),
         backdrop=inputs.backdrop,
         photos=inputs.photos,
+    )
+
+
+def _at_gateways(ground: Ground, driven: Driven, settings: Settings) -> tuple[Notice, ...]:
+    return gateway_notices(
+        ground.parts,
+        ground.read.stations,
+        ground.cells.part,
+        driven.choice.depth_cm[driven.cell_piece],
+        ground.pan.base_mean_cm,
+        step_cm=settings.machine.depth_step_cm,
     )
 
 
