@@ -8,6 +8,7 @@ import secrets
 import socket
 from dataclasses import dataclass
 from typing import Any
+from weakref import WeakKeyDictionary
 
 from flask import Flask
 from waitress.server import create_server
@@ -71,7 +72,7 @@ def serve(app: Flask, address: Address) -> Any:
         If the address or port cannot be used.
     """
     try:
-        return create_server(
+        server = create_server(
             app,
             host=address.host,
             port=address.port,
@@ -85,6 +86,29 @@ def serve(app: Flask, address: Address) -> Any:
         )
     except (OSError, ValueError) as fault:
         raise OutputFailed(_trouble(fault, address)) from fault
+    cut_off_the_slow(server)
+    return server
+
+
+def cut_off_the_slow(server: Any) -> None:
+    """Let `server` close connections whose request drips in, which it keeps open by itself.
+
+    A request has ``silent_s`` and a second for each ``least_bytes_s`` that have come; it is looked
+    at whenever silent connections are looked for.
+    """
+    look, grace_s, rate = server.maintenance, rule("silent_s"), rule("least_bytes_s")
+    begun: WeakKeyDictionary[Any, float] = WeakKeyDictionary()
+
+    def maintenance(now: float) -> None:
+        look(now)
+        for channel in server.active_channels.values():
+            coming = channel.request
+            if coming is not None:
+                come = coming.header_bytes_received + coming.body_bytes_received
+                if now - begun.setdefault(coming, now) > grace_s + come / rate:
+                    channel.will_close = True
+
+    server.maintenance = maintenance
 
 
 def _trouble(fault: OSError | ValueError, address: Address) -> str:
