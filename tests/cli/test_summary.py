@@ -7,7 +7,7 @@ from types import SimpleNamespace
 
 import pandas as pd
 
-from zoning.cli.summary import _comparison, _rating, _trust
+from zoning.cli.summary import _comparison, _comparison_title, _rating, _trust
 from zoning.model import Losses
 
 
@@ -34,6 +34,11 @@ def test_depth_0_everywhere_is_called_no_work() -> None:
     assert _comparison(SimpleNamespace(losses=losses))[3][0] == "no work at all"
     other = replace(losses, single_depth_cm=37.5)
     assert _comparison(SimpleNamespace(losses=other))[3][0] == "one depth, 37.5 cm"
+
+
+def test_hazards_are_said_to_bind_every_choice_compared() -> None:
+    assert "hazards" in _comparison_title(SimpleNamespace(hazards=[1]))
+    assert "hazards" not in _comparison_title(SimpleNamespace(hazards=[]))
 
 
 def test_no_station_left_out_gives_no_sentence_about_it() -> None:

@@ -18,7 +18,7 @@ def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
         _readings(plan),
         _table("Is loosening called for?", _rating(plan)),
         _table("Working depths", _depths(plan)),
-        _table("Expected loss, mean over the field", _comparison(plan)),
+        _table(_comparison_title(plan), _comparison(plan)),
         _effort(plan),
         _trust(plan),
         _left_out(plan),
@@ -77,6 +77,11 @@ def _depth_word(depth_cm: float) -> str:
     return f"{depth_cm:g} cm ({inches(depth_cm):.1f} in)"
 
 
+def _comparison_title(plan: Plan) -> str:
+    held = ", each held to what the hazards allow" if len(plan.hazards) else ""
+    return f"Expected loss, mean over the field{held}"
+
+
 def _comparison(plan: Plan) -> list[list[str]]:
     losses = plan.losses
     return [
@@ -99,7 +104,7 @@ def _effort(plan: Plan) -> str:
     return (
         f"Work: {t['time_min'] / 60:.1f} h, {t['fuel_l']:.0f} l of fuel, "
         f"draft energy {t['draft_energy_mj']:.0f} MJ\n"
-        f"At {t['uniform_depth_cm']:g} cm everywhere: {t['uniform_time_min'] / 60:.1f} h, "
+        f"At {t['uniform_depth_cm']:g} cm everywhere, lifted ground too: {t['uniform_time_min'] / 60:.1f} h, "
         f"{t['uniform_fuel_l']:.0f} l, {t['uniform_draft_energy_mj']:.0f} MJ "
         "(by the published equations, draft +-50 %)"
     )
