@@ -104,7 +104,8 @@ def _effort(plan: Plan) -> str:
     return (
         f"Work: {t['time_min'] / 60:.1f} h, {t['fuel_l']:.0f} l of fuel, "
         f"draft energy {t['draft_energy_mj']:.0f} MJ\n"
-        f"At {t['uniform_depth_cm']:g} cm everywhere, lifted ground too: {t['uniform_time_min'] / 60:.1f} h, "
+        f"At {t['uniform_depth_cm']:g} cm everywhere, lifted ground too: "
+        f"{t['uniform_time_min'] / 60:.1f} h, "
         f"{t['uniform_fuel_l']:.0f} l, {t['uniform_draft_energy_mj']:.0f} MJ "
         "(by the published equations, draft +-50 %)"
     )
