@@ -26,7 +26,7 @@ def test_places_dug_in_both_seasons_are_set_beside_each_other(
     facts = dict(told.one.rows)
     assert facts["pits before the work"] == "2"
     assert facts["of these with a pan"] == "1 of 2 noted"
-    assert facts["pan base, mean"] == "38.0 cm (1 pits)"
+    assert facts["pan base, mean"] == "38.0 cm (1 pit)"
     page = client.get("/seasons?one=2025&other=2026").text
     assert "X1" in page
     for odd in ("one=9999", "one=99999999999999999999999", "one=x", "other=-1"):

@@ -131,15 +131,28 @@ def test_a_withdrawn_pit_is_left_out_by_name(sample_inputs: FieldInputs, tmp_pat
     assert "Withdrawn" in last["reason"]
 
 
-def test_pits_of_last_season_left_in_the_file_are_told(sample_plan: Plan, tmp_path: Path) -> None:
-    record_plan(tmp_path, sample_plan)
-    field = dataclasses.replace(sample_plan.settings.field, season=2099)
-    later = dataclasses.replace(
-        sample_plan, settings=dataclasses.replace(sample_plan.settings, field=field)
-    )
-    for _ in range(2):  # and again, now that the record holds both
-        (notice,) = record_plan(tmp_path, later)
-        assert notice.code == "pits-of-another-season"
-        assert all(name in notice.text for name in sample_plan.pits["pit"])
+def in_season(plan: Plan, season: int) -> Plan:
+    field = dataclasses.replace(plan.settings.field, season=season)
+    return dataclasses.replace(plan, settings=dataclasses.replace(plan.settings, field=field))
+
+
+def test_pits_of_last_season_left_in_the_file_are_told_and_not_doubled(
+    sample_plan: Plan, tmp_path: Path
+) -> None:
+    record_plan(tmp_path, in_season(sample_plan, 2026))
+    later = in_season(sample_plan, 2027)
+    (notice,) = record_plan(tmp_path, later)
+    assert notice.code == "pits-of-another-season"
+    assert all(name in notice.text for name in sample_plan.pits["pit"])
+    assert open_record(tmp_path).latest(Pit, season=2027) == []
     moved = dataclasses.replace(later, pits=later.pits.assign(lon=later.pits["lon"] + 1e-4))
     assert record_plan(tmp_path, moved) == ()
+    assert len(open_record(tmp_path).latest(Pit, season=2027)) == len(moved.pits)
+
+
+def test_a_season_that_was_mistyped_and_put_right_keeps_its_pits(
+    sample_plan: Plan, tmp_path: Path
+) -> None:
+    record_plan(tmp_path, in_season(sample_plan, 2025))
+    assert record_plan(tmp_path, in_season(sample_plan, 2026)) == ()
+    assert len(open_record(tmp_path).latest(Pit, season=2026)) == len(sample_plan.pits)

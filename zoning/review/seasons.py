@@ -77,7 +77,11 @@ def _mean(values: Sequence[float | None], unit: str = "") -> str:
     known = [value for value in values if value is not None]
     if not known:
         return "not noted"
-    return f"{sum(known) / len(known):.1f} {unit}".strip() + f" ({len(known)} pits)"
+    return f"{sum(known) / len(known):.1f} {unit}".strip() + f" ({_counted(len(known))})"
+
+
+def _counted(pits: int) -> str:
+    return f"{pits} pit{'' if pits == 1 else 's'}"
 
 
 def _planned(plans: Sequence[Entry[PlanIssued]]) -> str:

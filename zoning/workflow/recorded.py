@@ -132,46 +132,50 @@ def file_drafts(
 ) -> tuple[list[Draft[Any]], list[Notice]]:
     """Return what the record lacks of `bodies`, and what must be told of corrections overruled.
 
-    A body that says what the same file, or the latest version, says already is not kept again. A
+    A body that says what the same file, or the latest version, says already is not kept again, nor
+    is a pit of an earlier season whose row was left in the file. A
     station that a plan judged is not overwritten by the same station without a verdict.
     """
     drafts: list[Draft[Any]] = []
-    notices: list[Notice] = []
+    earlier = _of_another_season(record, bodies)
+    notices = [_last_years(season, pits) for season, pits in sorted(earlier.items())]
+    passed_over = {id(pit) for pits in earlier.values() for pit in pits}
     for kind in dict.fromkeys(type(body) for body in bodies):
         trails = _trails(record.everything(kind))
-        for body in (body for body in bodies if type(body) is kind):
+        for body in (body for body in bodies if type(body) is kind and id(body) not in passed_over):
             trail = trails.get(_key(body), [])
             if _known(body, trail):
                 continue
             drafts.append(_draft(body, trail, origin, by_whom))
             if trail and trail[-1].origin == "page":
                 notices.append(_overruled(body, trail[-1]))
-    return drafts, [*notices, *_of_another_season(record, bodies)]
+    return drafts, notices
 
 
-def _of_another_season(record: Record, bodies: Sequence[Body]) -> list[Notice]:
-    """Return what to say of pits that the record holds in another season: same name, day, place."""
+def _of_another_season(record: Record, bodies: Sequence[Body]) -> dict[int, list[Pit]]:
+    """Return the pits that the record holds in another season, that of their date, by season."""
     held: dict[tuple[object, ...], set[int]] = {}
     for entry in record.latest(Pit, withdrawn=""):
         held.setdefault(_dug(entry.body), set()).add(entry.body.season)
-    told: dict[int, list[str]] = {}
-    for body in bodies:
-        if isinstance(body, Pit) and body.date:
-            for season in held.get(_dug(body), set()) - {body.season}:
-                told.setdefault(season, []).append(body.pit)
-    return [_last_years(season, names) for season, names in sorted(told.items())]
+    found: dict[int, list[Pit]] = {}
+    for pit in (body for body in bodies if isinstance(body, Pit)):
+        for season in held.get(_dug(pit), set()) - {pit.season}:
+            if pit.date[:4] == str(season):
+                found.setdefault(season, []).append(pit)
+    return found
 
 
 def _dug(pit: Pit) -> tuple[object, ...]:
     return (pit.pit, pit.phase, pit.date, pit.lon, pit.lat)
 
 
-def _last_years(season: int, names: Sequence[str]) -> Notice:
+def _last_years(season: int, pits: Sequence[Pit]) -> Notice:
     return Notice(
         "caution",
         "pits-of-another-season",
-        f"Pits {', '.join(names)} are in the record as pits of season {season} too, of the same "
-        "day and place. If that is right, take them out of pits.csv; the record keeps them.",
+        f"The record holds {', '.join(pit.pit for pit in pits)} as pits of season {season}, dug at "
+        "the same place on the same day, and does not keep them a second time. Take last season's "
+        "rows out of pits.csv.",
     )
 
 

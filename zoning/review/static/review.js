@@ -58,7 +58,7 @@ function drawLabels(map) {
     for (const zone of data.zones) {
       const place = [zone.at[1], zone.at[0]];
       const at = map.latLngToContainerPoint(place);
-      if (taken.some((other) => Math.abs(other.x - at.x) < 46 && Math.abs(other.y - at.y) < 26)) continue;
+      if (taken.some((other) => Math.abs(other.x - at.x) < 56 && Math.abs(other.y - at.y) < 26)) continue;
       taken.push(at);
       const icon = L.divIcon({ className: "depth-label", html: node("span", {}, zone.label), iconSize: null, iconAnchor: [14, 11] });
       L.marker(place, { icon, interactive: false, keyboard: false }).addTo(layer);
