@@ -4,8 +4,10 @@ A reader who knows every parameter the field was drawn with, the true place and 
 and the base at each insertion without the noise of a log, still does not know the ground between
 them. The pan predicted from that knowledge alone (simple kriging of the base with the true
 covariance; a Gibbs sampler for the Gaussian field behind the patches without a pan) gives the
-decision of least expected loss: no plan can be expected to do better, and its distance from this
-floor is what interpretation, inference and passes still cost.
+decision of least expected loss. Its distance from this floor is what interpretation, inference and
+passes still cost. Of the patches the reader knows the threshold that cuts them out but not that it
+was set to give the field its share, so its probabilities are a little too sure of themselves (over
+forty fields a Brier score of 0.061 where it expects 0.053): a floor to within a few hundredths.
 """
 
 from __future__ import annotations
