@@ -206,6 +206,7 @@ def test_own_position_is_shown_and_its_refusal_explained(opened: Opening, small:
     page.evaluate(f"answer[0]({{coords: {{latitude: {lat}, longitude: {lon}, accuracy: 4}}}})")
     assert page.locator("#told").inner_text().startswith("Zone 2: 32.5 cm")
     assert page.locator("#here-depth").inner_text() == "32.5 cm"
+    assert f"latitude {lat:.6f}" in page.locator("#coordinates").inner_text()  # to note a pit by
     page.evaluate("answer[1]({code: 3})")  # a lost position hides the depth and may come back
     assert page.locator("#here-depth").inner_text() == "No position"
     assert page.get_attribute("#position", "aria-pressed") == "true"

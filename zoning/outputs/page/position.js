@@ -69,6 +69,7 @@ function standHere({ coords }) {
   const off = keepOffWords(place);
   const around = depthsAround(place, Math.min(coords.accuracy, ROUGH_M)).filter((cm) => !zone || cm !== zone.depth_cm);
   tellHere(zone, off, around, coords.accuracy);
+  tellPlace(L.latLng(place), "Position:");
   tell(`${off ? `${off}. ` : ""}${here} Position of this device to about ${number(coords.accuracy, 0)} m, the legs follow behind it: a guide only, not for keeping off services.`);
   if (first) showHere(true);
   if (first) map.setView(place, Math.max(map.getZoom(), 18), { animate: false });
