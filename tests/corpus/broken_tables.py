@@ -89,7 +89,11 @@ def _shapes(file: str, text: str) -> Iterator[Case]:
     yield Case(f"{file} a heading twice", {file: with_column(text, column, "1")}, file)
     yield Case(f"{file} an unknown column", {file: with_column(text, "colour", "red")}, file)
     yield Case(f"{file} a nameless column", {file: with_column(text, "", "9")}, file)
-    yield Case(f"{file} headings in capitals", {file: text.replace(head, head.upper(), 1)}, file)
+    named = text.replace(head, head.replace(column, "what is it", 1), 1)
+    yield Case(f"{file} a heading in other words", {file: named}, file)
+    yield Case(f"{file} a title above", {file: f"Notes of the day\n\n{text}"}, file, 1)
+    units = ",".join("cm" for _ in head.split(","))
+    yield Case(f"{file} a row of units", {file: text.replace(head, f"{head}\n{units}", 1)}, file, 2)
     yield Case(f"{file} no headings", {file: text.split("\n", 1)[1]}, file)
     yield Case(f"{file} headings twice", {file: f"{head}\n{text}"}, file)
     yield Case(
@@ -108,13 +112,13 @@ def _cone() -> Iterator[Case]:
     for old, new in (
         ("depth_cm", "depth"),
         ("depth_cm", "depth_m"),
-        ("depth_cm", "Depth (cm)"),
+        ("depth_cm", "Depth (m)"),
         ("cone_index_mpa", "cone_index"),
         ("cone_index_mpa", "cone_index_bar"),
         ("cone_index_mpa", "ci_mpa"),
         ("cone_index_mpa", "cone_index_n"),
-        ("lon", "long"),
-        ("lat", "latitude"),
+        ("lon", "length"),
+        ("lat", "altitude"),
         ("station", "point"),
         ("lon", "easting"),
     ):
@@ -140,7 +144,7 @@ def _cone() -> Iterator[Case]:
         ("refused", "no", "maybe"),
         ("moisture", "dry", "soggy"),
         ("part", "body", "corner"),
-        ("date", "2026-09-03", "3.9.2026"),
+        ("date", "2026-09-03", "3/9/2026"),
         ("date", "2026-09-03", "2026-02-30"),
         ("insertion", "1", "1.5"),
         ("insertion", "1", "first"),

@@ -44,6 +44,13 @@ def _tables() -> Iterator[Odd]:
     numbered = with_column(CONE, "insertion", "1").rstrip("\n").split("\n")
     for name, data, code in (
         ("byte order mark", "\ufeff" + CONE, ""),
+        ("headings in capitals", CONE.replace(head, head.upper(), 1), ""),
+        ("headings with brackets", CONE.replace("depth_cm", "Depth (cm)", 1), "csv-headings"),
+        ("latitude and longitude", CONE.replace("lon,lat", "Longitude,Latitude", 1), "csv-headings"),
+        ("dates with points", with_column(CONE, "date", "3.9.2026"), "csv-dates"),
+        ("dates of one order", with_column(CONE, "date", "23/9/2026"), "csv-dates"),
+        ("degrees and minutes", _rows(CONE, _in_minutes), "csv-degrees"),
+        ("stations in small letters", with_cell(CONE, 6, "station", "s1"), "stations-one-spelling"),
         ("CRLF", CONE.replace("\n", "\r\n"), ""),
         ("CR alone", CONE.replace("\n", "\r"), ""),
         ("no line end at the end", CONE.rstrip("\n"), ""),
@@ -79,6 +86,16 @@ def _tables() -> Iterator[Odd]:
     yield Odd("pits alone", {"field.toml": FIELD.replace('cone = "cone.csv"\n', "")})
     away = PITS.replace(str(lonlat(60, 60)[1]), "12.5")
     yield Odd("pits: one elsewhere", {"pits.csv": away}, "readings-outside")
+
+
+def _in_minutes(row: str) -> str:
+    """Return a row of the log with its places in degrees and minutes."""
+    cells = row.split(",")
+    if cells[1] != "lon":
+        for at, letter in ((1, "E"), (2, "N")):
+            whole, minutes = divmod(float(cells[at]) * 60, 60)
+            cells[at] = f"{whole:.0f}°{minutes:.7f}'{letter}"
+    return ",".join(cells)
 
 
 def _inches() -> str:

@@ -104,3 +104,64 @@ def test_whole_numbers(cell: str, *, good: bool) -> None:
     read = cells(f"x,y\n{cell},a\n")
     read.whole_numbers("x", low=0)
     assert (read.faults == []) is good
+
+
+@pytest.mark.parametrize(
+    ("cell", "value"), [("52.632741", 52.632741), ("0.5", 0.5), ("-3.25", -3.25)]
+)
+def test_a_point_that_can_be_no_thousands_mark_is_a_decimal_point(cell: str, value: float) -> None:
+    read = cells(f"x;y\n2,5;a\n{cell};b\n")
+    assert read.numbers("x").tolist() == [2.5, value]
+
+
+def test_words_may_have_capitals() -> None:
+    read = cells("x,y\n1,Headland\n2,BODY\n3,\n")
+    assert read.words("y", ("body", "headland")) == ["headland", "body", ""]
+    assert read.faults == []
+
+
+def test_words_that_differ_in_capitals_alone_are_taken_as_written() -> None:
+    read = cells("x,y\n1,Pad\n2,pad\n3,PAD\n")
+    assert read.words("y", ("Pad", "pad"))[:2] == ["Pad", "pad"]
+    assert [f.row for f in read.faults] == [4]
+
+
+def test_a_row_of_units_is_one_fault_that_says_what_to_do() -> None:
+    read = Cells(table("x;z;y\n°;kPa;\n1;2;a\n", "x", "z", "y"), ["x", "z"])
+    read.numbers("x", required=True)
+    read.texts("y", required=True)
+    assert [str(f) for f in read.faults] == [
+        (
+            "t.csv:2: The row has words where numbers belong: '°', 'kPa'. "
+            "Delete a second row of headings or units."
+        )
+    ]
+
+
+def test_the_order_of_dates_that_was_met_is_told() -> None:
+    read = cells("x,y\n1,3.9.2026\n")
+    assert read.dates("y") == ["2026-09-03"]
+    assert "day.month.year" in read.notices[-1].text
+
+
+def test_degrees_with_minutes_are_read_and_told() -> None:
+    read = Cells(table("lat;n\n52°30,6'N;a\n52,5;b\n", "lat", "n"), ["lat"])
+    assert read.degrees("lat") == pytest.approx([52.51, 52.5])
+    assert read.faults == []
+    assert "csv-degrees" in {n.code for n in read.notices}
+
+
+def test_a_heading_in_another_unit_is_not_to_be_renamed_alone() -> None:
+    read = Cells(table("pan top (in),b\n7,x\n", "b"), [])
+    read.check_columns({"pan_top_cm", "b"}, {"b"})
+    assert [f.remedy for f in read.faults] == [
+        "Give it in cm as 'pan_top_cm': convert the numbers too."
+    ]
+
+
+def test_headings_that_look_like_none_are_one_fault() -> None:
+    read = Cells(table("q1,zz,station\n7,x,S\n", "station"), [])
+    read.check_columns({"station", "lon"}, {"station"})
+    (fault,) = read.faults
+    assert "'q1', 'zz'" in fault.what
+    assert fault.remedy == "Rename or delete. Still free: lon."

@@ -153,3 +153,23 @@ def test_moisture_is_a_word_or_percent(cell: str, kept: str) -> None:
     checked = read(f"station,lon,lat,depth_cm,cone_index_mpa,moisture\nA,1,52,10,2,{cell}\n")
     assert checked.faults == ()
     assert checked.frame["moisture"].tolist() == [kept]
+
+
+def test_headings_capitals_and_orders_as_people_write_them_change_nothing() -> None:
+    plain = "station,lon,lat,date,part,depth_cm,cone_index_kpa\nA,1.5,52,2026-09-25,body,10,900\n"
+    own = (
+        "Station;Longitude;Latitude;Date;Part;Depth (cm);Cone Index [kPa]\n"
+        "A;1°30'E;52,0;25.9.2026;Body;10,0;900\n"
+    )
+    assert read(own).faults == ()
+    assert read(own).frame.to_dict("list") == read(plain).frame.to_dict("list")
+
+
+def test_a_row_without_a_place_is_told_once() -> None:
+    checked = read(HEAD + "A,1,52,10,2\nMean,,,,2\n,,,,3\n")
+    assert [str(f) for f in checked.faults] == [
+        (
+            "cone.csv: rows 3-4: The row has no lon and no lat. "
+            "Write the place in every row; delete a row that is no reading, such as a mean."
+        )
+    ]

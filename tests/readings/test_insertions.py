@@ -6,7 +6,7 @@ import pandas as pd
 from hypothesis import given
 from hypothesis import strategies as st
 
-from zoning.readings.insertions import number_insertions, spread_faults
+from zoning.readings.insertions import number_insertions, one_spelling, spread_faults
 from zoning.readings.text_table import limited
 
 
@@ -123,3 +123,14 @@ def test_readings_of_one_name_far_apart_are_refused() -> None:
         "The readings of insertion A/1",
         "The readings of station B",
     ]
+
+
+def test_stations_that_differ_in_capitals_are_one_in_any_order_of_rows() -> None:
+    frame = pd.DataFrame({"station": ["k1", "K1", "K 2", "K  2", "K3"]})
+    for rows in (frame, frame[::-1]):
+        read, (told,) = one_spelling(rows)
+        assert read.sort_index()["station"].tolist() == ["K1", "K1", "K  2", "K  2", "K3"]
+        assert "'k1' as 'K1'" in told.text
+    same, nothing = one_spelling(read)
+    assert nothing == []
+    assert same.equals(read)

@@ -8,7 +8,7 @@ import pytest
 from readings.small_field import ROOT
 
 from zoning.contracts import rows
-from zoning.readings.rules import nearest, rule, suggest
+from zoning.readings.rules import listed, nearest, rule, suggest
 
 
 def test_every_limit_in_the_code_stands_in_the_table_and_every_row_is_used() -> None:
@@ -24,7 +24,13 @@ def test_an_unknown_limit_is_an_error() -> None:
 
 @pytest.mark.parametrize(
     ("name", "found"),
-    [("statoin", "station"), ("Station", "station"), ("LAT ", "lat"), ("zzz", None)],
+    [
+        ("statoin", "station"),
+        ("Station", "station"),
+        ("LAT ", "lat"),
+        ("Statoin (m)", "station"),
+        ("zzz", None),
+    ],
 )
 def test_the_nearest_name(name: str, found: str | None) -> None:
     assert nearest(name, ["lat", "lon", "station"]) == found
@@ -32,3 +38,8 @@ def test_the_nearest_name(name: str, found: str | None) -> None:
 
 def test_without_a_near_name_all_are_listed() -> None:
     assert suggest("zzz", ["lon", "lat"]) == "Allowed: lat, lon."
+
+
+def test_a_long_list_of_names_is_cut_and_counted() -> None:
+    assert listed(["a", "b"]) == "a, b"
+    assert listed([str(i) for i in range(40)]).endswith(" and 30 more")

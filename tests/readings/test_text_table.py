@@ -140,3 +140,32 @@ def test_csv_spectrum(name: str, column: str, cells: tuple[str, ...]) -> None:
     path = open_data("malformed", "csv", f"{name}.csv")
     read = read_table(blob(path.read_bytes(), path.name), lambda heading: heading.islower())
     assert read.columns[column] == cells
+
+
+def test_a_title_above_the_headings_is_named_with_the_line_of_the_headings() -> None:
+    said = faults_of(lambda: table("A title,,\n,,\na,b,c\n1,2,3\n", "a", "b"))
+    assert said == [
+        (
+            "t.csv:1: The headings seem to stand in line 3, not in the first. "
+            "Delete the lines above the headings."
+        )
+    ]
+
+
+def test_columns_without_a_heading_are_told_at_once() -> None:
+    said = faults_of(lambda: table("a,,\n1,,\n1,2,3\n4,5,6\n", "a"))
+    assert said == [
+        "t.csv:3: Columns 2, 3 have cells but no heading. Name them or clear them.",
+    ]
+
+
+def test_headings_taken_for_others_are_told() -> None:
+    named = {"A (cm)": "a_cm", "B": "b"}
+    read = read_table(
+        blob("A (cm);B\n1;2\n", "t.csv"),
+        lambda name: name in named.values(),
+        lambda name: named.get(name, name),
+    )
+    assert tuple(read.columns) == ("a_cm", "b")
+    assert read.delimiter == ";"
+    assert read.notices[-1].text == "t.csv: headings taken: 'A (cm)' as a_cm."

@@ -4,24 +4,30 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Collection, Iterable, Sequence
-from datetime import date
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from zoning.errors import Fault
 from zoning.model import Notice
-from zoning.readings.rules import nearest, suggest
+from zoning.readings.angles import degrees_of
+from zoning.readings.dates import read_dates
+from zoning.readings.rules import listed, nearest, plain_name, suggest
 from zoning.readings.text_table import TextTable
 
 Floats = NDArray[np.float64]
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
 _COMMA_NUMBER = re.compile(r"[+-]?\d*,\d+", re.ASCII)
+_OTHER_LENGTHS = frozenset({"mm", "m", "in", "inch", "inches", "ft"})
+_ADD = {
+    "station": "Head the column with the name of each place 'station'.",
+    "phase": "Add a column 'phase' with before in each row, after for pits dug behind the machine.",
+}
 _CONTROLS = re.compile(
     "[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f\\u202a-\\u202e\\u2066-\\u2069]"
 )
-_DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
+_THOUSANDS = re.compile(r"[+-]?\d{1,3}(\.\d{3})+", re.ASCII)
 
 
 class Cells:
@@ -39,23 +45,39 @@ class Cells:
     def __init__(self, table: TextTable, numeric: Iterable[str]) -> None:
         self.table = table
         self.faults: list[Fault] = []
+        self._passed_over: set[int] = set()
+        self._told: list[Notice] = []
         self.decimal_comma = table.delimiter != "," and any(
             _COMMA_NUMBER.fullmatch(cell)
             for name in numeric
             for cell in set(table.columns.get(name, ()))
         )
+        if self.decimal_comma:
+            self._tell("csv-decimal-comma", "numbers have a decimal comma")
+        self._check_words_only([name for name in numeric if self.has(name)])
+
+    def _check_words_only(self, numeric: Sequence[str]) -> None:
+        """Keep one fault for each row that has words and no digit in all its numeric columns."""
+        rows = enumerate(zip(*(self.raw(name) for name in numeric), strict=True))
+        for i, cells in rows if numeric else ():
+            words = [cell for cell in cells if cell]
+            if len(words) > 1 and not any(c.isdigit() for cell in words for c in cell):
+                some = ", ".join(f"'{word[:20]}'" for word in dict.fromkeys(words))
+                what = f"The row has words where numbers belong: {some}."
+                self.fault(i, None, what, "Delete a second row of headings or units.")
+                self._passed_over.add(i)
+
+    def pass_over(self, rows: Iterable[int]) -> None:
+        """Keep no more faults of `rows`: the one kept already says what is wrong."""
+        self._passed_over.update(rows)
 
     @property
     def notices(self) -> list[Notice]:
         """What was recognised about the file and must be told."""
-        told = list(self.table.notices)
-        if self.decimal_comma:
-            told.append(
-                Notice(
-                    "note", "csv-decimal-comma", f"{self.table.file}: numbers have a decimal comma."
-                )
-            )
-        return told
+        return [*self.table.notices, *self._told]
+
+    def _tell(self, code: str, what: str) -> None:
+        self._told.append(Notice("note", code, f"{self.table.file}: {what}."))
 
     def has(self, name: str) -> bool:
         """Whether the table has the column `name`."""
@@ -67,6 +89,8 @@ class Cells:
 
     def fault(self, index: int | None, column: str | None, what: str, remedy: str) -> None:
         """Keep one fault of row `index` (counted from 0; ``None`` for the whole file)."""
+        if index in self._passed_over:
+            return
         row = None if index is None else self.table.lines[index]
         self.faults.append(Fault(self.table.file, what, remedy, row=row, column=column))
 
@@ -86,30 +110,73 @@ class Cells:
             Headings that differ in their unit alone: the remedy names all of them, not one.
         """
         present = set(self.table.columns)
-        for name in self.table.columns:
-            if name not in allowed:
-                missing = [n for n in allowed if n not in present]
-                family = next((f for f in families if nearest(name, missing or allowed) in f), None)
-                remedy = suggest(name, missing or allowed)
-                if family is not None:
-                    remedy = f"Write {' or '.join(family)}: the ending is the unit."
+        missing = [n for n in allowed if n not in present] or list(allowed)
+        strange = []
+        for name in (n for n in self.table.columns if n not in allowed):
+            near = nearest(name, missing)
+            family = next((f for f in families if near in f), None)
+            if near is None:
+                strange.append(name)
+            elif family is not None:
+                remedy = f"Write {' or '.join(family)}: the ending is the unit."
                 self.fault(None, name, "This column is unknown.", remedy)
+            else:
+                self.fault(None, name, "This column is unknown.", _renamed(name, near))
+        self._strange_columns(strange, missing)
         for name in sorted(set(required) - present):
             near = nearest(name, present - set(allowed))
-            remedy = f"Rename '{near}' to '{name}'." if near else f"Add a column '{name}'."
+            remedy = (
+                f"Rename '{near}' to '{name}'."
+                if near
+                else _ADD.get(name, f"Add a column '{name}'.")
+            )
             self.fault(None, name, "This column is missing.", remedy)
+
+    def _strange_columns(self, names: Sequence[str], missing: Sequence[str]) -> None:
+        """Keep one fault for all headings that look like none that is allowed."""
+        if not names:
+            return
+        which = listed([f"'{name}'" for name in names])
+        what = (
+            f"These columns are unknown: {which}." if len(names) > 1 else "This column is unknown."
+        )
+        remedy = f"Rename or delete. Still free: {', '.join(sorted(missing))}."
+        self.fault(None, names[0] if len(names) == 1 else None, what, remedy)
 
     def numbers(
         self, name: str, low: float = -math.inf, high: float = math.inf, *, required: bool = False
     ) -> Floats:
         """Return the numbers of `name`, NaN where blank or at fault; shape ``(rows,)``."""
+        value_of = {cell: self._number(cell) for cell in set(self.raw(name))}
+        needed = f"Give a number{_range_words(low, high)}."
+        return self._checked(name, value_of, (low, high), needed, required=required)
+
+    def degrees(self, name: str) -> Floats:
+        """Return the degrees of ``lon`` or ``lat``, spelled as a number or with minutes."""
+        value_of = {cell: self._number(cell) for cell in set(self.raw(name))}
+        marked = {c: degrees_of(c, name) for c, value in value_of.items() if math.isnan(value)}
+        value_of.update(marked)
+        if any(map(math.isfinite, marked.values())):
+            self._tell("csv-degrees", f"{name} is written with signs or letters of degrees")
+        needed = "Give decimal degrees, 52.632733, or 52°37.964'N."
+        return self._checked(name, value_of, (-math.inf, math.inf), needed, required=True)
+
+    def _checked(
+        self,
+        name: str,
+        value_of: Mapping[str, float],
+        span: tuple[float, float],
+        needed: str,
+        *,
+        required: bool,
+    ) -> Floats:
+        """Return the value of each cell of `name`; what is none, or outside `span`, is a fault."""
         cells = self.raw(name)
-        value_of = {cell: self._number(cell) for cell in set(cells)}
+        low, high = span
         values = np.array([value_of[cell] for cell in cells], dtype=float)
         blank = np.array([not cell for cell in cells], dtype=bool)
         wrong = np.isnan(values) & ~blank
         outside = (values < low) | (values > high)
-        needed = f"Give a number{_range_words(low, high)}."
         bad = wrong | outside | (blank & (required and self.has(name)))
         for i in np.flatnonzero(bad).tolist():
             self.fault(i, name, self._number_trouble(cells[i], outside=bool(outside[i])), needed)
@@ -118,7 +185,7 @@ class Cells:
 
     def _number(self, cell: str) -> float:
         if self.decimal_comma:
-            if "." in cell:
+            if "." in cell and ("," in cell or _THOUSANDS.fullmatch(cell)):
                 return math.nan
             cell = cell.replace(",", ".")
         if not _NUMBER.fullmatch(cell):
@@ -154,15 +221,21 @@ class Cells:
         return cells
 
     def words(self, name: str, allowed: Collection[str], *, required: bool = False) -> list[str]:
-        """Return cells that must be one of `allowed`, or blank unless `required`."""
-        self._check(name, lambda c: c in allowed, "is unknown", lambda c: suggest(c, allowed))
-        return self.texts(name, required=required)
+        """Return words of `allowed`, in capitals or not, or blanks unless `required`."""
+        meant = {cell: _meant(cell, allowed) for cell in set(self.raw(name))}
+        self._check(
+            name, lambda c: meant[c] in allowed, "is unknown", lambda c: suggest(c, allowed)
+        )
+        return [meant[cell] for cell in self.texts(name, required=required)]
 
     def dates(self, name: str) -> list[str]:
         """Return ISO 8601 calendar dates (``2026-09-03``) or blanks."""
+        read = read_dates(set(self.raw(name)))
         remedy = "Give the date as YEAR-MONTH-DAY, 2026-09-03."
-        self._check(name, _is_date, "is no calendar date", lambda _: remedy)
-        return list(self.raw(name))
+        self._check(name, lambda c: c in read.iso, "is no certain date", lambda _: remedy)
+        if read.orders:
+            self._tell("csv-dates", f"dates are read as {' and '.join(read.orders)}")
+        return [read.iso.get(cell, "") for cell in self.raw(name)]
 
     def _check(
         self, name: str, good: Callable[[str], bool], what: str, remedy: Callable[[str], str]
@@ -192,11 +265,14 @@ def _no_controls(cell: str) -> bool:
     return _CONTROLS.search(cell) is None
 
 
-def _is_date(cell: str) -> bool:
-    if not _DATE.fullmatch(cell):
-        return False
-    try:
-        date.fromisoformat(cell)
-    except ValueError:
-        return False
-    return True
+def _renamed(name: str, near: str) -> str:
+    """Word the remedy of a heading that looks like `near`; another unit must be converted."""
+    if near.endswith("_cm") and plain_name(name).rpartition("_")[2] in _OTHER_LENGTHS:
+        return f"Give it in cm as '{near}': convert the numbers too."
+    return f"Did you mean '{near}'?"
+
+
+def _meant(cell: str, allowed: Collection[str]) -> str:
+    """Return the word of `allowed` that differs from `cell` in its capitals alone, else `cell`."""
+    alike = [word for word in allowed if word.casefold() == cell.casefold()]
+    return alike[0] if len(alike) == 1 and cell not in allowed else cell

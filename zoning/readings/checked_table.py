@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -56,7 +57,8 @@ def place_columns(cells: Cells, *, crs_given: bool) -> tuple[PlaceKind, Floats, 
         cells.fault(
             None, name, "This column is missing.", "Add lon and lat, or easting and northing."
         )
-    lon, lat = cells.numbers("lon", required=True), cells.numbers("lat", required=True)
+    _check_given(cells, degrees)
+    lon, lat = cells.degrees("lon"), cells.degrees("lat")
     _check_degrees(cells, lon, lat)
     return "degrees", lon, lat
 
@@ -69,10 +71,22 @@ def _grid(cells: Cells, *, crs_given: bool) -> tuple[PlaceKind, Floats, Floats]:
             "The file has easting and northing but no coordinate system is named.",
             'Add crs = "EPSG:..." to [readings] in field.toml.',
         )
+    _check_given(cells, [name for name in ("easting", "northing") if cells.has(name)])
     for name in ("easting", "northing"):
         if not cells.has(name):
             cells.fault(None, name, "This column is missing.", "Give both easting and northing.")
     return "grid", cells.numbers("easting", required=True), cells.numbers("northing", required=True)
+
+
+def _check_given(cells: Cells, names: Sequence[str]) -> None:
+    """Keep one fault for each row without any place, and no more of that row."""
+    blank = [
+        i for i, given in enumerate(zip(*map(cells.raw, names), strict=True)) if not any(given)
+    ]
+    remedy = "Write the place in every row; delete a row that is no reading, such as a mean."
+    for i in blank:
+        cells.fault(i, None, f"The row has no {' and no '.join(names)}.", remedy)
+    cells.pass_over(blank)
 
 
 def _check_degrees(cells: Cells, lon: Floats, lat: Floats) -> None:

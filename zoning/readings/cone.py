@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from zoning.readings.cells import Cells, Floats, plain_number
 from zoning.readings.checked_table import PLACE_COLUMNS, CheckedTable, place_columns
 from zoning.readings.files import Blob
+from zoning.readings.headings import speller
 from zoning.readings.log_units import check_depths, check_indices
-from zoning.readings.rules import suggest
+from zoning.readings.rules import listed, suggest
 from zoning.readings.text_table import limited, read_table
 from zoning.units import CM_PER, MPA_PER
 
@@ -23,7 +24,9 @@ PART_WORDS = ("body", "headland", "wheeling", "gateway")
 DEPTH_COLUMNS = {f"depth_{unit}": unit for unit in ("cm", "mm", "in")}
 INDEX_COLUMNS = {f"cone_index_{unit}": unit for unit in ("mpa", "kpa", "psi")}
 _SHARED = ("station", "insertion", *PLACE_COLUMNS, "date", "moisture", "part", "refused", "note")
-_WIDE_DEPTH = re.compile(r"(\d+(?:[.,]\d+)?)\s*(cm|mm|in)", re.ASCII | re.IGNORECASE)
+_WIDE_DEPTH = re.compile(
+    r"(\d+(?:[.,]\d+)?)[\s_]*(?:(cm|mm|in)|\((cm|mm|in)\))", re.ASCII | re.IGNORECASE
+)
 _NEAR_DEPTH = re.compile(
     r"(depth|ci|cone index)?[ _]*\d+([.,]\d+)?[ _]*(cm|mm|in|inch|m)?", re.ASCII | re.IGNORECASE
 )
@@ -56,13 +59,15 @@ def read_cone(
     InputRefused
         If the file cannot be parted into rows and columns.
     """
-    table = read_table(blob, lambda name: name in _LONG or _wide_depth_cm(name) is not None)
+    table = read_table(
+        blob, lambda name: name in _LONG or _wide_depth_cm(name) is not None, speller(_LONG)
+    )
     wide = {name: depth for name in table.columns if (depth := _wide_depth_cm(name)) is not None}
     cells = Cells(table, [*PLACE_COLUMNS, *DEPTH_COLUMNS, *INDEX_COLUMNS, *wide])
     long_names = [n for n in table.columns if n in DEPTH_COLUMNS or n in INDEX_COLUMNS]
     _check_layout(cells, wide, long_names, cone_unit)
-    shared = _shared_columns(cells, areas)
-    places, shared["given_x"], shared["given_y"] = place_columns(cells, crs_given=crs_given)
+    places, given_x, given_y = place_columns(cells, crs_given=crs_given)
+    shared = {**_shared_columns(cells, areas), "given_x": given_x, "given_y": given_y}
     frame = _wide(cells, shared, wide, cone_unit) if wide else _long(cells, shared)
     return CheckedTable(
         blob.name, frame, places, tuple(limited(cells.faults)), tuple(cells.notices)
@@ -77,20 +82,18 @@ def _wide_depth_cm(name: str) -> float | None:
     match = _WIDE_DEPTH.fullmatch(name)
     if match is None:
         return None
-    return round(float(match[1].replace(",", ".")) * CM_PER[match[2].lower()], 6)
+    return round(float(match[1].replace(",", ".")) * CM_PER[(match[2] or match[3]).lower()], 6)
 
 
 def _check_layout(
     cells: Cells, wide: Mapping[str, float], long_names: Sequence[str], cone_unit: str | None
 ) -> None:
     bare = [n for n in cells.table.columns if n not in wide and _NEAR_DEPTH.fullmatch(n)]
-    for name in bare:
-        cells.fault(
-            None,
-            name,
-            "This heading is no depth with its unit alone.",
-            "Head the column '2.5 cm', '25 mm' or '10 in', nothing else.",
-        )
+    if bare:
+        which = listed([f"'{name}'" for name in bare])
+        what = f"{which}: no depth with its unit alone."
+        remedy = "Head the column '2.5 cm', '25 mm' or '10 in', nothing else."
+        cells.fault(None, None, what, remedy)
     if wide and long_names:
         cells.fault(
             None,
@@ -159,7 +162,8 @@ def _shared_columns(cells: Cells, areas: Collection[str]) -> dict[str, Column]:
 def _moisture(cells: Cells) -> list[str]:
     """Words, or gravimetric moisture in percent as a plain number."""
     read = {
-        cell: _moisture_word(cell, comma=cells.decimal_comma) for cell in set(cells.raw("moisture"))
+        cell: _moisture_word(cell.lower(), comma=cells.decimal_comma)
+        for cell in set(cells.raw("moisture"))
     }
     for i, cell in enumerate(cells.raw("moisture")):
         if read[cell] is None:

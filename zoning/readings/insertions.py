@@ -10,10 +10,36 @@ from numpy.typing import NDArray
 
 from zoning.errors import Fault
 from zoning.model import Notice
-from zoning.readings.rules import rule
+from zoning.readings.rules import listed, rule
 
 _ONE_VALUE = ("date", "part")
 _SORT = "Sort the readings of an insertion by depth, or number insertions in a column insertion."
+
+
+def one_spelling(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Notice]]:
+    """Give a station one name where it is written now with capitals and now without.
+
+    Parameters
+    ----------
+    frame
+        Rows of all files of one role, with ``station``.
+
+    Returns
+    -------
+    tuple
+        The frame, each station under the first of its spellings in the order of the alphabet
+        (capitals first); a notice if any was changed.
+    """
+    given = frame["station"]
+    plain = given.str.casefold().str.split().str.join(" ")
+    name = given.groupby(plain, sort=False).transform("min")
+    changed = given != name
+    if not changed.any():
+        return frame, []
+    pairs = "'" + given[changed] + "' as '" + name[changed] + "'"
+    which = listed(sorted(set(pairs)))
+    words = f"Stations that differ in capitals or spaces are taken as one: {which}."
+    return frame.assign(station=name), [Notice("note", "stations-one-spelling", words)]
 
 
 def number_insertions(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fault], list[Notice]]:
@@ -89,10 +115,7 @@ def _fault(row: pd.Series, what: str, remedy: str, column: str) -> Fault:
 
 def _named(word: str, names: pd.Series) -> str:
     """Return ``insertion A/1`` or ``insertions A/1, A/2 and 7 more``."""
-    several = sorted(set(names.astype(str)))
-    most = int(rule("fault_names_listed_max"))
-    more = f" and {len(several) - most} more" if len(several) > most else ""
-    return f"{word}{'s' if len(several) > 1 else ''} {', '.join(several[:most])}{more}"
+    return f"{word}{'s' if len(set(names)) > 1 else ''} {listed(sorted(set(names.astype(str))))}"
 
 
 def _continued(

@@ -22,7 +22,7 @@ from zoning.readings.frames import (
     framed,
 )
 from zoning.readings.gathered import Gathered
-from zoning.readings.insertions import number_insertions, spread_faults
+from zoning.readings.insertions import number_insertions, one_spelling, spread_faults
 from zoning.readings.pits import read_pits, read_trials
 from zoning.readings.places import PlacedTable, place
 from zoning.readings.settings_check import names_of
@@ -93,6 +93,8 @@ def cone_frame(
     if not tables:
         return framed([], CONE_COLUMNS, CONE_ORDER)
     joined = pd.concat([t.frame.assign(file=t.file) for t in tables], ignore_index=True)
+    joined, spelling = one_spelling(joined)
+    gathered.notices.extend(spelling)
     numbered, faults, notices = number_insertions(joined)
     gathered.faults.extend(limited(faults))
     gathered.notices.extend(notices)

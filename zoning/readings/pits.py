@@ -11,6 +11,7 @@ from zoning.readings.cells import Cells
 from zoning.readings.checked_table import PLACE_COLUMNS, CheckedTable, place_columns
 from zoning.readings.cone import MOISTURE_WORDS, PART_WORDS
 from zoning.readings.files import Blob
+from zoning.readings.headings import speller
 from zoning.readings.rules import rule
 from zoning.readings.text_table import limited, read_table
 
@@ -60,7 +61,7 @@ def read_pits(blob: Blob, *, crs_given: bool, areas: Collection[str]) -> Checked
     InputRefused
         If the file cannot be parted into rows and columns.
     """
-    table = read_table(blob, lambda name: name in _PIT_COLUMNS)
+    table = read_table(blob, lambda name: name in _PIT_COLUMNS, speller(_PIT_COLUMNS))
     cells = Cells(table, [*PLACE_COLUMNS, *_NUMBERS])
     cells.check_columns(_PIT_COLUMNS, {"pit", "phase"})
     places, given_x, given_y = place_columns(cells, crs_given=crs_given)
@@ -143,7 +144,7 @@ def read_trials(blob: Blob) -> CheckedTable:
     InputRefused
         If the file cannot be parted into rows and columns.
     """
-    table = read_table(blob, lambda name: name in _TRIAL_COLUMNS)
+    table = read_table(blob, lambda name: name in _TRIAL_COLUMNS, speller(_TRIAL_COLUMNS))
     cells = Cells(table, _TRIAL_NUMBERS)
     cells.check_columns(_TRIAL_COLUMNS, {"run", "speed_km_h"})
     deepest = rule("depth_max_cm")

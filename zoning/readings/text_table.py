@@ -53,7 +53,9 @@ class TextTable:
         return len(self.lines)
 
 
-def read_table(blob: Blob, known: Callable[[str], bool]) -> TextTable:
+def read_table(
+    blob: Blob, known: Callable[[str], bool], spelled: Callable[[str], str] = str
+) -> TextTable:
     """Read a CSV file into columns of text.
 
     Parameters
@@ -62,6 +64,9 @@ def read_table(blob: Blob, known: Callable[[str], bool]) -> TextTable:
         The file.
     known
         Whether a heading is one that the table may have; it settles the delimiter.
+    spelled
+        The heading that one written otherwise stands for; what it changes is told, unless it is
+        capitals alone.
 
     Raises
     ------
@@ -70,7 +75,7 @@ def read_table(blob: Blob, known: Callable[[str], bool]) -> TextTable:
     """
     text, notices = _decode(blob)
     skipped = _has_separator_line(text)
-    delimiter = _delimiter(text, known, skip=skipped)
+    delimiter = _delimiter(text, lambda name: known(spelled(name)), skip=skipped)
     if delimiter != ",":
         notices.append(
             _told(blob, "csv-delimiter", f"cells are parted by a {_DELIMITERS[delimiter]}")
@@ -82,7 +87,10 @@ def read_table(blob: Blob, known: Callable[[str], bool]) -> TextTable:
         raise InputRefused(
             [Fault(blob.name, "The file holds no table.", "Give a row of headings and rows.")]
         )
-    header = [cell.strip() for cell in rows[0]]
+    _check_first_row(blob, rows, lines, lambda name: known(spelled(name)))
+    given = [cell.strip() for cell in rows[0]]
+    header = [spelled(name) for name in given]
+    notices.extend(_spelling_told(blob, given, header))
     rows, lines = _without_blank_rows(rows[1:], lines[1:])
     faults = [*_header_faults(blob, header, rows, lines), *_ragged(blob, len(header), rows, lines)]
     if faults:
@@ -131,6 +139,26 @@ def row_words(rows: Sequence[int]) -> str:
     words = [f"{run[0]}-{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs[:most]]
     rest = sum(map(len, runs[most:]))
     return f"rows {', '.join(words)}" + (f" and {rest} more" if rest else "")
+
+
+def _check_first_row(
+    blob: Blob, rows: list[list[str]], lines: list[int], known: Callable[[str], bool]
+) -> None:
+    """Refuse a table that begins with a title: the headings seem to stand further down."""
+    top = rows[: int(rule("heading_lines_sought"))]
+    counts = [sum(known(cell.strip()) for cell in row) for row in top]
+    headings = counts.index(max(counts))
+    if counts[0] or counts[headings] < 2:
+        return
+    what = f"The headings seem to stand in line {lines[headings]}, not in the first."
+    fault = Fault(blob.name, what, "Delete the lines above the headings.", row=lines[0])
+    raise InputRefused([fault])
+
+
+def _spelling_told(blob: Blob, given: list[str], header: list[str]) -> list[Notice]:
+    pairs = zip(given, header, strict=True)
+    taken = [f"'{a}' as {b}" for a, b in pairs if a.casefold() != b.casefold()]
+    return [_told(blob, "csv-headings", f"headings taken: {', '.join(taken)}")] if taken else []
 
 
 def _told(blob: Blob, code: str, what: str) -> Notice:
@@ -247,20 +275,23 @@ def _header_faults(
                 "Add the readings below the headings.",
             )
         )
-    for i in (i for i, name in enumerate(header) if not name):
-        filled = next(
-            (n for n, row in zip(lines, rows, strict=True) if len(row) > i and row[i].strip()), None
-        )
-        if filled is not None:
-            faults.append(
-                Fault(
-                    blob.name,
-                    f"Column {i + 1} has cells but no heading.",
-                    "Name it or clear it.",
-                    row=filled,
-                )
-            )
-    return faults
+    return [*faults, *_unnamed(blob, header, rows, lines)]
+
+
+def _unnamed(blob: Blob, header: list[str], rows: list[list[str]], lines: list[int]) -> list[Fault]:
+    """Return one fault for all columns that have cells and no heading."""
+    filled = {
+        i: line
+        for line, row in zip(reversed(lines), reversed(rows), strict=True)
+        for i, cell in enumerate(row[: len(header)])
+        if not header[i] and cell.strip()
+    }
+    if not filled:
+        return []
+    columns = ", ".join(str(i + 1) for i in sorted(filled))
+    have, them = ("Column {} has", "it") if len(filled) == 1 else ("Columns {} have", "them")
+    what = f"{have.format(columns)} cells but no heading."
+    return [Fault(blob.name, what, f"Name {them} or clear {them}.", row=min(filled.values()))]
 
 
 def _ragged(blob: Blob, width: int, rows: list[list[str]], lines: list[int]) -> list[Fault]:
