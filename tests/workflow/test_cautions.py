@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from zoning.model import Plan
+from zoning.model.settings import MachineSection
 from zoning.workflow.cautions import cleared, standing
 
 
@@ -27,6 +28,18 @@ def test_the_first_caution_tells_what_was_done_about_services(
     first = standing(settings, sample_plan.hazards, sample_plan.zones)[0]
     assert first.code == f"services-{services}".replace("_", "-")
     assert first.text.endswith(ends)
+
+
+def test_a_machine_that_nobody_described_is_told_as_assumed(sample_plan: Plan) -> None:
+    def told(machine: MachineSection) -> list[str]:
+        settings = replace(sample_plan.settings, machine=machine)
+        notices = standing(settings, sample_plan.hazards, sample_plan.zones)
+        return [n.text for n in notices if n.code == "machine-assumed"]
+
+    (text,) = told(MachineSection(travel_heading_deg=12.0))
+    assert "7 legs 43 cm apart, set from 15 to 45 cm in steps of 2.5 cm" in text
+    assert told(MachineSection(name="ours")) == []
+    assert told(sample_plan.settings.machine) == []
 
 
 def test_located_ground_is_never_called_cleared_or_safe(sample_plan: Plan) -> None:

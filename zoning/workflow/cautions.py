@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 import geopandas as gpd
 from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import rows
 from zoning.model import Notice, Settings
+from zoning.model.settings import MachineSection
 
 ALWAYS = ("wet-soil", "slopes", "hydraulics", "trial-pit", "local-rules")
 
@@ -24,9 +26,22 @@ def standing(
         codes.append("no-hazards")
     elif (hazards["kind"] == "drain").any():
         codes.append("drains")
+    machine = settings.machine
+    if replace(machine, travel_heading_deg=None) == MachineSection():
+        codes.append("machine-assumed")
     texts = {row["code"]: row["text"] for row in rows("cautions")}
     texts[codes[0]] += _reference(settings)
+    texts["machine-assumed"] += _assumed(machine)
     return [Notice("caution", code, texts[code]) for code in [*codes, *ALWAYS]]
+
+
+def _assumed(machine: MachineSection) -> str:
+    """Return the machine that is reckoned with where none is described."""
+    return (
+        f" Reckoned with: {machine.legs} legs {machine.leg_spacing_cm:g} cm apart, set from "
+        f"{machine.depth_min_cm:g} to {machine.depth_max_cm:g} cm in steps of "
+        f"{machine.depth_step_cm:g} cm."
+    )
 
 
 def _reference(settings: Settings) -> str:
