@@ -21,10 +21,9 @@ import shapely
 
 from zoning.errors import OutputFailed
 from zoning.model import Notice, Plan
-from zoning.outputs.map_data import keep_off_m, map_document, not_cleared
+from zoning.outputs.map_data import map_document, not_cleared
 from zoning.outputs.map_page import check_map, data_text, map_html, page_document, write_map
 from zoning.outputs.map_places import Places
-from zoning.parts import hazard_zones
 
 HOSTILE = "</script><script>document.title='x'</script><img src=x onerror=alert(1)>&\u2028<!--"
 
@@ -260,14 +259,3 @@ def test_changes_of_depth_are_those_of_the_passes(document: dict[str, Any]) -> N
         [2, 120.0, 32.5, 0.0],
         [2, 160.0, 0.0, 32.5],
     ]
-
-
-@pytest.mark.parametrize("kind", ["drain", "service", "obstacle"])
-@pytest.mark.parametrize("given_m", [0.1, 2.5, np.nan])
-@pytest.mark.parametrize("width_m", [3.0, 12.0])
-def test_keep_off_is_the_one_that_the_plan_takes(
-    plan: Plan, kind: str, given_m: float, width_m: float
-) -> None:
-    hazard = plan.hazards.iloc[:1].assign(kind=kind, clear_m=given_m)
-    taken, _ = hazard_zones(hazard, machine_width_m=width_m)
-    assert keep_off_m(kind, given_m, width_m) == pytest.approx(taken["clear_m"].iloc[0])

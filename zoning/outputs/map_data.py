@@ -14,7 +14,7 @@ import pandas as pd
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from zoning.contracts import constant
+from zoning.contracts import constant, deepest_cm, keep_off_m
 from zoning.model import Plan
 from zoning.outputs.drawing import Hazard, depth_tones, hazards_in_order
 from zoning.outputs.drawing_legend import NOT_CLEARED
@@ -176,8 +176,8 @@ def _hazards(plan: Plan, places: Places) -> list[dict[str, Any]]:
             "kind": hazard.kind,
             "count": hazard.count,
             "depth_cm": plain(hazard.depth_cm),
-            "allowed_cm": allowed_cm(hazard.kind, hazard.depth_cm),
-            "clear_m": keep_off_m(hazard.kind, hazard.clear_m, plan.settings.machine.width_m),
+            "allowed_cm": float(deepest_cm(hazard.kind, hazard.depth_cm)),
+            "clear_m": _clear_m(plan, hazard),
             "clear_given": bool(np.isfinite(hazard.clear_m)),
             "lines": places.lines(hazard.geometry),
             "points": places.points(hazard.geometry),
@@ -189,15 +189,12 @@ def _hazards(plan: Plan, places: Places) -> list[dict[str, Any]]:
 
 
 def _keep_off(plan: Plan, hazard: Hazard) -> BaseGeometry:
-    clear_m = keep_off_m(hazard.kind, hazard.clear_m, plan.settings.machine.width_m)
-    return hazard.geometry.buffer(clear_m, quad_segs=8)
+    return hazard.geometry.buffer(_clear_m(plan, hazard), quad_segs=8)
 
 
-def keep_off_m(kind: str, given_m: float, machine_width_m: float) -> float:
-    """Return the keep-off each side of a hazard: as given, or the stand-in that the plan takes."""
-    stand_in = max(constant("part_rules", f"{kind}_clear_m"), machine_width_m / 2.0)
-    clear_m = given_m if np.isfinite(given_m) else stand_in
-    return round(max(float(clear_m), constant("part_rules", "least_clear_m")), 3)
+def _clear_m(plan: Plan, hazard: Hazard) -> float:
+    width_m = plan.settings.machine.width_m
+    return round(float(keep_off_m(hazard.kind, hazard.clear_m, width_m)), 3)
 
 
 def _unsure(plan: Plan, places: Places) -> list[dict[str, Any]]:
@@ -210,14 +207,3 @@ def _unsure(plan: Plan, places: Places) -> list[dict[str, Any]]:
         {"reason": str(reason), "area_ha": round(float(ha), 4), "shape": places.polygons(area)}
         for reason, ha, area in order
     ]
-
-
-def allowed_cm(kind: str, cover_cm: float) -> float:
-    """Return the greatest working depth about a hazard [cm], 0 for legs lifted out.
-
-    Over a drain that is its cover, taken as small where it is not known, less what is left above.
-    """
-    if kind != "drain":
-        return 0.0
-    cover = cover_cm if np.isfinite(cover_cm) else constant("part_rules", "drain_cover_unknown_cm")
-    return max(0.0, float(cover) - constant("part_rules", "drain_margin_cm"))

@@ -9,7 +9,7 @@ from typing import Any
 
 import pandas as pd
 
-from zoning.contracts import constant, rows
+from zoning.contracts import constant, deepest_cm, keep_off_m, rows
 from zoning.model import Plan
 from zoning.outputs.drawing import (
     Hazard,
@@ -19,7 +19,7 @@ from zoning.outputs.drawing import (
     plan_drawing,
 )
 from zoning.outputs.drawing_legend import NOT_CLEARED
-from zoning.outputs.map_data import allowed_cm, keep_off_m
+from zoning.outputs.map_data import reading_dates
 from zoning.outputs.rows import zones_in_order
 from zoning.outputs.sheet_words import PIT, SMALL_PRINT, THREAD, checks, listed, work_order
 from zoning.units import inches
@@ -117,7 +117,7 @@ def _common(plan: Plan, width_mm: float, height_mm: float) -> dict[str, Any]:
         "plan_id": plan.plan_id,
         "plan_short": plan.plan_id[:8],
         "about": _about(plan),
-        "dates": _dates(plan),
+        "dates": reading_dates(plan),
         "fonts": FONTS,
         "cautions": cautions(plan),
         "cautions_first": int(constant(RULES, "cautions_on_first_page")),
@@ -148,13 +148,6 @@ def _services(plan: Plan) -> str:
         "located": "located on the ground",
     }[hazards.services]
     return f"Buried services: {done}. Reference: {hazards.reference or 'none given'}."
-
-
-def _dates(plan: Plan) -> str:
-    told = sorted({str(date) for date in plan.stations["date"] if str(date)[:1].isdigit()})
-    if not told:
-        return "Readings without date"
-    return f"Readings of {told[0]}" + (f" to {told[-1]}" if told[-1] != told[0] else "")
 
 
 def _not_cleared(plan: Plan) -> str:
@@ -233,7 +226,7 @@ def _hazard(hazard: Hazard, plan: Plan) -> str:
         told.append("cover not known")
     else:
         told.append(f"cover {_number(hazard.depth_cm)} cm ({inches(hazard.depth_cm):.1f} in)")
-    clear_m = keep_off_m(hazard.kind, hazard.clear_m, plan.settings.machine.width_m)
+    clear_m = float(keep_off_m(hazard.kind, hazard.clear_m, plan.settings.machine.width_m))
     taken = " (distance assumed)" if math.isnan(hazard.clear_m) else ""
     told.append(f"{_allowed(hazard)} within {_number(clear_m)} m each side{taken}")
     if not plan.boundary.intersects(hazard.geometry):
@@ -243,7 +236,7 @@ def _hazard(hazard: Hazard, plan: Plan) -> str:
 
 def _allowed(hazard: Hazard) -> str:
     """Return how deep the plan lets the points go about a hazard, in words."""
-    cap_cm = allowed_cm(hazard.kind, hazard.depth_cm)
+    cap_cm = float(deepest_cm(hazard.kind, hazard.depth_cm))
     return f"no deeper than {_number(cap_cm)} cm" if cap_cm > 0 else "legs lifted out"
 
 

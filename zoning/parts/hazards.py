@@ -7,10 +7,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from zoning.contracts import constant
+from zoning.contracts import constant, deepest_cm, keep_off_m
+from zoning.contracts.hazards import KINDS
 from zoning.model import Notice
-
-KINDS = ("drain", "service", "obstacle")
 
 
 def hazard_zones(
@@ -58,33 +57,14 @@ def hazard_zones(
     kind = hazards["kind"].to_numpy(dtype=np.str_)
     cover = hazards["depth_cm"].to_numpy(dtype=np.float64)
     given = hazards["clear_m"].to_numpy(dtype=np.float64)
-    clear = _clear(kind, given, machine_width_m)
+    clear = keep_off_m(kind, given, machine_width_m)
     shapes = shapely.buffer(hazards.geometry.to_numpy(), clear)
-    table = {"kind": kind, "cap_cm": _cap(kind, cover), "clear_m": clear, "depth_cm": cover}
+    table = {"kind": kind, "cap_cm": deepest_cm(kind, cover), "clear_m": clear, "depth_cm": cover}
     zones = gpd.GeoDataFrame(table, geometry=shapely.normalize(shapes), crs=hazards.crs)
     place = shapely.to_wkb(zones.geometry.to_numpy(), hex=True).astype(np.str_)
     order = np.lexsort([cover, place, kind])
     notices = (*_unknown_clear(kind, given, clear), *_narrow(given), *_unknown_cover(kind, cover))
     return zones.iloc[order].reset_index(drop=True), notices
-
-
-def _clear(
-    kind: NDArray[np.str_], given_m: NDArray[np.float64], width_m: float
-) -> NDArray[np.float64]:
-    """Return the keep-off each side: as given, but never nothing, or the stand-in of its kind."""
-    usual = {name: constant("part_rules", f"{name}_clear_m") for name in KINDS}
-    stand_in = np.array([max(usual[name], width_m / 2.0) for name in kind], dtype=np.float64)
-    clear = np.where(np.isfinite(given_m), given_m, stand_in)
-    return np.maximum(clear, constant("part_rules", "least_clear_m"))
-
-
-def _cap(kind: NDArray[np.str_], cover_cm: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the greatest working depth over each hazard [cm]; 0 means legs lifted out."""
-    cover = np.where(
-        np.isfinite(cover_cm), cover_cm, constant("part_rules", "drain_cover_unknown_cm")
-    )
-    over_drain = np.maximum(0.0, cover - constant("part_rules", "drain_margin_cm"))
-    return np.where(kind == "drain", over_drain, 0.0)
 
 
 def _unknown_clear(
@@ -120,7 +100,7 @@ def _unknown_cover(kind: NDArray[np.str_], cover_cm: NDArray[np.float64]) -> lis
     if missing == 0:
         return []
     cover = constant("part_rules", "drain_cover_unknown_cm")
-    cap = max(0.0, cover - constant("part_rules", "drain_margin_cm"))
+    cap = float(deepest_cm("drain", np.nan))
     text = (
         f"No depth was given for {_count(missing, 'drain')}: {cover:g} cm of cover is taken, "
         f"so work stays at {cap:g} cm or shallower over it. "
