@@ -52,6 +52,9 @@ def test_defaults_are_filled_in(tmp_path: Path) -> None:
         ("[readings]\n", "field.toml:6: This is not valid TOML"),
         ('cone = "d.csv"\n', "field.toml:6: This is not valid TOML"),
         ("pits = \n", "field.toml:6: This is not valid TOML"),
+        ("limit_mpa = 2,5\n", "Write a decimal point: 2.5, not 2,5."),
+        ("pits = \u201cd.csv\u201d\n", 'Write straight quotes: "text".'),
+        ('pits = "a\\d.csv"\n', "Write / in the names of files"),
     ],
 )
 def test_a_fault_names_key_found_and_needed(tmp_path: Path, more: str, said: str) -> None:

@@ -22,6 +22,15 @@ from zoning.readings.settings_check import combination_faults
 
 FIELD_FILE = "field.toml"
 _PLACE = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)")
+_FORM = "Write KEY = VALUE, text in quotes, each [section] and each key once."
+_SLIPS = (
+    (re.compile(r"=\s*[+-]?\d+,\d", re.ASCII), "Write a decimal point: 2.5, not 2,5."),
+    (
+        re.compile("=\\s*[\u201c\u201d\u201e\u2018\u2019\u00ab\u00bb]"),
+        'Write straight quotes: "text".',
+    ),
+    (re.compile(r"\\"), "Write / in the names of files, not \\."),
+)
 _NEEDED = {
     "string_type": "text in quotes",
     "float_type": "a number without quotes",
@@ -78,22 +87,19 @@ def _parse(blob: Blob) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise InputRefused([_syntax(blob.name, str(error))]) from error
+        raise InputRefused([_syntax(blob.name, text, str(error))]) from error
     except (RecursionError, ValueError) as error:
         fault = Fault(blob.name, "The file cannot be read as TOML.", "Write plain keys and values.")
         raise InputRefused([fault]) from error
 
 
-def _syntax(file: str, message: str) -> Fault:
+def _syntax(file: str, text: str, message: str) -> Fault:
     place = _PLACE.search(message)
     row = int(place[1]) if place and place[1] else None
     said = _PLACE.sub("", message)
-    return Fault(
-        file,
-        f"This is not valid TOML: {said}.",
-        "Write KEY = VALUE, text in quotes, each [section] and each key once.",
-        row=row,
-    )
+    line = "".join(text.splitlines()[row - 1 : row]) if row else ""
+    remedy = next((words for sign, words in _SLIPS if sign.search(line)), _FORM)
+    return Fault(file, f"This is not valid TOML: {said}.", remedy, row=row)
 
 
 def _machine_table(data: dict[str, Any]) -> object:
