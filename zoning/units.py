@@ -14,16 +14,6 @@ CM_PER_M = 100.0
 CM_PER_INCH = CM_PER["in"]
 
 
-def to_cm(value: float, unit: str) -> float:
-    """Convert a length from `unit` (``cm``, ``mm``, ``in``, ``m``) to centimetres."""
-    return value * CM_PER[unit]
-
-
-def to_mpa(value: float, unit: str) -> float:
-    """Convert a cone index from `unit` (``mpa``, ``kpa``, ``psi``) to megapascals."""
-    return value * MPA_PER[unit]
-
-
 def inches(value_cm: float) -> float:
     """Convert centimetres to inches."""
     return value_cm / CM_PER_INCH

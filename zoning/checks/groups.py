@@ -18,12 +18,6 @@ from zoning.checks.rules import rule
 from zoning.checks.trials import evenness
 from zoning.model.check import PlannedGround
 
-COUNTS = (
-    "verdict", "so_far", "pits", "passed_at_leg", "seen_between", "passed_between", "too_deep",
-    "share_reached", "share_low", "share_high", "chance_reached", "firm", "more_pits", "ridge_cm",
-    "evenness", "loosened_at_leg_cm", "loosened_between_cm", "speed_km_h", "probes",
-    "probes_with_pan",
-)  # fmt: skip
 FIELD = "whole field"
 
 
@@ -111,7 +105,7 @@ def tally(pits: pd.DataFrame, *, lean: float = 0.0) -> Tally:
 
 
 def _facts(pits: pd.DataFrame, probes: pd.DataFrame) -> dict[str, object]:
-    """Return the columns of `COUNTS` for the pits and probes of one piece of ground."""
+    """Return counts, shares and means of the pits and probes of one piece of ground."""
     judged = pits[pits["verdict"].isin(JUDGED)]
     found = tally(pits)
     low, high = found.between.interval
@@ -218,7 +212,8 @@ def judge_groups(planned: PlannedGround, pits: pd.DataFrame, probes: pd.DataFram
     Returns
     -------
     DataFrame
-        ``group`` (field, depth or part), ``name, area_ha`` (NaN for a part) and `COUNTS`.
+        ``group`` (field, depth or part), ``name, area_ha`` (NaN for a part), and counts, shares and
+        means as of a zone.
     """
     zones = planned.zones[planned.zones["depth_cm"] > 0]
     depth = zones.set_index("zone")["depth_cm"]

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from zoning.cli.layout import table
 from zoning.errors import printable
 from zoning.model.check import Check
 from zoning.outputs.check_words import VERDICTS, more_words, verdict_words
@@ -17,7 +18,7 @@ def check_summary(check: Check, written: Sequence[Path], folder: Path) -> str:
     """Return the account: verdict, ground, pits not reached, advice, changes, where to dig."""
     blocks = [
         _head(check),
-        _table("Ground", _groups(check)),
+        table("Ground", _groups(check)),
         _pits(check),
         _advice(check),
         _trials(check),
@@ -103,12 +104,3 @@ def _pits(check: Check) -> str:
 
 def _lines(title: str, lines: list[str], mark: str = "- ") -> str:
     return "\n".join([title, *[f"  {mark}{line}" for line in lines]]) if lines else ""
-
-
-def _table(title: str, rows: list[list[str]]) -> str:
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    lines = [
-        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in rows
-    ]
-    return "\n".join([title, *(f"  {line}" for line in lines)])

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from pathlib import Path
 
+from zoning.cli.layout import table
 from zoning.errors import printable
 from zoning.model import Plan
 from zoning.units import inches
@@ -16,9 +17,9 @@ def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
     blocks = [
         _head(plan),
         _readings(plan),
-        _table("Is loosening called for?", _rating(plan)),
-        _table("Working depths", _depths(plan)),
-        _table(_comparison_title(plan), _comparison(plan)),
+        table("Is loosening called for?", _rating(plan)),
+        table("Working depths", _depths(plan)),
+        table(_comparison_title(plan), _comparison(plan)),
         _effort(plan),
         _trust(plan),
         _left_out(plan),
@@ -146,15 +147,6 @@ def _notices(plan: Plan) -> str:
         if texts:
             blocks.append("\n".join([f"{title}:", *texts]))
     return "\n\n".join(blocks)
-
-
-def _table(title: str, rows: list[list[str]]) -> str:
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    lines = [
-        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in rows
-    ]
-    return "\n".join([title, *(f"  {line}" for line in lines)])
 
 
 __all__ = ["summary"]

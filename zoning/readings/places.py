@@ -18,7 +18,6 @@ from zoning.readings.rules import rule
 from zoning.readings.site import Site
 from zoning.readings.systems import LONLAT, Floats, Shift, accuracy_notice
 
-LEFT_OUT = ("file", "row", "what", "reason")
 _SWAP_WORDS = {"degrees": "lon and lat", "grid": "easting and northing"}
 
 

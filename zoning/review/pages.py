@@ -121,17 +121,23 @@ def _register_pit(app: Flask, desk: Desk) -> None:
 
     @app.get("/new")
     def new() -> str:
-        phase = "before" if request.args.get("phase") == "before" else "after"
-        names = [e.body.pit for e in desk.record.latest(Pit, season=desk.season, phase=phase)]
-        texts = dict(read_pit_form({}, desk.season, ()).texts)
-        today = datetime.now().astimezone().date().isoformat()
-        name = next_name(names) if phase == "after" else ""
-        texts |= {"phase": phase, "pit": name, "date": today, "place_from": ""}
-        texts |= {key: request.args.get(key, "")[:20] for key in ("lon", "lat")}
-        if (part := request.args.get("part", "")) in desk.ground().parts:
-            texts["part"] = part
         beside = request.args.get("beside", "")[:80]
-        return pit_form(desk, texts, {}, new_id(), 0, beside=f"pit {beside}" if beside else "")
+        told = f"pit {beside}" if beside else ""
+        return pit_form(desk, _first_texts(desk), {}, new_id(), 0, beside=told)
+
+
+def _first_texts(desk: Desk) -> dict[str, str]:
+    """Return what the form of a new pit starts with: today, a free name, what the link says."""
+    phase = "before" if request.args.get("phase") == "before" else "after"
+    names = [e.body.pit for e in desk.record.latest(Pit, season=desk.season, phase=phase)]
+    texts = dict(read_pit_form({}, desk.season, ()).texts)
+    today = datetime.now().astimezone().date().isoformat()
+    name = next_name(names) if phase == "after" else ""
+    texts |= {"phase": phase, "pit": name, "date": today, "place_from": ""}
+    texts |= {key: request.args.get(key, "")[:20] for key in ("lon", "lat")}
+    if (part := request.args.get("part", "")) in desk.ground().parts:
+        texts["part"] = part
+    return texts
 
 
 def _register_zone(app: Flask, desk: Desk) -> None:

@@ -10,12 +10,13 @@ import pandas as pd
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from zoning import checks, depths, outputs, profiles, readings
+from zoning import checks, outputs, profiles, readings
 from zoning import parts as parts_room
 from zoning.errors import Fault, InputRefused
 from zoning.model import FieldInputs
 from zoning.model.check import Check, PlannedGround
 from zoning.workflow.check_notices import check_notices
+from zoning.workflow.division import divide
 from zoning.workflow.interpret import part_used
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.records import with_recorded_pits
@@ -111,18 +112,11 @@ def _refuse_other_field(inputs: FieldInputs, planned: PlannedGround, folder: Pat
 
 
 def _field(inputs: FieldInputs, planned: PlannedGround) -> _Field:
-    settings, boundary = inputs.settings, inputs.boundary
-    given = settings.machine.travel_heading_deg
-    parts, _ = parts_room.partition(
-        boundary,
-        settings.areas,
-        wheeling_lines=inputs.wheeling_lines,
-        gateways=inputs.gateways,
-        named_areas=inputs.named_areas,
-        heading_deg=given if given is not None else depths.default_heading(boundary),
+    width_m = inputs.settings.machine.width_m
+    zones, _ = parts_room.hazard_zones(inputs.hazards, machine_width_m=width_m)
+    return _Field(
+        inputs, divide(inputs).parts, planned, shapely.union_all(zones.geometry.to_numpy())
     )
-    zones, _ = parts_room.hazard_zones(inputs.hazards, machine_width_m=settings.machine.width_m)
-    return _Field(inputs, parts, planned, shapely.union_all(zones.geometry.to_numpy()))
 
 
 def _check(field: _Field) -> Check:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from zoning import depths, surface
-from zoning import parts as parts_room
+from zoning import surface
 from zoning.model import FieldInputs, Notice
+from zoning.workflow.division import divide
 from zoning.workflow.interpret import interpret
 
 
@@ -16,17 +16,7 @@ def evidence_of(inputs: FieldInputs) -> surface.FieldEvidence | None:
     zoning.errors.PlanRefused
         If no station says anything about a pan.
     """
-    given = inputs.settings.machine.travel_heading_deg
-    heading_deg = given if given is not None else depths.default_heading(inputs.boundary)
-    parts, _ = parts_room.partition(
-        inputs.boundary,
-        inputs.settings.areas,
-        wheeling_lines=inputs.wheeling_lines,
-        gateways=inputs.gateways,
-        named_areas=inputs.named_areas,
-        heading_deg=heading_deg,
-    )
-    stations = interpret(inputs, parts).stations
+    stations = interpret(inputs, divide(inputs).parts).stations
     return surface.field_evidence(stations[stations["used"]])
 
 
