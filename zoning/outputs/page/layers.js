@@ -88,7 +88,7 @@ const stationLayer = grouped(data.stations, (one) => signLayers(one.place, one.v
 const pitsOf = (phase) => data.pits.filter((pit) => (pit.phase === "after") === (phase === "after"));
 const pitLayer = (phase) => grouped(pitsOf(phase), (pit) => signLayers(pit.place, phase, pit.pan !== "yes", 6.5));
 
-// Passes: fine lines; where the depth changes, a dot and from near by the new depth.
+// Passes: fine lines; where the depth changes, a dot and from near by both depths, since every other pass is driven back.
 const passRenderer = L.canvas({ pane: "passes", padding: 0.3 });
 const passLine = (run, color, weight) => L.polyline(run, still("passes", { renderer: passRenderer, color, weight }));
 const runsOf = () => data.passes.flatMap((pass) => pass.runs.map(([, line]) => runOf(line)));
@@ -133,7 +133,7 @@ const OVERLAYS = [
   { name: "stations", title: "Stations", on: true, count: data.stations.length, build: () => stationLayer, sub: verdictsShown.map((verdict) => pair(verdictWords(verdict), signIcon(verdict, verdict === "no_pan"))) },
   { name: "before", title: "Pits before the work", on: true, count: pitsOf("before").length, build: () => pitLayer("before"), sub: [pair("with a pan", signIcon("before")), pair("without", signIcon("before", true))] },
   { name: "after", title: "Pits after the work", on: true, count: pitsOf("after").length, none: "none dug yet", build: () => pitLayer("after"), sub: [pair("pit after the work", signIcon("after", true))] },
-  { name: "passes", title: "Passes", on: false, count: data.passes.length, build: passLayer, sub: [pair("a pass", strokeIcon({ stroke: "#000", "stroke-width": 4 }, { stroke: "#fff", "stroke-width": 1.6 })), pair("the depth changes here (zoom in for the new depth)", signIcon("no_pan", true))] },
+  { name: "passes", title: "Passes", on: false, count: data.passes.length, build: passLayer, sub: [pair("a pass", strokeIcon({ stroke: "#000", "stroke-width": 4 }, { stroke: "#fff", "stroke-width": 1.6 })), pair("the depth changes here (zoom in for both depths; passes are driven either way)", signIcon("no_pan", true))] },
   { name: "parts", title: "Parts of the field", on: false, count: data.parts.length, build: partLayer, sub: data.parts.map((part) => pair(`${part.part}, ${number(part.area_ha, 2)} ha`)) },
   { name: "unsure", title: "Uncertain places", on: false, count: data.unsure.length, none: "none", build: unsureLayer, sub: [...new Set(data.unsure.map((one) => one.reason))].map((reason) => pair(reason, swatch("url(#unsure)"))) },
   ...(data.backdrop ? [{ name: "backdrop", title: "Picture from above", on: true, count: null, build: backdropLayer, sub: [pair(data.backdrop.name)] }] : []),
@@ -274,7 +274,7 @@ function labelHazards() {
 function labelChanges() {
   if (map.getZoom() < LABELS_OF_PASSES_FROM) return;
   for (const change of changes) {
-    const words = change.after > 0 ? `to ${short(change.after, 1)}` : "lift";
+    const words = [change.before, change.after].map((cm) => (cm > 0 ? short(cm, 1) : "lift")).join(" ↔ ");
     const w = words.length * 8 + 8;
     if (!map.getBounds().contains(change.place)) continue;
     const beside = map.latLngToContainerPoint(change.place).add([w / 2 + 5, 0]);
