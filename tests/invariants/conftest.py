@@ -22,3 +22,4 @@ for name, count in (("dev", 20), ("ci", 100), ("nightly", 2000)):
         suppress_health_check=list(HealthCheck),
     )
 FIELDS = settings.get_profile(f"fields-{os.environ.get('ZONING_FIELDS', 'dev')}")
+A_FIFTH = settings(FIELDS, max_examples=-(-FIELDS.max_examples // 5))

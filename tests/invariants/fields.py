@@ -7,6 +7,7 @@ Nothing here is meant to look like a farm; `sample_data/simulate.py` is for that
 from __future__ import annotations
 
 import json
+import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +22,7 @@ from shapely.geometry.base import BaseGeometry
 
 import zoning
 from zoning.errors import InputRefused, PlanRefused
+from zoning.model import FieldInputs, Plan
 
 CRS = "EPSG:32631"
 ORIGIN_M = (352_000.0, 5_843_000.0)
@@ -172,6 +174,19 @@ def toml(settings: dict[str, dict[str, object]]) -> str:
     for section, keys in settings.items():
         lines += [f"[{section}]", *(f"{key} = {json.dumps(value)}" for key, value in keys.items())]
     return "\n".join(lines) + "\n"
+
+
+def inputs_of(seed: int) -> FieldInputs:
+    with tempfile.TemporaryDirectory() as folder:
+        return zoning.read_field(random_field(seed).write(Path(folder) / "field"))
+
+
+def planned(inputs: FieldInputs) -> Plan | None:
+    """Return the plan, or nothing where none can honestly be made."""
+    try:
+        return zoning.make_plan(inputs)
+    except PlanRefused:
+        return None
 
 
 def plan_folders(seed: int, count: int, place: Path) -> Iterator[tuple[Path, Path]]:

@@ -15,31 +15,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 from invariants.checks import RULES
 from invariants.conftest import FIELDS
-from invariants.fields import CRS, random_field
+from invariants.fields import CRS, inputs_of, planned
 from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
 import zoning
 from zoning.depths.loss import needed_depth
-from zoning.errors import PlanRefused
 from zoning.model import FieldInputs, Plan
 from zoning.workflow import verify_plan
 from zoning.workflow.make import lay_ground
 
 SEEDS = st.integers(0, 10**6)
-
-
-def inputs_of(seed: int) -> FieldInputs:
-    with tempfile.TemporaryDirectory() as folder:
-        return zoning.read_field(random_field(seed).write(Path(folder) / "field"))
-
-
-def planned(inputs: FieldInputs) -> Plan | None:
-    """Return the plan, or nothing where none can honestly be made."""
-    try:
-        return zoning.make_plan(inputs)
-    except PlanRefused:
-        return None
 
 
 @FIELDS
