@@ -166,7 +166,7 @@ def test_a_fault_of_the_template_is_told(
     def fail(*_: object, **__: object) -> bytes:
         raise typst.TypstError("no such thing")
 
-    monkeypatch.setattr("zoning.outputs.sheet.typst.compile", fail)
+    monkeypatch.setattr("zoning.outputs.typeset.typst.compile", fail)
     with pytest.raises(OutputFailed, match="no such thing"):
         write_sheet(replace(plan), tmp_path / "sheet.pdf")  # one that is not kept yet
     with pytest.raises(OutputFailed, match="no such thing"):

@@ -1,32 +1,35 @@
 """The operator's sheet as PDF and the picture of a plan as PNG, set by typst from one template.
 
-The last of each is kept, so that reading a file back does not set it a second time.
+The last of each is kept, so that reading a file back does not set it a second time, and both may be
+begun before the other files are written.
 """
 
 from __future__ import annotations
 
-import json
 import struct
 import zlib
+from concurrent.futures import Future
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Literal
 
-import typst
-
-from zoning.contracts import constant
 from zoning.errors import OutputFailed
 from zoning.model import Plan
 from zoning.outputs.sheet_facts import Facts, picture_facts, sheet_facts
 from zoning.outputs.sheet_words import MISSING_LETTERS
+from zoning.outputs.typeset import LetterMissing, in_background, pdf, png
 
 _TEMPLATE = files("zoning.outputs").joinpath("sheet.typ").read_bytes()
-_NO_LETTER = "could not be displayed"
+_SHEET = "The operator's sheet"
 _AFTER_HEADER = 33
 
 
-@lru_cache(maxsize=1)
+def begin_pages(plan: Plan) -> None:
+    """Begin to set both pages of `plan`; `sheet_pdf` and `picture_png` wait for what is begun."""
+    _sheet_begun(plan)
+    _picture_begun(plan)
+
+
 def sheet_pdf(plan: Plan) -> bytes:
     """Return the operator's sheet: tagged PDF (PDF/UA-1), A4, the same bytes for the same plan.
 
@@ -38,16 +41,9 @@ def sheet_pdf(plan: Plan) -> bytes:
     OutputFailed
         If the sheet cannot be set.
     """
-    facts = sheet_facts(plan)
-    try:
-        return _pdf(facts, "ua-1")
-    except typst.TypstError as fault:
-        if _NO_LETTER not in str(fault):
-            raise OutputFailed(f"The operator's sheet could not be set: {fault}") from fault
-    return _pdf({**facts, "missing_letters": MISSING_LETTERS}, None)
+    return _sheet_begun(plan).result()
 
 
-@lru_cache(maxsize=1)
 def picture_png(plan: Plan) -> bytes:
     """Return the map of a plan with its name, number and first caution as PNG, for a message.
 
@@ -56,13 +52,29 @@ def picture_png(plan: Plan) -> bytes:
     OutputFailed
         If the picture cannot be set.
     """
-    dots = constant("drawing_rules", "picture_dpi")
-    inputs = _inputs(picture_facts(plan))
+    return _picture_begun(plan).result()
+
+
+@lru_cache(maxsize=1)
+def _sheet_begun(plan: Plan) -> Future[bytes]:
+    facts = sheet_facts(plan)
+    return in_background(lambda: _sheet_set(facts))
+
+
+@lru_cache(maxsize=1)
+def _picture_begun(plan: Plan) -> Future[bytes]:
+    facts, number = picture_facts(plan), plan.plan_id
+    return in_background(
+        lambda: with_words(png("The picture", _TEMPLATE, facts), "plan_id", number)
+    )
+
+
+def _sheet_set(facts: Facts) -> bytes:
     try:
-        made = typst.compile(_TEMPLATE, format="png", ppi=dots, sys_inputs=inputs)
-    except typst.TypstError as fault:
-        raise OutputFailed(f"The picture could not be set: {fault}") from fault
-    return with_words(made, "plan_id", plan.plan_id)
+        return pdf(_SHEET, _TEMPLATE, facts)
+    except LetterMissing:
+        told = {**facts, "missing_letters": MISSING_LETTERS}
+        return pdf(_SHEET, _TEMPLATE, told, accessible=False)
 
 
 def write_sheet(plan: Plan, path: Path) -> None:
@@ -90,14 +102,6 @@ def with_words(png: bytes, key: str, words: str) -> bytes:
     body = b"tEXt" + key.encode("latin-1") + b"\0" + words.encode("latin-1")
     chunk = struct.pack(">I", len(body) - 4) + body + struct.pack(">I", zlib.crc32(body))
     return png[:_AFTER_HEADER] + chunk + png[_AFTER_HEADER:]
-
-
-def _pdf(facts: Facts, standard: Literal["ua-1"] | None) -> bytes:
-    return typst.compile(_TEMPLATE, format="pdf", pdf_standards=standard, sys_inputs=_inputs(facts))
-
-
-def _inputs(facts: Facts) -> dict[str, str]:
-    return {"data": json.dumps(facts, sort_keys=True, allow_nan=False)}
 
 
 def _check(path: Path, wanted: bytes) -> None:

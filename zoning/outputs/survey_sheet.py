@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import json
 from importlib.resources import files
 from typing import Any
 
-import typst
-
-from zoning.contracts import constant, rows
-from zoning.errors import OutputFailed
+from zoning.contracts import rows
 from zoning.model import Survey
 from zoning.outputs.survey_drawing import survey_drawing
 from zoning.outputs.survey_tables import form_depths_cm
+from zoning.outputs.typeset import LetterMissing, pdf, png
 
 _TEMPLATE = files("zoning.outputs").joinpath("survey_form.typ").read_bytes()
-_NO_LETTER = "could not be displayed"
+_FORM = "The field form"
 _FONTS = ["DejaVu Sans", "Noto Sans", "Liberation Sans", "Arial", "Libertinus Serif"]
 _MAP_MM = (180.0, 230.0)
 
@@ -30,13 +27,9 @@ def form_pdf(survey: Survey) -> bytes:
     """
     facts = {**_facts(survey), "kind": "form"}
     try:
-        return typst.compile(
-            _TEMPLATE, format="pdf", pdf_standards="ua-1", sys_inputs=_inputs(facts)
-        )
-    except typst.TypstError as fault:
-        if _NO_LETTER not in str(fault):
-            raise OutputFailed(f"The field form could not be set: {fault}") from fault
-    return typst.compile(_TEMPLATE, format="pdf", sys_inputs=_inputs(facts))
+        return pdf(_FORM, _TEMPLATE, facts)
+    except LetterMissing:
+        return pdf(_FORM, _TEMPLATE, facts, accessible=False)
 
 
 def map_png(survey: Survey) -> bytes:
@@ -47,16 +40,8 @@ def map_png(survey: Survey) -> bytes:
     OutputFailed
         If the map cannot be set.
     """
-    dots = constant("drawing_rules", "picture_dpi")
     facts = {**_facts(survey), "kind": "map", "drawing": survey_drawing(survey, *_MAP_MM)}
-    try:
-        return typst.compile(_TEMPLATE, format="png", ppi=dots, sys_inputs=_inputs(facts))
-    except typst.TypstError as fault:
-        raise OutputFailed(f"The map of the survey could not be set: {fault}") from fault
-
-
-def _inputs(facts: dict[str, Any]) -> dict[str, str]:
-    return {"data": json.dumps(facts, sort_keys=True, allow_nan=False)}
+    return png("The map of the survey", _TEMPLATE, facts)
 
 
 def _facts(survey: Survey) -> dict[str, Any]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache, partial
 from pathlib import Path
@@ -26,7 +27,13 @@ from zoning.outputs.publish import MARK, check_target, staged
 from zoning.outputs.raster import check_raster, write_raster
 from zoning.outputs.reading_rows import reading_rows
 from zoning.outputs.rows import grid_rows, pass_rows, zone_rows, zones_in_order
-from zoning.outputs.sheet import check_picture, check_sheet, write_picture, write_sheet
+from zoning.outputs.sheet import (
+    begin_pages,
+    check_picture,
+    check_sheet,
+    write_picture,
+    write_sheet,
+)
 from zoning.outputs.tables import check_table, write_table
 
 Step = Callable[[Plan, Path], None]
@@ -43,10 +50,13 @@ class Output:
         Writes the file at the path given.
     check
         Reads it back; raises `OutputFailed` where it differs from the plan.
+    begin
+        Begins in the background what `write` will wait for; called before any file is written.
     """
 
     write: Step
     check: Step
+    begin: Callable[[Plan], None] | None = None
 
 
 def write_plan(
@@ -87,9 +97,15 @@ def write_plan(
         raise OutputFailed("The fingerprint does not belong to this plan; nothing is written.")
     with staged(folder, {*KNOWN, *outputs}) as new:
         for name, output in outputs.items():
+            if output.begin is not None:
+                with _told(name):
+                    output.begin(plan)
+        for name, output in outputs.items():
             if progress is not None:
                 progress(name)
-            _write_one(plan, new / name, output)
+            with _told(name):
+                output.write(plan, new / name)
+                output.check(plan, new / name)
         surplus = sorted({path.name for path in new.iterdir()} ^ set(outputs))
         if surplus:
             raise OutputFailed(f"Writing left or lost {', '.join(surplus)}.")
@@ -101,16 +117,17 @@ def refuse_foreign(folder: Path) -> None:
     check_target(folder, KNOWN)
 
 
-def _write_one(plan: Plan, path: Path, output: Output) -> None:
+@contextmanager
+def _told(name: str) -> Iterator[None]:
+    """Tell any fault as one of the file `name`."""
     try:
-        output.write(plan, path)
-        output.check(plan, path)
+        yield
     except OutputFailed:
         raise
     except Exception as fault:
         # Drivers fail in many ways, and a damaged file may read back as anything.
         why = " ".join(str(fault).split()).rstrip(".")
-        raise OutputFailed(f"{path.name} was not written: {why}. No file is changed.") from fault
+        raise OutputFailed(f"{name} was not written: {why}. No file is changed.") from fault
 
 
 def _zone_table(plan: Plan) -> pd.DataFrame:
@@ -179,7 +196,7 @@ WRITERS: Mapping[str, Output] = MappingProxyType(
         **_table_outputs(),
         "pan_surface.tif": Output(write_raster, check_raster),
         "plan.gpkg": Output(write_geopackage, check_geopackage),
-        "operator_sheet.pdf": Output(write_sheet, check_sheet),
+        "operator_sheet.pdf": Output(write_sheet, check_sheet, begin_pages),
         "plan.png": Output(write_picture, check_picture),
         "map.html": Output(write_map, check_map),
         # Last, because it lists the others with their hashes.
