@@ -1,12 +1,15 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
+from zoning import workflow
 from zoning.cli import main
+from zoning.cli.survey_summary import survey_summary
 
 SAMPLE = Path(__file__).parents[2] / "sample_data" / "teasel_piece"
 
@@ -41,6 +44,23 @@ def test_next_stations_tell_their_worth(tmp_path: Path) -> None:
     assert status == 0
     for words in ("next stations", "cm ha", "working depth changes on", "L of fuel", "EUR"):
         assert words in text
+
+
+def test_stations_that_change_nothing_are_told_as_such(tmp_path: Path) -> None:
+    wish = workflow.Wish(stations=2, precision_cm=None, station_cost=None, seed=1)
+    survey = workflow.propose_stations(workflow.read_for_survey(SAMPLE), wish)
+    words = "No station is expected to change a depth"
+    assert words not in survey_summary(survey, [], tmp_path)
+    nothing = replace(survey, facts={**survey.facts, "change_area_ha": 0.004})
+    assert words in survey_summary(nothing, [], tmp_path)
+
+
+def test_a_field_without_parts_is_told_what_that_means(bare: Path) -> None:
+    text = (bare / "field.toml").read_text(encoding="utf-8")
+    kept = text.split("[areas]")[0] + "[hazards]\n" + text.split("[hazards]\n")[1]
+    assert "no headland" not in run(str(bare), "--stations", "8", "--out", str(bare / "a"))[1]
+    (bare / "field.toml").write_text(kept, encoding="utf-8")
+    assert "no headland" in run(str(bare), "--stations", "8", "--out", str(bare / "b"))[1]
 
 
 def test_quiet_prints_nothing(bare: Path) -> None:

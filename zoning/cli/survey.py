@@ -50,7 +50,9 @@ def command(
     filled in and read back.
     """
     if (stations is None) == (precision is None):
-        raise click.UsageError("Give --stations or --precision, one of them.")
+        raise click.UsageError(
+            "Say how many, as --stations 20, or how precise, as --precision 2: one of them."
+        )
     from zoning import workflow
     from zoning.cli.progress import steps_shown
     from zoning.cli.survey_summary import survey_summary

@@ -72,6 +72,11 @@ def _worth(survey: Survey) -> str:
             f"{float(facts['change_depth_cm']):.1f} cm on average"
         ),
     ]
+    if round(float(facts["change_area_ha"]), 2) == 0.0:
+        lines.append(
+            "  No station is expected to change a depth: they would confirm the plan. Where the "
+            "plan is in doubt for another reason, dig there."
+        )
     if "change_fuel_l" in facts:
         net = float(facts["change_fuel_l"])
         lines.append(
@@ -90,7 +95,7 @@ def _worth(survey: Survey) -> str:
         )
     best = survey.proposed.sort_values("rank")[["station", "part", "gain_cm_ha"]]
     told = [f"{r.station} ({r.part}) {r.gain_cm_ha:.2f}" for r in best.head(5).itertuples()]
-    return "\n".join([*lines, f"  most worth, cm ha: {', '.join(told)}"])
+    return "\n".join([*lines, f"  chosen first, worth in cm ha: {', '.join(told)}"])
 
 
 def _notices(survey: Survey) -> list[str]:

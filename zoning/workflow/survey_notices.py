@@ -30,6 +30,11 @@ NO_BODY = (
 NO_GROUND = (
     "{part} ({area:.2f} ha) has no ground off the boundary and the hazards: it gets no station."
 )
+ONE_PART = (
+    "The field folder names no headland, wheelings, gateways or other areas, so the stations are "
+    "spread over the field as one. The pan often lies deeper where machines turn and drive: name "
+    "them under [areas] and lay out again, or write under part what you stood on."
+)
 FORM = (
     "To read the filled-in form back, copy stations.csv and pit_form.csv into the field folder and "
     'name them under [readings] in field.toml: cone, pits and cone_unit = "{unit}".'
@@ -64,6 +69,7 @@ def survey_notices(
         Notice("note", "probe-moisture", MOISTURE),
         Notice("note", "probe-places", PLACES),
         Notice("note", "form-back", FORM.format(unit=unit)),
+        *([Notice("note", "one-part", ONE_PART)] if len(parts) == 1 else []),
         *_thin_parts(parts, proposed, first=bool(proposed["gain_cm_ha"].isna().all())),
     ]
     told = sorted(set(before) - set(own))
