@@ -258,6 +258,8 @@ BOW = (
 )
 HEADINGS = "station,lon,lat,depth_cm,cone_index_mpa\n"
 WIDE = "station,lon,lat,10 cm,20 cm,30 cm,40 cm\nA,0.8085,52.7170,500,1500,2500,900\n"
+LOG = HEADINGS + "A,0.8085,52.7170,10,0.5\nA,0.8085,52.7170,20,0.9\n"
+DATED = "\n03/09/2026,A"
 PLANE = "station,easting,northing,depth_cm,cone_index_mpa\nA,352000,5843000,10,0.5\n"
 MISTAKES = {
     "unknown key": edit("field.toml", "^limit_mpa", "limit_mp"),
@@ -266,6 +268,10 @@ MISTAKES = {
     "decimal comma": edit("field.toml", "^width_m = 2.6", "width_m = 2,6"),
     "depths turned round": edit("field.toml", "^depth_max_cm = 50", "depth_max_cm = 12"),
     "path outside": edit("field.toml", '"pits.csv"', '"../pits.csv"'),
+    "a title": instead("cone.csv", "Day one,,,,\n,,,,\n" + LOG),
+    "a row of units": instead("cone.csv", LOG.replace("\n", "\n,deg,deg,cm,MPa\n", 1)),
+    "a mean": instead("cone.csv", LOG + "Mean,,,,1\n"),
+    "two days": instead("cone.csv", LOG.replace("station", "date,station").replace("\nA", DATED)),
     "no unit": edit("cone.csv", "depth_cm,cone_index_mpa", "depth,cone_index_mpa"),
     "wide without unit": instead("cone.csv", WIDE),
     "wrong unit": edit("cone.csv", "cone_index_mpa", "cone_index_kpa"),
