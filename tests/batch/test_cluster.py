@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from zoning.batch import Job, Outcome
+from zoning.batch import Job, Limits, Outcome
 from zoning.errors import InputRefused
 
 pytest.importorskip("distributed", reason="the extra `cluster` is not installed")
@@ -100,7 +100,7 @@ def toy() -> Callable[[Job], Outcome]:
             starts.write(path.name + "\n")
         if path.name.startswith("deadly"):
             os.kill(os.getpid(), signal.SIGKILL)
-        time.sleep(0.2)
+        time.sleep(600.0 if path.name.startswith("slow") else 0.2)
         if path.name.startswith("wrong"):
             raise ArithmeticError("no such thing")
         return Outcome(job.field, "planned", str(os.getpid()))
@@ -112,9 +112,13 @@ def jobs(folder: Path, names: list[str]) -> list[Job]:
     return [Job(str(folder / name), "0") for name in names]
 
 
-def run(cluster: Cluster, names: list[str]) -> Iterator[Outcome]:
+def run(cluster: Cluster, names: list[str], limits: Limits | None = None) -> Iterator[Outcome]:
     return on_cluster(
-        jobs(cluster.folder, names), scheduler=cluster.address, wait_s=WAIT_S, work=toy()
+        jobs(cluster.folder, names),
+        scheduler=cluster.address,
+        wait_s=WAIT_S,
+        limits=limits,
+        work=toy(),
     )
 
 
@@ -131,6 +135,20 @@ def test_a_deadly_field_is_set_aside_after_three_workers_and_stops_no_other(
     assert found == {**expected, "deadly": "set_aside", "wrong": "failed"}
     starts = Counter((cluster.folder / "starts").read_text().split())
     assert starts["deadly"] == 3
+
+
+def test_a_field_that_takes_too_long_is_ended_once_and_its_worker_replaced(
+    cluster: Cluster,
+) -> None:
+    names = ["a", "slow", "b", "slower", "c"]
+    outcomes = list(run(cluster, names, Limits(strikes=3, seconds=3.0)))
+    slow = dict.fromkeys(["slow", "slower"], "failed")
+    assert statuses(outcomes) == {**dict.fromkeys("abc", "planned"), **slow}
+    told = {o.error for o in outcomes if o.status == "failed"}
+    assert told == {"It took longer than 0.05 minutes and was ended."}
+    starts = Counter((cluster.folder / "starts").read_text().split())
+    assert (starts["slow"], starts["slower"]) == (1, 1)
+    assert statuses(list(run(cluster, ["d", "e"]))) == dict.fromkeys("de", "planned")
 
 
 def test_a_scheduler_that_is_killed_and_comes_back_costs_only_fields_in_flight(

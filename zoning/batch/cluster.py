@@ -24,7 +24,10 @@ from importlib import import_module
 from typing import Any
 
 from zoning.batch.job import Job, Outcome
+from zoning.batch.late import Watch
+from zoning.batch.pool import Limits, too_long
 from zoning.batch.rules import rule
+from zoning.batch.worker import plan_alone
 from zoning.errors import Fault, InputRefused
 
 Client = Any  # of dask.distributed, which is imported where a cluster is named
@@ -43,6 +46,7 @@ def on_cluster(
     *,
     scheduler: str,
     wait_s: float | None = None,
+    limits: Limits | None = None,
     work: Work | None = None,
 ) -> Iterator[Outcome]:
     """Plan `jobs` on the workers of `scheduler` and yield each outcome as it comes.
@@ -55,8 +59,10 @@ def on_cluster(
         Address, such as ``tcp://10.0.0.5:8786``.
     wait_s
         Time that a scheduler, or its first worker, is waited for [s].
+    limits
+        What a field may cost; `Limits.usual` where not given.
     work
-        What a worker does with a job; `zoning.batch.task.plan_field` where not given.
+        What a worker does with a job; `zoning.batch.worker.plan_alone` where not given.
 
     Raises
     ------
@@ -65,6 +71,7 @@ def on_cluster(
         workers have more than one thread.
     """
     patience = rule("scheduler_wait_s") if wait_s is None else wait_s
+    allowed = limits if limits is not None else Limits.usual()
     left = {job.field: job for job in jobs}
     suspects: set[str] = set()
     started = False
@@ -72,7 +79,7 @@ def on_cluster(
         try:
             with _quiet(), _connected(scheduler, patience) as client:
                 started = True
-                for outcome in _all_through(client, left, suspects, work or _plan_field()):
+                for outcome in _all_through(client, left, suspects, allowed, work or plan_alone):
                     del left[outcome.field]
                     yield outcome
         except SchedulerLost as lost:
@@ -98,13 +105,13 @@ def _quiet() -> Iterator[None]:
 
 
 def _all_through(
-    client: Client, left: dict[str, Job], suspects: set[str], work: Work
+    client: Client, left: dict[str, Job], suspects: set[str], limits: Limits, work: Work
 ) -> Iterator[Outcome]:
     """Yield the outcomes of all of `left`; those that lost workers last, one at a time."""
-    allowed = _set_allowed_failures(client, max(0, int(rule("strikes")) - 2))
+    allowed = _set_allowed_failures(client, max(0, limits.strikes - 2))
     try:
         first = [job for name, job in left.items() if name not in suspects]
-        for outcome in _through(client, first, work, alone=False):
+        for outcome in _through(client, first, limits, work, alone=False):
             if outcome.status == "set_aside":
                 suspects.add(outcome.field)
             else:
@@ -112,36 +119,36 @@ def _all_through(
         if suspects:
             _set_allowed_failures(client, 0)
             alone = [left[name] for name in sorted(suspects)]
-            yield from _through(client, alone, work, alone=True)
+            yield from _through(client, alone, limits, work, alone=True)
     finally:
         if allowed is not None and client.status == "running":
             _set_allowed_failures(client, allowed)
 
 
-def _through(client: Client, jobs: Iterable[Job], work: Work, *, alone: bool) -> Iterator[Outcome]:
+def _through(
+    client: Client, jobs: Iterable[Job], limits: Limits, work: Work, *, alone: bool
+) -> Iterator[Outcome]:
     """Yield the outcomes of `jobs`, with as many in flight as there are workers, or one."""
     distributed = import_module("distributed")
     waiting, running = deque(jobs), dict[Any, Job]()
     coming = distributed.as_completed(loop=client.loop, raise_errors=False)
-    while waiting or running:
-        room = 1 if alone else max(1, len(client.nthreads()))
-        while waiting and len(running) < room:
-            job = waiting.popleft()
-            future = client.submit(work, job, pure=False, retries=0)
-            running[future.key] = job
-            coming.add(future)
-        future = next(coming)
-        yield _outcome(running.pop(future.key), future)
-        future.release()
+    with Watch(client, limits.seconds) as watch:
+        while waiting or running:
+            room = 1 if alone else max(1, len(client.nthreads()))
+            while waiting and len(running) < room:
+                job = waiting.popleft()
+                future = client.submit(work, job, pure=False, retries=0)
+                running[future.key] = job
+                coming.add(future)
+                watch.begin(future)
+            future = next(coming)
+            job = running.pop(future.key)
+            late = watch.end(future)
+            yield too_long(job, limits.seconds) if late else _outcome(job, future, limits.strikes)
+            future.release()
 
 
-def _plan_field() -> Work:
-    from zoning.batch.task import plan_field  # noqa: PLC0415 - heavy
-
-    return plan_field
-
-
-def _outcome(job: Job, future: Future) -> Outcome:
+def _outcome(job: Job, future: Future, strikes: int) -> Outcome:
     if future.status == "finished":
         try:
             outcome: Outcome = future.result()
@@ -152,8 +159,7 @@ def _outcome(job: Job, future: Future) -> Outcome:
     if fault is None:
         raise SchedulerLost
     if type(fault).__name__ == "KilledWorker":
-        count = int(rule("strikes"))
-        what = f"It ended its worker {count} times, at last alone on the cluster"
+        what = f"It ended its worker {strikes} times, at last alone on the cluster"
         return Outcome(job.field, "set_aside", f"{what}: too little memory, or a damaged file?")
     return Outcome(job.field, "failed", f"{type(fault).__name__}: {fault}")
 

@@ -46,6 +46,12 @@ class Limits:
         return cls(int(rule("strikes")), rule("field_time_limit_min") * S_PER_MIN)
 
 
+def too_long(job: Job, seconds: float) -> Outcome:
+    """Return the outcome of a field that was ended after so many seconds."""
+    what = f"It took longer than {seconds / S_PER_MIN:g} minutes and was ended."
+    return Outcome(job.field, "failed", what)
+
+
 @dataclass(slots=True, eq=False)
 class _Worker:
     process: BaseProcess
@@ -166,8 +172,7 @@ class _Pool:
         job = self._take_from(worker)
         worker.end()
         self._replace()
-        what = f"It took longer than {self.limits.seconds / S_PER_MIN:g} minutes and was ended."
-        return Outcome(job.field, "failed", what)
+        return too_long(job, self.limits.seconds)
 
     def _take_from(self, worker: _Worker) -> Job:
         self.workers.remove(worker)

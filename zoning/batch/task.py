@@ -16,6 +16,7 @@ from zoning.batch.kept import facts_of, up_to_date
 from zoning.batch.measure import Meter
 from zoning.batch.remote import copied_here, is_address
 from zoning.errors import OutputFailed, ZoningError, printable
+from zoning.outputs.typeset import forget_pages
 
 DISTRIBUTION = "compaction-zoning"
 
@@ -76,6 +77,7 @@ def make(job: Job, folder: Path) -> None:
     workflow.check_target(target)
     plan = workflow.make_plan(workflow.read_field(folder), shared=job.shared)
     workflow.write_plan(plan, target)
+    forget_pages()  # no page of this field is of use to the next
 
 
 def _without_plan(job: Job, status: Status, why: str, meter: Meter) -> Outcome:
