@@ -27,13 +27,16 @@ endbfchar
 """
 
 
-def pdf_of(content: bytes, *more: bytes, packed: bool = False) -> bytes:
+PAGE = b"<</Type/Page/Resources 3 0 R/Parent 1 0 R/Contents 5 0 R>>"
+
+
+def pdf_of(content: bytes, *more: bytes, packed: bool = False, page: bytes = PAGE) -> bytes:
     """Return a PDF of one page with a font F whose codes are those of `MAP`, objects from 6 on."""
     held = zlib.compress(content) if packed else content
     kind = b"/Filter/FlateDecode" if packed else b""
     bodies = [
         b"<</Type/Pages/Count 1/Kids[2 0 R]>>",
-        b"<</Type/Page/Resources 3 0 R/Parent 1 0 R/Contents 5 0 R>>",
+        page,
         b"<</Font<</F 4 0 R>>>>",
         b"<</Type/Font/Subtype/Type0/ToUnicode 6 0 R>>",
         b"<</Length %d%s>>\nstream\n%s\nendstream" % (len(held), kind, held),
@@ -115,7 +118,13 @@ def test_cells_are_found_by_their_marks() -> None:
     )  # fmt: skip
     pdf = read_pdf(pdf_of(content, *tree))
     assert list(pdf.tables()) == [[["a", "bca"]]]
-    assert pdf.words == "abca"
+    assert pdf.letters == "abca"
+
+
+def test_spaced_dictionaries_and_resources_of_the_page_itself_are_read() -> None:
+    page = b"<<\n  /Type /Page\n  /Resources << /Font <<\n /F 4 0 R >> >>\n  /Contents 5 0 R\n>>"
+    data = pdf_of(b"BT /F 9 Tf (\0A) Tj ET", page=page)
+    assert [text.words for text in read_pdf(data).texts] == ["a"]
 
 
 def test_a_cell_that_holds_itself_is_refused() -> None:

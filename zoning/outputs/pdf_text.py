@@ -20,6 +20,7 @@ _START = re.compile(rb"startxref\s+(\d+)\s+%%EOF\s*\Z")
 _TABLE = re.compile(rb"xref\s+0 (\d+)\s+")
 _ENTRY = re.compile(rb"(\d{10}) \d{5} ([nf])")
 _REFERENCE = re.compile(rb"(\d+) 0 R")
+_SPACED = re.compile(rb"\s*(<<|>>|[/\[\]])\s*")
 _TOKEN = re.compile(rb"\(|<<|>>|<[0-9A-Fa-f\s]*>|[\[\]]|/?[^\s<>\[\]()/]+")
 _PIECE = re.compile(rb"\\([0-7]{1,3}|.)|([()])|[^()\\]+", re.DOTALL)
 _ESCAPED = {b"n": b"\n", b"r": b"\r", b"t": b"\t", b"b": b"\b", b"f": b"\f"}
@@ -56,9 +57,9 @@ class Pdf:
     texts: tuple[Text, ...]
 
     @property
-    def words(self) -> str:
-        """All content in the order it is set, with single spaces."""
-        return " ".join("".join(each.words for each in self.texts if each.mark >= 0).split())
+    def letters(self) -> str:
+        """All content in the order it is set, without spaces: some are lost where lines end."""
+        return unspaced("".join(each.words for each in self.texts if each.mark >= 0))
 
     def tables(self) -> Iterator[list[list[str]]]:
         """Yield the rows of each table: the words of their cells, headings first."""
@@ -83,6 +84,11 @@ class Pdf:
         page = re.search(rb"/Pg (\d+) 0 R", body)
         own = "".join(marked.get((int(page[1]), mark), "") for mark in marks) if page else ""
         return own + "".join(self._cell(kid, marked, table, depth + 1) for kid in inner)
+
+
+def unspaced(words: str) -> str:
+    """Return words without spaces."""
+    return "".join(words.split())
 
 
 def read_pdf(data: bytes) -> Pdf:
@@ -111,8 +117,14 @@ def _objects(data: bytes) -> dict[int, bytes]:
         head = b"%d 0 obj\n" % places[at]
         if not data.startswith(head, at):
             raise ValueError(f"object {places[at]} is not where it should be")
-        found[places[at]] = data[at + len(head) : end]
+        found[places[at]] = _close_set(data[at + len(head) : end])
     return found
+
+
+def _close_set(body: bytes) -> bytes:
+    """Return an object with no space round the marks of its dictionary; a stream as it is."""
+    told, stream, held = body.partition(b"stream\n")
+    return _SPACED.sub(rb"\1", told) + stream + held
 
 
 def _stream(body: bytes) -> bytes:
@@ -148,8 +160,8 @@ def _kids(body: bytes) -> tuple[list[int], list[int]]:
 
 def _letters(objects: Mapping[int, bytes], page: int) -> dict[bytes, dict[bytes, str]]:
     """Return what each code of each font of a page stands for."""
-    resources = objects[_number(b"Resources", objects[page])]
-    held = re.search(rb"/Font<<([^>]*)>>", resources)
+    told = re.search(rb"/Resources (\d+) 0 R", objects[page])
+    held = re.search(rb"/Font<<([^>]*)>>", objects[int(told[1]) if told else page])
     found = {}
     for name, number in re.findall(rb"(/\w+) (\d+) 0 R", held[1] if held else b""):
         told = re.search(rb"/ToUnicode (\d+) 0 R", objects[int(number)])

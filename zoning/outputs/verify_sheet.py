@@ -12,7 +12,7 @@ import pandas as pd
 
 from zoning.errors import Fault
 from zoning.outputs.drawing import depth_text
-from zoning.outputs.pdf_text import Pdf, read_pdf
+from zoning.outputs.pdf_text import Pdf, read_pdf, unspaced
 from zoning.outputs.sheet_facts import zone_row
 from zoning.outputs.sheet_words import step_of_work
 from zoning.outputs.verify_files import STORE, ReadBack, fault
@@ -38,13 +38,13 @@ def sheet_faults(read: ReadBack) -> Iterator[Fault]:
     zones = pd.DataFrame(read.zones.drop(columns="geometry"))
     if pins:
         zones["pin_hole"] = _holes(zones["depth_cm"], machine)
-    if read.plan_id not in pdf.words:
+    if read.plan_id not in pdf.letters:
         yield fault(SHEET, f"The sheet does not print the number of plan {read.plan_id[:8]}.")
     yield from _table_faults(pdf, zones)
     yield from _map_faults(pdf, zones)
     for depth, held in zones[zones["depth_cm"] > 0].groupby("depth_cm", sort=True):
         step = step_of_work(float(str(depth)), held, pins=pins)
-        if step not in pdf.words:
+        if unspaced(step) not in pdf.letters:
             yield fault(SHEET, f"The order of work lacks the step '{step[:80]}'.")
 
 
@@ -73,6 +73,7 @@ def _table_faults(pdf: Pdf, zones: pd.DataFrame) -> Iterator[Fault]:
         if {"Zone", "cm", "in"} <= set(head)
         for row in rows
     ]
+    found.sort(key=lambda row: (len(row["Zone"]), row["Zone"]))  # tables come in any order
     wanted = [zone_row(zone, {}) for zone in zones.to_dict("records")]
     if [row["Zone"] for row in found] != [row["zone"] for row in wanted]:
         what = f"The table prints {len(found)} zones where {len(wanted)} belong, or other numbers."
