@@ -87,7 +87,7 @@ class Check:
     settings, files, boundary, working_crs
         Of the field as read now.
     zones
-        One row a zone: ``shared/schemas/check.schema.json``, geometry.
+        One row a zone: ``shared/schemas/check_zones.schema.json``, geometry.
     groups
         The same counts for the whole field, each depth and each part: ``group, name`` first.
     pits

@@ -85,7 +85,7 @@ def _column(name: str, facts: dict[str, Any], *, required: bool) -> Column:
         kind=kind,
         unit=facts["unit"],
         meaning=facts["description"],
-        decimals=facts.get("decimals", 0),
+        decimals=facts["decimals"] if kind == "number" else 0,
         blank="null" in kinds or (kind == "string" and "" in facts.get("enum", ("",))),
         required=required,
         least=facts.get("minimum"),

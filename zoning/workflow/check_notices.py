@@ -77,7 +77,7 @@ def _from_pits(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
         yield Notice("caution", "check-soil-plastic", text)
     unjudged = pits[pits["verdict"] == "not_judged"]
     if len(unjudged):
-        told = "; ".join(f"{p.pit}: {p.reason}" for p in unjudged.itertuples())
+        told = " ".join(f"{p.pit}: {p.reason}" for p in unjudged.itertuples())
         yield Notice("note", "check-pits-not-judged", f"Pits not judged: {told}")
     lifted = pits[(pits["verdict"] == "lifted_out") & (pits["loosened_at_leg_cm"] > 0)]
     if len(lifted):
