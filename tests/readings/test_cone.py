@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from readings.small_field import blob
 
+from zoning.errors import InputRefused
 from zoning.readings.checked_table import CheckedTable
 from zoning.readings.cone import read_cone
 
@@ -173,3 +174,24 @@ def test_a_row_without_a_place_is_told_once() -> None:
             "Write the place in every row; delete a row that is no reading, such as a mean."
         )
     ]
+
+
+def test_stations_side_by_side_are_to_be_turned() -> None:
+    with pytest.raises(InputRefused, match="transposed"):
+        read('"Depth\n(cm)",A1,A2\n5,0.4,0.5\n10,0.9,1.1\n')
+
+
+def test_hard_spaces_and_line_breaks_in_headings_make_no_difference() -> None:
+    own = 'Station,lon,lat,"5\u00a0cm","10\ncm"\nA,1,52,1,2\n'
+    assert read(own, "MPa").frame["depth_cm"].tolist() == [5.0, 10.0]
+
+
+def test_a_long_log_without_other_known_headings_is_not_taken_for_a_turned_one() -> None:
+    checked = read("depth_cm,a,b\n5,1,2\n10,1,2\n5,1,2\n")
+    assert "station: This column is missing" in said(checked)
+
+
+def test_one_sign_in_many_depths_of_a_row_is_one_fault() -> None:
+    checked = read("station,lon,lat,5 cm,10 cm,15 cm\nA,1,52,1,-,-\nB,1,52,1,2,x\n", "MPa")
+    found = [(f.row, f.column, f.what[:9]) for f in checked.faults]
+    assert found == [(2, "10 cm to 15 cm", "Found '-'"), (3, "15 cm", "Found 'x'")]

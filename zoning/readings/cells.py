@@ -148,7 +148,8 @@ class Cells:
     ) -> Floats:
         """Return the numbers of `name`, NaN where blank or at fault; shape ``(rows,)``."""
         value_of = {cell: self._number(cell) for cell in set(self.raw(name))}
-        needed = f"Give a number{_range_words(low, high)}."
+        blank = "" if required else " or leave the cell blank"
+        needed = f"Give a number{_range_words(low, high)}{blank}."
         return self._checked(name, value_of, (low, high), needed, required=required)
 
     def degrees(self, name: str) -> Floats:

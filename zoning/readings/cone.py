@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from zoning.errors import Fault, InputRefused
 from zoning.readings.cells import Cells, Floats, plain_number
 from zoning.readings.checked_table import PLACE_COLUMNS, CheckedTable, place_columns
 from zoning.readings.files import Blob
 from zoning.readings.headings import speller
 from zoning.readings.log_units import check_depths, check_indices
 from zoning.readings.rules import listed, suggest
-from zoning.readings.text_table import limited, read_table
+from zoning.readings.text_table import TextTable, limited, read_table
 from zoning.units import CM_PER, MPA_PER
 
 Column = Sequence[object] | NDArray[np.float64] | NDArray[np.int64]
@@ -63,15 +65,41 @@ def read_cone(
         blob, lambda name: name in _LONG or _wide_depth_cm(name) is not None, speller(_LONG)
     )
     wide = {name: depth for name in table.columns if (depth := _wide_depth_cm(name)) is not None}
+    _check_not_turned(table)
     cells = Cells(table, [*PLACE_COLUMNS, *DEPTH_COLUMNS, *INDEX_COLUMNS, *wide])
     long_names = [n for n in table.columns if n in DEPTH_COLUMNS or n in INDEX_COLUMNS]
     _check_layout(cells, wide, long_names, cone_unit)
     places, given_x, given_y = place_columns(cells, crs_given=crs_given)
     shared = {**_shared_columns(cells, areas), "given_x": given_x, "given_y": given_y}
     frame = _wide(cells, shared, wide, cone_unit) if wide else _long(cells, shared)
-    return CheckedTable(
-        blob.name, frame, places, tuple(limited(cells.faults)), tuple(cells.notices)
-    )
+    faults = limited(_across(cells.faults, wide))
+    return CheckedTable(blob.name, frame, places, tuple(faults), tuple(cells.notices))
+
+
+def _across(faults: Sequence[Fault], wide: Collection[str]) -> list[Fault]:
+    """Return equal faults in several depths of a row as one fault that names the depths."""
+    columns: dict[Fault, list[str]] = {}
+    for fault in faults:
+        key = replace(fault, column=None) if fault.column in wide else fault
+        columns.setdefault(key, []).append(fault.column or "")
+    return [
+        replace(fault, column=names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}")
+        if fault.column is None and fault.row is not None and names[0] in wide
+        else fault
+        for fault, names in columns.items()
+    ]
+
+
+def _check_not_turned(table: TextTable) -> None:
+    """Refuse a table of depths down the side and stations along the top."""
+    known = [name for name in table.columns if name in _LONG]
+    if len(known) == 1 < len(table.columns) and known[0] in DEPTH_COLUMNS:
+        depths = table.columns[known[0]]
+        if len(set(depths)) < len(depths):
+            return
+        what = "Depths go down the side, and the other columns seem to be stations side by side."
+        remedy = "Copy the table, paste it transposed, and add the station and place of each row."
+        raise InputRefused([Fault(table.file, what, remedy)])
 
 
 _LONG = frozenset({*_SHARED, *DEPTH_COLUMNS, *INDEX_COLUMNS})

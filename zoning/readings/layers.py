@@ -235,15 +235,11 @@ def _named_by_format(name: str) -> bool:
 def _kind(layer: Layer, feature: Feature, faults: list[Fault]) -> str:
     value = feature.properties.get("kind")
     if value not in HAZARD_KINDS:
-        found = "no kind" if value is None else f"the kind '{str(value)[:40]}'"
-        faults.append(
-            Fault(
-                layer.file,
-                f"Feature {feature.number} has {found}.",
-                suggest(str(value), HAZARD_KINDS),
-                column="kind",
-            )
-        )
+        found, remedy = f"the kind '{str(value)[:40]}'", suggest(str(value), HAZARD_KINDS)
+        if value is None:
+            found, remedy = "no kind", "Give it a property kind: drain, service or obstacle."
+        what = f"Feature {feature.number} has {found}."
+        faults.append(Fault(layer.file, what, remedy, column="kind"))
     return str(value)
 
 

@@ -88,7 +88,7 @@ def read_table(
             [Fault(blob.name, "The file holds no table.", "Give a row of headings and rows.")]
         )
     _check_first_row(blob, rows, lines, lambda name: known(spelled(name)))
-    given = [cell.strip() for cell in rows[0]]
+    given = [_one_line(cell) for cell in rows[0]]
     header = [spelled(name) for name in given]
     notices.extend(_spelling_told(blob, given, header))
     rows, lines = _without_blank_rows(rows[1:], lines[1:])
@@ -141,12 +141,17 @@ def row_words(rows: Sequence[int]) -> str:
     return f"rows {', '.join(words)}" + (f" and {rest} more" if rest else "")
 
 
+def _one_line(heading: str) -> str:
+    """Return a heading without the line breaks and hard spaces that spreadsheets put in."""
+    return " ".join(heading.split())
+
+
 def _check_first_row(
     blob: Blob, rows: list[list[str]], lines: list[int], known: Callable[[str], bool]
 ) -> None:
     """Refuse a table that begins with a title: the headings seem to stand further down."""
     top = rows[: int(rule("heading_lines_sought"))]
-    counts = [sum(known(cell.strip()) for cell in row) for row in top]
+    counts = [sum(known(_one_line(cell)) for cell in row) for row in top]
     headings = counts.index(max(counts))
     if counts[0] or counts[headings] < 2:
         return
@@ -213,7 +218,7 @@ def _delimiter(text: str, known: Callable[[str], bool], *, skip: bool) -> str:
             header = next(islice((row for row in reader if row), int(skip), None), [])
         except csv.Error:
             return (0, 0)
-        return (sum(known(cell.strip()) for cell in header), len(header))
+        return (sum(known(_one_line(cell)) for cell in header), len(header))
 
     return max(_DELIMITERS, key=score)
 
