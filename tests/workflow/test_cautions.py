@@ -34,7 +34,7 @@ def test_a_machine_that_nobody_described_is_told_as_assumed(sample_plan: Plan) -
     def told(machine: MachineSection) -> list[str]:
         settings = replace(sample_plan.settings, machine=machine)
         notices = standing(settings, sample_plan.hazards, sample_plan.zones)
-        return [n.text for n in notices if n.code == "machine-assumed"]
+        return [n.text for n in notices if n.code == "assumed-machine"]
 
     (text,) = told(MachineSection(travel_heading_deg=12.0))
     assert "7 legs 43 cm apart, set from 15 to 45 cm in steps of 2.5 cm" in text

@@ -28,10 +28,10 @@ def standing(
         codes.append("drains")
     machine = settings.machine
     if replace(machine, travel_heading_deg=None) == MachineSection():
-        codes.append("machine-assumed")
+        codes.append("assumed-machine")
     texts = {row["code"]: row["text"] for row in rows("cautions")}
     texts[codes[0]] += _reference(settings)
-    texts["machine-assumed"] += _assumed(machine)
+    texts["assumed-machine"] += _assumed(machine)
     return [Notice("caution", code, texts[code]) for code in [*codes, *ALWAYS]]
 
 
