@@ -159,6 +159,9 @@ def test_a_backdrop_and_photos_must_lie_in_the_folder(folder: Folder, refusal: R
 def test_no_folder_and_no_field_toml(tmp_path: Path, refusal: Refusal) -> None:
     assert "no such folder" in refusal(tmp_path / "none")[0]
     assert "field.toml: The field file was not found" in refusal(tmp_path)[0]
+    (tmp_path / "field.toml").touch()
+    said = refusal(tmp_path / "field.toml")[0]
+    assert said.endswith(f"Name the folder alone: {tmp_path}")
 
 
 @pytest.mark.parametrize(

@@ -61,6 +61,11 @@ def test_one_of_several_layers_must_be_named(parts: dict[str, bytes]) -> None:
     assert unpack_shapefile(blob(packed(both)), "two", "").layer == "two"
 
 
+def test_a_zipped_kml_is_to_be_unpacked() -> None:
+    said = faults_of(lambda: unpack({"doc.kml": b"<kml/>"}))[0]
+    assert said.endswith("The zip holds no .shp file but doc.kml. Unpack it and name doc.kml.")
+
+
 def test_missing_parts_are_named(parts: dict[str, bytes]) -> None:
     for end, said in (
         (".prj", "coordinate system is unknown"),

@@ -70,15 +70,7 @@ def read_field(folder: Path, *, need_readings: bool = True) -> FieldInputs:
     """
     folder = Path(folder)
     if not is_folder(folder):
-        raise InputRefused(
-            [
-                Fault(
-                    str(folder),
-                    "There is no such folder, or it may not be read.",
-                    "Name the folder that holds field.toml.",
-                )
-            ]
-        )
+        raise InputRefused([_no_folder(folder)])
     read = read_settings(folder)
     gathered = Gathered(
         folder, read.settings, list(read.files), notices=settings_notices(read.settings)
@@ -114,6 +106,13 @@ def read_field(folder: Path, *, need_readings: bool = True) -> FieldInputs:
         backdrop=backdrop,
         photos=read_photos(folder, pits["photo"]),
     )
+
+
+def _no_folder(folder: Path) -> Fault:
+    if folder.name == FIELD_FILE and is_folder(folder.parent):
+        return Fault(str(folder), "This is no folder.", f"Name the folder alone: {folder.parent}")
+    what = "There is no such folder, or it may not be read."
+    return Fault(str(folder), what, "Name the folder that holds field.toml.")
 
 
 def _check_present(gathered: Gathered) -> None:

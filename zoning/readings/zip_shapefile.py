@@ -124,11 +124,9 @@ def _chosen(blob: Blob, members: Mapping[str, zipfile.ZipInfo], layer: str | Non
     stems = sorted(name[:-4] for name in members if name.endswith(".shp"))
     if not stems:
         held = ", ".join(sorted(PurePosixPath(name).name for name in members)[:6]) or "nothing"
-        raise _refused(
-            blob,
-            f"The zip holds no .shp file but {held}.",
-            "Zip a shapefile with its .shp, .shx, .dbf and .prj.",
-        )
+        kml = next((info.filename for name, info in members.items() if name.endswith(".kml")), "")
+        remedy = f"Unpack it and name {kml}." if kml else "Zip .shp, .shx, .dbf and .prj together."
+        raise _refused(blob, f"The zip holds no .shp file but {held}.", remedy)
     names = {stem: PurePosixPath(members[stem + ".shp"].filename).stem for stem in stems}
     if layer is not None:
         found = [
