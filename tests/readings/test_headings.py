@@ -6,7 +6,16 @@ import pytest
 
 from zoning.readings.headings import speller
 
-KNOWN = ("station", "lon", "lat", "depth_cm", "depth_mm", "cone_index_kpa", "pan")
+KNOWN = (
+    "station",
+    "lon",
+    "lat",
+    "depth_cm",
+    "depth_mm",
+    "cone_index_kpa",
+    "pan",
+    "speed_km_h",
+)
 
 
 @pytest.mark.parametrize(
@@ -17,6 +26,7 @@ KNOWN = ("station", "lon", "lat", "depth_cm", "depth_mm", "cone_index_kpa", "pan
         ("Cone index [kPa]", "cone_index_kpa"),
         ("Station", "station"),
         ("Pan?", "pan"),
+        ("Speed km/h", "speed_km_h"),
         ("Latitude", "lat"),
         ("Long.", "lon"),
     ],

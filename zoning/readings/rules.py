@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from zoning.contracts import constant
 
 MB = 1_000_000
-_JOINTS = re.compile(r"[\s_\-.:?()\[\]]+")
+_JOINTS = re.compile(r"[\s_\-.:?/()\[\]]+")
 
 
 def rule(name: str) -> float:
