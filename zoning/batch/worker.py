@@ -10,6 +10,7 @@ import signal
 from multiprocessing.connection import Connection
 
 from zoning.batch.job import Job, Outcome
+from zoning.lazy import collect_seldom
 
 ONE_THREAD = dict.fromkeys(
     (
@@ -38,6 +39,7 @@ def plan_alone(job: Job) -> Outcome:
 def serve(jobs: Connection) -> None:
     """Plan what comes through `jobs` and send what became of it, until ``None`` comes."""
     os.environ.update(ONE_THREAD)  # before the first job, which may bring arrays along
+    collect_seldom()
     # An interrupt from the keyboard reaches every process; the one that gives the jobs decides.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:

@@ -8,6 +8,8 @@ from importlib import import_module
 
 import click
 
+from zoning.lazy import collect_seldom
+
 COMMANDS = {
     "survey": "Say where to probe and dig, first or next.",
     "plan": "Turn a field folder into working depths, zones and passes.",
@@ -76,6 +78,7 @@ def main() -> None:
     Exit status: 0 done, 1 the input or the plan is refused, 2 wrong usage, 3 some fields of a batch
     failed.
     """
+    collect_seldom()
 
 
 if __name__ == "__main__":

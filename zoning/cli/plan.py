@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from zoning.cli.guard import refusing
+
+if TYPE_CHECKING:
+    from zoning.model import Notice
 
 
 @click.command(
@@ -32,7 +36,6 @@ def command(*, folder: Path, out: Path | None, by: str, quiet: bool) -> None:
     from zoning.cli.progress import steps_shown
     from zoning.cli.summary import summary
     from zoning.errors import printable
-    from zoning.workflow.records import record_plan
 
     target = out if out is not None else folder / "plan"
     with steps_shown(quiet=quiet) as progress:
@@ -40,9 +43,12 @@ def command(*, folder: Path, out: Path | None, by: str, quiet: bool) -> None:
         inputs = workflow.read_field(folder, progress=progress)
         plan = workflow.make_plan(inputs, progress=progress)
         written = workflow.write_plan(plan, target, progress=progress)
-        progress("keeping the plan in the season record")
-        issued = by or target.resolve() == (folder / "plan").resolve()
-        told = record_plan(folder, plan, trials=inputs.trials, by_whom=by) if issued else ()
+        told: tuple[Notice, ...] = ()
+        if by or target.resolve() == (folder / "plan").resolve():
+            from zoning.workflow.records import record_plan
+
+            progress("keeping the plan in the season record")
+            told = record_plan(folder, plan, trials=inputs.trials, by_whom=by)
     if not quiet:
         click.echo(summary(plan, written, target))
     for notice in told:

@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 import geopandas as gpd
@@ -36,8 +37,12 @@ class Layer:
     rows: gpd.GeoDataFrame
 
 
+@lru_cache(maxsize=1)
 def layers(plan: Plan) -> tuple[Layer, ...]:
-    """Return every layer of `plan`, rows sorted, columns as a GeoPackage can hold them."""
+    """Return every layer of `plan`, rows sorted, columns as a GeoPackage can hold them.
+
+    The last are kept, so that reading the file back does not lay them out a second time.
+    """
     crs = plan.working_crs
     boundary = gpd.GeoDataFrame(
         {"field": [plan.settings.field.name], "plan_id": [plan.plan_id]},

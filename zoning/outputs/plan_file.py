@@ -6,8 +6,10 @@ import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
+from functools import lru_cache
 from importlib.metadata import version
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -24,9 +26,10 @@ DISTRIBUTION = "compaction-zoning"
 _LEFT_OUT = ["file", "row", "what", "reason"]
 
 
-def plan_digests(plan: Plan) -> dict[str, str]:
-    """Return the hashes that the fingerprint of `plan` is made of."""
-    return digests(
+@lru_cache(maxsize=1)
+def plan_digests(plan: Plan) -> Mapping[str, str]:
+    """Return the hashes that the fingerprint of `plan` is made of; the last are kept."""
+    found = digests(
         boundary=plan.boundary,
         working_crs=plan.working_crs,
         cone=plan.cone,
@@ -35,6 +38,7 @@ def plan_digests(plan: Plan) -> dict[str, str]:
         hazards=plan.hazards,
         zones=plan.zones,
     )
+    return MappingProxyType(found)
 
 
 def write_plan_file(plan: Plan, path: Path) -> None:
@@ -76,7 +80,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
     """Return the members of ``plan.json``, the list of files left out."""
     return {
         "plan_id": plan.plan_id,
-        "digests": plan_digests(plan),
+        "digests": dict(plan_digests(plan)),
         "program": {"name": DISTRIBUTION, "version": version(DISTRIBUTION)},
         "field": {
             "name": plan.settings.field.name,

@@ -64,7 +64,8 @@ def check_table(frame: pd.DataFrame, schema: TableSchema, path: Path) -> None:
 
 def _check_cells(texts: Sequence[str], wanted: pd.Series, column: Column, name: str) -> None:
     if _all_numbers(wanted, column) and "" not in texts:
-        apart = np.abs(np.array(texts, dtype=np.float64) - wanted.to_numpy(np.float64))
+        found = np.fromiter(map(float, texts), dtype=np.float64, count=len(texts))
+        apart = np.abs(found - wanted.to_numpy(np.float64))
         differing = np.flatnonzero(~(apart <= _half(column))).tolist()
     else:
         values = wanted.tolist()

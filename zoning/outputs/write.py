@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from pathlib import Path
 from types import MappingProxyType
@@ -93,6 +93,7 @@ def write_plan(
         If anything could not be written or did not read back as written; the folder is as before.
     """
     outputs = WRITERS if writers is None else writers
+    plan = replace(plan)  # a plan of its own: nothing kept of an earlier writing is taken for it
     if combined(plan_digests(plan)) != plan.plan_id:
         raise OutputFailed("The fingerprint does not belong to this plan; nothing is written.")
     with staged(folder, {*KNOWN, *outputs}) as new:
