@@ -37,7 +37,7 @@ def test_it_is_well_formed_whatever_is_missing(
 def test_the_planned_depth_lies_between_the_depths_around_it() -> None:
     """35 of 50 cm down the axis."""
     chart = pair_chart((BEFORE, AFTER), (CONE, None), 35.0, 2.0)
-    found = re.search(r'd="M[\d.]+ ([\d.]+)H[\d.]+" stroke="#0b4a3f"', chart)
+    found = re.search(r'd="M[\d.]+ ([\d.]+)H[\d.]+" stroke="#00224e"', chart)
     assert found is not None
     assert float(found[1]) == pytest.approx(TOP + (FOOT - TOP) * 35 / 50, abs=0.1)
 

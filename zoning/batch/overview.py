@@ -91,8 +91,9 @@ def _page(body: str) -> str:
 def _counts(table: Sequence[Row]) -> str:
     with_plan = [row for row in table if row["status"] in DONE]
     area_ha = sum(row["area_ha"] for row in with_plan)
+    many = "" if len(table) == 1 else "s"
     return (
-        f"{len(table)} fields: {len(with_plan)} with a plan ({area_ha:.1f} ha), "
+        f"{len(table)} field{many}: {len(with_plan)} with a plan ({area_ha:.1f} ha), "
         f"{len(table) - len(with_plan)} without."
     )
 

@@ -17,7 +17,7 @@ from zoning.review.views import Cone
 WIDTH, HEIGHT = 470.0, 400.0
 LEFT, TOP, FOOT, SPLIT, RIGHT = 46.0, 54.0, 386.0, 240.0, 468.0
 SIZE = 15
-_BEFORE, _AFTER, _PLAN = "#111111", "#9a3300", "#0b4a3f"
+_BEFORE, _AFTER, _PLAN = "#111111", "#9a3300", "#00224e"
 
 
 @dataclass(frozen=True, slots=True)

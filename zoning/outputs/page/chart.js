@@ -53,8 +53,8 @@ function depthLine(at, cm, words, dash = "none", place = { x: at.right - 4, dy: 
   const { x, dy, ...anchor } = place;
   if (!(cm > 0)) return [];
   return [
-    draw("path", { d: `M${CHART.left} ${at.y(cm)}H${at.right}`, stroke: "#0b4a3f", "stroke-width": 3.5, "stroke-dasharray": dash }),
-    label(words, x, at.y(cm) + dy, { ...anchor, "font-weight": 700, fill: "#0b4a3f", ...backed }),
+    draw("path", { d: `M${CHART.left} ${at.y(cm)}H${at.right}`, stroke: "#00224e", "stroke-width": 3.5, "stroke-dasharray": dash }),
+    label(words, x, at.y(cm) + dy, { ...anchor, "font-weight": 700, fill: "#00224e", ...backed }),
   ];
 }
 
