@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from html import unescape
+from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
@@ -161,3 +162,11 @@ def test_one_season_is_shown_once(client: FlaskClient) -> None:
     page = client.get("/seasons").text
     assert page.count('<th scope="col">2026</th>') == 1
     assert "holds one season so far" in page
+
+
+def test_verdicts_of_another_plan_are_told(desk: Desk, client: FlaskClient, folder: Path) -> None:
+    keep_check(desk, "leg_only")
+    assert "Another plan" not in client.get("/").text
+    write_plan(folder / "plan", "cd" * 32)
+    page = client.get("/").text
+    assert "against plan abababab; the map shows plan cdcdcdcd" in page

@@ -23,6 +23,7 @@ from zoning.review.views import (
     Filters,
     PitView,
     cone_beside,
+    last_check,
     last_verdicts,
     partner,
     pit_views,
@@ -57,6 +58,7 @@ def _register_overview(app: Flask, desk: Desk) -> None:
             signs=sorted({(pit.verdict, pit.inner) for pit in views if pit.body.phase == "after"}),
             verdicts=sorted({pit.verdict for pit in views}),
             reviewed=sum(pit.reviewed for pit in views),
+            check=last_check(desk.record, desk.season),
             data=map_data(ground) | {"pits": [_on_map(pit) for pit in shown_pits]},
         )
 

@@ -131,11 +131,17 @@ def _as_counted(name: str) -> list[tuple[str, int]]:
 
 def last_verdicts(record: Record, season: int, about: str) -> dict[str, CheckRow]:
     """Return the rows of the newest check, by name."""
-    checks = record.latest(Check, season=season)
-    if not checks:
+    check = last_check(record, season)
+    if check is None:
         return {}
-    rows = record.latest(CheckRow, check_id=checks[-1].record_id, about=about)
+    rows = record.latest(CheckRow, check_id=check.record_id, about=about)
     return {row.body.name: row.body for row in rows}
+
+
+def last_check(record: Record, season: int) -> Entry[Check] | None:
+    """Return the newest check of a season."""
+    checks = record.latest(Check, season=season)
+    return checks[-1] if checks else None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
