@@ -169,3 +169,14 @@ def test_headings_taken_for_others_are_told() -> None:
     assert tuple(read.columns) == ("a_cm", "b")
     assert read.delimiter == ";"
     assert read.notices[-1].text == "t.csv: headings taken: 'A (cm)' as a_cm."
+
+
+def test_rows_saved_in_one_cell_each_are_told() -> None:
+    (said,) = faults_of(lambda: table('"a,b,c"\n"1,2,3"\n', "a", "b"))
+    assert "Each row stands in one cell" in said
+
+
+@pytest.mark.parametrize("start", [b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"])
+def test_spreadsheets_are_to_be_saved_as_csv(start: bytes) -> None:
+    (said,) = faults_of(lambda: table(start + bytes(8), "a"))
+    assert "spreadsheet" in said

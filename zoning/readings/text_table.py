@@ -22,6 +22,7 @@ _BOMS = {
     b"\xfe\xff": "utf-16",
     b"\xef\xbb\xbf": "utf-8-sig",
 }
+_SPREADSHEETS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 _CELL_MAX = 100_000
 
 
@@ -87,6 +88,8 @@ def read_table(
         raise InputRefused(
             [Fault(blob.name, "The file holds no table.", "Give a row of headings and rows.")]
         )
+    if len(rows[0]) == 1:
+        _check_parted(blob, rows[0][0], lambda name: known(spelled(name)))
     _check_first_row(blob, rows, lines, lambda name: known(spelled(name)))
     given = [_one_line(cell) for cell in rows[0]]
     header = [spelled(name) for name in given]
@@ -146,6 +149,15 @@ def _one_line(heading: str) -> str:
     return " ".join(heading.split())
 
 
+def _check_parted(blob: Blob, heading: str, known: Callable[[str], bool]) -> None:
+    """Refuse a table whose headings stand in one cell together."""
+    names = max((heading.split(delimiter) for delimiter in _DELIMITERS), key=len)
+    if sum(known(_one_line(name)) for name in names) > 1:
+        what = "Each row stands in one cell, as a spreadsheet saves a file that it did not part."
+        remedy = "Import the file with its delimiter, or save it anew from where it came."
+        raise InputRefused([Fault(blob.name, what, remedy)])
+
+
 def _check_first_row(
     blob: Blob, rows: list[list[str]], lines: list[int], known: Callable[[str], bool]
 ) -> None:
@@ -172,7 +184,7 @@ def _told(blob: Blob, code: str, what: str) -> Notice:
 
 def _decode(blob: Blob) -> tuple[str, list[Notice]]:
     """Decode by the byte order mark, else as UTF-8, else as Windows-1252 (told)."""
-    if blob.data.startswith(b"PK\x03\x04"):
+    if blob.data.startswith(_SPREADSHEETS):
         fault = Fault(
             blob.name, "This is a spreadsheet or zip file.", "Save the sheet as CSV, UTF-8."
         )
