@@ -170,3 +170,4 @@ def test_verdicts_of_another_plan_are_told(desk: Desk, client: FlaskClient, fold
     write_plan(folder / "plan", "cd" * 32)
     page = client.get("/").text
     assert "against plan abababab; the map shows plan cdcdcdcd" in page
+    assert "this plan is not checked" in client.get("/zone/1").text

@@ -16,7 +16,7 @@ from zoning.review.desk import Desk
 from zoning.review.forms import label, shown
 from zoning.review.guard import install_guard
 from zoning.review.rules import rule
-from zoning.review.words import WORDS, verdict_said
+from zoning.review.words import WORDS
 
 
 def make_app(desk: Desk, hosts: tuple[str, ...] = ("127.0.0.1", "localhost")) -> Flask:
@@ -45,7 +45,6 @@ def make_app(desk: Desk, hosts: tuple[str, ...] = ("127.0.0.1", "localhost")) ->
         label=label,
         shown=shown,
         words=WORDS,
-        verdict_said=verdict_said,
         make_id=new_id,
         photo_bytes=int(record_rule("photo_upload_mb") * 1e6),
     )

@@ -24,9 +24,9 @@ from zoning.review.views import (
     PitView,
     cone_beside,
     last_check,
-    last_verdicts,
     partner,
     pit_views,
+    zone_verdict,
 )
 
 _LIBRARY = {"leaflet.js": "text/javascript", "leaflet.css": "text/css"}
@@ -160,7 +160,7 @@ def _register_zone(app: Flask, desk: Desk) -> None:
             "zone.html",
             zone=found,
             pits=pits,
-            verdict=last_verdicts(desk.record, desk.season, "zone").get(str(number)),
+            verdict=zone_verdict(desk.record, desk.season, ground, number),
             review=form_of_review(desk, "zone", about, held[-1] if held else None),
             told=request.args.get("told", ""),
         )

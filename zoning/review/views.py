@@ -138,6 +138,16 @@ def last_verdicts(record: Record, season: int, about: str) -> dict[str, CheckRow
     return {row.body.name: row.body for row in rows}
 
 
+def zone_verdict(record: Record, season: int, ground: Ground, zone: int) -> str:
+    """Return how the newest check judged a zone; blank where it was made against another plan."""
+    check = last_check(record, season)
+    row = last_verdicts(record, season, "zone").get(str(zone))
+    if check is None or row is None or check.body.plan_id != ground.plan_id:
+        return ""
+    words = verdict_said(row.verdict, str(json.loads(row.facts).get("so_far", "")))
+    return f"{words}. {row.reason}" if row.reason else words
+
+
 def last_check(record: Record, season: int) -> Entry[Check] | None:
     """Return the newest check of a season."""
     checks = record.latest(Check, season=season)

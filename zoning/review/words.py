@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from zoning.outputs.check_words import VERDICTS
+from zoning.outputs.check_words import VERDICTS, verdict_words
 
 WORDS: Mapping[str, str] = MappingProxyType(
     {
@@ -39,6 +39,7 @@ INNER: Mapping[str, tuple[str, str]] = MappingProxyType(
 """Verdict to what stands in the diamond of a pit after the work: outline in 22 by 22, and fill."""
 
 
-def verdict_said(verdict: str) -> str:
+def verdict_said(verdict: str, so_far: str = "") -> str:
     """Return a verdict of a check in words; one of another version as it stands."""
-    return VERDICTS.get(verdict, verdict.replace("_", " "))
+    known = {verdict, so_far} <= set(VERDICTS)
+    return verdict_words(verdict, so_far) if known else verdict.replace("_", " ")
