@@ -77,10 +77,28 @@ def test_named_areas_bear_their_name(site: Site) -> None:
         ({"area": 3}, "has no name"),
         ({"area": "Headland"}, "a word with its own meaning"),
         ({"aera": "track"}, "Did you mean 'area'"),
+        ({"aera": "track", "name": "7"}, "Did you mean 'area'"),
     ],
 )
 def test_areas_without_a_usable_name(site: Site, properties: dict[str, object], said: str) -> None:
     assert said in "\n".join(faults_of(lambda: read_named_areas(layer(area(**properties)), site)))
+
+
+def test_areas_drawn_in_kml_bear_the_name_they_have_there(site: Site) -> None:
+    placed = read_named_areas(layer(area(name="Old stack", description="x")), site)
+    assert placed.frame["area"].tolist() == ["Old stack"]
+    assert [n.code for n in placed.notices] == ["area-from-name"]
+    both = read_named_areas(layer(area(name="7", area="old track")), site)
+    assert both.frame["area"].tolist() == ["old track"]
+    assert both.notices == ()
+
+
+def test_properties_in_capitals_are_read(site: Site) -> None:
+    assert read_named_areas(layer(area(AREA="pad")), site).frame["area"].tolist() == ["pad"]
+    frame = read_hazards(layer(hazard(KIND="Drain", DEPTH_CM=80, Clear_m=2)), site).frame
+    assert frame[["kind", "depth_cm", "clear_m"]].to_numpy().tolist() == [["drain", 80.0, 2.0]]
+    twice = hazard(KIND="drain", kind="service")
+    assert read_hazards(layer(twice), site).frame["kind"].tolist() == ["service"]
 
 
 def test_a_crossing_area_is_refused(site: Site) -> None:

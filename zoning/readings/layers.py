@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import geopandas as gpd
 import numpy as np
@@ -66,13 +66,39 @@ def read_gateways(layer: Layer, site: Site) -> PlacedLayer:
 def read_named_areas(layer: Layer, site: Site) -> PlacedLayer:
     """Place named areas: columns ``area, geometry``.
 
+    Where no feature has a property ``area``, the name that KML gives each is taken, and told.
+
     Raises
     ------
     InputRefused
         If a feature is no sound polygon, or has no usable name.
     """
+    layer, notices = _named(_spelled(layer, ("area",)))
     names, faults = _area_names(layer)
-    return _place(layer, site, _AREAS, {"area": names}, "named areas are polygons", faults)
+    placed = _place(layer, site, _AREAS, {"area": names}, "named areas are polygons", faults)
+    return PlacedLayer(placed.frame, (*placed.notices, *notices))
+
+
+def _named(layer: Layer) -> tuple[Layer, list[Notice]]:
+    """Return areas that bear their name as ``area``, else as ``name``, as KML has it."""
+    present = {name for feature in layer.features for name in feature.properties}
+    if "name" not in present or any(nearest(n, ("area",)) for n in present - {"name"}):
+        return layer, []
+    named = [replace(f, properties={"area": f.properties.get("name")}) for f in layer.features]
+    words = f"{layer.file}: the areas bear their property 'name', as there is no 'area'."
+    return replace(layer, features=tuple(named)), [Notice("note", "area-from-name", words)]
+
+
+def _spelled(layer: Layer, known: Sequence[str]) -> Layer:
+    """Return a layer whose properties bear the names of `known` where capitals alone differ."""
+    present = {name for feature in layer.features for name in feature.properties}
+    small = [name.lower() for name in present]
+    meant = {n: n.lower() for n in present if n.lower() in known and small.count(n.lower()) == 1}
+    features = [
+        replace(f, properties={meant.get(n, n): value for n, value in f.properties.items()})
+        for f in layer.features
+    ]
+    return replace(layer, features=tuple(features))
 
 
 def read_hazards(layer: Layer, site: Site) -> PlacedLayer:
@@ -85,6 +111,7 @@ def read_hazards(layer: Layer, site: Site) -> PlacedLayer:
         elsewhere.
     """
     faults: list[Fault] = []
+    layer = _spelled(layer, ("kind", "depth_cm", "clear_m"))
     _check_names(layer, ("kind", "depth_cm", "clear_m"), faults)
     kinds = [_kind(layer, feature, faults) for feature in layer.features]
     depths = [_amount(layer, feature, "depth_cm", faults) for feature in layer.features]
@@ -234,13 +261,14 @@ def _named_by_format(name: str) -> bool:
 
 def _kind(layer: Layer, feature: Feature, faults: list[Fault]) -> str:
     value = feature.properties.get("kind")
-    if value not in HAZARD_KINDS:
+    kind = str(value).strip().lower()
+    if kind not in HAZARD_KINDS:
         found, remedy = f"the kind '{str(value)[:40]}'", suggest(str(value), HAZARD_KINDS)
         if value is None:
             found, remedy = "no kind", "Give it a property kind: drain, service or obstacle."
         what = f"Feature {feature.number} has {found}."
         faults.append(Fault(layer.file, what, remedy, column="kind"))
-    return str(value)
+    return kind
 
 
 def _amount(layer: Layer, feature: Feature, name: str, faults: list[Fault]) -> float:
