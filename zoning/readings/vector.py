@@ -227,7 +227,8 @@ def _layer(blob: Blob, frame: pd.DataFrame) -> Layer:
                 for i in bare[:20]
             ]
         )
-    rows = frame.drop(columns=frame.geometry.name).to_dict("records")
+    told = frame.drop(columns=frame.geometry.name).to_dict("records")
+    rows = told or [{} for _ in frame.index]  # older pandas gives no row without columns
     features = tuple(
         Feature(i, geometry, {str(k): v for k, v in row.items()})
         for i, (geometry, row) in enumerate(zip(frame.geometry, rows, strict=True), start=1)
