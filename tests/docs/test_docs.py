@@ -305,3 +305,17 @@ def test_the_drawn_profiles_show_one_verdict_each() -> None:
     assert verdicts == [
         "pan", "no_pan", "base_not_reached", "refused", "hard_throughout", "unusable",
     ]  # fmt: skip
+
+
+def test_the_contributors_guide_has_the_words_of_the_glossary() -> None:
+    entry = re.compile(r"((?:^ {3}\S.*\n)+)((?:^ {6}\S.*\n?)+)", re.MULTILINE)
+    held = text(DOCS / "reference/glossary.rst").partition(":sorted:")[2]
+    meant = {}
+    for terms, lines in entry.findall(held):
+        meaning = re.sub(r":doc:`/([^`]*)`", r"docs/\1.rst", " ".join(lines.split()))
+        meaning = re.sub(r":\w+:`([^`]*)`", r"\1", meaning).replace("``", "`")
+        meant[", ".join(term.strip() for term in terms.splitlines())] = meaning
+    guide = text(ROOT / "DEVELOPERS.md").partition("## Glossary")[2].partition("##")[0]
+    rows = [line.strip("| ").split(" | ", 1) for line in guide.splitlines() if "|" in line][2:]
+    assert len(rows) > 20
+    assert [(word, told) for word, told in rows if meant.get(word) != told] == []
