@@ -22,7 +22,7 @@ from zoning.outputs.check_rows import (
     zone_records,
 )
 from zoning.outputs.places import lonlat_areas
-from zoning.outputs.plain import plain, read_json, write_text
+from zoning.outputs.plain import plain, read_json, siblings, write_text
 from zoning.outputs.plan_file import DISTRIBUTION
 
 MARK = "check.json"
@@ -80,7 +80,7 @@ def _notices(check: Check, level: str) -> list[dict[str, str]]:
 
 def write_check_file(check: Check, path: Path) -> None:
     """Write ``check.json``, last of all, with the SHA-256 of every file that stands beside it."""
-    document = check_document(check) | {"outputs": _siblings(path)}
+    document = check_document(check) | {"outputs": siblings(path)}
     text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
     write_text(path, text + "\n")
 
@@ -93,16 +93,8 @@ def verify_check_file(check: Check, path: Path) -> None:
     OutputFailed
         If anything differs.
     """
-    if read_json(path) != check_document(check) | {"outputs": _siblings(path)}:
+    if read_json(path) != check_document(check) | {"outputs": siblings(path)}:
         raise OutputFailed(f"{path.name} did not read back as written.")
-
-
-def _siblings(path: Path) -> list[dict[str, str]]:
-    return [
-        {"name": file.name, "sha256": hashlib.sha256(file.read_bytes()).hexdigest()}
-        for file in sorted(path.parent.iterdir())
-        if file.name != path.name
-    ]
 
 
 def geojson_text(check: Check) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 from collections.abc import Mapping
@@ -51,6 +52,15 @@ def write_text(path: Path, text: str) -> None:
 def read_json(path: Path) -> Any:
     """Read JSON strictly: NaN and infinity are refused."""
     return json.loads(path.read_text(encoding="utf-8"), parse_constant=_refuse)
+
+
+def siblings(path: Path) -> list[dict[str, str]]:
+    """Return name and SHA-256 of every other file in the folder of `path`, by name."""
+    return [
+        {"name": file.name, "sha256": hashlib.sha256(file.read_bytes()).hexdigest()}
+        for file in sorted(path.parent.iterdir())
+        if file.name != path.name
+    ]
 
 
 def _refuse(name: str) -> NoReturn:

@@ -20,7 +20,7 @@ from zoning.errors import OutputFailed
 from zoning.model import Losses, Notice, Plan
 from zoning.outputs.fingerprint import combined, digests
 from zoning.outputs.geojson import check_depths, zone_properties
-from zoning.outputs.plain import plain, read_json, write_text
+from zoning.outputs.plain import plain, read_json, siblings, write_text
 
 DISTRIBUTION = "compaction-zoning"
 _LEFT_OUT = ["file", "row", "what", "reason"]
@@ -43,7 +43,7 @@ def plan_digests(plan: Plan) -> Mapping[str, str]:
 
 def write_plan_file(plan: Plan, path: Path) -> None:
     """Write ``plan.json``, last of all, with the SHA-256 of every file that stands beside it."""
-    document = sealed(plain(plan_document(plan) | {"outputs": _siblings(path)}))
+    document = sealed(plain(plan_document(plan) | {"outputs": siblings(path)}))
     text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
     write_text(path, text + "\n")
 
@@ -57,7 +57,7 @@ def check_plan_file(plan: Plan, path: Path) -> None:
         If anything differs.
     """
     found = read_json(path)
-    if found != sealed(plain(plan_document(plan) | {"outputs": _siblings(path)})):
+    if found != sealed(plain(plan_document(plan) | {"outputs": siblings(path)})):
         raise OutputFailed(f"{path.name} did not read back as written.")
     if found["plan_id"] != combined(found["digests"]):
         raise OutputFailed(f"{path.name}: plan_id does not belong to this plan.")
@@ -147,12 +147,4 @@ def _left_out(frame: pd.DataFrame) -> list[dict[str, Any]]:
         {str(k): v for k, v in row.items()}
         | {"row": None if pd.isna(row["row"]) else int(row["row"])}
         for row in rows
-    ]
-
-
-def _siblings(path: Path) -> list[dict[str, str]]:
-    return [
-        {"name": file.name, "sha256": hashlib.sha256(file.read_bytes()).hexdigest()}
-        for file in sorted(path.parent.iterdir())
-        if file.name != path.name
     ]
