@@ -23,7 +23,11 @@ def test_a_page_holds_what_it_was_given_and_nothing_of_the_hour() -> None:
     assert pdf("The page", TEMPLATE, {"words": "one"}) == one
 
 
-def test_set_in_the_background_a_page_has_the_same_bytes() -> None:
+@pytest.mark.parametrize("threads", ["1", "2"])
+def test_set_in_the_background_a_page_has_the_same_bytes(
+    monkeypatch: pytest.MonkeyPatch, threads: str
+) -> None:
+    monkeypatch.setenv("RAYON_NUM_THREADS", threads)
     begun = [in_background(lambda: png("The page", TEMPLATE, {"words": "w"})) for _ in range(3)]
     assert {page.result() for page in begun} == {png("The page", TEMPLATE, {"words": "w"})}
 
@@ -34,7 +38,9 @@ def test_a_forgotten_page_is_set_again_as_it_was() -> None:
     assert pdf("The page", TEMPLATE, {"words": "again"}) == first
 
 
-def test_a_fault_names_the_page() -> None:
+@pytest.mark.parametrize("threads", ["1", "2"])
+def test_a_fault_names_the_page(monkeypatch: pytest.MonkeyPatch, threads: str) -> None:
+    monkeypatch.setenv("RAYON_NUM_THREADS", threads)
     with pytest.raises(OutputFailed, match=r"The page could not be set: .*nothing-of-that-name"):
         pdf("The page", BROKEN, {})
     with pytest.raises(OutputFailed, match="The page could not be set"):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future, ThreadPoolExecutor
 from typing import Any, Literal
@@ -72,12 +73,25 @@ def in_background(setting: Callable[[], bytes]) -> Future[bytes]:
     """Begin `setting` in a thread of its own; typst lets others run while it works.
 
     Only `pdf` and `png` belong there, whose facts are text and numbers: outlines are not made to be
-    read by two threads at once.
+    read by two threads at once. A process that is told to use one thread (``RAYON_NUM_THREADS``, by
+    which typst goes too) sets the page there and then: each further thread would take memory of its
+    own from the system and keep it.
     """
+    if os.environ.get("RAYON_NUM_THREADS") == "1":
+        return _at_once(setting)
     pool = ThreadPoolExecutor(max_workers=1)
     begun = pool.submit(setting)
     pool.shutdown(wait=False)
     return begun
+
+
+def _at_once(setting: Callable[[], bytes]) -> Future[bytes]:
+    done: Future[bytes] = Future()
+    try:
+        done.set_result(setting())
+    except (LetterMissing, OutputFailed) as fault:
+        done.set_exception(fault)
+    return done
 
 
 def forget_pages() -> None:
