@@ -27,6 +27,7 @@ _ESCAPED = {b"n": b"\n", b"r": b"\r", b"t": b"\t", b"b": b"\b", b"f": b"\f"}
 _NUMBER = re.compile(rb"[+-]?\d*\.?\d+")
 _PAIR = re.compile(rb"<([0-9A-Fa-f]{4})>\s*<([0-9A-Fa-f]+)>")
 _LETTERS_APART = 3.0
+_LONGEST = 1000
 _DEEPEST = 8
 
 
@@ -63,10 +64,9 @@ class Pdf:
 
     def tables(self) -> Iterator[list[list[str]]]:
         """Yield the rows of each table: the words of their cells, headings first."""
-        marked: dict[tuple[int, int], str] = {}
+        marked: dict[tuple[int, int], list[str]] = {}
         for text in self.texts:
-            at = (text.page, text.mark)
-            marked[at] = marked.get(at, "") + text.words
+            marked.setdefault((text.page, text.mark), []).append(text.words)
         for number, body in self.objects.items():
             if b"/S/Table/" in body:
                 groups = [_kids(self.objects[kid])[0] for kid in _kids(body)[0]]
@@ -75,14 +75,15 @@ class Pdf:
                 yield [[self._cell(cell, marked, number) for cell in row] for row in cells]
 
     def _cell(
-        self, number: int, marked: Mapping[tuple[int, int], str], table: int, depth: int = 0
+        self, number: int, marked: Mapping[tuple[int, int], list[str]], table: int, depth: int = 0
     ) -> str:
         if depth > _DEEPEST:
             raise ValueError(f"table {table} nests too deep")
         body = self.objects[number]
         inner, marks = _kids(body)
         page = re.search(rb"/Pg (\d+) 0 R", body)
-        own = "".join(marked.get((int(page[1]), mark), "") for mark in marks) if page else ""
+        held = [marked.get((int(page[1]), mark), []) for mark in marks] if page else []
+        own = "".join(words for each in held for words in each)
         return own + "".join(self._cell(kid, marked, table, depth + 1) for kid in inner)
 
 
@@ -183,7 +184,8 @@ def _texts(objects: Mapping[int, bytes], page: int) -> Iterator[Text]:
     for mark, place, codes in _shown(_stream(objects[_number(b"Contents", objects[page])])):
         table = letters.get(place.font, {})
         words = "".join(table.get(codes[i : i + 2], "\ufffd") for i in range(0, len(codes), 2))
-        if joined and before and joined.mark == mark and place.follows(before):
+        goes_on = joined and joined.mark == mark and len(joined.words) < _LONGEST
+        if joined and before and goes_on and place.follows(before):
             joined = Text(joined.words + words, page, mark)
         else:
             if joined:
