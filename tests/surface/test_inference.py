@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from zoning.surface.covariance import Covariance
-from zoning.surface.inference import Recipe, Screening, infer
+from zoning.surface.inference import Recipe, infer
 from zoning.surface.likelihood import CovariancePrior
+from zoning.surface.screening import Screening
 
 TRUTH = Covariance("exponential", 1.5, 12.0, 40.0)
 PRIOR = CovariancePrior(16.0, 0.8, 0.15, 1.2, 120.0, 0.8)
-SCREENING = Screening(3.0, 0.1, 12)
+SCREENING = Screening(2.5, 0.1, 12, 0.033, 4.0)
 NONE = np.empty(0, np.int64)
 
 

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from zoning.surface.covariance import Covariance
-from zoning.surface.inference import Recipe, Screening
+from zoning.surface.inference import Recipe
 from zoning.surface.likelihood import CovariancePrior
 from zoning.surface.many import infer_many, share
+from zoning.surface.screening import Screening
 from zoning.surface.system import System
 
 TRUTH = Covariance("exponential", 2.0, 10.0, 25.0)
@@ -41,7 +42,9 @@ def test_planted_stones_are_set_aside(field, make_readings, no_effects):
     xy, value = field
     wild = value.copy()
     wild[[3, 500, 901]] += 40.0
-    recipe = Recipe(no_effects, TRUTH, PRIOR, (False, False, False), Screening(3.0, 0.1, 12))
+    recipe = Recipe(
+        no_effects, TRUTH, PRIOR, (False, False, False), Screening(3.0, 0.1, 12, 0.033, 4.0)
+    )
     found = infer_many(make_readings(xy, wild), NONE, recipe)
     assert {3, 500, 901} <= set(found.outliers.tolist())
     assert len(found.outliers) <= 6

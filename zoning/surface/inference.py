@@ -5,36 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtri
 
 from zoning.surface.censoring import first_guess, tobit_readings
-from zoning.surface.covariance import Array, Covariance, Index
+from zoning.surface.covariance import Covariance, Index
 from zoning.surface.likelihood import CovariancePrior, Fit, Posterior, fit_covariance, start_values
-from zoning.surface.local import LocalSystem, typical_spacing
+from zoning.surface.local import LocalSystem
+from zoning.surface.screening import Screening, worst
 from zoning.surface.system import Effects, Readings, System
 
 _CENSORED_ROUNDS = 3
-_NEAR_SPACINGS = 2.0
-
-
-@dataclass(frozen=True, slots=True)
-class Screening:
-    """When a reading counts as an outlier.
-
-    Parameters
-    ----------
-    limit
-        Standardised leave-one-out residual beyond which a reading is set aside; for very many
-        readings the one that a sound reading in so many passes once is taken.
-    most_share
-        Largest share of the readings that may be set aside.
-    fewest
-        Fewest readings with which any is set aside.
-    """
-
-    limit: float
-    most_share: float
-    fewest: int
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,48 +71,67 @@ class Inference:
 
 
 def infer(readings: Readings, censored: Index, recipe: Recipe) -> Inference:
-    """Return the inference from `readings`, of which the rows `censored` are lower limits."""
-    used = np.arange(len(readings.value))
-    most = int(recipe.screening.most_share * len(used)) if recipe.screening else 0
-    start: Covariance | None = None
-    while True:
-        raw = readings.take(used)
-        hidden = np.flatnonzero(np.isin(used, censored))
-        system, fit = _fit(raw, hidden, recipe, start)
-        outliers = np.setdiff1d(np.arange(len(readings.value)), used)
-        bad = worst(system, hidden, recipe.screening, most - len(outliers))
-        if not len(bad):
-            return Inference(system, fit, used, outliers, raw, hidden)
-        used, start = np.delete(used, bad), fit.covariance
+    """Return the inference from `readings`, of which the rows `censored` are lower limits.
 
-
-def worst(
-    system: System | LocalSystem, censored: Index, screening: Screening | None, room: int
-) -> Index:
-    """Return the rows to set aside, worst first, at most `room`.
-
-    A reading near a worse one waits: the worse one may be why it does not fit.
+    Readings are set aside as `zoning.surface.screening` tells.
     """
-    count = len(system.readings.value)
-    if screening is None or room <= 0 or count < screening.fewest:
-        return np.empty(0, np.int64)
-    mean, var = system.leave_one_out()
-    t = np.abs(system.readings.value - mean) / np.sqrt(var)
-    t[censored] = 0.0
-    limit = max(screening.limit, float(ndtri(1.0 - 0.5 / count)))
-    bad = np.flatnonzero(t > limit)
-    bad = bad[np.argsort(-t[bad], kind="stable")]
-    xy = system.readings.xy_m
-    return _apart(xy, bad, _NEAR_SPACINGS * typical_spacing(xy))[:room]
+    best = now = _infer_used(readings, censored, recipe, np.arange(len(readings.value)), None)
+    if recipe.screening is None:
+        return best
+    gain = most = 0.0
+    while len(row := _suspect(now, recipe.screening)):
+        left = np.delete(now.used, row)
+        after = _infer_used(readings, censored, recipe, left, now.fit.covariance)
+        gain += _gain(now, after, int(row[0]), recipe)
+        gain += _set_aside(now, int(row[0]), recipe.screening)
+        if gain > most:
+            best, most = after, gain
+        now = after
+    return best
 
 
-def _apart(xy_m: Array, rows: Index, distance_m: float) -> Index:
-    """Return those of `rows` that lie farther than `distance_m` from all kept before them."""
-    kept: list[int] = []
-    for row in rows:
-        if not kept or np.linalg.norm(xy_m[kept] - xy_m[row], axis=1).min() > distance_m:
-            kept.append(int(row))
-    return np.array(kept, dtype=np.int64)
+def _suspect(now: Inference, screening: Screening) -> Index:
+    """Return the row of `now.used` to be set aside next, shape ``(1,)`` or ``(0,)``."""
+    room = int(screening.most_share * (len(now.used) + len(now.outliers))) - len(now.outliers)
+    return worst(now.system, now.censored, screening, min(room, 1))
+
+
+def _gain(before: Inference, after: Inference, row: int, recipe: Recipe) -> float:
+    """Return by how much the readings of `before` without `row` are likelier than all of them.
+
+    Limits keep the pseudo-readings they have in `before`, so that the two can be compared.
+    """
+    readings = before.system.readings
+    kept = readings.take(np.delete(np.arange(len(readings.value)), row))
+    return _log_posterior(kept, after.fit.covariance, recipe) - _log_posterior(
+        readings, before.fit.covariance, recipe
+    )
+
+
+def _set_aside(before: Inference, row: int, screening: Screening) -> float:
+    """Return the log probability of `row` of the readings of `before` as one that is no pan."""
+    mean, var = before.system.leave_one_out()
+    residual = float(before.system.readings.value[row] - mean[row])
+    gone = len(before.outliers)
+    return screening.log_density(residual, float(var[row])) + screening.log_odds(
+        gone, gone + len(before.used)
+    )
+
+
+def _log_posterior(readings: Readings, covariance: Covariance, recipe: Recipe) -> float:
+    posterior = Posterior(readings, recipe.effects, covariance, recipe.prior, recipe.free)
+    return posterior(posterior.theta(covariance))[0]
+
+
+def _infer_used(
+    readings: Readings, censored: Index, recipe: Recipe, used: Index, start: Covariance | None
+) -> Inference:
+    """Return the inference from the rows `used`, searched from the covariance `start`."""
+    raw = readings.take(used)
+    hidden = np.flatnonzero(np.isin(used, censored))
+    system, fit = _fit(raw, hidden, recipe, start)
+    outliers = np.setdiff1d(np.arange(len(readings.value)), used)
+    return Inference(system, fit, used, outliers, raw, hidden)
 
 
 def _fit(

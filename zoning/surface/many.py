@@ -9,7 +9,7 @@ from scipy.special import log_ndtr
 from zoning.surface.censoring import first_guess, normal_hazard
 from zoning.surface.conditionals import conditionals
 from zoning.surface.covariance import Covariance, Index
-from zoning.surface.inference import Inference, Recipe, worst
+from zoning.surface.inference import Inference, Recipe
 from zoning.surface.likelihood import start_values
 from zoning.surface.local import (
     LocalSystem,
@@ -19,6 +19,7 @@ from zoning.surface.local import (
     typical_spacing,
 )
 from zoning.surface.priors import rule
+from zoning.surface.screening import worst
 from zoning.surface.system import Effects, Readings
 from zoning.surface.vecchia import effects_of_many, fit_many
 

@@ -13,7 +13,7 @@ from zoning.model import PanSurface
 from zoning.surface.anisotropy import heading_test
 from zoning.surface.averaging import Averaged, infer_families
 from zoning.surface.covariance import Array, Covariance, Index
-from zoning.surface.inference import Recipe, Screening, infer
+from zoning.surface.inference import Recipe, infer
 from zoning.surface.joining import neighbour_groups
 from zoning.surface.many import infer_many
 from zoning.surface.presence import Counts, Presence, fit_presence
@@ -23,6 +23,7 @@ from zoning.surface.priors import (
     presence_prior,
     reporting,
     rule,
+    screening,
 )
 from zoning.surface.report import make_report
 from zoning.surface.shared_prior import SharedPrior
@@ -189,14 +190,11 @@ def _presence(read: Stations) -> Presence:
 def _recipe(read: Stations, shared: SharedPrior | None) -> Recipe:
     prior = base_covariance_prior() if shared is None else shared.covariance
     template = Covariance("exponential", 1.0, 1.0, 1.0)
-    screening = Screening(
-        rule("outlier_limit"), rule("outlier_most_share"), int(rule("outlier_fewest"))
-    )
     several_days = len(read.days) > 1
     if shared is None:
         effects = base_effects(read.parts, several_days=several_days)
     else:
         effects = shared.effects(read.parts, several_days=several_days)
     return Recipe(
-        effects, template, prior, screening=screening, false_limit_share=rule("false_limit_share")
+        effects, template, prior, screening=screening(), false_limit_share=rule("false_limit_share")
     )

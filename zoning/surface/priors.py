@@ -11,6 +11,7 @@ from zoning.contracts import constant
 from zoning.surface.covariance import Array, Index
 from zoning.surface.likelihood import CovariancePrior
 from zoning.surface.presence import PresencePrior, Reporting
+from zoning.surface.screening import Screening
 from zoning.surface.system import Effects
 
 BODY = "body"
@@ -70,6 +71,17 @@ def base_covariance_prior() -> CovariancePrior:
         rule("nugget_logit_sd"),
         rule("practical_range_m"),
         rule("practical_range_log_sd"),
+    )
+
+
+def screening() -> Screening:
+    """Return when a reading of the base counts as an outlier."""
+    return Screening(
+        rule("outlier_limit"),
+        rule("outlier_most_share"),
+        int(rule("outlier_fewest")),
+        rule("outlier_expected_share"),
+        rule("outlier_spread"),
     )
 
 

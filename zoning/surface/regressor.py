@@ -12,10 +12,10 @@ from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils.validation import check_is_fitted, validate_data
 
 from zoning.surface.covariance import KINDS, Array, Covariance, Index, Kind
-from zoning.surface.inference import Inference, Recipe, Screening, infer
+from zoning.surface.inference import Inference, Recipe, infer
 from zoning.surface.likelihood import CovariancePrior
 from zoning.surface.many import infer_many, share
-from zoning.surface.priors import PartCodes, rule
+from zoning.surface.priors import PartCodes, rule, screening
 from zoning.surface.stations import place_codes
 from zoning.surface.system import Effects, Readings
 from zoning.surface.threads import one_thread
@@ -47,7 +47,8 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         Number of readings used for a place; ``None`` uses all of them.
     outlier_limit
         Where parameters are estimated, readings whose standardised leave-one-out residual is beyond
-        this are set aside and stand in ``outliers_``; ``None`` keeps all.
+        this are suspects; those more likely wrong than not (`zoning.surface.screening`) are set
+        aside and stand in ``outliers_``. ``None`` keeps all.
 
     Attributes
     ----------
@@ -68,7 +69,7 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         partial_sill: float | None = None,
         range_m: float | None = None,
         neighbours: int | None = None,
-        outlier_limit: float | None = 3.0,
+        outlier_limit: float | None = 2.5,
     ) -> None:
         self.covariance = covariance
         self.nugget = nugget
@@ -182,12 +183,10 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
             spread if self.partial_sill is None else float(self.partial_sill),
             extent if self.range_m is None else float(self.range_m),
         )
-        screening = None
+        screened = None
         if self.outlier_limit is not None and any(free):
-            screening = Screening(
-                self.outlier_limit, rule("outlier_most_share"), int(rule("outlier_fewest"))
-            )
-        return Recipe(effects, template, prior, free, screening)
+            screened = replace(screening(), limit=self.outlier_limit)
+        return Recipe(effects, template, prior, free, screened)
 
     def __sklearn_tags__(self) -> Any:
         """Return the estimator's tags."""
