@@ -66,6 +66,19 @@ def test_pits_dug_at_two_speeds_speak_where_no_trial_runs_do() -> None:
     assert text.startswith("Drive 8 km/h: ")
     assert "12 cm at 5 km/h (3 pits), 2 cm at 8 km/h (1 pit)" in text
     assert "dig behind the faster run" in text
+    assert told["step"].tolist().count("speed") == 1  # not again for the depth
+
+
+def test_ground_that_reached_at_the_faster_speed_alone_does_not_keep_the_slower() -> None:
+    slow = [{LEG: 42.0, BETWEEN: 31.0, "speed_km_h": 5.0}]
+    fast = [{LEG: 36.0, BETWEEN: 34.0, "speed_km_h": 8.0}] * 4
+    planned = planned_ground()
+    judged = judge_pits(pit_rows(*slow, *fast), planned, read_on="")
+    groups = judge_groups(planned, judged, station_rows())
+    assert judged["verdict"].isin(("reached", "too_deep")).sum() >= 4
+    told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection())
+    assert "keep" not in set(told["step"])
+    assert told.loc[told["step"] == "speed", "text"].str.startswith("Drive 8 km/h").all()
 
 
 def test_pits_that_are_even_at_every_speed_ask_for_no_speed() -> None:

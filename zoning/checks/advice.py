@@ -23,6 +23,7 @@ STEPS = ("dig", "speed", "depth", "points", "spacing", "soil", "keep")
 """The steps in order: know first, then the least costly change first."""
 
 Step = tuple[str, str]
+_FEWER_LEGS = "Where the tractor cannot hold that, try fewer legs at full speed."
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,9 +111,9 @@ def advise(
 
 
 def _gist(step: Step) -> Step:
-    """Return a step without what it rests on: the same speed is asked for once."""
+    """Return what makes a step the same as another: a speed is asked for once, for all depths."""
     name, text = step
-    return name, text.partition(":")[0] if name == "speed" else text
+    return name, "" if name == "speed" else text
 
 
 def _steps(ground: _Ground) -> Iterator[Step]:
@@ -130,7 +131,7 @@ def _steps(ground: _Ground) -> Iterator[Step]:
         yield from _metal(ground)
     if missed:
         yield "soil", _soil(ground)
-    if state == "reached":
+    if state == "reached" and not ground.slow_pits_uneven:
         yield from _keep(ground)
 
 
@@ -162,8 +163,7 @@ def _speed(ground: _Ground) -> Iterator[Step]:
         text = (
             f"Drive {curve.slowest_even_km_h:g} km/h instead of {now:g}: in the trial runs the "
             f"ridge fell from {ridge_at_cm(curve, now):.0f} to "
-            f"{ridge_at_cm(curve, curve.slowest_even_km_h):.0f} cm. Where the tractor cannot hold "
-            "that, try fewer legs at full speed."
+            f"{ridge_at_cm(curve, curve.slowest_even_km_h):.0f} cm. {_FEWER_LEGS}"
         )
         yield "speed", text
     else:
@@ -179,7 +179,8 @@ def _faster_as_pits(ground: _Ground) -> str:
     )
     return (
         f"Drive {seen.slowest_even_km_h:g} km/h: the pits show a ridge of {told}. They lie at "
-        "different places, so dig behind the faster run here before trusting it."
+        "different places, so dig behind the faster run here before trusting it. "
+        f"{_FEWER_LEGS}"
     )
 
 
