@@ -169,8 +169,8 @@ def judge_zones(
     -------
     GeoDataFrame
         One row a zone: ``shared/schemas/check_zones.schema.json`` without ``advice`` and
-        ``plan_id``. ``depth_verdict`` is the verdict on all ground worked at the depth of the zone, which has
-        more pits than one zone has.
+        ``plan_id``. ``depth_verdict`` is the verdict on all ground worked at the depth of the zone,
+        which has more pits than one zone has.
     """
     by_depth = judge_groups(planned, pits, probes)
     told = by_depth[by_depth["group"] == "depth"].set_index("name")["verdict"]
