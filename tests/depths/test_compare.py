@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from zoning.depths.compare import Cells, insured_option, losses_of, mean_pinball
+from zoning.depths.compare import Cells, insured_option, losses_of
 from zoning.depths.levels import allowed_options, deepest_within, depth_options
 from zoning.depths.loss import expected_loss, pinball
 from zoning.model import PanSurface
@@ -82,9 +82,3 @@ def test_losses_stand_in_their_order() -> None:
     assert losses.unconstrained_cm <= losses.single_depth_loss_cm <= losses.driven_cm
     assert losses.single_depth_loss_cm <= losses.point95_loss_cm
     assert losses.driven_cm == pytest.approx(float(ground.loss_cm[:, 4].mean()))
-
-
-def test_mean_pinball_weighs_by_area() -> None:
-    depth, need, area = np.array([30.0, 20.0]), np.array([33.0, 0.0]), np.array([3.0, 1.0])
-    found = mean_pinball(depth, need, area, assurance=0.8)
-    assert found == pytest.approx((3 * 0.8 * 3 + 1 * 0.2 * 20) / 4)

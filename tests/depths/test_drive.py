@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, box
 
-from zoning.depths.drive import DepthChoice, choose_depths, true_losses
+from zoning.depths.drive import DepthChoice, choose_depths
 from zoning.depths.lay import Laid, lay_passes, piece_of
 from zoning.depths.levels import depth_options
 from zoning.depths.steps import chains_of
@@ -216,20 +216,6 @@ def test_laid_rounds_and_passes_keep_the_shortest_run() -> None:
         assert len(found) == 1 or min(length[run].sum() for run in found) >= 25 - 1e-6
     assert len(choice.levels_cm) == 4
     assert choice.losses.driven_cm < choice.losses.single_depth_loss_cm
-
-
-def test_true_losses_of_a_choice_worked_by_hand() -> None:
-    pan = surface(np.where(CELL_PIECE < 2 * STEPS, 27.0, 37.0), 0.0)
-    caps = FREE.copy()
-    caps[-STEPS:] = 20.0
-    choice = choose(pan, rules(max_depths=3), caps)
-    need = np.where(CELL_PIECE < 2 * STEPS, 31.0, 0.0)
-    found = true_losses(choice, CELL_PIECE, AREA_M2, need, assurance=0.8)
-    assert found.driven_cm == pytest.approx((2 * 0.8 * 1 + 0.2 * 40 + 0.2 * 20) / 4)
-    assert found.unconstrained_cm == pytest.approx(found.driven_cm)
-    single = found.single_depth_cm
-    shares = [0.8 * max(31 - single, 0) + 0.2 * max(single - 31, 0), 0.2 * single, 0.2 * 20]
-    assert found.single_depth_loss_cm == pytest.approx((2 * shares[0] + shares[1] + shares[2]) / 4)
 
 
 @pytest.mark.parametrize(

@@ -2,12 +2,14 @@ from __future__ import annotations
 
 from functools import partial
 
+import geopandas as gpd
 import numpy as np
 import pytest
 import shapely
 from depths.lay_fields import ORIGIN, assert_covers, fields, rectangle
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 from open_parcels import SAMPLE, Parcel, parcel
 from pyproj import Geod
 from shapely import MultiPolygon
@@ -23,10 +25,16 @@ def squares(width: float, height: float) -> Laid:
     )
 
 
+def zones_of(
+    pieces: gpd.GeoDataFrame, depth_cm: NDArray[np.float64], near_m: float = 0.0
+) -> gpd.GeoDataFrame:
+    return merge(pieces, depth_cm, zone_of(pieces, depth_cm, near_m=near_m))
+
+
 def test_halves_are_two_zones_numbered_from_the_north() -> None:
     laid = squares(40, 40)
     north = laid.pieces.geometry.centroid.y.to_numpy() > ORIGIN[1] + 20
-    zones = merge(laid.pieces, np.where(north, 30.0, 20.0))
+    zones = zones_of(laid.pieces, np.where(north, 30.0, 20.0))
     assert zones["zone"].tolist() == [1, 2]
     assert zones["depth_cm"].tolist() == [30.0, 20.0]
     assert zones["area_ha"].tolist() == pytest.approx([0.08, 0.08])
@@ -37,13 +45,13 @@ def test_halves_are_two_zones_numbered_from_the_north() -> None:
 def test_zones_side_by_side_are_numbered_from_the_west() -> None:
     laid = squares(60, 20)
     depth = np.repeat([25.0, 35.0, 25.0], 4)
-    assert merge(laid.pieces, depth)["depth_cm"].tolist() == [25.0, 35.0, 25.0]
+    assert zones_of(laid.pieces, depth)["depth_cm"].tolist() == [25.0, 35.0, 25.0]
     assert zone_of(laid.pieces, depth).tolist() == np.repeat([1, 2, 3], 4).tolist()
 
 
 def test_a_corner_does_not_connect() -> None:
     laid = squares(20, 20)
-    zones = merge(laid.pieces, np.array([20.0, 30.0, 30.0, 20.0]))
+    zones = zones_of(laid.pieces, np.array([20.0, 30.0, 30.0, 20.0]))
     assert len(zones) == 4
 
 
@@ -51,7 +59,7 @@ def test_a_hole_is_kept() -> None:
     laid = squares(40, 40)
     depth = np.full(16, 30.0)
     depth[5] = 0.0
-    zones = merge(laid.pieces, depth)
+    zones = zones_of(laid.pieces, depth)
     assert_covers(zones.geometry.to_numpy(), rectangle(40, 40))
     assert sorted(len(shape.interiors) for shape in zones.geometry) == [0, 1]
 
@@ -59,11 +67,11 @@ def test_a_hole_is_kept() -> None:
 def test_patches_of_one_depth_on_both_sides_of_a_deeper_strip_are_one_zone() -> None:
     laid = squares(60, 20)
     depth = np.repeat([25.0, 35.0, 25.0], 4)
-    zones = merge(laid.pieces, depth, near_m=21.0)
+    zones = zones_of(laid.pieces, depth, near_m=21.0)
     assert zones["depth_cm"].tolist() == [25.0, 35.0]
     assert zones["area_ha"].tolist() == pytest.approx([0.08, 0.04])
     assert shapely.coverage_is_valid(zones.geometry.to_numpy())
-    assert len(merge(laid.pieces, depth, near_m=19.0)) == 3
+    assert len(zones_of(laid.pieces, depth, near_m=19.0)) == 3
 
 
 @settings(max_examples=12, deadline=None)
@@ -71,7 +79,7 @@ def test_patches_of_one_depth_on_both_sides_of_a_deeper_strip_are_one_zone() -> 
 def test_any_depths_give_a_valid_coverage(field: MultiPolygon, seed: int, levels: int) -> None:
     laid = lay_passes(field, width_m=6, headland_width_m=12, heading_deg=20, step_m=8)
     depth = np.random.default_rng(seed).integers(0, levels, len(laid.pieces)) * 5.0
-    zones = merge(laid.pieces, depth)
+    zones = zones_of(laid.pieces, depth)
     assert_covers(zones.geometry.to_numpy(), field)
     by_depth = laid.pieces.geometry.area.groupby(depth).sum()
     merged = (zones["area_ha"] * 1e4).groupby(zones["depth_cm"]).sum()
@@ -118,7 +126,7 @@ def test_zones_of_real_parcels_keep_the_geodesic_area_at_eight_decimals(name: st
         heading_deg=default_heading(real.boundary),
     )  # fmt: skip
     x, y = shapely.get_coordinates(laid.pieces.geometry.centroid.to_numpy()).T
-    zones = merge(laid.pieces, np.round(np.sin(x / 40) + np.cos(y / 30)) * 5 + 25)
+    zones = zones_of(laid.pieces, np.round(np.sin(x / 40) + np.cos(y / 30)) * 5 + 25)
     assert_covers(zones.geometry.to_numpy(), real.boundary)
 
     lon_lat = [

@@ -2,7 +2,7 @@
 
 from zoning.depths.caps import cap_of_pieces
 from zoning.depths.chain import best_sequence
-from zoning.depths.drive import DepthChoice, choose_depths, true_losses
+from zoning.depths.drive import DepthChoice, choose_depths
 from zoning.depths.lay import (
     HeadingFrame,
     Laid,
@@ -22,5 +22,5 @@ __all__ = [
     "DepthChoice", "HeadingFrame", "Laid", "ShortRun", "best_offset", "best_sequence", "body_area",
     "cap_of_pieces", "choose_depths", "choose_levels", "default_heading", "depth_options",
     "expected_loss", "heading_frame", "lay_passes", "merge", "needed_depth", "piece_of", "pinball",
-    "probability_enough", "runs", "true_losses", "zone_of",
+    "probability_enough", "runs", "zone_of",
 ]  # fmt: skip

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from zoning.contracts import constant
 from zoning.depths.levels import best_option, choose_levels
-from zoning.depths.loss import pinball, probability_enough
+from zoning.depths.loss import probability_enough
 from zoning.model import Losses, PanSurface
 from zoning.model.settings import DepthSection
 
@@ -122,20 +122,3 @@ def losses_of(
         point95_depth_cm=float(cells.options_cm[insured]),
         point95_loss_cm=cells.mean(cells.everywhere(insured)),
     )
-
-
-def mean_pinball(depth_cm: Floats, need_cm: Floats, area_m2: Floats, *, assurance: float) -> float:
-    """Return the mean pinball loss of depths against a need that is known [cm].
-
-    Parameters
-    ----------
-    depth_cm
-        Working depth of each cell, 0 for legs lifted out, shape ``(cells,)`` [cm].
-    need_cm
-        True pan base plus clearance, 0 where there is no pan, shape ``(cells,)`` [cm].
-    area_m2
-        Area of each cell, shape ``(cells,)`` [m2].
-    assurance
-        Weight of a centimetre too shallow.
-    """
-    return float(np.average(pinball(depth_cm, need_cm, assurance=assurance), weights=area_m2))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from zoning.contracts import constant
 from zoning.depths.chain import Driver
-from zoning.depths.compare import Cells, losses_of, mean_pinball
+from zoning.depths.compare import Cells, losses_of
 from zoning.depths.lay import Laid
 from zoning.depths.levels import allowed_options, deepest_within, depth_options, gap_costs
 from zoning.depths.loss import expected_loss, needed_depth
@@ -144,42 +144,6 @@ def choose_depths(
         proven=driven.found.proven,
         forced_short_runs=driven.short_runs,
         notices=remarks(facts),
-    )
-
-
-def true_losses(
-    choice: DepthChoice,
-    cell_piece: Ints,
-    cell_area_m2: Floats,
-    need_cm: Floats,
-    *,
-    assurance: float,
-) -> Losses:
-    """Return the losses of a choice and of those beside it once the true need is known.
-
-    Parameters
-    ----------
-    choice
-        What `choose_depths` returned.
-    cell_piece, cell_area_m2
-        As they were given to it.
-    need_cm
-        True pan base plus clearance of each cell, 0 where there is no pan, shape ``(cells,)`` [cm].
-    assurance
-        Weight of a centimetre too shallow.
-    """
-    losses, cap = choice.losses, choice.cap_cm[cell_piece]
-
-    def mean(depth_cm: Floats) -> float:
-        return mean_pinball(depth_cm, need_cm, cell_area_m2, assurance=assurance)
-
-    return Losses(
-        driven_cm=mean(choice.depth_cm[cell_piece]),
-        unconstrained_cm=mean(choice.cell_depth_cm),
-        single_depth_cm=losses.single_depth_cm,
-        single_depth_loss_cm=mean(np.minimum(losses.single_depth_cm, cap)),
-        point95_depth_cm=losses.point95_depth_cm,
-        point95_loss_cm=mean(np.minimum(losses.point95_depth_cm, cap)),
     )
 
 

@@ -12,7 +12,7 @@ from zoning.depths.lay_faces import Ints, borders, connected, joined
 from zoning.depths.lay_frame import Floats, Geometries, line_between
 
 
-def merge(pieces: gpd.GeoDataFrame, depth_cm: Floats, *, near_m: float = 0.0) -> gpd.GeoDataFrame:
+def merge(pieces: gpd.GeoDataFrame, depth_cm: Floats, zone: Ints) -> gpd.GeoDataFrame:
     """Join pieces of equal depth into zones.
 
     Parameters
@@ -21,8 +21,8 @@ def merge(pieces: gpd.GeoDataFrame, depth_cm: Floats, *, near_m: float = 0.0) ->
         Pieces of the field: a valid coverage.
     depth_cm
         Working depth of each piece, shape ``(n,)``; 0 where the legs are lifted out [cm].
-    near_m
-        Ground of one depth that lies no farther apart than this is one zone: see `zone_of` [m].
+    zone
+        Zone number of each piece, from `zone_of`.
 
     Returns
     -------
@@ -32,19 +32,17 @@ def merge(pieces: gpd.GeoDataFrame, depth_cm: Floats, *, near_m: float = 0.0) ->
         geometry``. Zones cover the field exactly once and share their vertices. Vertices on
         straight edges are left out (tolerance `zone_tolerance_m`).
     """
-    zone = zone_of(pieces, depth_cm, near_m=near_m) - 1
-    shapes = joined(pieces.geometry.to_numpy(), zone)
-    shapes = shapely.normalize(_tidied(shapes))
+    shapes = shapely.normalize(_tidied(joined(pieces.geometry.to_numpy(), zone - 1)))
     _, one = np.unique(zone, return_index=True)
     table = {
         "zone": np.arange(1, len(shapes) + 1), "depth_cm": depth_cm[one],
-        "area_ha": shapely.area(shapes) / 1e4, "n_pieces": np.bincount(zone),
+        "area_ha": shapely.area(shapes) / 1e4, "n_pieces": np.bincount(zone)[1:],
     }  # fmt: skip
     return gpd.GeoDataFrame(table, geometry=shapes, crs=pieces.crs)
 
 
 def zone_of(pieces: gpd.GeoDataFrame, depth_cm: Floats, *, near_m: float = 0.0) -> Ints:
-    """Return the zone number of each piece, as `merge` numbers them.
+    """Return the zone number of each piece, from 1.
 
     Pieces of one depth that share an edge are one zone; so are patches of one depth no farther
     than `near_m` apart, since a wheeling worked deeper between two passes does not make two zones

@@ -145,10 +145,10 @@ def decide(inputs: FieldInputs, ground: Ground) -> Driven:
     )
     choice = depths.choose_depths(laid, cell_piece, area_m2, ground.pan, settings, caps_cm)
     near_m = constant("plan_rules", "zone_near_widths") * settings.machine.width_m
-    zones = depths.merge(laid.pieces, choice.depth_cm, near_m=near_m)
-    cell_zone = depths.zone_of(laid.pieces, choice.depth_cm, near_m=near_m)[cell_piece]
+    zone = depths.zone_of(laid.pieces, choice.depth_cm, near_m=near_m)
+    zones = depths.merge(laid.pieces, choice.depth_cm, zone)
     notices = (*hazard_notices, *laid.notices, *choice.notices)
-    return Driven(laid, choice, cell_piece, zones, cell_zone, keep_off, notices)
+    return Driven(laid, choice, cell_piece, zones, zone[cell_piece], keep_off, notices)
 
 
 def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
