@@ -44,6 +44,9 @@ def test_what_receivers_show(cell: str, name: str, degrees: float) -> None:
         "N -52°30'",
         "5230.6'N",
         "12° 30' O",
+        "5" * 9_000 + "°",
+        "5°" + "5" * 9_000 + "'",
+        "5°5" + " " * 9_000 + "5" + " " * 9_000 + "x",
         "",
     ],
 )

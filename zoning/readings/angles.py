@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 import re
 
-_NUMBER = r"\d+(?:[.,]\d+)?"
+_NUMBER = r"\d{1,3}(?:[.,]\d{1,12})?"
 _ANGLE = re.compile(
-    rf"(?P<before>[NSEW])?\s*(?P<sign>[+-]?)(?P<degrees>{_NUMBER})\s*°?\s*"
-    rf"(?:(?<=[°\s])(?P<minutes>{_NUMBER})\s*['′’]?\s*"
-    rf"(?:(?<=['′’\s])(?P<seconds>{_NUMBER})\s*(?:[\"″”]|''|′′)\s*)?)?"
+    rf"(?P<before>[NSEW])?\s{0, 2}(?P<sign>[+-]?)(?P<degrees>{_NUMBER})\s{0, 2}°?\s{0, 2}"
+    rf"(?:(?<=[°\s])(?P<minutes>{_NUMBER})\s{0, 2}['′’]?\s{0, 2}"
+    rf"(?:(?<=['′’\s])(?P<seconds>{_NUMBER})\s{0, 2}(?:[\"″”]|''|′′)\s{0, 2})?)?"
     r"(?P<behind>[NSEW])?",
     re.ASCII | re.IGNORECASE,
 )
