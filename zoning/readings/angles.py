@@ -6,6 +6,7 @@ import math
 import re
 
 _NUMBER = r"\d{1,3}(?:[.,]\d{1,12})?"
+_GAP = r"\s{0,2}"
 _ANGLE = re.compile(
     rf"(?P<before>[NSEW])?\s{0, 2}(?P<sign>[+-]?)(?P<degrees>{_NUMBER})\s{0, 2}°?\s{0, 2}"
     rf"(?:(?<=[°\s])(?P<minutes>{_NUMBER})\s{0, 2}['′’]?\s{0, 2}"
