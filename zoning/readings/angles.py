@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 import re
 
-_NUMBER = r"\d{1,3}(?:[.,]\d{1,12})?"
+_NUMBER = r"\d{1,3}(?:[.,]\d{1,20})?"
 _GAP = r"\s{0,2}"
 _ANGLE = re.compile(
-    rf"(?P<before>[NSEW])?\s{0, 2}(?P<sign>[+-]?)(?P<degrees>{_NUMBER})\s{0, 2}°?\s{0, 2}"
-    rf"(?:(?<=[°\s])(?P<minutes>{_NUMBER})\s{0, 2}['′’]?\s{0, 2}"
-    rf"(?:(?<=['′’\s])(?P<seconds>{_NUMBER})\s{0, 2}(?:[\"″”]|''|′′)\s{0, 2})?)?"
+    rf"(?P<before>[NSEW])?{_GAP}(?P<sign>[+-]?)(?P<degrees>{_NUMBER}){_GAP}°?{_GAP}"
+    rf"(?:(?<=[°\s])(?P<minutes>{_NUMBER}){_GAP}['′’]?{_GAP}"
+    rf"(?:(?<=['′’\s])(?P<seconds>{_NUMBER}){_GAP}(?:[\"″”]|''|′′){_GAP})?)?"
     r"(?P<behind>[NSEW])?",
     re.ASCII | re.IGNORECASE,
 )
