@@ -58,6 +58,12 @@ def test_several_dates_and_missing_dates_are_noted(insertion, pit) -> None:
     assert found["dates-missing"].startswith("1 of 3 insertions")
 
 
+def test_rows_of_a_form_left_blank_need_no_date(insertion, pit) -> None:
+    blank = insertion("C/1", DEPTH, SOFT, date="").assign(cone_index_mpa=float("nan"))
+    cone = pd.concat([insertion("A/1", DEPTH, SOFT, date="2026-09-01"), blank])
+    assert codes(pit(), cone) == {}
+
+
 def test_no_readings_no_notice(insertion, pit) -> None:
     assert codes(pit().iloc[:0], insertion("A/1", DEPTH, SOFT).iloc[:0]) == {}
 

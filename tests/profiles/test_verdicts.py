@@ -283,7 +283,7 @@ def test_too_few_readings_are_unusable(insertion) -> None:
     row = shown(insertion, [1.0, 3.0, 3.0])
     assert row["verdict"] == "unusable"
     assert "3 usable readings" in row["reason"]
-    assert shown(insertion, [0, 0, NAN, 0])["reason"] == "No reading above zero."
+    assert shown(insertion, [0, 0, NAN, 0])["reason"].startswith("No reading above zero")
 
 
 def test_blanks_within_a_pan_are_bridged_or_end_the_profile(insertion) -> None:

@@ -15,7 +15,8 @@ def moisture_notices(pits: pd.DataFrame, cone: pd.DataFrame) -> tuple[Notice, ..
     Parameters
     ----------
     pits, cone
-        Rows of the pits and cone readings as read. Pits of phase ``after`` are left out.
+        Rows of the pits and cone readings as read. Pits of phase ``after`` are left out; the rows
+        of a form that stayed blank need no date.
 
     Notes
     -----
@@ -25,7 +26,8 @@ def moisture_notices(pits: pd.DataFrame, cone: pd.DataFrame) -> tuple[Notice, ..
     """
     before = pits[pits["phase"].astype(str).str.lower().ne("after")]
     insertions = cone.drop_duplicates("insertion_id")
-    found = [*_plastic(before, insertions), *_dry(before, insertions), *_dates(insertions)]
+    pushed = cone[cone["cone_index_mpa"].notna()].drop_duplicates("insertion_id")
+    found = [*_plastic(before, insertions), *_dry(before, insertions), *_dates(pushed)]
     return tuple(sorted(found))
 
 

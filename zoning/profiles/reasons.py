@@ -78,7 +78,7 @@ def _throughout(row: Row) -> str:
 
 def _unusable(row: Row) -> str:
     if row.n_readings == 0:
-        return "No reading above zero."
+        return "No reading above zero: left blank, or zeros alone."
     if row.n_readings < rule("readings_min"):
         return (
             f"Only {row.n_readings} usable readings, no more than "
