@@ -46,6 +46,14 @@ def test_changes_on_the_machine_are_told_once(plan: Plan, changed: Callable[...,
     assert "Wings." not in cautions(changed(notices=notices, zones=zones))
 
 
+def test_a_machine_that_does_not_reach_is_told_on_the_sheet(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    notices = (*plan.notices, Notice("caution", "machine-too-shallow", "Whole below 40 cm."))
+    zones = plan.zones.assign(machine_changes="Wings.")
+    assert "Whole below 40 cm." in cautions(changed(notices=notices, zones=zones))
+
+
 def test_reference_of_the_enquiry_is_printed(plan: Plan, changed: Callable[..., Plan]) -> None:
     told = sheet_facts(with_hazards(plan, changed, services="records", reference="Q-17"))
     assert told["services"] == "Buried services: from records only. Reference: Q-17."

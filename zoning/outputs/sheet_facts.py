@@ -90,12 +90,17 @@ def picture_facts(plan: Plan) -> Facts:
 def cautions(plan: Plan) -> tuple[str, ...]:
     """Return the cautions of a plan, that on buried services first of all.
 
-    What to change on the machine stands in its own place on the sheet and is left out here.
+    What to change on the machine stands in its own place on the sheet and is left out here; that
+    it does not reach deep enough has no other place.
     """
     code = f"services-{plan.settings.hazards.services}".replace("_", "-")
     held = [notice for notice in plan.notices if notice.level == "caution"]
     if "machine_changes" in plan.zones:
-        held = [notice for notice in held if not notice.code.startswith("machine-")]
+        held = [
+            notice
+            for notice in held
+            if not notice.code.startswith("machine-") or notice.code == "machine-too-shallow"
+        ]
     first = [notice.text for notice in held if notice.code == code]
     if not first:
         first = [row["text"] for row in rows("cautions") if row["code"] == code]
