@@ -118,6 +118,16 @@ def test_ridge_starts_at_the_wing_and_ends_at_the_surface() -> None:
     assert ridge_cm(MachineSection(leg_spacing_cm=100), 20) == 20.0
 
 
+@pytest.mark.parametrize("point", ["plain", "winged"])
+@pytest.mark.parametrize("spacing_cm", [43, 50, 60, 80])
+def test_no_plan_asks_for_wider_and_for_closer_legs_at_once(point: str, spacing_cm: float) -> None:
+    machine = MachineSection(leg_spacing_cm=spacing_cm, point=point, wing_width_cm=20)
+    told = {f.code: f.remedy for f in spacing_findings(machine, 44)}
+    assert "ridge-between-legs" in told
+    close = "legs-closer-than-needed" in told
+    assert ("Closer legs" in told["ridge-between-legs"]) == (not close)
+
+
 def test_a_measured_ridge_outranks_geometry() -> None:
     machine = MachineSection(leg_spacing_cm=43, foot_width_cm=6)
     assert "ridge-between-legs" in codes(machine, 40)

@@ -18,9 +18,7 @@ _NEAR_CRITICAL = (
     "Look in the trial pit for a smeared slot at the point; if there is one, work less deep or "
     "wait for drier soil."
 )
-_RIDGE = (
-    "Closer legs, wings, or a second pass half a spacing aside lower it: measure between two legs."
-)
+_RIDGE = "or a second pass half a spacing aside lower it: measure between two legs."
 _WHEELS_BETWEEN = (
     "Dig across a wheel mark in the trial pit; where it stays hard, change the wheel track or move "
     "a leg."
@@ -252,7 +250,7 @@ def _critical(machine: MachineSection, depth_cm: float) -> list[Finding]:
         f"{number(middle)} cm, at {number(low)} cm in plastic soil or with a worn point."
     )
     if helped:
-        text += " Wings and leading tines put that depth lower; no figure is known for how much."
+        text += " With wings or leading tines it lies deeper; no figure is known for how much."
     deep = depth_cm > middle and not helped
     code = "below-critical-depth" if deep else "near-critical-depth"
     remedy = _BELOW_CRITICAL if deep else _NEAR_CRITICAL
@@ -272,7 +270,16 @@ def _ridge(machine: MachineSection, depth_cm: float, measured_cm: float | None) 
         text += f" by {number(constant(RULES, 'break_angle_deg'))}-degree geometry."
     else:
         text += f" as measured behind this machine ({number(expected)} cm by geometry)."
-    return [Finding("note", "ridge-between-legs", text, _RIDGE, "farmers_journal_loosening")]
+    remedy = f"{_lower_ridge(machine, depth_cm)} {_RIDGE}"
+    return [Finding("note", "ridge-between-legs", text, remedy, "farmers_journal_loosening")]
+
+
+def _lower_ridge(machine: MachineSection, depth_cm: float) -> str:
+    """Return what lowers the ridge; legs that are close already are not asked to stand closer."""
+    wings = "wider wings" if machine.point == "winged" else "wings"
+    if machine.leg_spacing_cm < spacing_rule(machine).closest * depth_cm:
+        return wings.capitalize()
+    return f"Closer legs, {wings},"
 
 
 def wheel_findings(machine: MachineSection) -> tuple[Finding, ...]:
