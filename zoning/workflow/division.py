@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import geopandas as gpd
 
 from zoning import depths
 from zoning import parts as parts_room
-from zoning.model import FieldInputs, Notice
+from zoning.contracts import constant
+from zoning.model import FieldInputs, Notice, Settings
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,4 +34,22 @@ def divide(inputs: FieldInputs) -> Divided:
         named_areas=inputs.named_areas,
         heading_deg=heading_deg,
     )
-    return Divided(heading_deg, parts, notices)
+    return Divided(heading_deg, parts, (*notices, *_across(inputs.settings, heading_deg)))
+
+
+def _across(settings: Settings, heading_deg: float) -> Iterator[Notice]:
+    """Tell where passes by the longest side cross the wheelings that were given by heading."""
+    rule = settings.areas.wheelings
+    if settings.machine.travel_heading_deg is not None or rule is None:
+        return
+    if rule.heading_deg is None or rule.spacing_m is None or rule.lines is not None:
+        return
+    apart = abs((rule.heading_deg - heading_deg + 90.0) % 180.0 - 90.0)
+    if apart > constant("plan_rules", "wheelings_aside_deg"):
+        text = (
+            f"The wheelings run at {rule.heading_deg:g} degrees, the passes along the longest side "
+            f"at {heading_deg:.0f}. Passes that cross wheelings cannot follow them: ground and "
+            "wheelings get one depth between them. To drive along them write travel_heading_deg = "
+            f"{rule.heading_deg:g} under [machine], and compare the two plans."
+        )
+        yield Notice("note", "passes-cross-wheelings", text)
