@@ -6,9 +6,11 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import pandas as pd
+import pytest
 
 from zoning.cli.summary import _comparison, _comparison_title, _rating, _trust
-from zoning.model import Losses
+from zoning.model import Losses, Notice
+from zoning.model.settings import MachineSection
 
 
 def rating(points: int) -> pd.DataFrame:
@@ -22,6 +24,13 @@ def test_a_field_of_pits_alone_is_not_rated_in_per_cent() -> None:
     assert _rating(SimpleNamespace(rating=rating(4)))[1][2] == "50 %"
 
 
+def reckoned(losses: Losses, *codes: str) -> SimpleNamespace:
+    machine = MachineSection(depth_min_cm=15, depth_step_cm=2.5, depth_max_cm=45)
+    notices = [Notice("caution", code, "") for code in codes]
+    settings = SimpleNamespace(machine=machine)
+    return SimpleNamespace(losses=losses, notices=notices, settings=settings)
+
+
 def test_depth_0_everywhere_is_called_no_work() -> None:
     losses = Losses(
         driven_cm=1.0,
@@ -31,9 +40,24 @@ def test_depth_0_everywhere_is_called_no_work() -> None:
         point95_depth_cm=15.0,
         point95_loss_cm=3.0,
     )
-    assert _comparison(SimpleNamespace(losses=losses))[3][0] == "no work at all"
+    assert _comparison(reckoned(losses))[3][0] == "no work at all"
     other = replace(losses, single_depth_cm=37.5)
-    assert _comparison(SimpleNamespace(losses=other))[3][0] == "one depth, 37.5 cm"
+    assert _comparison(reckoned(other))[3][0] == "one depth, 37.5 cm"
+
+
+@pytest.mark.parametrize(
+    ("depth_cm", "codes", "word"),
+    [
+        (45.0, (), "one depth for 95 %, 45 cm"),
+        (45.0, ("machine-too-shallow",), "one depth for 95 %, or the deepest, 45 cm"),
+        (42.5, ("machine-too-shallow",), "one depth for 95 %, 42.5 cm"),
+    ],
+)
+def test_the_deepest_setting_is_not_called_enough_where_it_may_not_be(
+    depth_cm: float, codes: tuple[str, ...], word: str
+) -> None:
+    losses = Losses(1.0, 1.0, 40.0, 1.0, depth_cm, 3.0)
+    assert _comparison(reckoned(losses, *codes))[4][0] == word
 
 
 def test_hazards_are_said_to_bind_every_choice_compared() -> None:

@@ -90,8 +90,17 @@ def _comparison(plan: Plan) -> list[list[str]]:
         ["this plan", f"{losses.driven_cm:.2f}"],
         ["the same without passes", f"{losses.unconstrained_cm:.2f}"],
         [_single_word(losses.single_depth_cm), f"{losses.single_depth_loss_cm:.2f}"],
-        [f"one depth for 95 %, {losses.point95_depth_cm:g} cm", f"{losses.point95_loss_cm:.2f}"],
+        [_insured_word(plan), f"{losses.point95_loss_cm:.2f}"],
     ]
+
+
+def _insured_word(plan: Plan) -> str:
+    """Return the choice of one deep depth; the deepest setting may be too shallow for 95 %."""
+    depth_cm, machine = plan.losses.point95_depth_cm, plan.settings.machine
+    short = any(notice.code == "machine-too-shallow" for notice in plan.notices)
+    deepest = depth_cm + machine.depth_step_cm > machine.depth_max_cm
+    what = "one depth for 95 %, or the deepest" if short and deepest else "one depth for 95 %"
+    return f"{what}, {depth_cm:g} cm"
 
 
 def _single_word(depth_cm: float) -> str:
