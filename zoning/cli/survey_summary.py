@@ -53,7 +53,7 @@ def _parts(survey: Survey) -> str:
     for part, area in zip(survey.parts["part"], survey.parts["area_ha"], strict=True):
         own = table[table["part"] == part]
         pits = int((own["pit"] != "").sum())
-        lines.append(f"  {part}: {len(own)} on {area:.2f} ha, {pits} pits")
+        lines.append(f"  {part}: {len(own)} on {area:.2f} ha, {pits} pit{'s' if pits != 1 else ''}")
     return "\n".join(lines)
 
 

@@ -196,9 +196,8 @@ def _moisture(cells: Cells) -> list[str]:
     for i, cell in enumerate(cells.raw("moisture")):
         if read[cell] is None:
             near = suggest(cell, MOISTURE_WORDS)
-            cells.fault(
-                i, "moisture", f"Found '{cell}'.", f"Give dry, friable, plastic or percent. {near}"
-            )
+            remedy = f"Give what the thread test says, or percent as a number. {near}"
+            cells.fault(i, "moisture", f"Found '{cell}'.", remedy)
     return [read[cell] or "" for cell in cells.raw("moisture")]
 
 
