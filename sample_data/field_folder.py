@@ -70,6 +70,7 @@ leg_spacing_cm = 43
 depth_min_cm = 15
 depth_max_cm = 55
 depth_step_cm = 2.5
+depth_control = "hydraulic"
 travel_heading_deg = {heading:.1f}
 
 [depth]

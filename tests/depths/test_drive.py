@@ -117,7 +117,7 @@ def test_more_depths_never_lose_more_and_one_is_no_worse_than_the_best_single(se
 def objective_of(choice: DepthChoice, pan: PanSurface) -> float:
     """Return loss times area plus the charges, summed anew from the depths."""
     changes = len(run_lengths(choice.depth_cm)) - PASSES
-    charge = 5.0 * 3.01 * 2.5 * 0.2  # 5 m x 3.01 m x 2.5 cm x (1 - 0.8)
+    charge = 20.0 * 3.01 * 2.5 * 0.2  # pins: 20 m x 3.01 m x 2.5 cm x (1 - 0.8)
     return choice.losses.driven_cm * AREA_M2.sum() + changes * charge
 
 

@@ -66,7 +66,10 @@ def test_a_broken_round_is_no_loop() -> None:
     assert chains.closed.tolist() == [False, False]
 
 
-def test_charge_of_a_change_is_the_loss_of_one_step_too_deep_along_the_named_length() -> None:
-    machine = {"legs": 10, "leg_spacing_cm": 40, "depth_step_cm": 2.5}
-    # 5 m x 4 m x 2.5 cm x 0.2, by hand
-    assert change_charge(rules(machine, assurance=0.8)) == pytest.approx(10.0)
+@pytest.mark.parametrize(("control", "charge"), [("hydraulic", 10.0), ("pins", 40.0)])
+def test_charge_of_a_change_is_the_loss_of_one_step_too_deep_along_the_named_length(
+    control: str, charge: float
+) -> None:
+    machine = {"legs": 10, "leg_spacing_cm": 40, "depth_step_cm": 2.5, "depth_control": control}
+    # 5 m or 20 m, x 4 m x 2.5 cm x 0.2, by hand
+    assert change_charge(rules(machine, assurance=0.8)) == pytest.approx(charge)

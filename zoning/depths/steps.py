@@ -20,11 +20,12 @@ Ints = NDArray[np.int64]
 def change_charge(settings: Settings) -> float:
     """Return what a change of depth is charged, in the unit of the cost of a piece [cm m2].
 
-    It is the loss of working `change_equivalent_m` of a pass one step of the machine too deep:
-    length x working width x depth step x (1 - assurance).
+    It is the loss of working a length of pass one step of the machine too deep: length x working
+    width x depth step x (1 - assurance). The length is `change_equivalent_hydraulic_m`, or
+    `change_equivalent_pins_m` where somebody has to get down and move pins.
     """
     machine = settings.machine
-    length_m = constant("depth_rules", "change_equivalent_m")
+    length_m = constant("depth_rules", f"change_equivalent_{machine.depth_control}_m")
     too_deep = 1.0 - settings.depth.assurance
     return length_m * machine.width_m * machine.depth_step_cm * too_deep
 
