@@ -131,8 +131,23 @@ def _clumps(cells: Cells, chosen: NDArray[np.bool_]) -> list[shapely.Polygon]:
 
 
 def describe_runs(runs: gpd.GeoDataFrame, parts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """Add ``part`` to `runs`: the part at the middle of each run of a pass."""
-    middle = shapely.line_interpolate_point(runs.geometry.to_numpy(), 0.5, normalized=True)
-    found = parts_room.part_of(parts, shapely.get_coordinates(middle))
+    """Add ``part`` to `runs`: the part that most of each run of a pass lies in.
+
+    It is the part at most of the places spread evenly along the run; of parts at equally many, the
+    one at its middle, failing that the first by name.
+    """
+    places = int(constant("plan_rules", "run_part_places"))
+    along = (np.arange(places) + 0.5) / places
+    lines = np.repeat(runs.geometry.to_numpy(), places)
+    points = shapely.line_interpolate_point(lines, np.tile(along, len(runs)), normalized=True)
+    found = np.asarray(parts_room.part_of(parts, shapely.get_coordinates(points)), dtype=str)
+    most = [_most(held) for held in found.reshape(len(runs), places)]
     columns = ["pass", "step", "part", "from_m", "to_m", "depth_cm", "geometry"]
-    return runs.assign(part=found)[columns]
+    return runs.assign(part=most)[columns]
+
+
+def _most(held: NDArray[np.str_]) -> str:
+    names, counts = np.unique(held, return_counts=True)
+    leading = names[counts == counts.max()]
+    middle = held[len(held) // 2]
+    return str(middle if middle in leading else leading[0])
