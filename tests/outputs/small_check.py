@@ -7,7 +7,7 @@ import dataclasses
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from shapely import MultiPolygon, box
+from shapely import LineString, MultiPolygon, box
 
 from zoning import checks
 from zoning.grid import Grid
@@ -83,6 +83,12 @@ def trials() -> pd.DataFrame:
     )
 
 
+def hazards() -> gpd.GeoDataFrame:
+    """Return a drain and a pipe across the field and beyond it."""
+    lines = [LineString([(WEST + x, SOUTH - 500), (WEST + x, SOUTH + 600)]) for x in (40.0, 260.0)]
+    return gpd.GeoDataFrame({"kind": ["drain", "service"]}, geometry=lines, crs=CRS)
+
+
 def small_check(ridge_cm: float = 11.0, runs: pd.DataFrame | None = None) -> Check:
     """Return the check of that field."""
     ground = planned()
@@ -99,6 +105,7 @@ def small_check(ridge_cm: float = 11.0, runs: pd.DataFrame | None = None) -> Che
         files=(InputFile("pits", "pits.csv", "b" * 64),),
         boundary=MultiPolygon([box(WEST, SOUTH, WEST + 300, SOUTH + 100)]),
         working_crs=CRS,
+        hazards=hazards(),
         zones=checks.judge_zones(ground, judged, own),
         groups=groups,
         pits=_placed(judged),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from itertools import combinations
 
 import pytest
@@ -24,6 +25,17 @@ def test_it_is_well_formed_and_names_every_pit_zone_and_place() -> None:
     for zone in check.zones["zone"]:
         assert any(title.startswith(f"Zone {zone},") for title in titles)
     assert sum(title.startswith("Dig next") for title in titles) == len(check.dig_next)
+
+
+def test_whoever_digs_sees_the_drain_and_the_pipe() -> None:
+    check = small_check()
+    root = ET.fromstring(check_drawing(check))  # noqa: S314 - our own text
+    titles = {node.text or "" for node in root.iter(f"{SVG}title")}
+    words = {node.text or "" for node in root.iter(f"{SVG}text")}
+    assert {"Drain: keep off with the spade", "Service: keep off with the spade"} <= titles
+    assert {"drain", "service"} <= words
+    without = replace(check, hazards=check.hazards.iloc[:0])
+    assert "keep off with the spade" not in check_drawing(without)
 
 
 def test_signs_lie_where_the_pits_are() -> None:

@@ -86,6 +86,8 @@ class Check:
         Fingerprint of the plan that was checked.
     settings, files, boundary, working_crs
         Of the field as read now.
+    hazards
+        Drains, services and obstacles that the field names: ``kind``, geometry.
     zones
         One row a zone: ``shared/schemas/check_zones.schema.json``, geometry.
     groups
@@ -117,6 +119,7 @@ class Check:
     files: tuple[InputFile, ...]
     boundary: MultiPolygon
     working_crs: str
+    hazards: gpd.GeoDataFrame
     zones: gpd.GeoDataFrame
     groups: pd.DataFrame
     pits: gpd.GeoDataFrame

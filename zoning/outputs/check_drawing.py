@@ -13,6 +13,7 @@ from zoning.model.check import Check
 from zoning.outputs.check_words import GROUND, LETTERS, TONES, VERDICTS
 from zoning.outputs.drawing_frame import Frame, hatching
 from zoning.outputs.drawing_labels import inner_point, largest_first, letters_on
+from zoning.outputs.drawing_legend import hazard_mark
 from zoning.outputs.svg import document, element, path, text
 
 RULES = "check_page_rules"
@@ -36,6 +37,7 @@ def check_drawing(check: Check) -> str:
     content = "".join(
         [
             *[_ground(zone, frame) for zone in _zones(check)],
+            *_hazards(check, frame),
             *[_label(zone, frame) for zone in _zones(check)],
             *_probes(check, frame),
             *_pits(check, frame),
@@ -80,6 +82,21 @@ def _ground(zone: dict[str, object], frame: Frame) -> str:
         hatch = hatching(shape, constant("drawing_rules", "hatch_mm"), rising=False)
         lines = path(hatch, fill="none", stroke="#fff", stroke_width=0.5)
     return element("g", element("title", escape(told)) + area + lines) if area else ""
+
+
+def _hazards(check: Check, frame: Frame) -> list[str]:
+    """Return the hazards where they lie in the field or near it: whoever digs must see them."""
+    near = check.boundary.buffer(constant(RULES, "hazard_beyond_mm") / frame.mm_per_m)
+    shapes = shapely.intersection(check.hazards.geometry.to_numpy(), near)
+    kinds = check.hazards["kind"].to_numpy(dtype=str)
+    return [
+        element(
+            "g",
+            element("title", f"{kind.capitalize()}: keep off with the spade")
+            + hazard_mark(kind, frame.on_paper(shapely.union_all(shapes[kinds == kind]))),
+        )
+        for kind in sorted(set(kinds[~shapely.is_empty(shapes)].tolist()))
+    ]
 
 
 def _shape(zone: dict[str, object]) -> BaseGeometry:
@@ -207,6 +224,7 @@ def _entries(check: Check) -> list[tuple[str, str]]:
         *[(name, f"{LETTERS[name]} {VERDICTS[name]}".strip()) for name in GROUND if name in tones],
         *([("borrowed", "few pits here: as all of its depth")] if borrowed else []),
         *[(f"sign {name}", words) for name, words in SIGNS.items() if name in met],
+        *[(f"hazard {kind}", kind) for kind in sorted(set(check.hazards["kind"].astype(str)))],
     ]
 
 
@@ -227,6 +245,10 @@ def _legend(check: Check, top_mm: float) -> str:
 def _swatch(name: str, x: float, y: float) -> str:
     if name.startswith("sign "):
         return sign(name.removeprefix("sign "), x + 2.5, y)
+    if name.startswith("hazard "):
+        kind = name.removeprefix("hazard ")
+        spot, line = shapely.Point(x + 2.5, y), shapely.LineString([(x, y), (x + 5, y)])
+        return hazard_mark(kind, spot if kind == "obstacle" else line)
     if name == "number":
         return text("12", x + 2.5, y + 0.9, 2.6, text_anchor="middle")
     box = shapely.box(x, y - 1.7, x + 5, y + 1.7)

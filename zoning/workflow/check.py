@@ -137,6 +137,7 @@ def _check(field: _Field) -> Check:
         files=inputs.files,
         boundary=inputs.boundary,
         working_crs=inputs.working_crs,
+        hazards=inputs.hazards,
         zones=zones,
         groups=groups,
         pits=_placed(pits, inputs.working_crs),
