@@ -26,6 +26,10 @@ def test_each_depth_has_a_line_with_counts_and_interval() -> None:
     assert "0-44 %" in line  # 1 - 0.1^(1/4) = 0.438, Clopper-Pearson by hand.
 
 
+def test_rows_left_out_are_named_with_their_reason() -> None:
+    assert "Left out:\n  - pits.csv:9: pit <X>: 20 m outside" in told()
+
+
 def test_no_trial_runs_no_line_of_them() -> None:
     assert "Trial runs: ridge" in told()
     assert "Trial runs: ridge" not in told(runs=trials().iloc[:0])

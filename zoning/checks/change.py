@@ -98,7 +98,9 @@ def _change(by: str, what: str, own: pd.DataFrame) -> dict[str, Any]:
 
 def _words(row: Mapping[str, Any]) -> str:
     name, places, unit = _NAMES[str(row["what"])]
-    where = "pairs at one place" if row["by"] == "place" else "zones with both"
+    one = row["pairs"] == 1
+    where = f"pair{'' if one else 's'} at one place"
+    where = where if row["by"] == "place" else f"zone{'' if one else 's'} with both"
     scale = 100 if row["what"] == "pan" else 1
     before, after = (f"{scale * row[when]:.{places}f}{unit}" for when in ("before", "after"))
     text = (

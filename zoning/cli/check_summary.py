@@ -24,6 +24,7 @@ def check_summary(check: Check, written: Sequence[Path], folder: Path) -> str:
         _trials(check),
         _lines("Before and after:", list(check.changes["words"])),
         _dig(check),
+        _lines("Left out:", _left_out(check)),
         _lines("Cautions:", [n.text for n in check.notices if n.level == "caution"]),
         _lines("Notes:", [n.text for n in check.notices if n.level == "note"]),
         f"{len(written)} files written to {folder}",
@@ -100,6 +101,12 @@ def _pits(check: Check) -> str:
     ]
     more = [f"and {len(lines) - 12} more, all in check.json"] if len(lines) > 12 else []
     return _lines("Pits that were not plainly reached:", lines[:12] + more)
+
+
+def _left_out(check: Check) -> list[str]:
+    return [
+        f"{row.file}:{row.row}: {row.what}: {row.reason}" for row in check.left_out.itertuples()
+    ]
 
 
 def _lines(title: str, lines: list[str], mark: str = "- ") -> str:

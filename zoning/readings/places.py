@@ -186,7 +186,7 @@ def _parted(
                 "note",
                 "readings-just-outside",
                 (
-                    f"{table.file}: {int(near.sum())} rows lie up to {distance[near].max():.1f} m "
+                    f"{table.file}: {_rows_lie(near)} up to {distance[near].max():.1f} m "
                     f"outside the boundary and are kept ({tolerance:g} m is allowed for the error "
                     "of the receiver)."
                 ),
@@ -198,7 +198,7 @@ def _parted(
                 "caution",
                 "readings-outside",
                 (
-                    f"{table.file}: {int(away.sum())} rows lie more than {tolerance:g} m outside "
+                    f"{table.file}: {_rows_lie(away)} more than {tolerance:g} m outside "
                     "the boundary and are left out."
                 ),
             )
@@ -213,3 +213,8 @@ def _parted(
     )[away]
     kept = frame[~away].reset_index(drop=True)
     return PlacedTable(kept, left.reset_index(drop=True), (), tuple(notices))
+
+
+def _rows_lie(where: NDArray[np.bool_]) -> str:
+    count = int(where.sum())
+    return "1 row lies" if count == 1 else f"{count} rows lie"
