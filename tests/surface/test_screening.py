@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -102,3 +104,22 @@ def test_neither_unit_nor_level_changes_what_is_set_aside(scale, level):
     expected = KrigingRegressor().fit(xy, value).outliers_.tolist()
     assert {7, 22} <= set(expected)
     assert KrigingRegressor().fit(xy, level + scale * value).outliers_.tolist() == expected
+
+
+def test_searched_from_the_split_before_the_answer_is_that_from_nothing(drawn, no_effects):
+    readings = drawn(TRUTH, 80, 300, 5, noise=1.0)
+    limit = np.quantile(readings.value, 0.85)
+    hidden = np.flatnonzero(readings.value > limit)
+    value = np.minimum(readings.value, limit)
+    stones = np.setdiff1d(np.arange(0, 80, 16), hidden)
+    value[stones] -= 18.0
+    cut = readings.with_values(value, readings.noise_var)
+    recipe = Recipe(no_effects, TRUTH, PRIOR, screening=SCREENING)
+    found = infer(cut, hidden, recipe)
+    assert set(stones) <= set(found.outliers.tolist())
+    rows = np.flatnonzero(np.isin(found.used, hidden))
+    anew = infer(cut.take(found.used), rows, replace(recipe, screening=None))
+    mean, var = found.system.predict(readings.xy_m + 7.0, readings.part)
+    expected, its_var = anew.system.predict(readings.xy_m + 7.0, readings.part)
+    assert np.abs(mean - expected).max() < 0.05 * np.sqrt(its_var).min()
+    assert var == pytest.approx(its_var, rel=0.05)

@@ -75,13 +75,12 @@ def infer(readings: Readings, censored: Index, recipe: Recipe) -> Inference:
 
     Readings are set aside as `zoning.surface.screening` tells.
     """
-    best = now = _infer_used(readings, censored, recipe, np.arange(len(readings.value)), None)
+    best = now = _all_kept(readings, censored, recipe)
     if recipe.screening is None:
         return best
     gain = most = 0.0
     while len(row := _suspect(now, recipe.screening)):
-        left = np.delete(now.used, row)
-        after = _infer_used(readings, censored, recipe, left, now.fit.covariance)
+        after = _without(now, int(row[0]), recipe)
         gain += _gain(now, after, int(row[0]), recipe)
         gain += _set_aside(now, int(row[0]), recipe.screening)
         if gain > most:
@@ -123,26 +122,40 @@ def _log_posterior(readings: Readings, covariance: Covariance, recipe: Recipe) -
     return posterior(posterior.theta(covariance))[0]
 
 
-def _infer_used(
-    readings: Readings, censored: Index, recipe: Recipe, used: Index, start: Covariance | None
-) -> Inference:
-    """Return the inference from the rows `used`, searched from the covariance `start`."""
-    raw = readings.take(used)
-    hidden = np.flatnonzero(np.isin(used, censored))
-    system, fit = _fit(raw, hidden, recipe, start)
-    outliers = np.setdiff1d(np.arange(len(readings.value)), used)
-    return Inference(system, fit, used, outliers, raw, hidden)
-
-
-def _fit(
-    raw: Readings, censored: Index, recipe: Recipe, start: Covariance | None
-) -> tuple[System, Fit]:
-    effects, template, prior = recipe.effects, recipe.template, recipe.prior
-    working = first_guess(raw, censored, prior.sill)
-    starts = (start,) if start else start_values(template, prior)
+def _all_kept(raw: Readings, censored: Index, recipe: Recipe) -> Inference:
+    """Return the inference from all readings, searched from the prior."""
+    working = first_guess(raw, censored, recipe.prior.sill)
+    starts = start_values(recipe.template, recipe.prior)
     for _ in range(_CENSORED_ROUNDS if len(censored) else 1):
-        posterior = Posterior(working, effects, template, prior, recipe.free)
-        fit = fit_covariance(posterior, starts)
-        working = tobit_readings(raw, censored, effects, fit.covariance, recipe.false_limit_share)
+        working, fit = _round(raw, working, censored, recipe, starts)
         starts = (fit.covariance,)
-    return System(working, effects, fit.covariance), fit
+    system = System(working, recipe.effects, fit.covariance)
+    return Inference(system, fit, np.arange(len(raw.value)), censored[:0], raw, censored)
+
+
+def _without(now: Inference, row: int, recipe: Recipe) -> Inference:
+    """Return the inference without `row` of the rows used, searched from `now`.
+
+    Its pseudo-readings are those of `now`, put right once: they hardly change with one reading.
+    """
+    left = np.delete(np.arange(len(now.used)), row)
+    raw, working = now.raw.take(left), now.system.readings.take(left)
+    hidden = now.censored - (now.censored > row)
+    working, fit = _round(raw, working, hidden, recipe, (now.fit.covariance,))
+    outliers = np.union1d(now.outliers, now.used[row])
+    system = System(working, recipe.effects, fit.covariance)
+    return Inference(system, fit, now.used[left], outliers, raw, hidden)
+
+
+def _round(
+    raw: Readings,
+    working: Readings,
+    censored: Index,
+    recipe: Recipe,
+    starts: tuple[Covariance, ...],
+) -> tuple[Readings, Fit]:
+    """Return the covariance of `working`, and with it pseudo-readings for the limits of `raw`."""
+    posterior = Posterior(working, recipe.effects, recipe.template, recipe.prior, recipe.free)
+    fit = fit_covariance(posterior, starts)
+    share = recipe.false_limit_share
+    return tobit_readings(raw, censored, recipe.effects, fit.covariance, share), fit

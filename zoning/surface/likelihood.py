@@ -196,8 +196,8 @@ class Posterior:
 def fit_covariance(posterior: Posterior, starts: tuple[Covariance, ...]) -> Fit:
     """Return the covariance of highest posterior density, searched from the best of `starts`."""
     thetas = [posterior.theta(start) for start in starts]
-    values = [posterior(theta)[0] for theta in thetas]
-    theta = posterior.maximise(thetas[int(np.argmax(values))])
+    first = max(thetas, key=lambda theta: posterior(theta)[0]) if len(thetas) > 1 else thetas[0]
+    theta = posterior.maximise(first)
     likelihood = posterior.likelihood(theta)[0]
     return Fit(posterior.covariance(theta), likelihood + posterior.log_prior(theta)[0], likelihood)
 
