@@ -33,7 +33,7 @@ import zoning
 from zoning import outputs, profiles
 from zoning.cli.summary import summary
 from zoning.model import FieldInputs, Plan
-from zoning.outputs.sheet_facts import sheet_facts
+from zoning.outputs.sheet.facts import sheet_facts
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent
@@ -132,7 +132,7 @@ def _save(image: Image.Image, name: str, width_px: int) -> None:
 
 def _sheet(plan: Plan) -> list[Image.Image]:
     """Return the pages of the operator's sheet, set from its own template."""
-    template = Path(outputs.__file__).with_name("sheet.typ").read_bytes()
+    template = (Path(outputs.__file__).parent / "sheet" / "sheet.typ").read_bytes()
     facts = json.dumps(sheet_facts(plan), sort_keys=True, allow_nan=False)
     made = typst.compile(template, format="png", ppi=110, sys_inputs={"data": facts})
     pages = made if isinstance(made, list) else [made]

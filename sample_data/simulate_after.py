@@ -28,7 +28,7 @@ from make_teasel_piece import make
 from simulate import Simulated
 
 import zoning
-from zoning.outputs.check_read import read_planned
+from zoning.outputs.check.read import read_planned
 
 DATE = "2026-09-10"
 LEG_SD_CM = 0.7

@@ -37,7 +37,7 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "sample_data"))
 from invariants.fields import plan_folders
 
 from zoning.errors import InputRefused
-from zoning.outputs.map_page import data_text, page_document
+from zoning.outputs.map_page.page import data_text, page_document
 from zoning.outputs.plan_file import sealed
 from zoning.workflow import verify_plan
 

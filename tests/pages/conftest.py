@@ -13,7 +13,7 @@ from outputs.conftest import build_plan
 from pages.large_plan import large_plan
 
 from zoning.model import Plan
-from zoning.outputs.map_page import map_html
+from zoning.outputs.map_page.page import map_html
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 

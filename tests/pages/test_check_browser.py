@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from outputs.small_check import small_check
 
-from zoning.outputs.check_page import check_page
+from zoning.outputs.check.page import check_page
 
 SIZES = {"desk": (1280, 800), "phone": (390, 844)}
 

@@ -13,7 +13,7 @@ import pytest
 import zoning
 from zoning.model import FieldInputs, Plan
 from zoning.outputs import write_plan
-from zoning.outputs.sheet_facts import sheet_facts
+from zoning.outputs.sheet.facts import sheet_facts
 from zoning.workflow.ridge import allowance_cm, measured_ridge_cm, ridge_notices, working_settings
 
 # Common practice: 10-12 cm of ridge at 4 km/h, about 3 cm at 10 km/h with the same settings.

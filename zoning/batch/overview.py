@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from zoning.batch.job import DONE
 from zoning.batch.rules import rule
 from zoning.contracts import rows as table_rows
-from zoning.outputs.svg import document, element, path
+from zoning.outputs.drawing.svg import document, element, path
 
 Row = Mapping[str, Any]
 Bins = NDArray[np.float64]

@@ -11,7 +11,7 @@ import numpy as np
 from zoning.cli.layout import table
 from zoning.errors import printable
 from zoning.model.check import Check
-from zoning.outputs.check_words import VERDICTS, more_words, verdict_words
+from zoning.outputs.check.words import VERDICTS, more_words, verdict_words
 
 
 def check_summary(check: Check, written: Sequence[Path], folder: Path) -> str:

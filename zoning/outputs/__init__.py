@@ -1,12 +1,12 @@
 """A plan as files: one writer a format, published whole or not at all."""
 
-from zoning.outputs.check_file import check_identity
-from zoning.outputs.check_read import read_planned
-from zoning.outputs.check_write import CHECK_WRITERS, refuse_foreign_check, write_check
+from zoning.outputs.check.file import check_identity
+from zoning.outputs.check.read import read_planned
+from zoning.outputs.check.write import CHECK_WRITERS, refuse_foreign_check, write_check
 from zoning.outputs.fingerprint import digests, plan_id
-from zoning.outputs.survey_write import SURVEY_FILES, refuse_filled_in, write_survey
-from zoning.outputs.verify import input_digests, read_back
-from zoning.outputs.verify_files import ReadBack, attempted
+from zoning.outputs.survey.write import SURVEY_FILES, refuse_filled_in, write_survey
+from zoning.outputs.verify.files import ReadBack, attempted
+from zoning.outputs.verify.folder import input_digests, read_back
 from zoning.outputs.write import KNOWN, WRITERS, Output, refuse_foreign, write_plan
 
 __all__ = [

@@ -19,7 +19,7 @@ from zoning.outputs.csvw import description
 from zoning.outputs.fingerprint import combined
 from zoning.outputs.geojson import check_areas, check_depths, check_zones, write_zones
 from zoning.outputs.geopackage import check_geopackage, write_geopackage
-from zoning.outputs.map_page import check_map, write_map
+from zoning.outputs.map_page.page import check_map, write_map
 from zoning.outputs.places import lonlat_areas
 from zoning.outputs.plain import write_text
 from zoning.outputs.plan_file import check_plan_file, plan_digests, write_plan_file
@@ -27,7 +27,7 @@ from zoning.outputs.publish import MARK, check_target, staged
 from zoning.outputs.raster import check_raster, write_raster
 from zoning.outputs.reading_rows import reading_rows
 from zoning.outputs.rows import grid_rows, pass_rows, zone_rows, zones_in_order
-from zoning.outputs.sheet import (
+from zoning.outputs.sheet.pages import (
     begin_pages,
     check_picture,
     check_sheet,

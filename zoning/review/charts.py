@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from zoning.outputs.svg import element, text
+from zoning.outputs.drawing.svg import element, text
 from zoning.records import Pit
 from zoning.review.views import Cone
 

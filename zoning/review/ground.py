@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.errors import Fault, InputRefused
 from zoning.model import FieldInputs
-from zoning.outputs.drawing import depth_tones
+from zoning.outputs.drawing.plan import depth_tones
 from zoning.outputs.places import lonlat_areas
 
 GEOD = Geod(ellps="WGS84")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from zoning.outputs.check_words import VERDICTS, verdict_words
+from zoning.outputs.check.words import VERDICTS, verdict_words
 
 WORDS: Mapping[str, str] = MappingProxyType(
     {

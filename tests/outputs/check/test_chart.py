@@ -1,0 +1,48 @@
+"""The chart of ridge against speed: points where the numbers put them."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+
+import pytest
+from outputs.small_check import small_check, trials, without_pits
+
+from zoning.outputs.check.chart import ridge_chart
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def points(text: str) -> dict[str, tuple[float, float]]:
+    root = ET.fromstring(text)  # noqa: S314 - our own text
+    found = {}
+    for group in root.iter(f"{SVG}g"):
+        title, disc = group.find(f"{SVG}title"), group.find(f"{SVG}circle")
+        if title is not None and disc is not None:
+            found[title.text or ""] = (float(disc.get("cx", 0)), float(disc.get("cy", 0)))
+    return found
+
+
+def test_runs_and_pits_lie_on_one_pair_of_axes() -> None:
+    found = points(ridge_chart(small_check()))
+    run = found["Run <A>: 4 km/h, ridge 11 cm, surface level"]
+    fast = found["Run B: 10 km/h, ridge 3 cm, surface level"]
+    pit = found["Pit =A0: 4 km/h, ridge 11 cm"]
+    assert pit == pytest.approx(run, abs=0.02)
+    assert fast[0] > run[0]
+    assert fast[1] > run[1]  # Less ridge lies lower on the paper.
+
+
+def test_the_plans_speed_and_allowance_are_told() -> None:
+    # Settings drive 8 km/h: on the line from 11 at 4 to 3 at 10 that is 5.7 cm.
+    assert "plan, 8 km/h: 5.7 cm" in ridge_chart(small_check())
+
+
+def test_a_surface_that_is_not_level_is_a_square() -> None:
+    rough = trials().assign(surface="cloddy")
+    assert ridge_chart(small_check(runs=rough)).count("<rect") > ridge_chart(small_check()).count(
+        "<rect"
+    )
+
+
+def test_nothing_measured_no_chart() -> None:
+    assert ridge_chart(without_pits(small_check(runs=trials().iloc[:0]))) == ""

@@ -1,0 +1,55 @@
+"""The map of a check is sound SVG, and shows every pit."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+from itertools import combinations
+
+import pytest
+from outputs.small_check import small_check
+
+from zoning.outputs.check.drawing import SIGNS, check_drawing, sign
+from zoning.outputs.check.words import TONES
+from zoning.outputs.drawing.labels import letters_on
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def test_it_is_well_formed_and_names_every_pit_zone_and_place() -> None:
+    check = small_check()
+    root = ET.fromstring(check_drawing(check))  # noqa: S314 - our own text
+    titles = [node.text or "" for node in root.iter(f"{SVG}title")]
+    for pit in check.pits["pit"]:
+        assert any(title.startswith(f"Pit {pit}:") for title in titles)
+    for zone in check.zones["zone"]:
+        assert any(title.startswith(f"Zone {zone},") for title in titles)
+    assert sum(title.startswith("Dig next") for title in titles) == len(check.dig_next)
+
+
+def test_whoever_digs_sees_the_drain_and_the_pipe() -> None:
+    check = small_check()
+    root = ET.fromstring(check_drawing(check))  # noqa: S314 - our own text
+    titles = {node.text or "" for node in root.iter(f"{SVG}title")}
+    words = {node.text or "" for node in root.iter(f"{SVG}text")}
+    assert {"Drain: keep off with the spade", "Service: keep off with the spade"} <= titles
+    assert {"drain", "service"} <= words
+    without = replace(check, hazards=check.hazards.iloc[:0])
+    assert "keep off with the spade" not in check_drawing(without)
+
+
+def test_signs_lie_where_the_pits_are() -> None:
+    root = ET.fromstring(check_drawing(small_check()))  # noqa: S314 - our own text
+    tags = {node.text: float(node.get("x", "nan")) for node in root.iter(f"{SVG}text")}
+    # Pits stand 25 m apart on a field 300 m wide that fills 180 of the 190 mm.
+    assert tags["=A1"] - tags["=A0"] == pytest.approx(25 * 180 / 300, abs=0.02)
+
+
+def test_every_sign_differs_by_shape() -> None:
+    drawn = {name: sign(name, 0.0, 0.0) for name in SIGNS}
+    for one, other in combinations(drawn, 2):
+        assert drawn[one] != drawn[other]
+
+
+def test_letters_stand_out_on_every_tone() -> None:
+    assert {letters_on(tone) for tone in TONES.values()} == {"#000", "#fff"}

@@ -1,0 +1,95 @@
+"""The page of a check: no script, nothing loaded, the user's text escaped, everything told."""
+
+from __future__ import annotations
+
+import re
+from html.parser import HTMLParser
+
+import pytest
+from outputs.small_check import NAME, small_check, trials
+
+from zoning.outputs.check.page import check_page, counted
+
+
+class Reader(HTMLParser):
+    """Collect tags, attributes and text."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.attributes: list[tuple[str, str | None]] = []
+        self.text = ""
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.attributes += attrs
+
+    def handle_data(self, data: str) -> None:
+        self.text += data + " "
+
+
+@pytest.fixture(scope="module")
+def page() -> str:
+    return check_page(small_check())
+
+
+def read(page: str) -> Reader:
+    reader = Reader()
+    reader.feed(page)
+    return reader
+
+
+def test_it_runs_nothing_and_loads_nothing(page: str) -> None:
+    reader = read(page)
+    assert not {"script", "iframe", "img", "link", "object"} & set(reader.tags)
+    names = {name for name, _ in reader.attributes}
+    assert not {"src", "href", "style"} & names
+    assert not [name for name in names if name.startswith("on")]
+    assert "default-src 'none'" in page
+
+
+def test_the_policy_names_the_style_of_the_page(page: str) -> None:
+    import base64  # noqa: PLC0415
+    import hashlib  # noqa: PLC0415
+
+    style = re.search(r"<style>(.*?)</style>", page, re.DOTALL)
+    assert style is not None
+    digest = base64.b64encode(hashlib.sha256(style[1].encode()).digest()).decode()
+    assert f"'sha256-{digest}'" in page
+
+
+def test_the_users_text_is_text(page: str) -> None:
+    assert "<b>Field" not in page
+    assert "<X>" not in page
+    assert "<C1>" not in page
+    assert NAME in read(page).text
+
+
+def test_it_tells_verdict_advice_and_what_is_missing(page: str) -> None:
+    text = " ".join(read(page).text.split())
+    assert "Reached at the leg only" in text
+    assert "Drive 10 km/h instead of 4" in text
+    assert "exact 80 % interval" in text
+    assert "Where to dig next" in text
+    assert "Mind <this>." in text
+    assert "20 m outside" in text
+
+
+def test_without_trial_runs_they_are_asked_for() -> None:
+    text = read(check_page(small_check(runs=trials().iloc[:0]))).text
+    assert "No trial runs" in text
+
+
+def test_counts_read_as_a_sentence() -> None:
+    whole = small_check().groups.iloc[0].to_dict()
+    assert counted(whole).startswith(
+        "Pan base passed at the leg in 5 of 5 pits, between legs in 0 of 5."
+    )
+
+
+def test_the_pits_that_were_not_reached_are_named_at_the_top() -> None:
+    check = small_check()
+    missed = check.pits.loc[check.pits["verdict"] == "leg_only", "pit"]
+    assert len(missed)
+    top = read(check_page(check)).text.partition("What to do")[0]
+    assert f"Reached at the leg only: {', '.join(missed)}." in top

@@ -1,0 +1,64 @@
+"""Rows of a check follow their schemas."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import jsonschema
+import pytest
+from outputs.small_check import small_check
+
+from zoning.contracts import shared
+from zoning.outputs.check.rows import (
+    check_zone_rows,
+    dig_records,
+    first_advice,
+    pit_records,
+    probe_records,
+    zone_records,
+)
+
+ROOT = Path(__file__).parents[3]
+
+
+def schema(name: str) -> dict:
+    return json.loads(shared("schemas", f"{name}.schema.json").read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("name", ["check", "check_zones", "check_pits", "check_changes"])
+def test_the_examples_pass_and_fail_their_schemas(name: str) -> None:
+    good, bad = (
+        json.loads((ROOT / "shared/examples" / f"{name}.{word}.json").read_text())
+        for word in ("good", "bad")
+    )
+    jsonschema.validate(good, schema(name))
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(bad, schema(name))
+
+
+def test_zones_and_pits_follow_their_schemas() -> None:
+    check = small_check()
+    for row in zone_records(check):
+        jsonschema.validate(row, schema("check_zones"))
+    for row in pit_records(check):
+        jsonschema.validate(row, schema("check_pits"))
+
+
+def test_each_zone_says_the_first_thing_to_do() -> None:
+    told = check_zone_rows(small_check()).set_index("zone")["advice"]
+    assert "10 km/h instead of 4" in told[1]
+    assert "more pits" in told[2]
+    assert told[3] == ""
+    assert first_advice(small_check(), "99 cm") == first_advice(small_check(), "whole field")
+
+
+def test_places_to_dig_come_with_longitude_and_latitude() -> None:
+    rows = dig_records(small_check())
+    assert rows
+    assert all(0.7 < row["lon"] < 0.9 and 52.6 < row["lat"] < 52.8 for row in rows)
+    assert all("x_m" not in row for row in rows)
+
+
+def test_cone_stations_keep_their_name_and_verdict() -> None:
+    assert [(r["station"], r["verdict"]) for r in probe_records(small_check())] == [("<C1>", "pan")]

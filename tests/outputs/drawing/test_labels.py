@@ -1,0 +1,138 @@
+"""Labels: none covers another, and each stands on its ground or leads to it."""
+
+from __future__ import annotations
+
+import math
+from itertools import combinations
+
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import Point, affinity
+
+from zoning.outputs.drawing.labels import (
+    Labels,
+    all_drawn,
+    box_of,
+    drawn,
+    inner_point,
+    label_size_mm,
+    largest_first,
+    letters_on,
+)
+
+PAPER = shapely.box(0, 0, 180, 120)
+
+
+def test_a_label_fits_on_its_ground_at_full_size() -> None:
+    labels = Labels(PAPER)
+    ground = shapely.box(20, 20, 80, 60)
+    assert labels.put_inside(ground, "3", "32.5 cm", "#00224e")
+    (label,) = labels.placed
+    assert label.size == 1.0
+    assert label.anchor is None
+    assert ground.covers(box_of(label))
+
+
+def test_a_small_ground_gets_a_small_label_and_a_smaller_one_none() -> None:
+    labels = Labels(PAPER)
+    side = label_size_mm("3", "32.5 cm", 0.7)[0] + 0.5
+    assert labels.put_inside(shapely.box(0, 0, side, side), "3", "32.5 cm", "#fee838")
+    assert 0.65 <= labels.placed[0].size < 0.8
+    assert not labels.put_inside(shapely.box(50, 50, 55, 53), "4", "30 cm", "#fee838")
+
+
+def test_a_label_keeps_off_what_must_stay_free() -> None:
+    labels = Labels(PAPER)
+    line = shapely.LineString([(50, 0), (50, 120)]).buffer(1)
+    labels.keep_free(line)
+    assert labels.put_inside(shapely.box(20, 20, 80, 60), "3", "30 cm", "#fee838")
+    assert not box_of(labels.placed[0]).intersects(line)
+
+
+def test_a_label_crosses_a_hazard_in_white_where_there_is_no_other_room() -> None:
+    labels = Labels(PAPER)
+    lines = shapely.MultiLineString([[(x, 0), (x, 120)] for x in range(0, 180, 6)]).buffer(0.8)
+    labels.keep_clear(lines)
+    assert labels.put_inside(shapely.box(20, 20, 80, 60), "3", "32.5 cm", "#00224e")
+    assert labels.placed[0].backed
+    assert labels.placed[0].colour == "#000"
+    roomy = Labels(PAPER)
+    roomy.keep_clear(shapely.LineString([(50, 0), (50, 120)]).buffer(0.8))
+    assert roomy.put_inside(shapely.box(20, 20, 80, 60), "3", "32.5 cm", "#00224e")
+    assert not box_of(roomy.placed[0]).intersects(roomy.crossed[0])
+
+
+@pytest.mark.parametrize("angle", [0, 23, 67, 90, 135, 180])
+def test_a_label_lies_along_a_narrow_strip(angle: float) -> None:
+    strip = affinity.rotate(shapely.box(40, 58, 140, 61.2), angle)
+    labels = Labels(shapely.box(-100, -100, 300, 300))
+    assert not labels.put_inside(strip, "7", "32.5 cm", "#00224e")
+    assert labels.put_along(strip, "7: 32.5 cm", "#00224e")
+    (label,) = labels.placed
+    assert strip.buffer(1e-9).covers(box_of(label))
+    assert -90 <= label.turned_deg < 90  # never upside down
+    assert abs(math.sin(math.radians(label.turned_deg - angle))) < 1e-6
+    assert ("rotate(" in drawn(label)) is (angle % 180 != 0)
+
+
+def test_a_strip_too_narrow_to_read_gets_no_label() -> None:
+    assert not Labels(PAPER).put_along(shapely.box(40, 58, 140, 59), "7: 32.5 cm", "#00224e")
+
+
+def test_a_label_beside_its_ground_leads_to_it() -> None:
+    labels = Labels(PAPER)
+    labels.put_beside(Point(90, 60), "7", "25 cm")
+    (label,) = labels.placed
+    assert label.anchor == (90, 60)
+    assert "<line" not in drawn(label)
+    assert all_drawn(labels).index("<line") < all_drawn(labels).index("<text")
+    assert "<path" in drawn(label)
+
+
+@settings(max_examples=30)
+@given(st.lists(st.tuples(st.integers(0, 170), st.integers(0, 110)), min_size=2, max_size=25))
+def test_no_label_covers_another(places: list[tuple[int, int]]) -> None:
+    labels = Labels(PAPER)
+    for number, (x, y) in enumerate(places, 1):
+        if not labels.put_inside(shapely.box(x, y, x + 9, y + 7), str(number), "30 cm", ""):
+            labels.put_beside(Point(x + 4, y + 3), str(number), "30 cm")
+    assert len(labels.placed) == len(places)
+    boxes = [box_of(label) for label in labels.placed]
+    assert not any(a.intersects(b) for a, b in combinations(boxes, 2))
+    assert all(
+        PAPER.covers(box) for box, label in zip(boxes, labels.placed, strict=True) if label.anchor
+    )
+
+
+def test_a_full_paper_loses_no_label() -> None:
+    labels = Labels(shapely.box(0, 0, 5, 5))
+    labels.put_beside(Point(2, 2), "12345", "30 cm")
+    assert [label.head for label in labels.placed] == ["12345"]
+
+
+def test_letters_stand_out_on_their_ground() -> None:
+    # WCAG 2 contrast of black and white on the ends of the scale
+    assert letters_on("#00224e") == "#fff"
+    assert letters_on("#fee838") == "#000"
+    assert letters_on("#ffffff") == "#000"
+
+
+@pytest.mark.parametrize("backed", [True, False])
+def test_letters_on_hatching_are_backed_with_white(*, backed: bool) -> None:
+    labels = Labels(PAPER)
+    labels.put_inside(shapely.box(20, 20, 80, 60), "1", "lifted", "" if backed else "#fee838")
+    assert ("<path" in drawn(labels.placed[0])) is backed
+
+
+def test_pieces_by_size() -> None:
+    small, large = shapely.box(0, 0, 1, 1), shapely.box(5, 5, 9, 9)
+    found = largest_first(shapely.union_all([small, large]))
+    assert [area.normalize() for area in found] == [large.normalize(), small.normalize()]
+    assert list(largest_first(shapely.LineString([(0, 0), (1, 1)]))) == []
+
+
+def test_inner_point_is_farthest_from_the_edge() -> None:
+    at = inner_point(shapely.box(0, 0, 10, 10))
+    assert at.distance(Point(5, 5)) < 0.05

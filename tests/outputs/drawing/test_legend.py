@@ -1,0 +1,64 @@
+from __future__ import annotations
+
+import pytest
+import shapely
+
+from zoning.outputs.drawing.frame import Frame
+from zoning.outputs.drawing.legend import gateway_mark, hazard_mark, legend, legend_height_mm
+
+FRAME = Frame.around((0, 0, 200, 100), 186, 120)
+LINE = shapely.LineString([(0, 0), (12, 0)])
+
+
+def test_tones_stand_beside_their_words() -> None:
+    made = legend({"30 cm | 11.8 in": "#fee838", "legs lifted out": ""}, [], FRAME)
+    assert "30 cm | 11.8 in" in made
+    assert 'fill="#fee838"' in made
+    assert "legs lifted out" in made
+    assert ">N<" in made
+
+
+def test_only_signs_that_are_used_are_explained() -> None:
+    made = legend({"30 cm": "#fee838"}, ["drain", "NOT CLEARED"], FRAME)
+    assert "drain" in made
+    assert "NOT CLEARED" in made
+    assert "gateway" not in made
+    assert "lifted" not in made
+
+
+def test_scale_bar_has_its_length() -> None:
+    # 200 m on 186 mm less 10: 0.88 mm a metre; a quarter of the width is 52.8 m: 50 m, 44 mm
+    made = legend({"30 cm": "#fee838"}, [], FRAME)
+    assert 'width="44"' in made
+    assert ">50 m<" in made
+
+
+def test_more_entries_need_more_lines() -> None:
+    few = legend_height_mm({"30 cm": "#000"}, [], 186)
+    assert few < legend_height_mm({f"{i} cm": "#000" for i in range(12)}, [], 186)
+    assert few < legend_height_mm({"30 cm": "#000"}, ["drain"] * 10, 186)
+
+
+@pytest.mark.parametrize(
+    ("kind", "sign"), [("drain", "stroke-dasharray"), ("service", "L"), ("obstacle", "stroke")]
+)
+def test_each_kind_of_line_has_its_own_look(kind: str, sign: str) -> None:
+    others = {
+        hazard_mark(other, LINE) for other in ("drain", "service", "obstacle") if other != kind
+    }
+    assert sign in hazard_mark(kind, LINE)
+    assert hazard_mark(kind, LINE) not in others
+
+
+def test_service_ticks_cross_the_line_every_three_millimetres() -> None:
+    # 12 mm: ticks at 1, 4, 7, 10 and at the end
+    assert hazard_mark("service", LINE).split("<path")[-1].count("M") == 5
+
+
+def test_a_point_is_marked_whatever_its_kind() -> None:
+    for kind in ("drain", "service", "obstacle"):
+        assert ">!<" in hazard_mark(kind, shapely.Point(3, 3))
+
+
+def test_gateway_is_a_letter_on_a_disc() -> None:
+    assert ">G<" in gateway_mark(10, 10)

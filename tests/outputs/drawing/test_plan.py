@@ -1,0 +1,151 @@
+"""The drawing of a plan: what stands on it, and that it does not depend on the order of rows."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from itertools import pairwise
+
+import defusedxml.ElementTree
+import geopandas as gpd
+import pandas as pd
+import pytest
+import shapely
+
+from zoning.contracts import rows
+from zoning.model import Plan
+from zoning.outputs.drawing.plan import (
+    depth_text,
+    depth_tones,
+    drawing_height_mm,
+    hazards_in_order,
+    plan_drawing,
+)
+
+
+def words(svg: str) -> list[str]:
+    return [
+        "".join(e.itertext())
+        for e in defusedxml.ElementTree.fromstring(svg).iter()
+        if e.tag.endswith("}text")
+    ]
+
+
+def luminance(tone: str) -> float:
+    # Relative luminance of WCAG 2
+    channels = [int(tone[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_every_zone_has_its_number_and_depth(plan: Plan) -> None:
+    told = words(plan_drawing(plan, 186, 130))
+    assert {"1", "37.5 cm", "2", "32.5 cm", "3", "lifted"} <= set(told)
+
+
+def test_depths_not_cleared_are_marked_in_the_legend(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    zones = plan.zones.drop(columns="pin_hole", errors="ignore")
+    told = words(plan_drawing(changed(zones=zones), 186, 130))
+    assert {"37.5 cm | 14.8 in NC", "32.5 cm | 12.8 in", "NOT CLEARED"} <= set(told)
+    pinned = changed(zones=zones.assign(pin_hole=[10.0, 8.0, None]))
+    told = words(plan_drawing(pinned, 186, 130))
+    assert {"37.5 cm | 14.8 in | pin 10 NC", "32.5 cm | 12.8 in | pin 8"} <= set(told)
+    located = changed(zones=plan.zones.assign(cleared="located"))
+    assert "NC" not in " ".join(words(plan_drawing(located, 186, 130)))
+
+
+def test_hazards_are_tagged_and_kept_off(plan: Plan) -> None:
+    svg = plan_drawing(plan, 186, 130)
+    assert {"H1", "H2"} <= set(words(svg))
+    drain, obstacle = hazards_in_order(plan)
+    assert (drain.kind, obstacle.kind, obstacle.clear_m) == ("drain", "obstacle", 3.0)
+    assert math.isnan(drain.clear_m)
+
+
+def test_laterals_of_one_system_carry_one_tag(plan: Plan, changed: Callable[..., Plan]) -> None:
+    drain = plan.hazards.iloc[[0]]
+    moved = drain.assign(geometry=drain.geometry.translate(0, -20))
+    more = changed(hazards=pd.concat([plan.hazards, moved], ignore_index=True))
+    drains, _ = hazards_in_order(more)
+    assert (drains.tag, drains.count) == ("H1", 2)
+    assert drains.geometry.length == pytest.approx(2 * drain.geometry.length.iloc[0])
+    assert words(plan_drawing(more, 186, 130)).count("H1") == 1
+
+
+def test_size_and_title(plan: Plan) -> None:
+    root = defusedxml.ElementTree.fromstring(plan_drawing(plan, 186, 130))
+    assert root.attrib["width"] == "186mm"
+    height = float(root.attrib["height"].removesuffix("mm"))
+    assert height <= 130
+    assert height == pytest.approx(drawing_height_mm(plan, 186, 130), abs=1e-3)
+    assert plan.plan_id[:8] in root.attrib["aria-label"]
+    assert plan.settings.field.name in root.attrib["aria-label"]
+
+
+def test_gateways_are_drawn_on_the_edge(plan: Plan, changed: Callable[..., Plan]) -> None:
+    assert "G" not in words(plan_drawing(plan, 186, 130))
+    corner = shapely.Point(plan.boundary.bounds[:2]).buffer(20).intersection(plan.boundary)
+    part = gpd.GeoDataFrame(
+        {"part": ["gateway"], "kind": ["gateway"], "area_ha": [corner.area / 1e4]},
+        geometry=[corner],
+        crs=plan.working_crs,
+    )
+    with_gate = changed(parts=part)
+    assert words(plan_drawing(with_gate, 186, 130)).count("G") == 2  # on the map and in the legend
+
+
+def test_passes_may_be_left_out(plan: Plan) -> None:
+    assert "stroke-opacity" in plan_drawing(plan, 186, 130)
+    assert "stroke-opacity" not in plan_drawing(plan, 186, 130, passes=False)
+
+
+def test_order_of_rows_does_not_matter(plan: Plan, changed: Callable[..., Plan]) -> None:
+    turned = changed(
+        zones=plan.zones.iloc[::-1], hazards=plan.hazards.iloc[::-1], passes=plan.passes.iloc[::-1],
+        parts=plan.parts.iloc[::-1],
+    )  # fmt: skip
+    assert plan_drawing(turned, 186, 130) == plan_drawing(plan, 186, 130)
+
+
+@pytest.mark.parametrize("count", range(1, 13))
+def test_tones_grow_darker_with_depth(count: int) -> None:
+    depths = [15.0 + 2.5 * i for i in range(count)]
+    tones = depth_tones([0.0, *depths, *depths])
+    assert sorted(tones) == depths
+    light = [luminance(tones[depth]) for depth in depths]
+    assert light == sorted(light, reverse=True)
+    assert len(set(light)) == count or count > 12
+
+
+def test_neighbouring_tones_of_usual_plans_differ_in_black_and_white() -> None:
+    for count in (2, 3, 4, 5):
+        tones = depth_tones([20.0 + i for i in range(count)])
+        light = [luminance(tone) for tone in tones.values()]
+        # Contrast of WCAG 2 between neighbours
+        assert all((a + 0.05) / (b + 0.05) > 1.4 for a, b in pairwise(light))
+
+
+def test_tones_are_written_as_colours() -> None:
+    assert all(re.fullmatch("#[0-9a-f]{6}", row["colour"]) for row in rows("depth_colours"))
+
+
+@pytest.mark.parametrize(
+    ("depth_cm", "told"), [(30.0, "30 cm"), (32.5, "32.5 cm"), (0.0, "lifted")]
+)
+def test_depth_in_words(depth_cm: float, told: str) -> None:
+    assert depth_text(depth_cm) == told
+
+
+def test_a_zone_too_small_for_its_label_gets_one_beside_it(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    far = plan.boundary.bounds
+    sliver = shapely.box(far[0], far[1], far[0] + 3, far[1] + 3)
+    zones = plan.zones.copy()
+    zones.loc[2, "geometry"] = sliver
+    svg = plan_drawing(changed(zones=zones), 186, 130)
+    assert "3" in words(svg)
+    assert "<circle" in svg  # the dot at the end of the line

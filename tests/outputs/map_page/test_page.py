@@ -1,0 +1,261 @@
+"""The map page as a file: nothing foreign in it, nothing runs but ours, places and classes true."""
+
+from __future__ import annotations
+
+import base64
+import dataclasses
+import hashlib
+import io
+import warnings
+from collections.abc import Callable
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyproj
+import pytest
+import rasterio
+import rasterio.errors
+import shapely
+
+from zoning.errors import OutputFailed
+from zoning.model import Notice, Plan
+from zoning.outputs.map_page.data import map_document, not_cleared
+from zoning.outputs.map_page.page import check_map, data_text, map_html, page_document, write_map
+from zoning.outputs.map_page.places import Places
+
+HOSTILE = "</script><script>document.title='x'</script><img src=x onerror=alert(1)>&\u2028<!--"
+
+
+class Elements(HTMLParser):
+    """Every element of a page with its attributes, and the text of style and script."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.found: list[tuple[str, dict[str, str | None]]] = []
+        self.held: list[tuple[str, dict[str, str | None], str]] = []
+        self.feed(text)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.found.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        if self.lasttag == self.cdata_elem:
+            self.held.append((*self.found[-1], data))
+
+
+@pytest.fixture(scope="module")
+def html(plan: Plan) -> str:
+    return map_html(plan)
+
+
+@pytest.fixture(scope="module")
+def document(plan: Plan) -> dict[str, Any]:
+    return map_document(plan)
+
+
+def places_of(document: dict[str, Any], moves: list[int]) -> np.ndarray:
+    """Longitude and latitude of a run, by the rule that the page states."""
+    steps = np.cumsum(np.reshape(moves, (-1, 2)), axis=0)
+    return np.array(document["origin"]) + steps / document["steps_a_degree"]
+
+
+def opened(png: bytes) -> tuple[np.ndarray, dict[int, tuple[int, ...]]]:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", rasterio.errors.NotGeoreferencedWarning)
+        with rasterio.open(io.BytesIO(png), driver="PNG") as picture:
+            return picture.read(1), picture.colormap(1)
+
+
+def test_same_plan_gives_the_same_bytes_in_any_row_order(plan: Plan, html: str) -> None:
+    turned = {
+        name: getattr(plan, name).iloc[::-1]
+        for name in ("stations", "insertions", "cone", "zones", "parts", "passes", "pits")
+    }
+    assert map_html(dataclasses.replace(plan, **turned)) == html
+
+
+def test_policy_names_every_style_and_script_by_its_hash(html: str) -> None:
+    elements = Elements(html)
+    policy = next(
+        attributes["content"] or ""
+        for tag, attributes in elements.found
+        if tag == "meta" and attributes.get("http-equiv") == "Content-Security-Policy"
+    )
+    rules = dict(rule.strip().split(" ", 1) for rule in policy.split(";"))
+    assert rules["default-src"] == "'none'"
+    assert rules["img-src"] == "data: blob:"
+    for kind in ("style", "script"):
+        digests = {
+            f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
+            for tag, attributes, text in elements.held
+            if tag == kind and attributes.get("type") is None
+        }
+        assert digests == set(rules[f"{kind}-src"].split())
+
+
+def test_nothing_points_out_of_the_page(html: str) -> None:
+    for _, attributes in Elements(html).found:
+        assert not {"style", "onload", "onerror", "onclick"} & set(attributes)
+        for name in ("src", "href", "action", "data", "poster"):
+            value = attributes.get(name) or "#"
+            assert value.startswith(("#", "data:"))
+
+
+def test_licence_of_the_map_library_is_kept(html: str) -> None:
+    assert "BSD 2-Clause License" in html
+    assert "Redistributions in binary form must reproduce" in html
+    assert "Leaflet 1.9.4" in html
+
+
+def test_hostile_texts_stay_texts(plan: Plan, changed: Callable[..., Plan]) -> None:
+    field = dataclasses.replace(plan.settings.field, name=HOSTILE)
+    hostile = changed(
+        settings=dataclasses.replace(plan.settings, field=field),
+        stations=plan.stations.assign(reason=HOSTILE),
+        pits=plan.pits.assign(note=HOSTILE, photo=HOSTILE),
+        notices=(Notice("caution", "services-not-checked", HOSTILE),),
+    )
+    text = map_html(hostile)
+    kinds = [tag for tag, _ in Elements(text).found]
+    assert kinds.count("script") == 3
+    assert "img" not in kinds
+    found = page_document(text)
+    assert found["plan"]["field"] == HOSTILE
+    assert found["pits"][0]["note"] == HOSTILE
+    assert all(letter not in data_text(found) for letter in "<>&\u2028\u2029")
+
+
+def test_page_that_was_changed_is_refused(plan: Plan, tmp_path: Path) -> None:
+    path = tmp_path / "map.html"
+    write_map(plan, path)
+    check_map(plan, path)
+    path.write_text(path.read_text("utf-8").replace('"depth_cm":37.5', '"depth_cm":32.5'), "utf-8")
+    with pytest.raises(OutputFailed):
+        check_map(plan, path)
+    path.write_text("<p>nothing</p>", encoding="utf-8")
+    with pytest.raises(OutputFailed):
+        check_map(plan, path)
+
+
+def test_first_caution_is_that_on_services_and_held_zones_are_told(plan: Plan, html: str) -> None:
+    services = "Buried services were not checked."
+    notices = (Notice("caution", "another", "Another matter."), *plan.notices)
+    text = map_html(dataclasses.replace(plan, notices=notices))
+    assert page_document(text)["cautions"][0] == services
+    assert text.index("NOT CLEARED") < text.index(services) < text.index("Another matter.")
+    assert not_cleared(plan).startswith("NOT CLEARED: 1 of 3 zones, 0.66 ha.")
+    cleared = plan.zones.assign(cleared="above notice depth")
+    assert not_cleared(dataclasses.replace(plan, zones=cleared)) == ""
+
+
+def test_outlines_lie_where_pyproj_puts_them(plan: Plan, document: dict[str, Any]) -> None:
+    """Area on the ellipsoid by Karney's geodesics (pyproj.Geod), places by PROJ."""
+    geod = pyproj.Geod(ellps="WGS84")
+    to_lonlat = pyproj.Transformer.from_crs(plan.working_crs, "EPSG:4326", always_xy=True)
+    for zone, (_, row) in zip(document["zones"], plan.zones.iterrows(), strict=True):
+        rings = [
+            [shapely.Polygon(places_of(document, ring)) for ring in rings]
+            for rings in zone["shape"]
+        ]
+        area = sum(
+            abs(geod.geometry_area_perimeter(outer)[0])
+            - sum(abs(geod.geometry_area_perimeter(hole)[0]) for hole in holes)
+            for outer, *holes in rings
+        )
+        exact = shapely.transform(
+            row.geometry, lambda xy: np.column_stack(to_lonlat.transform(*xy.T))
+        )
+        assert area == pytest.approx(abs(geod.geometry_area_perimeter(exact)[0]), rel=1e-4)
+        assert shapely.union_all([outer for outer, *_ in rings]).buffer(1e-7).covers(exact)
+
+
+def test_places_run_on_past_the_date_line() -> None:
+    places = Places("EPSG:32660", 179.9995, -17.0)
+    lonlat = np.array([[179.999, -17.0], [-179.999, -17.0]])
+    to_working = pyproj.Transformer.from_crs("EPSG:4326", "EPSG:32660", always_xy=True)
+    there = places.lonlat(np.column_stack(to_working.transform(*lonlat.T)))
+    assert there[:, 0] == pytest.approx([179.999, 180.001], abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("name", "band", "factor"),
+    [
+        ("pan_base", "pan_base_cm", 1),
+        ("pan_base_sd", "pan_base_sd_cm", 1),
+        ("pan_probability", "pan_probability", 100),
+    ],
+)
+def test_every_dot_of_a_surface_tells_the_class_of_its_cell(
+    plan: Plan, document: dict[str, Any], name: str, band: str, factor: float
+) -> None:
+    """Dots placed by EPSG:3857 of PROJ, as a web map does, and looked up in the plan's grid."""
+    surface = next(one for one in document["surfaces"] if one["name"] == name)
+    content = base64.b64decode(surface["picture"].partition(",")[2])
+    ranks, colours = opened(content)
+    web = pyproj.Transformer.from_crs("EPSG:4326", "EPSG:3857", always_xy=True)
+    (south, west), (north, east) = surface["bounds"]
+    (x0, y0), (x1, y1) = web.transform(west, south), web.transform(east, north)
+    rows, columns = ranks.shape
+    x = x0 + (np.arange(columns) + 0.5) * (x1 - x0) / columns
+    y = y1 - (np.arange(rows) + 0.5) * (y1 - y0) / rows
+    lonlat = web.transform(np.tile(x, rows), np.repeat(y, columns), direction="INVERSE")
+    back = pyproj.Transformer.from_crs("EPSG:4326", plan.working_crs, always_xy=True)
+    cells = plan.grid.cell_of(np.column_stack(back.transform(*lonlat)))
+    values = np.where(plan.inside, plan.rasters[band], np.nan).ravel()
+    seen = np.where(cells >= 0, values[cells], np.nan) * factor
+    known = np.isfinite(seen)
+    # A dot whose middle lies on the edge of a cell to the last digit may fall to either side.
+    assert np.mean(known == (ranks.ravel() > 0)) > 0.9999
+    assert known.sum() > 1000
+    words = [one["words"].split() for one in surface["classes"]]
+    low, high = (np.array([float(word[i]) for word in words]) for i in (0, 2))
+    both = known & (ranks.ravel() > 0)
+    rank = ranks.ravel()[both] - 1
+    right = (low[rank] <= seen[both] + 1e-9) & (seen[both] <= high[rank] + 1e-9)
+    assert right.mean() > 0.9999
+    tones = ["#{:02x}{:02x}{:02x}".format(*colours[i + 1][:3]) for i in range(len(words))]
+    assert tones == [one["tone"] for one in surface["classes"]]
+    assert colours[0][3] == 0
+
+
+def read_cone(letters: str) -> list[int | None]:
+    """Two digits of base 64 a reading, in the order of RFC 4648, table 1."""
+    padded = [letters[i : i + 2] for i in range(0, len(letters), 2)]
+    values = [None if p == ".." else base64.b64decode("AA" + p) for p in padded]
+    return [None if v is None else int.from_bytes(v, "big") for v in values]
+
+
+def test_profiles_come_back_to_ten_kilopascals(plan: Plan, document: dict[str, Any]) -> None:
+    told = {
+        (station["station"], one["insertion"]): list(
+            zip(document["depths"][one["depths"]], read_cone(one["cone"]), strict=True)
+        )
+        for station in document["stations"]
+        for one in station["insertions"]
+    }
+    for _, row in plan.cone.iterrows():
+        found = dict(told[row["station"], row["insertion"]])[row["depth_cm"]]
+        assert found / document["cone_steps_a_mpa"] == pytest.approx(
+            row["cone_index_mpa"], abs=0.005
+        )
+    assert sum(map(len, told.values())) == len(plan.cone)
+
+
+def test_each_station_knows_the_working_depth_of_its_zone(
+    plan: Plan, document: dict[str, Any]
+) -> None:
+    by_name = {station["station"]: station for station in document["stations"]}
+    for _, row in plan.stations[plan.stations["kind"] == "cone"].iterrows():
+        zone = plan.zones[plan.zones.intersects(row.geometry)].iloc[0]
+        assert by_name[row["station"]]["work_cm"] == zone["depth_cm"]
+        assert by_name[row["station"]]["zone"] == zone["zone"]
+
+
+def test_changes_of_depth_are_those_of_the_passes(document: dict[str, Any]) -> None:
+    assert [change[2:] for change in document["changes"]] == [
+        [2, 120.0, 32.5, 0.0],
+        [2, 160.0, 0.0, 32.5],
+    ]

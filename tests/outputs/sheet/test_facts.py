@@ -1,0 +1,227 @@
+"""What the sheet says: cautions, marks, figures, and what it leaves out where it does not know."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+import pytest
+from shapely import MultiPolygon, box
+
+from zoning.model import Notice, Plan
+from zoning.model.settings import CostsSection, HazardsSection, TractorSection
+from zoning.outputs.sheet.facts import cautions, picture_facts, sheet_facts
+from zoning.parts import hazard_zones
+
+
+def with_hazards(plan: Plan, changed: Callable[..., Plan], **facts: object) -> Plan:
+    section = HazardsSection(file="hazards.geojson", **facts)
+    return changed(settings=dataclasses.replace(plan.settings, hazards=section))
+
+
+def test_services_come_first_whatever_the_order(plan: Plan, changed: Callable[..., Plan]) -> None:
+    turned = changed(notices=(Notice("caution", "a-slope", "Steep."), *plan.notices))
+    assert cautions(turned)[0] == "Buried services were not checked."
+    assert "Steep." in cautions(turned)[1:]
+
+
+@pytest.mark.parametrize("services", ["not_checked", "records", "located"])
+def test_services_are_told_even_if_the_plan_forgot(
+    plan: Plan, changed: Callable[..., Plan], services: str
+) -> None:
+    silent = dataclasses.replace(with_hazards(plan, changed, services=services), notices=())
+    (first,) = cautions(silent)
+    assert "services" in first
+    assert ("NOT been checked" in first) is (services == "not_checked")
+
+
+def test_changes_on_the_machine_are_told_once(plan: Plan, changed: Callable[..., Plan]) -> None:
+    notices = (*plan.notices, Notice("caution", "machine-legs-too-wide", "Wings."))
+    assert "Wings." in cautions(changed(notices=notices))
+    zones = plan.zones.assign(machine_changes="Wings.")
+    assert "Wings." not in cautions(changed(notices=notices, zones=zones))
+
+
+def test_a_machine_that_does_not_reach_is_told_on_the_sheet(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    notices = (*plan.notices, Notice("caution", "machine-too-shallow", "Whole below 40 cm."))
+    zones = plan.zones.assign(machine_changes="Wings.")
+    assert "Whole below 40 cm." in cautions(changed(notices=notices, zones=zones))
+
+
+def test_reference_of_the_enquiry_is_printed(plan: Plan, changed: Callable[..., Plan]) -> None:
+    told = sheet_facts(with_hazards(plan, changed, services="records", reference="Q-17"))
+    assert told["services"] == "Buried services: from records only. Reference: Q-17."
+    assert "not checked. Reference: none given" in sheet_facts(plan)["services"]
+    assert picture_facts(plan)["services"] == sheet_facts(plan)["services"]
+
+
+def test_not_cleared_names_the_zones(plan: Plan, changed: Callable[..., Plan]) -> None:
+    assert sheet_facts(plan)["not_cleared"].startswith("NOT CLEARED: zone 1. Deeper than 30 cm")
+    assert [zone["not_cleared"] for zone in sheet_facts(plan)["zones"]] == [True, False, False]
+    located = changed(zones=plan.zones.assign(cleared="located"))
+    assert sheet_facts(located)["not_cleared"] == ""
+
+
+def test_zone_lines(plan: Plan, changed: Callable[..., Plan]) -> None:
+    zones = plan.zones.assign(
+        pan_base_cm=[34.4, 28.0, 31.0],
+        pin_hole=[10.0, 8.0, np.nan],
+        fuel_l=[19.4, 51.6, np.nan],
+        time_min=[20.2, 60.0, 7.0],
+    )
+    first, _, lifted = sheet_facts(changed(zones=zones))["zones"]
+    assert (first["zone"], first["depth_cm"], first["depth_in"]) == ("1", "37.5", "14.8")
+    assert (first["pin"], first["fuel_l"], first["time_min"]) == ("10", "19", "20")
+    assert (first["pan_cm"], lifted["pan_cm"]) == ("34", "–")
+    assert (lifted["depth_cm"], lifted["pin"], lifted["fuel_l"], lifted["tone"]) == (
+        "lifted",
+        "–",
+        "–",
+        "",
+    )
+
+
+def test_a_little_is_not_nothing(plan: Plan, changed: Callable[..., Plan]) -> None:
+    zones = plan.zones.assign(area_ha=[0.004, 0.006, 0.0], fuel_l=[0.3, 0.6, 0.0])
+    told = sheet_facts(changed(zones=zones))["zones"]
+    assert [zone["area_ha"] for zone in told] == ["<0.01", "0.01", "0.00"]
+    assert [zone["fuel_l"] for zone in told] == ["<1", "1", "0"]
+
+
+def test_unknown_columns_are_dashes_not_zeros(plan: Plan) -> None:
+    assert {zone["fuel_l"] for zone in sheet_facts(plan)["zones"]} == {"–"}
+    assert sheet_facts(plan)["fuel_known"] is False
+    told = sheet_facts(plan)["totals"]
+    assert "litres," not in told
+    assert "tractor's power was not given" in told
+
+
+def test_totals_with_price(plan: Plan, changed: Callable[..., Plan]) -> None:
+    settings = dataclasses.replace(
+        plan.settings, tractor=TractorSection(pto_power_kw=180), costs=CostsSection(currency="EUR")
+    )
+    zones = plan.zones.assign(fuel_l=[20.0, 50.0, 2.0], time_min=[20.0, 60.0, 7.0])
+    told = sheet_facts(changed(settings=settings, zones=zones, totals={"cost": 79.6}))["totals"]
+    assert "72 litres, 1 h 27 min, 80 EUR at the prices given." in told
+
+
+def test_hazards_with_cover_and_distance(plan: Plan) -> None:
+    drain, obstacle = sheet_facts(plan)["hazards"]
+    # cover less the 15 cm left above a drain, and the 3 m taken where none was given (part_rules)
+    assert drain == (
+        "H1 drain, cover 75 cm (29.5 in), no deeper than 60 cm within 3 m each side "
+        "(distance assumed)"
+    )
+    assert obstacle == "H2 obstacle, cover not known, legs lifted out within 3 m each side"
+
+
+@pytest.mark.parametrize("cover_cm", [5.0, 15.0, 45.0, 75.0, math.nan])
+def test_the_depth_told_over_a_drain_is_the_one_planned(
+    plan: Plan, changed: Callable[..., Plan], cover_cm: float
+) -> None:
+    drains = plan.hazards.iloc[[0]].assign(kind="drain", depth_cm=cover_cm)
+    (line,) = sheet_facts(changed(hazards=drains))["hazards"]
+    (cap_cm,) = hazard_zones(drains, machine_width_m=3.0)[0]["cap_cm"]
+    words = f"no deeper than {cap_cm:g} cm within" if cap_cm > 0 else "legs lifted out within"
+    assert words in line
+
+
+def test_a_hazard_outside_the_field_is_told_as_such(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    far = plan.hazards.assign(geometry=plan.hazards.geometry.translate(0, 5000))
+    told = sheet_facts(changed(hazards=far))["hazards"]
+    assert all(line.endswith("outside the field") for line in told)
+    assert "outside" not in " ".join(sheet_facts(plan)["hazards"])
+
+
+def test_a_drain_system_is_counted(plan: Plan, changed: Callable[..., Plan]) -> None:
+    twice = pd.concat([plan.hazards, plan.hazards.iloc[[0]]], ignore_index=True)
+    assert sheet_facts(changed(hazards=twice))["hazards"][0].startswith(
+        "H1 drain (2 of them), cover"
+    )
+
+
+def test_changes_name_the_zones_that_ask_for_them(plan: Plan, changed: Callable[..., Plan]) -> None:
+    zones = plan.zones.assign(machine_changes=["Slower.\nWings.", "Wings.", ""])
+    assert sheet_facts(changed(zones=zones))["changes"] == [
+        "Wings. (Zones 2, 1.)",
+        "Slower. (Zone 1.)",
+    ]
+    assert sheet_facts(plan)["changes"] == []
+
+
+def test_one_change_at_many_depths_is_told_for_the_extremes(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    many = pd.concat([plan.zones.iloc[[0]]] * 4, ignore_index=True)
+    depths = [45.0, 37.5, 40.0, 42.5]
+    told = [f"{depth:g} cm is {depth / 6:.1f} times the foot width." for depth in depths]
+    zones = many.assign(zone=[1, 2, 3, 4], depth_cm=depths, machine_changes=told)
+    assert sheet_facts(changed(zones=zones))["changes"] == [
+        "37.5 cm is 6.2 times the foot width. (Zone 2.)",
+        "45 cm is 7.5 times the foot width. (Zone 1.) Likewise at the depths between.",
+    ]
+
+
+def test_dates_of_the_readings(plan: Plan, changed: Callable[..., Plan]) -> None:
+    assert sheet_facts(plan)["dates"] == "Readings of 2026-09-02"
+    two = plan.stations.assign(date=["2026-09-02", "2026-09-05", "", None])
+    assert sheet_facts(changed(stations=two))["dates"] == "Readings of 2026-09-02 to 2026-09-05"
+    none = plan.stations.assign(date="")
+    assert sheet_facts(changed(stations=none))["dates"] == "Readings without date"
+
+
+def test_a_sentence_that_two_depths_share_is_told_once(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    told = ["30 cm is deep. Fit wings.", "35 cm is deep. Fit wings.", ""]
+    zones = plan.zones.assign(depth_cm=[30.0, 35.0, 0.0], machine_changes=told)
+    assert sheet_facts(changed(zones=zones))["changes"] == [
+        "30 cm is deep. Fit wings. (Zone 1.)",
+        "35 cm is deep. (Zone 2.)",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("count", "columns"), [(3, 1), (12, 1), (13, 2), (36, 2), (37, 3), (90, 3)]
+)
+def test_many_zones_are_set_in_columns(
+    plan: Plan, changed: Callable[..., Plan], count: int, columns: int
+) -> None:
+    many = pd.concat([plan.zones] * 30, ignore_index=True).head(count)
+    told = sheet_facts(changed(zones=many.assign(zone=range(1, count + 1))))
+    assert told["zone_columns"] == columns
+    assert len(told["zones"]) == count
+
+
+def test_the_table_stands_on_the_first_page_where_the_map_leaves_room(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    many = pd.concat([plan.zones] * 10, ignore_index=True).assign(zone=range(1, 31))
+    assert not sheet_facts(changed(zones=many))["zones_first"]  # 200 m by 150 m
+    flat = box(*plan.boundary.bounds[:3], plan.boundary.bounds[1] + 50)
+    assert sheet_facts(changed(zones=many, boundary=MultiPolygon([flat])))["zones_first"]
+
+
+@pytest.mark.parametrize("length", [5, 40, 300])
+def test_a_long_name_is_whole_in_the_heading_and_short_in_the_footer(
+    plan: Plan, changed: Callable[..., Plan], length: int
+) -> None:
+    field = dataclasses.replace(plan.settings.field, name="x" * length)
+    told = sheet_facts(changed(settings=dataclasses.replace(plan.settings, field=field)))
+    assert told["field"] == "x" * length
+    assert len(told["field_short"]) <= 48
+
+
+def test_everything_is_plain_data(plan: Plan) -> None:
+    told = json.loads(json.dumps(sheet_facts(plan), allow_nan=False))
+    assert told["plan_short"] == plan.plan_id[:8]
+    assert {"event", "do"} == set(told["events"][0])
+    assert [trial["speed"] for trial in told["trials"]] == ["4", "6", "8", "10"]

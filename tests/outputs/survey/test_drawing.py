@@ -1,0 +1,65 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from defusedxml import ElementTree
+from shapely import Point, box
+from survey_drawn import EAST, NORTH, drawn_survey
+
+from zoning.outputs.survey.drawing import survey_drawing
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def texts(svg: str) -> list[str]:
+    return [each.text or "" for each in ElementTree.fromstring(svg).iter(f"{SVG}text")]
+
+
+def test_every_station_and_pit_is_named() -> None:
+    shown = texts(survey_drawing(drawn_survey(), 180, 200))
+    for name in ("S01", "S02 P01", "S03", "body", "headland"):
+        assert name in shown
+
+
+def test_pits_are_squares_and_stations_already_there_are_open_circles() -> None:
+    root = ElementTree.fromstring(survey_drawing(drawn_survey(taken=5), 180, 200))
+    circles = list(root.iter(f"{SVG}circle"))
+    assert sum(c.get("r") == "0.7" for c in circles) == 5
+    assert sum(c.get("r") == "1.1" for c in circles) == 2
+    squares = [r for r in root.iter(f"{SVG}rect") if r.get("width") == "2.6"]
+    assert len(squares) == 1
+
+
+@pytest.mark.parametrize("name", ["<script>", "A & B", 'the "long" one'])
+def test_names_are_text_only(name: str) -> None:
+    assert f"Survey of {name}" in survey_drawing_title(name)
+
+
+def survey_drawing_title(name: str) -> str:
+    root = ElementTree.fromstring(survey_drawing(drawn_survey(name=name), 100, 100))
+    return str(root.findtext(f"{SVG}title"))
+
+
+def test_a_start_off_the_map_breaks_nothing() -> None:
+    far = replace(drawn_survey(), start=(EAST - 5000.0, NORTH))
+    assert "S01" in texts(survey_drawing(far, 180, 200))
+    assert "S01" in texts(survey_drawing(replace(far, start=None), 180, 200))
+
+
+def test_labels_of_stations_close_together_stay_apart() -> None:
+    survey = drawn_survey()
+    close = [Point(EAST + 60 + 3 * i, NORTH + 80) for i in range(3)]
+    root = ElementTree.fromstring(
+        survey_drawing(replace(survey, proposed=survey.proposed.set_geometry(close)), 180, 200)
+    )
+    bold = [t for t in root.iter(f"{SVG}text") if t.get("font-weight") == "bold"]
+    boxes = [
+        box(x, y - 2.6, x + 1.85 * len(t.text or ""), y)
+        for t in bold
+        if (t.text or "").startswith("S0")
+        for x, y in [(float(t.get("x", "0")), float(t.get("y", "0")))]
+    ]
+    assert len(boxes) == 3
+    for i, one in enumerate(boxes):
+        assert all(one.intersection(other).area < 0.1 for other in boxes[i + 1 :])

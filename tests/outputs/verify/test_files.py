@@ -1,0 +1,87 @@
+"""A plan folder opened to be verified: what is no plan, what is damaged, what is not as written."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from zoning.errors import InputRefused
+from zoning.outputs.verify.files import attempted, byte_faults, fault, open_document, open_store
+
+
+@pytest.fixture
+def folder(written: Path, tmp_path: Path) -> Path:
+    """Return a copy of a plan folder to spoil."""
+    return Path(shutil.copytree(written, tmp_path / "copy"))
+
+
+def told(folder: Path) -> list[str]:
+    return [str(each) for each in byte_faults(folder, open_document(folder))]
+
+
+def test_a_plan_as_written_has_no_fault(folder: Path) -> None:
+    assert told(folder) == []
+    assert set(open_store(folder)) >= {"boundary", "zones", "passes", "hazards"}
+
+
+def test_a_folder_without_a_plan_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputRefused, match="no plan here"):
+        open_document(tmp_path)
+
+
+@pytest.mark.parametrize("text", ["", "[]", "{", '{"plan_id": NaN}', "[" * 5000, "\ufffd"])
+def test_a_document_that_is_no_plan_is_refused(folder: Path, text: str) -> None:
+    (folder / "plan.json").write_text(text)
+    with pytest.raises(InputRefused, match="damaged"):
+        open_document(folder)
+
+
+def test_a_changed_byte_a_missing_and_a_foreign_file_are_each_named(folder: Path) -> None:
+    (folder / "depth_grid.csv").write_bytes(b"lon,lat,depth_cm\r\n")
+    (folder / "map.html").unlink()
+    (folder / "notes.txt").write_text("mine")
+    assert [line.split(":")[0] for line in told(folder)] == [
+        "depth_grid.csv",
+        "map.html",
+        "notes.txt",
+    ]
+
+
+def test_a_link_or_a_path_in_place_of_a_file_is_named(folder: Path, tmp_path: Path) -> None:
+    (folder / "map.html").rename(tmp_path / "map.html")
+    (folder / "map.html").symlink_to(tmp_path / "map.html")
+    assert told(folder) == [str(fault("map.html", "The file is missing from the plan."))]
+
+
+def test_a_word_changed_in_the_document_itself_is_told(folder: Path) -> None:
+    path = folder / "plan.json"
+    path.write_text(path.read_text().replace("Buried services were", "Buried services are"))
+    assert any("its own SHA-256" in line for line in told(folder))
+
+
+def test_laying_out_the_document_anew_changes_nothing(folder: Path) -> None:
+    path = folder / "plan.json"
+    path.write_text(json.dumps(json.loads(path.read_text()), sort_keys=True))
+    assert told(folder) == []
+
+
+@pytest.mark.parametrize("data", [b"", b"<OGRVRTDataset/>", b"SQLite format 3\x00" + b"\x01" * 600])
+def test_a_store_that_is_none_is_not_opened(folder: Path, data: bytes) -> None:
+    (folder / "plan.gpkg").write_bytes(data)
+    assert attempted("plan.gpkg", lambda: [*open_store(folder)] and [])
+    with pytest.raises(Exception, match=r"no GeoPackage|database|damaged|malformed"):
+        open_store(folder)
+
+
+def test_only_the_first_differences_of_a_comparison_are_told() -> None:
+    many = [fault("a.csv", f"difference {i}") for i in range(100)]
+    assert attempted("a.csv", lambda: many) == many[:6]
+
+
+@pytest.mark.parametrize("name", ["x" * 400, "a\x00b"])
+def test_a_name_that_no_folder_can_have_is_refused(tmp_path: Path, name: str) -> None:
+    with pytest.raises(InputRefused, match="no plan here"):
+        open_document(tmp_path / name)

@@ -1,0 +1,55 @@
+"""Zone by zone: what a file says, against the zones of the store."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from zoning.outputs.columns import table_schema
+from zoning.outputs.verify.folder import read_back
+from zoning.outputs.verify.zones import cell_differences, differences, wanted_zones
+
+GOOD = [{"zone": 1, "depth_cm": 30.0}, {"zone": 2, "depth_cm": 0.0}]
+
+
+def told(found: list[dict]) -> list[str]:
+    return [each.what for each in differences("a.json", found, GOOD)]
+
+
+def test_the_same_rows_have_no_difference() -> None:
+    assert told([dict(row) for row in GOOD]) == []
+
+
+def test_each_value_that_differs_is_told_with_both() -> None:
+    (said,) = told([{"zone": 1, "depth_cm": 32.5}, GOOD[1]])
+    assert said == "In zone 1, depth_cm reads 32.5 where plan.gpkg has 30.0."
+    assert len(told([{"zone": 1}, {"zone": 2, "depth_cm": 0.0, "more": 1}])) == 2
+
+
+@pytest.mark.parametrize("found", [[], GOOD[:1], GOOD[::-1], [*GOOD, GOOD[0]]])
+def test_other_zones_are_told_once(found: list[dict]) -> None:
+    assert len(told(found)) == 1
+
+
+def test_wanted_are_the_zones_with_the_decimals_of_the_schema(written: Path) -> None:
+    rows = wanted_zones(read_back(written)[0])
+    assert [row["depth_cm"] for row in rows] == [37.5, 32.5, 0.0]
+    assert rows[0]["assurance"] == 0.812
+    assert rows[2]["pan_base_cm"] is None
+
+
+def test_a_cell_is_compared_to_half_its_last_decimal() -> None:
+    schema = table_schema("depth_grid")
+    wanted = pd.DataFrame({"lon": [0.5], "lat": [52.0], "depth_cm": [30.0]})
+
+    def said(lon: str, depth: str) -> list[int | None]:
+        lines = [[lon, "52.00000000", depth]]
+        found = cell_differences("g.csv", ["lon", "lat", "depth_cm"], lines, wanted, schema)
+        return [each.row for each in found]
+
+    assert said("0.50000000", "30.00") == []
+    assert said("0.50000001", "30.00") == [2]
+    assert said("0.50000000", "nan") == [2]
+    assert list(cell_differences("g.csv", ["lon"], [["0.5"]], wanted, schema))

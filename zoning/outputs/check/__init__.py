@@ -1,0 +1,1 @@
+"""The files of an after-work check: table, map, page and account."""

@@ -1,0 +1,269 @@
+"""``map.html`` of a check: map, chart, advice and tables in one page that asks for nothing.
+
+The page runs no script and loads nothing; its style is named by its hash in the content security
+policy, and all text of the user's is escaped.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Iterable, Sequence
+from html import escape
+
+import numpy as np
+import pandas as pd
+
+from zoning.model.check import Check
+from zoning.outputs.check.chart import ridge_chart
+from zoning.outputs.check.drawing import check_drawing
+from zoning.outputs.check.rows import dig_records
+from zoning.outputs.check.style import STYLE
+from zoning.outputs.check.words import VERDICTS, more_words, verdict_words
+
+Row = Sequence[str]
+SHORT = 12
+
+
+def check_page(check: Check) -> str:
+    """Return the page of a check, the same text for the same check."""
+    name = escape(check.settings.field.name)
+    digest = base64.b64encode(hashlib.sha256(STYLE.encode("utf-8")).digest()).decode("ascii")
+    policy = f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
+    return "\n".join(
+        [
+            "<!DOCTYPE html>",
+            '<html lang="en"><head><meta charset="utf-8">',
+            f'<meta http-equiv="Content-Security-Policy" content="{policy}">',
+            '<meta name="viewport" content="width=device-width, initial-scale=1">',
+            f"<title>{name}: check of the work, plan {check.plan_id[:8]}</title>",
+            f"<style>{STYLE}</style></head><body>",
+            f"<header><div><h1>{name}</h1><p>{_about(check)}</p></div>",
+            f'<p class="plate">Plan <strong>{check.plan_id[:8]}</strong></p></header>',
+            f"<main>{''.join(_sections(check))}</main></body></html>\n",
+        ]
+    )
+
+
+def _about(check: Check) -> str:
+    season = check.settings.field.season
+    told = f", season {season}" if season is not None else ""
+    return f"Check of the work by the pits dug behind the machine{told}"
+
+
+def _sections(check: Check) -> Iterable[str]:
+    yield _verdict(check)
+    yield _section("What to do, the least costly first", _advice(check))
+    yield _section("Cautions", _notices(check, "caution"))
+    yield _section("Map", f'<div class="drawing">{check_drawing(check)}</div>')
+    yield _section("Pits", _pits(check))
+    yield _section("Ground by depth and part", _groups(check))
+    yield _section("Ridge between legs and speed", _ridge(check))
+    yield _section("Where to dig next", _dig(check))
+    yield _section("Before and after", _changes(check))
+    yield _section("Zones with pits", _zones(check))
+    yield _section("Left out", _left_out(check))
+    yield _section("Notes", _notices(check, "note"))
+
+
+def _section(title: str, content: str) -> str:
+    return f"<section><h2>{title}</h2>{content}</section>" if content else ""
+
+
+def _verdict(check: Check) -> str:
+    field = check.groups.iloc[0].to_dict()
+    words = verdict_words(str(field["verdict"]), str(field["so_far"]))
+    more = int(field["more_pits"])
+    needed = f" Further pits needed: {more_words(more)}." if more else ""
+    doubt = " Some pits in doubt could turn it." if field["firm"] == "no" else ""
+    return (
+        f'<section class="verdict"><p class="word">{escape(words.capitalize())}</p>'
+        f"<p>{counted(field)}{needed}{doubt}</p>{_missed(check.pits)}</section>"
+    )
+
+
+def _missed(pits: pd.DataFrame) -> str:
+    """Return the names of the pits that were not reached across the whole width."""
+    told = [
+        f"{VERDICTS[verdict].capitalize()}: {', '.join(own['pit'])}."
+        for verdict in ("not_reached", "leg_only")
+        if len(own := pits[pits["verdict"] == verdict])
+    ]
+    return f"<p>{escape(' '.join(told))}</p>" if told else ""
+
+
+def counted(facts: dict[str, object] | dict[object, object]) -> str:
+    """Return the counts of one piece of ground as a sentence, with the interval."""
+    pits = facts["pits"]
+    text = (
+        f"Pan base passed at the leg in {facts['passed_at_leg']} of {pits} pits, between legs in "
+        f"{facts['passed_between']} of {facts['seen_between']}."
+    )
+    if facts["seen_between"]:
+        low, high = 100 * float(str(facts["share_low"])), 100 * float(str(facts["share_high"]))
+        text += f" Between {low:.0f} and {high:.0f} % of the ground (exact 80 % interval)."
+    ridge = float(str(facts["ridge_cm"]))
+    if np.isfinite(ridge):
+        text += f" Ridge {ridge:.0f} cm: {facts['evenness']}."
+    return text
+
+
+def _advice(check: Check) -> str:
+    parts = []
+    for where, steps in check.advice.groupby("where", sort=False):
+        lines = "".join(f"<li>{escape(text)}</li>" for text in steps["text"])
+        parts.append(f"<h3>{escape(str(where).capitalize())}</h3><ol>{lines}</ol>")
+    return "".join(parts)
+
+
+def _groups(check: Check) -> str:
+    head = (
+        "ground",
+        "verdict",
+        "pits",
+        "at the leg",
+        "between",
+        "share reached",
+        "ridge",
+        "more pits",
+    )
+    return _table(head, [_group(row) for row in check.groups.to_dict("records")])
+
+
+def _group(row: dict[object, object] | dict[str, object]) -> Row:
+    return (
+        f"{row['name']}",
+        verdict_words(str(row["verdict"]), str(row["so_far"])),
+        f"{row['pits']}",
+        f"{row['passed_at_leg']} of {row['pits']}",
+        f"{row['passed_between']} of {row['seen_between']}",
+        _interval(row),
+        _cm(row["ridge_cm"]),
+        more_words(int(str(row["more_pits"]))),
+    )
+
+
+def _interval(row: dict[object, object] | dict[str, object]) -> str:
+    if not row["seen_between"]:
+        return ""
+    low, high = (100 * float(str(row[name])) for name in ("share_low", "share_high"))
+    return f"{low:.0f} to {high:.0f} %"
+
+
+def _cm(value: object) -> str:
+    number = float(str(value))
+    return f"{number:.0f} cm" if np.isfinite(number) else ""
+
+
+def _ridge(check: Check) -> str:
+    chart = ridge_chart(check)
+    if not chart:
+        return ""
+    slowest = check.ridge.slowest_even_km_h
+    if check.ridge.speeds.empty:
+        words = "No trial runs: drive 4, 6, 8 and 10 km/h at one setting and dig behind each."
+    elif slowest is None:
+        words = "No speed tried was even with a level surface."
+    else:
+        words = (
+            f"Slowest speed tried that is even: {slowest:g} km/h. The next plan, at "
+            f"{check.settings.machine.speed_km_h:g} km/h, adds {check.ridge_allowance_cm:g} cm for "
+            "the ridge, once."
+        )
+    return f'<p>{words}</p><div class="chart">{chart}</div>'
+
+
+def _dig(check: Check) -> str:
+    head = ("no.", "zone", "depth", "lon", "lat", "why")
+    body = [
+        (
+            str(row["order"]),
+            str(row["zone"]),
+            f"{row['depth_cm']:g} cm",
+            f"{row['lon']:.6f}",
+            f"{row['lat']:.6f}",
+            row["reason"],
+        )
+        for row in dig_records(check)
+    ]
+    return _table(head, body) if body else "<p>No further pit is asked for.</p>"
+
+
+def _changes(check: Check) -> str:
+    return "".join(f"<p>{escape(words)}</p>" for words in check.changes["words"])
+
+
+def _pits(check: Check) -> str:
+    head = ("pit", "verdict", "zone", "planned", "at the leg", "between", "speed", "why")
+    body = [
+        (
+            str(pit["pit"]),
+            VERDICTS[str(pit["verdict"])],
+            str(pit["zone"]),
+            f"{pit['depth_cm']:g} cm",
+            _cm(pit["loosened_at_leg_cm"]),
+            _cm(pit["loosened_between_cm"]),
+            f"{pit['speed_km_h']:g} km/h" if np.isfinite(pit["speed_km_h"]) else "",
+            str(pit["reason"]),
+        )
+        for pit in check.pits.to_dict("records")
+    ]
+    return _table(head, body) if body else ""
+
+
+def _zones(check: Check) -> str:
+    held = check.zones[check.zones["pits"] > 0]
+    head = (
+        "zone",
+        "depth",
+        "ha",
+        "verdict",
+        "pits",
+        "at the leg",
+        "between",
+        "share reached",
+        "more pits",
+    )
+    body = [
+        (
+            str(row["zone"]),
+            f"{row['depth_cm']:g} cm",
+            f"{row['area_ha']:.2f}",
+            verdict_words(str(row["verdict"]), str(row["so_far"])),
+            str(row["pits"]),
+            f"{row['passed_at_leg']} of {row['pits']}",
+            f"{row['passed_between']} of {row['seen_between']}",
+            _interval(row),
+            more_words(int(row["more_pits"])),
+        )
+        for row in pd.DataFrame(held.drop(columns="geometry")).to_dict("records")
+    ]
+    return _table(head, body) if body else ""
+
+
+def _left_out(check: Check) -> str:
+    body = [
+        (f"{row['file']}:{row['row']}", str(row["what"]), str(row["reason"]))
+        for row in check.left_out.to_dict("records")
+    ]
+    return _table(("where", "what", "why"), body) if body else ""
+
+
+def _notices(check: Check, level: str) -> str:
+    lines = [f"<li>{escape(n.text)}</li>" for n in check.notices if n.level == level]
+    return f"<ul>{''.join(lines)}</ul>" if lines else ""
+
+
+def _table(head: Row, body: Sequence[Row]) -> str:
+    titles = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in head)
+    rows = "".join("<tr>" + "".join(_cell(cell) for cell in row) + "</tr>" for row in body)
+    return (
+        '<div class="scroll" tabindex="0" role="group" aria-label="Table">'
+        f"<table><thead><tr>{titles}</tr></thead><tbody>{rows}</tbody></table></div>"
+    )
+
+
+def _cell(words: str) -> str:
+    """Return a cell; one of few letters is not broken, however narrow the page."""
+    kind = ' class="short"' if len(words) <= SHORT else ""
+    return f"<td{kind}>{escape(words)}</td>"

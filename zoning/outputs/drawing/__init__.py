@@ -1,0 +1,1 @@
+"""Still drawings as SVG: the plan, its legend and labels."""

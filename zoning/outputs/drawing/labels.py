@@ -1,0 +1,262 @@
+"""Where each label stands: inside its ground where it fits, else beside it with a line."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import shapely
+from shapely import Point, Polygon, affinity
+from shapely.geometry.base import BaseGeometry
+
+from zoning.contracts import constant
+from zoning.outputs.drawing.svg import element, path, text
+
+RULES = "drawing_rules"
+_WIDTH_OF_A_LETTER = 0.66
+_DIRECTIONS = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A number over a line of text.
+
+    Parameters
+    ----------
+    head, foot
+        The two lines; `foot` may be empty.
+    size
+        Size as a share of full size.
+    x_mm, y_mm
+        Middle of the label.
+    anchor
+        Point that a line leads to; ``None`` for a label on its own ground.
+    colour
+        Colour of the letters.
+    backed
+        Whether white stands behind the letters.
+    turned_deg
+        Turn of a label of one line that lies along a narrow strip, clockwise on paper.
+    """
+
+    head: str
+    foot: str
+    size: float
+    x_mm: float
+    y_mm: float
+    anchor: tuple[float, float] | None
+    colour: str
+    backed: bool
+    turned_deg: float = 0.0
+
+
+def label_size_mm(head: str, foot: str, size: float) -> tuple[float, float]:
+    """Return width and height of a label [mm]."""
+    head_mm = constant(RULES, "number_mm") * size
+    foot_mm = constant(RULES, "depth_mm") * size if foot else 0.0
+    width = _WIDTH_OF_A_LETTER * max(len(head) * head_mm, len(foot) * foot_mm)
+    return width + 1.6 * size, head_mm + 1.1 * foot_mm + 0.4 * size
+
+
+def box_of(label: Label) -> Polygon:
+    """Return the ground a label covers [mm]."""
+    box = _box(label.head, label.foot, label.size, label.x_mm, label.y_mm)
+    return affinity.rotate(box, label.turned_deg, origin=(label.x_mm, label.y_mm))
+
+
+@dataclass(slots=True)
+class Labels:
+    """The labels of a drawing, placed one after another so that none covers another.
+
+    Parameters
+    ----------
+    paper
+        Ground that labels must stay on [mm].
+    """
+
+    paper: Polygon
+    placed: list[Label] = field(default_factory=list)
+    taken: list[Polygon] = field(default_factory=list)
+    crossed: list[BaseGeometry] = field(default_factory=list)
+
+    def put_inside(self, ground: Polygon, head: str, foot: str, tone: str) -> bool:
+        """Place a label inside `ground`, as large as fits; return whether it fits.
+
+        Parameters
+        ----------
+        ground
+            The zone, or a piece of it [mm].
+        head, foot
+            The two lines.
+        tone
+            Colour of the ground; empty where it is hatched.
+        """
+        return self._put(ground, head, foot, tone, crossing=False) or (
+            bool(self.crossed) and self._put(ground, head, foot, tone, crossing=True)
+        )
+
+    def _put(self, ground: Polygon, head: str, foot: str, tone: str, *, crossing: bool) -> bool:
+        smallest = constant(RULES, "label_least")
+        shy = self.taken if crossing else [*self.taken, *self.crossed]
+        for spot in _spots(ground, shy):
+            for step in range(4):
+                size = 1.0 - step * (1.0 - smallest) / 3
+                box = _box(head, foot, size, spot.x, spot.y)
+                if ground.covers(box) and not _hits(box, shy):
+                    backed = crossing or not tone
+                    colour = "#000" if backed else letters_on(tone)
+                    label = Label(head, foot, size, spot.x, spot.y, None, colour, backed)
+                    self._keep(label, box)
+                    return True
+        return False
+
+    def put_along(self, ground: Polygon, words: str, tone: str) -> bool:
+        """Place one line of text along a narrow strip; return whether it fits."""
+        turned, middles = _axis(ground)
+        largest, smallest = (constant(RULES, name) for name in ("along_most", "along_least"))
+        for spot in [*middles, *_spots(ground, self.taken)]:
+            for step in range(4):
+                size = largest - step * (largest - smallest) / 3
+                colour = letters_on(tone) if tone else "#000"
+                label = Label(
+                    words, "", size, spot.x, spot.y, None, colour, not tone, turned_deg=turned
+                )
+                box = box_of(label)
+                if ground.covers(box) and not _hits(box, self.taken):
+                    self._keep(label, box)
+                    return True
+        return False
+
+    def put_beside(self, anchor: Point, head: str, foot: str) -> None:
+        """Place a label near `anchor` with a line to it, at the nearest free place."""
+        size = constant(RULES, "leader_size")
+        at = (anchor.x, anchor.y)
+        for x, y in _around(anchor):
+            box = _box(head, foot, size, x, y)
+            if self.paper.covers(box) and not _hits(box, self.taken):
+                self._keep(Label(head, foot, size, x, y, at, "#000", backed=True), box)
+                return
+        lost = Label(head, foot, size, *at, None, "#000", backed=True)
+        self._keep(lost, box_of(lost))
+
+    def keep_free(self, ground: Polygon) -> None:
+        """Keep labels off `ground`."""
+        self.taken.append(ground)
+
+    def keep_clear(self, ground: BaseGeometry) -> None:
+        """Keep labels off `ground` where there is room; else they stand on it in a white box."""
+        self.crossed.append(ground)
+
+    def _keep(self, label: Label, box: Polygon) -> None:
+        self.placed.append(label)
+        self.taken.append(box)
+
+
+def largest_first(area: BaseGeometry) -> Sequence[Polygon]:
+    """Return the polygons of `area`, the largest first."""
+    polygons = [part for part in shapely.get_parts(area) if part.geom_type == "Polygon"]
+    return sorted(polygons, key=lambda part: (-round(part.area, 6), part.bounds))
+
+
+def inner_point(area: Polygon) -> Point:
+    """Return the point of `area` farthest from its edge."""
+    return Point(shapely.maximum_inscribed_circle(area).coords[0])
+
+
+def all_drawn(labels: Labels) -> str:
+    """Return the labels as SVG, the lines that lead to their ground beneath every label."""
+    led = [leader(label) for label in labels.placed if label.anchor]
+    return "".join([*led, *[drawn(label) for label in labels.placed]])
+
+
+def drawn(label: Label) -> str:
+    """Return a label as SVG: beside its ground in a white box, on it in letters alone."""
+    _, height = label_size_mm(label.head, label.foot, label.size)
+    head_mm = constant(RULES, "number_mm") * label.size
+    foot_mm = constant(RULES, "depth_mm") * label.size
+    top = label.y_mm - height / 2
+    middle = {"text_anchor": "middle", "fill": label.colour}
+    parts = [_back(label) if label.backed else ""]
+    if label.turned_deg:
+        turn = f"rotate({label.turned_deg:.1f} {label.x_mm:.2f} {label.y_mm:.2f})"
+        return "".join([*parts, element("g", _head(label), transform=turn)])
+    parts.append(_head(label))
+    if label.foot:
+        parts.append(
+            text(label.foot, label.x_mm, top + head_mm + 0.95 * foot_mm, foot_mm, **middle)
+        )
+    return "".join(parts)
+
+
+def _head(label: Label) -> str:
+    _, height = label_size_mm(label.head, label.foot, label.size)
+    head_mm = constant(RULES, "number_mm") * label.size
+    base = label.y_mm - height / 2 + 0.88 * head_mm + 0.2 * label.size
+    middle = {"text_anchor": "middle", "fill": label.colour}
+    return text(label.head, label.x_mm, base, head_mm, font_weight="bold", **middle)
+
+
+def letters_on(tone: str) -> str:
+    """Return black or white, whichever stands out more on `tone` (relative luminance of WCAG 2)."""
+    channels = [int(tone[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    luminance = 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+    return "#000" if luminance > 0.179 else "#fff"
+
+
+def leader(label: Label) -> str:
+    """Return the line from a label to its ground."""
+    x, y = label.anchor or (label.x_mm, label.y_mm)
+    ends = {"x1": label.x_mm, "y1": label.y_mm, "x2": x, "y2": y}
+    line = element("line", **ends, stroke="#fff", stroke_width=0.9)
+    line += element("line", **ends, stroke="#000", stroke_width=0.3)
+    if not label.foot:
+        return line
+    return line + element(
+        "circle", cx=x, cy=y, r=0.6, fill="#000", stroke="#fff", stroke_width=0.25
+    )
+
+
+def _back(label: Label) -> str:
+    edge = "#000" if label.anchor else "none"
+    return path(box_of(label), fill="#fff", stroke=edge, stroke_width=0.2)
+
+
+def _axis(ground: Polygon) -> tuple[float, list[Point]]:
+    """Return the direction of the long side of `ground` and points along its middle line.
+
+    The direction runs from -90 to 90 degrees, clockwise on paper, so that no text is upside down.
+    """
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(ground))[:4]
+    if math.dist(corners[0], corners[1]) < math.dist(corners[1], corners[2]):
+        corners = corners[[1, 2, 3, 0]]
+    start, end = (corners[0] + corners[3]) / 2, (corners[1] + corners[2]) / 2
+    dx, dy = end - start
+    angle = (math.degrees(math.atan2(dy, dx)) + 90.0) % 180.0 - 90.0
+    return angle, [Point(start + share * (end - start)) for share in (0.5, 0.3, 0.7, 0.15, 0.85)]
+
+
+def _hits(box: Polygon, grounds: Sequence[BaseGeometry]) -> bool:
+    return bool(grounds) and bool(shapely.intersects(list(grounds), box).any())
+
+
+def _spots(ground: Polygon, shy: Sequence[BaseGeometry]) -> list[Point]:
+    """Return the roomiest places of what is left of `ground`."""
+    near = [area for area in shy if area.intersects(ground)]
+    free = largest_first(ground.difference(shapely.union_all(near))) if near else [ground]
+    return [inner_point(area) for area in free[:3] if area.area > 1.0]
+
+
+def _box(head: str, foot: str, size: float, x: float, y: float) -> Polygon:
+    width, height = label_size_mm(head, foot, size)
+    return shapely.box(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
+
+
+def _around(anchor: Point) -> Iterator[tuple[float, float]]:
+    radius = constant(RULES, "leader_nearest_mm")
+    while radius <= constant(RULES, "leader_farthest_mm"):
+        for number in range(_DIRECTIONS):
+            angle = 2 * math.pi * number / _DIRECTIONS
+            yield anchor.x + radius * math.sin(angle), anchor.y - radius * math.cos(angle)
+        radius *= 1.2

@@ -1,0 +1,173 @@
+"""Signs of a drawing and their legend: depths, hazards, gateways, scale."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from zoning.contracts import constant
+from zoning.outputs.drawing.frame import RULES, Frame, hatching
+from zoning.outputs.drawing.svg import element, path, text
+
+NOT_CLEARED = "NOT CLEARED"
+SWATCH_MM = 42.0
+PINNED_MM = 56.0
+SIGN_MM = 37.0
+SIZE_MM = 2.9
+ARROW_MM = 11.0
+SCALE_MM = 68.0
+
+
+def hazard_mark(kind: str, shape: BaseGeometry) -> str:
+    """Return a hazard on paper: drain in dashes, service with ticks, obstacle as a triangle."""
+    spots = [part for part in shapely.get_parts(shape) if part.geom_type == "Point"]
+    spots = [part for part in spots if not part.is_empty]
+    triangles = "".join(_triangle(part.x, part.y) for part in spots)
+    casing = path(shape, fill="none", stroke="#fff", stroke_width=1.3)
+    if kind == "drain":
+        dashes = path(
+            shape, fill="none", stroke="#000", stroke_width=0.6, stroke_dasharray="2.4 1.2"
+        )
+        return casing + dashes + triangles
+    line = path(shape, fill="none", stroke="#000", stroke_width=0.6)
+    if kind == "service":
+        ticks = path(_ticks(shape), fill="none", stroke="#000", stroke_width=0.45)
+        return casing + line + ticks + triangles
+    return casing + line + triangles
+
+
+def gateway_mark(x: float, y: float) -> str:
+    """Return the sign of a gateway: a white disc with a G."""
+    disc = element("circle", cx=x, cy=y, r=2.1, fill="#fff", stroke="#000", stroke_width=0.45)
+    return disc + text("G", x, y + 1.05, 3.0, text_anchor="middle", font_weight="bold")
+
+
+def legend_height_mm(tones: Mapping[str, str], signs: Sequence[str], width_mm: float) -> float:
+    """Return the height of the legend of these tones and signs."""
+    return constant(RULES, "legend_line_mm") * (
+        _lines(len(tones), _swatch_mm(tones), width_mm - ARROW_MM)
+        + _lines(len(signs), SIGN_MM, width_mm - SCALE_MM)
+        + 0.4
+    )
+
+
+def legend(tones: Mapping[str, str], signs: Sequence[str], frame: Frame) -> str:
+    """Return the legend below the map: tones with their words, signs, scale and north.
+
+    A tone without colour is drawn as ground where the legs are lifted out.
+    """
+    line = constant(RULES, "legend_line_mm")
+    top = frame.height_mm + 0.4 * line
+    swatches = [_swatch(tone, words) if tone else _lifted(words) for words, tone in tones.items()]
+    below = top + line * _lines(len(swatches), _swatch_mm(tones), frame.width_mm - ARROW_MM)
+    return (
+        _laid(swatches, _swatch_mm(tones), frame.width_mm - ARROW_MM, top)
+        + _laid([_sign(sign) for sign in signs], SIGN_MM, frame.width_mm - SCALE_MM, below)
+        + _scale(frame, below)
+        + _north(frame.width_mm - ARROW_MM / 2, top)
+    )
+
+
+def _swatch_mm(tones: Mapping[str, str]) -> float:
+    return PINNED_MM if any("pin" in words for words in tones) else SWATCH_MM
+
+
+def _lines(count: int, each_mm: float, width_mm: float) -> int:
+    return max(1, math.ceil(count / max(1, int(width_mm // each_mm))))
+
+
+def _laid(entries: Sequence[str], each_mm: float, width_mm: float, top: float) -> str:
+    a_line = max(1, int(width_mm // each_mm))
+    line = constant(RULES, "legend_line_mm")
+    return "".join(
+        element(
+            "g",
+            entry,
+            transform=f"translate({each_mm * (i % a_line):g} {top + line * (i // a_line):g})",
+        )
+        for i, entry in enumerate(entries)
+    )
+
+
+def _caption(words: str) -> str:
+    return text(words, 9.5, 3.0, SIZE_MM)
+
+
+def _swatch(tone: str, words: str) -> str:
+    box = element(
+        "rect", x=1, y=0.2, width=7, height=3.8, fill=tone, stroke="#000", stroke_width=0.25
+    )
+    return box + _caption(words)
+
+
+def _lifted(words: str) -> str:
+    box = shapely.box(1, 0.2, 8, 4)
+    lines = hatching(box, constant(RULES, "hatch_mm"), rising=True)
+    edge = path(box, fill="#fff", stroke="#000", stroke_width=0.25)
+    return edge + path(lines, fill="none", stroke="#000", stroke_width=0.15) + _caption(words)
+
+
+def _sign(sign: str) -> str:
+    if sign == "gateway":
+        return gateway_mark(4.5, 2.0) + _caption(sign)
+    if sign == NOT_CLEARED:
+        bold = text("NC", 4.5, 3.1, SIZE_MM, text_anchor="middle", font_weight="bold")
+        return bold + _caption(sign)
+    at = shapely.Point(4.5, 2.2) if sign == "obstacle" else shapely.LineString([(1, 2), (8, 2)])
+    return hazard_mark(sign, at) + _caption(f"{sign} (H)")
+
+
+def _scale(frame: Frame, top: float) -> str:
+    length_m = frame.scale_bar_m()
+    length = length_m * frame.mm_per_m
+    right = frame.width_mm - ARROW_MM - 5.0
+    left = right - length
+    half = left + length / 2
+    return "".join(
+        [
+            element(
+                "rect",
+                x=left,
+                y=top + 0.4,
+                width=length,
+                height=1.2,
+                fill="#fff",
+                stroke="#000",
+                stroke_width=0.2,
+            ),
+            element("rect", x=left, y=top + 0.4, width=length / 2, height=1.2, fill="#000"),
+            text("0", left, top + 4.6, SIZE_MM, text_anchor="middle"),
+            text(f"{length_m / 2:g}", half, top + 4.6, SIZE_MM, text_anchor="middle"),
+            text(f"{length_m:g} m", right, top + 4.6, SIZE_MM, text_anchor="middle"),
+        ]
+    )
+
+
+def _north(x: float, top: float) -> str:
+    arrow = element("path", d=f"M{x:g} {top:g}l2.4 7l-2.4 -1.6l-2.4 1.6z", fill="#000")
+    return arrow + text("N", x, top + 10.6, 4.0, text_anchor="middle", font_weight="bold")
+
+
+def _triangle(x: float, y: float) -> str:
+    outline = f"M{x:.2f} {y - 1.9:.2f}l1.9 3.2h-3.8z"
+    mark = element("path", d=outline, fill="#000", stroke="#fff", stroke_width=0.4)
+    return mark + text("!", x, y + 0.95, 2.2, text_anchor="middle", fill="#fff", font_weight="bold")
+
+
+def _ticks(shape: BaseGeometry) -> BaseGeometry:
+    """Return short strokes across each line, every 3 mm."""
+    strokes = []
+    for line in shapely.get_parts(shape):
+        if line.geom_type != "LineString":
+            continue
+        for number in range(int(line.length // 3.0) + 1):
+            along = min(number * 3.0 + 1.0, line.length)
+            a = shapely.line_interpolate_point(line, max(along - 0.5, 0.0))
+            b = shapely.line_interpolate_point(line, min(along + 0.5, line.length))
+            dx, dy = b.x - a.x, b.y - a.y
+            x, y = (a.x + b.x) / 2, (a.y + b.y) / 2
+            strokes.append([(x - dy, y + dx), (x + dy, y - dx)])
+    return shapely.MultiLineString(strokes)

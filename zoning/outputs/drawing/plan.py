@@ -1,0 +1,240 @@
+"""One still drawing of a plan, for the operator's sheet, the picture and the printed map page.
+
+Tones run from light (shallow) to dark (deep) and keep their order in black and white; each zone
+carries its number and depth; ground where the legs are lifted out is hatched.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from zoning.contracts import constant, rows
+from zoning.model import Plan
+from zoning.outputs.drawing.frame import RULES, Frame, hatching
+from zoning.outputs.drawing.labels import Labels, all_drawn, inner_point, largest_first
+from zoning.outputs.drawing.legend import (
+    NOT_CLEARED,
+    gateway_mark,
+    hazard_mark,
+    legend,
+    legend_height_mm,
+)
+from zoning.outputs.drawing.svg import document, element, path
+from zoning.outputs.rows import zones_in_order
+from zoning.units import inches
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Hazard:
+    """Hazards of one kind, cover and keep-off distance, with the tag they carry on the drawing.
+
+    Parameters
+    ----------
+    tag
+        ``H1``, ``H2`` ...
+    kind
+        ``drain``, ``service`` or ``obstacle``.
+    depth_cm, clear_m
+        Cover and keep-off distance each side; NaN where not given.
+    count
+        How many there are: the laterals of one drain system carry one tag.
+    geometry
+        Where they lie [m, working CRS].
+    """
+
+    tag: str
+    kind: str
+    depth_cm: float
+    clear_m: float
+    count: int
+    geometry: BaseGeometry
+
+
+def hazards_in_order(plan: Plan) -> tuple[Hazard, ...]:
+    """Return the hazards with their tags, in an order that the rows of the input do not change."""
+    like = plan.hazards.groupby(["kind", "depth_cm", "clear_m"], dropna=False, sort=True).ngroup()
+    groups = [plan.hazards[like == number] for number in range(int(like.nunique()))]
+    return tuple(_like_hazards(f"H{i}", held) for i, held in enumerate(groups, 1))
+
+
+def _like_hazards(tag: str, held: gpd.GeoDataFrame) -> Hazard:
+    kind, depth_cm, clear_m = held[["kind", "depth_cm", "clear_m"]].iloc[0]
+    where = held.geometry.union_all()
+    return Hazard(tag, str(kind), float(depth_cm), float(clear_m), len(held), where)
+
+
+def depth_tones(depths_cm: list[float]) -> dict[float, str]:
+    """Return a tone for each working depth, light for shallow and dark for deep; none for 0."""
+    steps = {int(row["step"]): row["colour"] for row in rows("depth_colours")}
+    worked = sorted({depth for depth in depths_cm if depth > 0})
+    light, dark = (int(constant(RULES, name)) for name in ("lightest_step", "darkest_step"))
+    gap = (light - dark) / max(len(worked) - 1, 1)
+    return {depth: steps[round(light - gap * rank)] for rank, depth in enumerate(worked)}
+
+
+def depth_text(depth_cm: float) -> str:
+    """Return a working depth as it stands on the drawing."""
+    return f"{depth_cm:.1f}".removesuffix(".0") + " cm" if depth_cm > 0 else "lifted"
+
+
+def drawing_height_mm(plan: Plan, width_mm: float, height_mm: float) -> float:
+    """Return the height that the drawing of a plan takes of a paper of this size [mm]."""
+    tones = depth_tones([float(depth) for depth in plan.zones["depth_cm"]])
+    signs = _signs(plan, hazards_in_order(plan))
+    below = legend_height_mm(_key_of_depths(plan.zones, tones), signs, width_mm)
+    return Frame.around(plan.boundary.bounds, width_mm, height_mm - below).height_mm + below
+
+
+def plan_drawing(plan: Plan, width_mm: float, height_mm: float, *, passes: bool = True) -> str:
+    """Return the drawing of a plan as SVG text.
+
+    Parameters
+    ----------
+    plan
+        The plan.
+    width_mm, height_mm
+        Size of the paper, legend included; the drawing is no taller than the field needs.
+    passes
+        Whether to draw the passes as thin lines.
+    """
+    zones = zones_in_order(plan)
+    tones = depth_tones([float(depth) for depth in zones["depth_cm"]])
+    hazards = hazards_in_order(plan)
+    signs = _signs(plan, hazards)
+    below = legend_height_mm(_key_of_depths(zones, tones), signs, width_mm)
+    frame = Frame.around(plan.boundary.bounds, width_mm, height_mm - below)
+    labels = Labels(frame.paper)
+    body = "".join(
+        [
+            _zones(plan, frame, tones),
+            _passes(plan, frame) if passes else "",
+            path(frame.on_paper(plan.boundary), fill="none", stroke="#000", stroke_width=0.7),
+            *[_hazard(hazard, frame) for hazard in hazards],
+            _gateways(plan, frame, labels),
+        ]
+    )
+    _label_hazards(hazards, frame, labels)
+    _label_zones(plan, frame, tones, labels)
+    marks = all_drawn(labels)
+    height = frame.height_mm + below
+    paper = element("rect", x=0, y=0, width=width_mm, height=height, fill="#fff")
+    key = legend(_key_of_depths(zones, tones), signs, frame)
+    title = f"Working depths of {plan.settings.field.name}, plan {plan.plan_id[:8]}"
+    return document(paper + body + marks + key, width_mm, height, title)
+
+
+def _key_of_depths(zones: gpd.GeoDataFrame, tones: dict[float, str]) -> dict[str, str]:
+    """Return the words beside each tone, NC where a zone of that depth is not cleared."""
+    held = set(zones.loc[zones["cleared"] == NOT_CLEARED, "depth_cm"].astype(float))
+    words = {
+        f"{depth_text(d)} | {inches(d):.1f} in{_hole(zones, d)}{' NC' if d in held else ''}": tone
+        for d, tone in tones.items()
+    }
+    return words | ({"legs lifted out": ""} if (zones["depth_cm"] <= 0).any() else {})
+
+
+def _hole(zones: gpd.GeoDataFrame, depth_cm: float) -> str:
+    """Return the pin hole of a depth, nothing where the machine has no pins."""
+    if "pin_hole" not in zones:
+        return ""
+    holes = zones.loc[zones["depth_cm"] == depth_cm, "pin_hole"].dropna()
+    return f" | pin {holes.iloc[0]:.0f}" if len(holes) else ""
+
+
+def _signs(plan: Plan, hazards: tuple[Hazard, ...]) -> list[str]:
+    gateway = bool((plan.parts["kind"] == "gateway").any())
+    held_back = bool((plan.zones["cleared"] == NOT_CLEARED).any())
+    marks = [("gateway", gateway), (NOT_CLEARED, held_back)]
+    return sorted({hazard.kind for hazard in hazards}) + [sign for sign, shown in marks if shown]
+
+
+def _zones(plan: Plan, frame: Frame, tones: dict[float, str]) -> str:
+    parts = []
+    for depth, area in _ground(plan, frame):
+        tone = tones.get(depth, "#fff")
+        parts.append(path(area, fill=tone, stroke="#000", stroke_width=0.25))
+        if depth <= 0:
+            lines = hatching(area, constant(RULES, "hatch_mm"), rising=True)
+            parts.append(path(lines, fill="none", stroke="#000", stroke_width=0.15))
+    return "".join(parts)
+
+
+def _ground(plan: Plan, frame: Frame) -> list[tuple[float, BaseGeometry]]:
+    zones = zones_in_order(plan)
+    return [
+        (float(depth), frame.on_paper(area))
+        for depth, area in zip(zones["depth_cm"], zones.geometry, strict=True)
+    ]
+
+
+def _passes(plan: Plan, frame: Frame) -> str:
+    order = plan.passes.sort_values(["pass", "step"], kind="stable")
+    lines = shapely.GeometryCollection(list(order.geometry))
+    return path(
+        frame.on_paper(lines), fill="none", stroke="#fff", stroke_width=0.16, stroke_opacity=0.7
+    )
+
+
+def _hazard(hazard: Hazard, frame: Frame) -> str:
+    keep_off = hazard.geometry.buffer(hazard.clear_m) if hazard.clear_m > 0 else hazard.geometry
+    ground = frame.on_paper(keep_off)
+    parts = []
+    if ground.area > 0:
+        lines = hatching(ground, constant(RULES, "keep_off_hatch_mm"), rising=False)
+        parts.append(path(ground, fill="#fff", fill_opacity=0.55, stroke="none"))
+        parts.append(path(lines, fill="none", stroke="#000", stroke_width=0.12))
+        parts.append(path(ground, fill="none", stroke="#000", stroke_width=0.25))
+    parts.append(hazard_mark(hazard.kind, frame.on_paper(hazard.geometry)))
+    return "".join(parts)
+
+
+def _gateways(plan: Plan, frame: Frame, labels: Labels) -> str:
+    found = plan.parts[plan.parts["kind"] == "gateway"]
+    parts = []
+    outline = frame.on_paper(plan.boundary).boundary
+    for area in largest_first(frame.on_paper(shapely.union_all(list(found.geometry)))):
+        at = shapely.get_point(shapely.shortest_line(outline, area.centroid), 0)
+        parts.append(gateway_mark(at.x, at.y))
+        labels.keep_free(at.buffer(2.6))
+    return "".join(parts)
+
+
+def _label_zones(plan: Plan, frame: Frame, tones: dict[float, str], labels: Labels) -> None:
+    zones = zones_in_order(plan)
+    waiting = []
+    for number, (depth, area) in zip(zones["zone"], _ground(plan, frame), strict=True):
+        head, foot, tone = str(number), depth_text(depth), tones.get(depth, "")
+        pieces = largest_first(area)
+        fitted = [
+            labels.put_inside(piece, head, foot, tone)
+            or labels.put_along(piece, f"{head}: {foot}", tone)
+            for piece in pieces
+        ]
+        if pieces and not any(fitted):
+            waiting.append((inner_point(pieces[0]), head, foot))
+    for anchor, _, _ in waiting:
+        labels.keep_free(anchor.buffer(0.8))
+    for anchor, head, foot in waiting:
+        labels.put_beside(anchor, head, foot)
+
+
+def _label_hazards(hazards: tuple[Hazard, ...], frame: Frame, labels: Labels) -> None:
+    for hazard in hazards:
+        labels.keep_clear(frame.on_paper(hazard.geometry).buffer(0.8))
+    for hazard in hazards:
+        shape = frame.on_paper(hazard.geometry)
+        if not shape.is_empty:
+            labels.put_beside(_middle(shape), hazard.tag, "")
+
+
+def _middle(shape: BaseGeometry) -> shapely.Point:
+    longest = max(shapely.get_parts(shape), key=lambda part: (part.length, part.wkb))
+    if longest.geom_type == "LineString":
+        return shapely.Point(longest.interpolate(0.5, normalized=True))
+    if longest.geom_type == "Point":
+        return shapely.Point(longest.x, longest.y - 2.0)
+    return shapely.Point(longest.representative_point())

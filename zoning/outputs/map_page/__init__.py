@@ -1,0 +1,1 @@
+"""The map page: one HTML file that needs no network."""

@@ -1,0 +1,209 @@
+"""Everything the map page shows, as one JSON document; the page only draws it.
+
+Places are whole steps of a degree from the middle of the field (`map_page.places`), cone indices
+whole steps of a megapascal (`map_page.readings`): small, and exact enough to see.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from zoning.contracts import constant, deepest_cm, keep_off_m
+from zoning.model import Plan
+from zoning.outputs.drawing.legend import NOT_CLEARED
+from zoning.outputs.drawing.plan import Hazard, depth_tones, hazards_in_order
+from zoning.outputs.map_page.backdrop import backdrop_record
+from zoning.outputs.map_page.places import RULES, Places
+from zoning.outputs.map_page.rasters import surfaces
+from zoning.outputs.map_page.readings import pit_records, station_records
+from zoning.outputs.plain import plain
+from zoning.outputs.rows import passes_in_order, zones_in_order
+
+_ZONE = (
+    "zone", "depth_cm", "area_ha", "parts", "pan_base_cm", "assurance", "cleared", "pin_hole",
+    "time_min", "fuel_l", "cautions", "machine_changes", "machine_notes",
+)  # fmt: skip
+
+
+def map_document(plan: Plan) -> dict[str, Any]:
+    """Return the data of the map page; the same for the same plan, whatever its row order."""
+    places = Places.around(plan)
+    stations, depths = station_records(plan, places)
+    return {
+        "plan": _identity(plan),
+        "origin": [places.lon, places.lat],
+        "steps_a_degree": constant(RULES, "steps_a_degree"),
+        "cone_steps_a_mpa": constant(RULES, "cone_steps_a_mpa"),
+        "outline": places.polygons(plan.boundary),
+        "zones": _zones(plan, places),
+        "parts": _parts(plan, places),
+        "passes": _passes(plan, places),
+        "changes": _changes(plan, places),
+        "depths": depths,
+        "stations": stations,
+        "pits": pit_records(plan, places),
+        "hazards": _hazards(plan, places),
+        "unsure": _unsure(plan, places),
+        "surfaces": surfaces(plan, places),
+        "backdrop": backdrop_record(plan, places),
+        "cautions": cautions_in_order(plan),
+        "notes": [notice.text for notice in plan.notices if notice.level == "note"],
+    }
+
+
+def cautions_in_order(plan: Plan) -> list[str]:
+    """Return the cautions, that on buried services first."""
+    held = [notice for notice in plan.notices if notice.level == "caution"]
+    first = [notice for notice in held if notice.code.startswith("services-")]
+    return [notice.text for notice in (*first, *[n for n in held if n not in first])]
+
+
+def reading_dates(plan: Plan) -> str:
+    """Return the dates of the readings as text: one, the first and last, or that none is known."""
+    told = sorted({str(date) for date in plan.stations["date"] if str(date)[:1].isdigit()})
+    if not told:
+        return "Readings without date"
+    return f"Readings of {told[0]}" + (f" to {told[-1]}" if told[-1] != told[0] else "")
+
+
+def not_cleared(plan: Plan) -> str:
+    """Return how much of the field is not cleared; nothing where all of it is."""
+    held = plan.zones[plan.zones["cleared"] == NOT_CLEARED]
+    if held.empty:
+        return ""
+    notice = plan.settings.hazards.notice_depth_cm
+    return (
+        f"{NOT_CLEARED}: {len(held)} of {len(plan.zones)} zones, {held['area_ha'].sum():.2f} ha. "
+        f"Deeper than {notice:g} cm, and buried services were not located on the ground: do not "
+        "go that deep before they are."
+    )
+
+
+def _identity(plan: Plan) -> dict[str, Any]:
+    field, machine = plan.settings.field, plan.settings.machine
+    return {
+        "id": plan.plan_id,
+        "field": field.name,
+        "season": field.season,
+        "dates": reading_dates(plan),
+        "area_ha": round(float(plan.zones["area_ha"].sum()), 4),
+        "limit_mpa": plan.settings.readings.limit_mpa,
+        "clearance_cm": plan.settings.depth.clearance_cm,
+        "assurance": plan.settings.depth.assurance,
+        "notice_depth_cm": plan.settings.hazards.notice_depth_cm,
+        "pins": machine.depth_control == "pins",
+        "working_crs": plan.working_crs if len(plan.working_crs) <= 16 else "own system",
+    }
+
+
+def _zones(plan: Plan, places: Places) -> list[dict[str, Any]]:
+    zones = zones_in_order(plan)
+    tones = depth_tones([float(depth) for depth in zones["depth_cm"]])
+    held = [name for name in _ZONE if name in zones]
+    rows = pd.DataFrame(zones)[held].to_dict("records")
+    return [
+        _numbers({str(key): value for key, value in row.items()})
+        | _label_place(area, places)
+        | {"tone": tones.get(float(row["depth_cm"]), ""), "shape": places.polygons(area)}
+        for row, area in zip(rows, zones.geometry, strict=True)
+    ]
+
+
+def _numbers(row: dict[str, Any]) -> dict[str, Any]:
+    """Return a row as JSON knows it, numbers to three decimals."""
+    return {
+        key: round(value, 3) if isinstance(value, float) else value
+        for key, value in plain(row).items()
+    }
+
+
+def _label_place(area: BaseGeometry, places: Places) -> dict[str, Any]:
+    """Return the middle and the radius of the largest circle inside `area`."""
+    largest = max(shapely.get_parts(area), key=lambda part: (part.area, part.wkb))
+    radius = shapely.maximum_inscribed_circle(largest, tolerance=0.5)
+    x, y = shapely.get_coordinates(radius)[0]
+    return {"at": places.point(x, y), "room_m": round(float(radius.length), 1)}
+
+
+def _parts(plan: Plan, places: Places) -> list[dict[str, Any]]:
+    parts = plan.parts.sort_values(["part", "kind"], kind="stable")
+    columns = (parts["part"], parts["kind"], parts["area_ha"], parts.geometry)
+    return [
+        {"part": str(part), "kind": str(kind), "area_ha": round(float(ha), 4),
+         "shape": places.polygons(area), **_label_place(area, places)}
+        for part, kind, ha, area in zip(*columns, strict=True)
+    ]  # fmt: skip
+
+
+def _passes(plan: Plan, places: Places) -> list[dict[str, Any]]:
+    """Return a record a pass: its number and its runs, each with depth and line."""
+    runs = passes_in_order(plan)
+    return [
+        {
+            "pass": int(str(number)),
+            "runs": [
+                [round(float(depth), 2), places.lines(line)[0]]
+                for depth, line in zip(held["depth_cm"], held.geometry, strict=True)
+            ],
+        }
+        for number, held in runs.groupby("pass", sort=True)
+    ]
+
+
+def _changes(plan: Plan, places: Places) -> list[list[Any]]:
+    """Return each change of depth along a pass: place, pass, metres from its start, old, new."""
+    runs = passes_in_order(plan)
+    rows = runs[["pass", "from_m", "depth_cm"]].to_numpy(dtype=np.float64)
+    starts = [shapely.get_coordinates(line)[0] for line in runs.geometry]
+    found: list[list[Any]] = []
+    for (before, after), start in zip(pairwise(rows), starts[1:], strict=True):
+        if before[0] == after[0] and before[2] != after[2]:
+            depths = [round(float(before[2]), 2), round(float(after[2]), 2)]
+            found.append([*places.point(*start), int(after[0]), round(float(after[1]), 1), *depths])
+    return found
+
+
+def _hazards(plan: Plan, places: Places) -> list[dict[str, Any]]:
+    return [
+        {
+            "tag": hazard.tag,
+            "kind": hazard.kind,
+            "count": hazard.count,
+            "depth_cm": plain(hazard.depth_cm),
+            "allowed_cm": float(deepest_cm(hazard.kind, hazard.depth_cm)),
+            "clear_m": _clear_m(plan, hazard),
+            "clear_given": bool(np.isfinite(hazard.clear_m)),
+            "lines": places.lines(hazard.geometry),
+            "points": places.points(hazard.geometry),
+            "areas": places.polygons(hazard.geometry),
+            "keep_off": places.polygons(_keep_off(plan, hazard)),
+        }
+        for hazard in hazards_in_order(plan)
+    ]
+
+
+def _keep_off(plan: Plan, hazard: Hazard) -> BaseGeometry:
+    return hazard.geometry.buffer(_clear_m(plan, hazard), quad_segs=8)
+
+
+def _clear_m(plan: Plan, hazard: Hazard) -> float:
+    width_m = plan.settings.machine.width_m
+    return round(float(keep_off_m(hazard.kind, hazard.clear_m, width_m)), 3)
+
+
+def _unsure(plan: Plan, places: Places) -> list[dict[str, Any]]:
+    order = sorted(
+        zip(plan.uncertain["reason"], plan.uncertain["area_ha"], plan.uncertain.geometry,
+            strict=True),
+        key=lambda row: (str(row[0]), shapely.normalize(row[2]).wkb),
+    )  # fmt: skip
+    return [
+        {"reason": str(reason), "area_ha": round(float(ha), 4), "shape": places.polygons(area)}
+        for reason, ha, area in order
+    ]

@@ -1,0 +1,195 @@
+"""``map.html``: one page with the map, the tables and the still drawing, that asks for nothing.
+
+Style and scripts stand in the page and are named by their hashes in its content security policy,
+so nothing else can run; all text of the user's reaches the page as escaped HTML or as JSON data.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import re
+from collections.abc import Mapping, Sequence
+from functools import cache, lru_cache
+from html import escape
+from importlib.metadata import distribution
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from zoning.contracts import constant
+from zoning.errors import OutputFailed
+from zoning.model import Plan
+from zoning.outputs.drawing.plan import plan_drawing
+from zoning.outputs.geojson import check_depths
+from zoning.outputs.map_page.data import cautions_in_order, map_document, not_cleared, reading_dates
+from zoning.outputs.map_page.places import RULES
+from zoning.outputs.plain import write_text
+
+SCRIPTS = (
+    "data.js", "look.js", "chart.js", "layers.js", "detail.js", "tables.js", "measure.js",
+    "position.js", "start.js",
+)  # fmt: skip
+_LIBRARY = "django-js-lib-leaflet"
+_HOLE = re.compile(r"\{\{(\w+)\}\}")
+_DATA = re.compile(r'<script type="application/json" id="plan-data">(.*?)</script>', re.DOTALL)
+_UNSAFE = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
+
+
+@lru_cache(maxsize=1)
+def map_html(plan: Plan) -> str:
+    """Return the map page of a plan, the same text for the same plan.
+
+    The last is kept, so that reading the file back does not draw it a second time.
+    """
+    width, height = constant(RULES, "print_width_mm"), constant(RULES, "print_height_mm")
+    name, short = plan.settings.field.name, plan.plan_id[:8]
+    return page(
+        {
+            "title": escape(f"{name}: working depths, plan {short}"),
+            "field": escape(name),
+            "about": escape(_about(plan)),
+            "short_id": short,
+            "full_id": plan.plan_id,
+            "warnings": warnings(
+                not_cleared(plan),
+                cautions_in_order(plan),
+                [notice.text for notice in plan.notices if notice.level == "note"],
+            ),
+            "drawing": plan_drawing(plan, width, height),
+            "cautions": _listed(cautions_in_order(plan)[1:]),
+            "place_words": escape(f"Computed in {_system(plan)}; shown in WGS 84."),
+            "data": data_text(map_document(plan)),
+        }
+    )
+
+
+def page(pieces: Mapping[str, str]) -> str:
+    """Return the page with `pieces` (HTML each) in its template, and with style and scripts.
+
+    Raises
+    ------
+    KeyError
+        If the template needs a piece that is not there.
+    """
+    style, leaflet, script = _style(), _library("leaflet.js"), _scripts()
+    policy = (
+        "default-src 'none'; img-src data: blob:; base-uri 'none'; form-action 'none'; "
+        f"style-src {_digest(style)}; script-src {_digest(leaflet)} {_digest(script)}"
+    )
+    held = {
+        **pieces,
+        "policy": policy,
+        "style": style,
+        "leaflet": leaflet,
+        "script": script,
+        "leaflet_version": distribution(_LIBRARY).version.rpartition(".")[0],
+        "leaflet_licence": _licence(),
+    }
+    return _HOLE.sub(lambda hole: held[hole[1]], _file("map.html"))
+
+
+def warnings(held: str, cautions: Sequence[str], notes: Sequence[str]) -> str:
+    """Return the strip of cautions: what is not cleared, the first caution, the others folded."""
+    strip = f'<p class="held">{escape(held)}</p>\n' if held else ""
+    first = f'<p class="first">{escape(cautions[0])}</p>\n' if cautions else ""
+    return strip + first + _folded("more caution", cautions[1:]) + _folded("note", notes)
+
+
+def data_text(document: Mapping[str, Any]) -> str:
+    """Return a document as JSON that no HTML parser can read as anything else."""
+    text = json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return "".join(_UNSAFE.get(letter, letter) for letter in text)
+
+
+def page_document(text: str) -> Any:
+    """Return the data that a map page carries.
+
+    Raises
+    ------
+    OutputFailed
+        If the page carries none.
+    """
+    found = _DATA.search(text)
+    if found is None:
+        raise OutputFailed("The page carries no data.")
+    return json.loads(found[1])
+
+
+def write_map(plan: Plan, path: Path) -> None:
+    """Write the map page; see `map_html`."""
+    write_text(path, map_html(plan))
+
+
+def check_map(plan: Plan, path: Path) -> None:
+    """Refuse a page that is not, to the letter, the one of this plan.
+
+    Raises
+    ------
+    OutputFailed
+        If it differs.
+    """
+    text = path.read_text(encoding="utf-8")
+    check_depths(plan, [zone["depth_cm"] for zone in page_document(text)["zones"]], path.name)
+    if text != map_html(plan):
+        raise OutputFailed(f"{path.name} did not read back as written.")
+
+
+def _about(plan: Plan) -> str:
+    season = plan.settings.field.season
+    words = [f"Season {season}"] if season is not None else []
+    area = float(plan.zones["area_ha"].sum())
+    return ". ".join([*words, f"{area:.2f} ha", reading_dates(plan)]) + "."
+
+
+def _system(plan: Plan) -> str:
+    return plan.working_crs if len(plan.working_crs) <= 16 else "the field's own system"
+
+
+def _listed(texts: Sequence[str]) -> str:
+    lines = "".join(f"<li>{escape(text)}</li>" for text in texts)
+    return f"<ol>{lines}</ol>" if texts else ""
+
+
+def _folded(what: str, texts: Sequence[str]) -> str:
+    if not texts:
+        return ""
+    lines = "".join(f"<li>{escape(text)}</li>" for text in texts)
+    many = "" if len(texts) == 1 else "s"
+    return f"<details><summary>{len(texts)} {what}{many}</summary><ul>{lines}</ul></details>\n"
+
+
+def _digest(text: str) -> str:
+    digest = hashlib.sha256(text.encode("utf-8")).digest()
+    return f"'sha256-{base64.b64encode(digest).decode('ascii')}'"
+
+
+@cache
+def _file(name: str) -> str:
+    return files("zoning.outputs.map_page").joinpath("assets", name).read_text(encoding="utf-8")
+
+
+@cache
+def _library(name: str) -> str:
+    """Return a file of Leaflet without its pointer to a source map."""
+    folder = files("js_lib_leaflet").joinpath("static", "js_lib_leaflet")
+    text = folder.joinpath(name).read_text(encoding="utf-8")
+    return re.sub(r"\n//# sourceMappingURL=\S+\s*$", "\n", text)
+
+
+@cache
+def _style() -> str:
+    """Return the style of Leaflet, without its pictures, and ours."""
+    base = re.sub(r"(?:background-image|behavior):\s*url\([^)]*\);", "", _library("leaflet.css"))
+    return f"{base}\n{_file('map.css')}"
+
+
+@cache
+def _scripts() -> str:
+    return "\n".join(_file(name) for name in SCRIPTS)
+
+
+@cache
+def _licence() -> str:
+    return (distribution(_LIBRARY).read_text("LICENSE") or "").strip()

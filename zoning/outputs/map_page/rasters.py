@@ -1,0 +1,204 @@
+"""Surfaces of the map page: pictures laid out in the web map projection, with their classes.
+
+The grid of the working coordinate system lies turned and bent on a web map, so each dot of a
+picture is traced back to the cell that holds it. The projection is the spherical Mercator of web
+maps, counted from the middle of the field.
+"""
+
+from __future__ import annotations
+
+import base64
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import rasterio
+from numpy.typing import NDArray
+from rasterio.io import MemoryFile
+
+from zoning.contracts import constant, rows
+from zoning.grid import Grid
+from zoning.model import Plan
+from zoning.outputs.map_page.places import RULES, Places
+from zoning.outputs.places import LONLAT, transformed
+
+DOTS = rasterio.Affine(2.0, 0.0, 0.0, 0.0, -2.0, 0.0)
+"""A place given to pictures that have none of their own: without one GDAL complains."""
+RADIUS_M = 6_378_137.0
+"""Radius of the sphere of web maps (EPSG:3857)."""
+_NICE_STEPS_CM = (0.5, 1.0, 2.0, 2.5, 5.0, 10.0, 20.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A picture's place in the web map projection, counted from the longitude of the field.
+
+    Parameters
+    ----------
+    west_m, north_m
+        Upper left corner [m on the sphere of web maps].
+    dot_m
+        Side of a dot [m on the sphere of web maps].
+    rows, columns
+        Number of dots down and across.
+    """
+
+    west_m: float
+    north_m: float
+    dot_m: float
+    rows: int
+    columns: int
+
+    @classmethod
+    def over(cls, lonlat: NDArray[np.float64], lon0: float, dot_m: float, most: int) -> Sheet:
+        """Return the sheet over the places `lonlat`, dots of `dot_m` or larger for `most`."""
+        x = RADIUS_M * np.radians(lonlat[:, 0] - lon0)
+        y = RADIUS_M * np.arcsinh(np.tan(np.radians(lonlat[:, 1])))
+        across, down = float(np.ptp(x)), float(np.ptp(y))
+        dot = max(dot_m, max(across, down) / most)
+        columns, lines = max(1, math.ceil(across / dot)), max(1, math.ceil(down / dot))
+        return cls(float(x.min()), float(y.max()), dot, lines, columns)
+
+    def bounds(self, lon0: float) -> list[list[float]]:
+        """Return south-west and north-east corner as latitude and longitude [deg]."""
+        east, south = (
+            self.west_m + self.columns * self.dot_m,
+            self.north_m - self.rows * self.dot_m,
+        )
+        return [
+            [_latitude(south), lon0 + math.degrees(self.west_m / RADIUS_M)],
+            [_latitude(self.north_m), lon0 + math.degrees(east / RADIUS_M)],
+        ]
+
+    def lonlat(self, lon0: float) -> NDArray[np.float64]:
+        """Return the middle of every dot, ``(rows * columns, 2)`` [deg]."""
+        x = self.west_m + (np.arange(self.columns) + 0.5) * self.dot_m
+        y = self.north_m - (np.arange(self.rows) + 0.5) * self.dot_m
+        lat = np.degrees(np.arctan(np.sinh(y / RADIUS_M)))
+        lon = lon0 + np.degrees(x / RADIUS_M)
+        return np.column_stack([np.tile(lon, self.rows), np.repeat(lat, self.columns)])
+
+
+@dataclass(frozen=True, slots=True)
+class Classes:
+    """Limits of the classes of a surface, one more than there are classes, and their words."""
+
+    limits: tuple[float, ...]
+    words: tuple[str, ...]
+
+    @property
+    def tones(self) -> list[str]:
+        """A colour for each class, light for small and dark for large values."""
+        scale = {int(row["step"]): row["colour"] for row in rows("depth_colours")}
+        last = max(scale)
+        count = len(self.words)
+        return [scale[round(last * (1 - rank / max(count - 1, 1)))] for rank in range(count)]
+
+    def of(self, values: NDArray[np.float64]) -> NDArray[np.uint8]:
+        """Return the class of each value, counted from 1; 0 where the value is not known."""
+        known = np.isfinite(values)
+        found = np.digitize(np.where(known, values, self.limits[0]), self.limits[1:-1]) + 1
+        return np.where(known, found, 0).astype(np.uint8)
+
+
+def surfaces(plan: Plan, places: Places) -> list[dict[str, Any]]:
+    """Return pan base, its standard deviation and the probability of a pan as pictures."""
+    sheet, cells = _sheet_of(plan.grid, places)
+    told = (
+        ("pan_base", "Pan base", "cm below the surface, where there is a pan", "pan_base_cm"),
+        ("pan_base_sd", "Uncertainty of the pan base", "cm, one standard deviation",
+         "pan_base_sd_cm"),
+        ("pan_probability", "Probability of a pan", "% likely that a pan is there",
+         "pan_probability"),
+    )  # fmt: skip
+    found = []
+    for name, title, unit, band in told:
+        values = np.where(plan.inside, plan.rasters[band], np.nan).ravel()
+        classes = _percent_classes() if band == "pan_probability" else _cm_classes(values)
+        ranks = np.where(cells >= 0, classes.of(values)[cells], 0).astype(np.uint8)
+        picture = _png(ranks.reshape(sheet.rows, sheet.columns), classes.tones)
+        found.append(
+            {
+                "name": name, "title": title, "unit": unit,
+                "bounds": _rounded(sheet.bounds(places.lon)),
+                "classes": [
+                    {"tone": tone, "words": words}
+                    for tone, words in zip(classes.tones, classes.words, strict=True)
+                ],
+                "picture": data_address("image/png", picture),
+            }
+        )  # fmt: skip
+    return found
+
+
+def data_address(media_type: str, content: bytes) -> str:
+    """Return `content` as an address that needs no file (RFC 2397)."""
+    return f"data:{media_type};base64,{base64.b64encode(content).decode('ascii')}"
+
+
+def _sheet_of(grid: Grid, places: Places) -> tuple[Sheet, NDArray[np.int64]]:
+    """Return the sheet over a grid and the cell under each of its dots, -1 outside."""
+    x = grid.west_m + grid.cell_m * np.linspace(0, grid.columns, 9)
+    y = grid.north_m - grid.cell_m * np.linspace(0, grid.rows, 9)
+    corners = np.column_stack([np.repeat(x, 9), np.tile(y, 9)])
+    dot = grid.cell_m / math.cos(math.radians(places.lat)) / constant(RULES, "overlay_px_a_cell")
+    most = int(constant(RULES, "overlay_most_px"))
+    sheet = Sheet.over(places.lonlat(corners), places.lon, dot, most)
+    lonlat = sheet.lonlat(places.lon)
+    lonlat[:, 0] = (lonlat[:, 0] + 180.0) % 360.0 - 180.0
+    return sheet, grid.cell_of(transformed(lonlat, LONLAT, places.crs))
+
+
+def _cm_classes(values: NDArray[np.float64]) -> Classes:
+    known = values[np.isfinite(values)]
+    low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 1.0)
+    most = int(constant(RULES, "classes_most"))
+    step = next(
+        (s for s in _NICE_STEPS_CM if math.ceil(high / s) - math.floor(low / s) <= most),
+        (high - low) / most + 1.0,
+    )
+    first = math.floor(low / step)
+    last = max(math.ceil(high / step), first + 1)
+    limits = [step * number for number in range(first, last + 1)]
+    return Classes(tuple(limits), tuple(_between(limits, " cm")))
+
+
+def _percent_classes() -> Classes:
+    limits = [0.0, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0]
+    return Classes(tuple(limits), tuple(_between([100 * limit for limit in limits], " %")))
+
+
+def _between(limits: Sequence[float], unit: str) -> list[str]:
+    pairs = pairwise(limits)
+    return [f"{low:.1f}".removesuffix(".0") + f" to {high:g}{unit}" for low, high in pairs]
+
+
+def _png(ranks: NDArray[np.uint8], tones: Sequence[str]) -> bytes:
+    colours = {0: (0, 0, 0, 0)} | {
+        rank: (*bytes.fromhex(tone.removeprefix("#")), 255) for rank, tone in enumerate(tones, 1)
+    }
+    height, width = ranks.shape
+    with MemoryFile() as memory:
+        with memory.open(
+            driver="PNG",
+            height=height,
+            width=width,
+            count=1,
+            dtype="uint8",
+            transform=DOTS,
+            ZLEVEL=9,
+        ) as picture:
+            picture.write(ranks, 1)
+            picture.write_colormap(1, colours)
+        return bytes(memory.read())
+
+
+def _latitude(y_m: float) -> float:
+    return math.degrees(math.atan(math.sinh(y_m / RADIUS_M)))
+
+
+def _rounded(bounds: list[list[float]]) -> list[list[float]]:
+    return [[round(value, 8) for value in corner] for corner in bounds]

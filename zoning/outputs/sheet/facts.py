@@ -1,0 +1,278 @@
+"""What stands on the operator's sheet, as plain data for its template."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import pandas as pd
+
+from zoning.contracts import constant, deepest_cm, keep_off_m, rows
+from zoning.model import Plan
+from zoning.outputs.drawing.legend import NOT_CLEARED
+from zoning.outputs.drawing.plan import (
+    Hazard,
+    depth_tones,
+    drawing_height_mm,
+    hazards_in_order,
+    plan_drawing,
+)
+from zoning.outputs.map_page.data import reading_dates
+from zoning.outputs.rows import zones_in_order
+from zoning.outputs.sheet.words import PIT, SMALL_PRINT, THREAD, checks, listed, work_order
+from zoning.units import inches
+
+RULES = "sheet_rules"
+FONTS = (
+    "DejaVu Sans",
+    "Noto Sans",
+    "Liberation Sans",
+    "Arial",
+    "Helvetica",
+    "Libertinus Serif",
+)
+Facts = Mapping[str, Any]
+
+
+def sheet_facts(plan: Plan) -> Facts:
+    """Return everything the template of the sheet prints."""
+    zones = zones_in_order(plan)
+    height, first = _map_height_mm(plan)
+    return {
+        **_common(plan, constant(RULES, "map_width_mm"), height),
+        "mode": "sheet",
+        "pins": plan.settings.machine.depth_control == "pins",
+        "fuel_known": bool("fuel_l" in zones and zones["fuel_l"].notna().any()),
+        "zones_first": first,
+        "totals": _totals(plan),
+        "hazards": [_hazard(hazard, plan) for hazard in hazards_in_order(plan)],
+        "checks": checks(plan),
+        "order": work_order(plan, zones),
+        "thread": THREAD,
+        "depths": [f"{_number(d)} cm" for d in _depths(zones)],
+        "changes": _changes(zones),
+        "pit": PIT,
+        "trials": [
+            {"speed": row["speed_km_h"], "look_for": row["look_for"]}
+            for row in rows("trial_speeds")
+        ],
+        "events": [{"event": row["event"], "do": row["do"]} for row in rows("cab_events")],
+        "small_print": SMALL_PRINT,
+    }
+
+
+def _map_height_mm(plan: Plan) -> tuple[float, bool]:
+    """Return the height of the map, and whether the table of zones has room beneath it."""
+    lines = constant(RULES, "hazard_line_mm") * math.ceil(len(hazards_in_order(plan)) / 2)
+    room = constant(RULES, "map_mm") - lines
+    needed = drawing_height_mm(plan, constant(RULES, "map_width_mm"), room)
+    table = constant(RULES, "zone_line_mm") * (math.ceil(len(plan.zones) / _columns(plan)) + 3)
+    least = constant(RULES, "map_least_share") * needed
+    if _columns(plan) == 1 or least + table <= room:
+        return room - table, True
+    return room, False
+
+
+def _columns(plan: Plan) -> int:
+    """Return the number of columns that the table of zones is set in."""
+    most = constant(RULES, "zones_a_column")
+    return 1 if len(plan.zones) <= most else 2 if len(plan.zones) <= 3 * most else 3
+
+
+def picture_facts(plan: Plan) -> Facts:
+    """Return everything the template of the picture prints."""
+    width, height = constant(RULES, "map_width_mm"), constant(RULES, "picture_mm")
+    return {**_common(plan, width, height), "mode": "picture"}
+
+
+def cautions(plan: Plan) -> tuple[str, ...]:
+    """Return the cautions of a plan, that on buried services first of all.
+
+    What to change on the machine stands in its own place on the sheet and is left out here; that
+    it does not reach deep enough has no other place.
+    """
+    code = f"services-{plan.settings.hazards.services}".replace("_", "-")
+    held = [notice for notice in plan.notices if notice.level == "caution"]
+    if "machine_changes" in plan.zones:
+        held = [
+            notice
+            for notice in held
+            if not notice.code.startswith("machine-") or notice.code == "machine-too-shallow"
+        ]
+    first = [notice.text for notice in held if notice.code == code]
+    if not first:
+        first = [row["text"] for row in rows("cautions") if row["code"] == code]
+    return (*first, *[notice.text for notice in held if notice.code != code])
+
+
+def _common(plan: Plan, width_mm: float, height_mm: float) -> dict[str, Any]:
+    name = plan.settings.field.name
+    depths = ", ".join(f"{_number(d)} cm" for d in _depths(zones_in_order(plan))) or "none"
+    return {
+        "title": f"{name}: working depths, plan {plan.plan_id[:8]}",
+        "field": name,
+        "zones": _zone_rows(zones_in_order(plan)),
+        "zone_columns": _columns(plan),
+        "services": _services(plan),
+        "missing_letters": "",
+        "field_short": name if len(name) <= 48 else f"{name[:47]}…",
+        "name_pt": _name_size(name),
+        "plan_id": plan.plan_id,
+        "plan_short": plan.plan_id[:8],
+        "about": _about(plan),
+        "dates": reading_dates(plan),
+        "fonts": FONTS,
+        "cautions": cautions(plan),
+        "cautions_first": int(constant(RULES, "cautions_on_first_page")),
+        "not_cleared": _not_cleared(plan),
+        "drawing": plan_drawing(plan, width_mm, height_mm),
+        "drawing_words": f"Map of {name}, north up. Working depths {depths}; zones as listed.",
+    }
+
+
+def _name_size(name: str) -> float:
+    return 19.0 if len(name) <= 28 else 14.0 if len(name) <= 60 else 10.5
+
+
+def _about(plan: Plan) -> str:
+    machine, field = plan.settings.machine, plan.settings.field
+    season = f"Season {field.season}. " if field.season is not None else ""
+    return (
+        f"{season}{machine.name}: {machine.legs} legs {_number(machine.leg_spacing_cm)} cm apart, "
+        f"{machine.width_m:.2f} m wide, {_number(machine.speed_km_h)} km/h."
+    )
+
+
+def _services(plan: Plan) -> str:
+    hazards = plan.settings.hazards
+    done = {
+        "not_checked": "not checked",
+        "records": "from records only",
+        "located": "located on the ground",
+    }[hazards.services]
+    return f"Buried services: {done}. Reference: {hazards.reference or 'none given'}."
+
+
+def _not_cleared(plan: Plan) -> str:
+    zones = zones_in_order(plan)
+    held: list[object] = list(zones.loc[zones["cleared"] == NOT_CLEARED, "zone"])
+    if not held:
+        return ""
+    notice = _number(plan.settings.hazards.notice_depth_cm)
+    return (
+        f"{NOT_CLEARED}: {listed(held, of=len(zones))}. Deeper than {notice} cm, services not "
+        "located on the ground: do not go that deep before they are."
+    )
+
+
+def _depths(zones: pd.DataFrame) -> Sequence[float]:
+    return sorted({float(depth) for depth in zones["depth_cm"] if depth > 0})
+
+
+def _zone_rows(zones: pd.DataFrame) -> list[dict[str, Any]]:
+    tones = depth_tones([float(depth) for depth in zones["depth_cm"]])
+    return [zone_row(zone, tones) for zone in zones.to_dict("records")]
+
+
+def zone_row(zone: Mapping[Any, Any], tones: Mapping[float, str]) -> dict[str, Any]:
+    """Return what the table of the sheet says of a zone; `tones` has the colour of each depth."""
+    depth = float(zone["depth_cm"])
+    worked = depth > 0
+    return {
+        "zone": str(zone["zone"]),
+        "tone": tones.get(depth, ""),
+        "depth_cm": _number(depth) if worked else "lifted",
+        "depth_in": f"{inches(depth):.1f}" if worked else "out",
+        "pin": _known(zone.get("pin_hole"), 0),
+        "pan_cm": _known(zone.get("pan_base_cm") if worked else None, 0),
+        "area_ha": _known(zone["area_ha"], 2),
+        "fuel_l": _known(zone.get("fuel_l"), 0),
+        "time_min": _known(zone.get("time_min"), 0),
+        "cleared": str(zone["cleared"]),
+        "not_cleared": zone["cleared"] == NOT_CLEARED,
+    }
+
+
+def _known(value: float | None, decimals: int) -> str:
+    """Return a number, a dash where it is not known, and never a nought for a little."""
+    if value is None or math.isnan(value):
+        return "–"
+    least = 10.0**-decimals
+    return f"<{least:g}" if 0 < value < least / 2 else f"{value:.{decimals}f}"
+
+
+def _number(value: float) -> str:
+    return f"{value:.1f}".removesuffix(".0")
+
+
+def _totals(plan: Plan) -> str:
+    zones = plan.zones
+    parts = [f"{zones['area_ha'].sum():.2f} ha"]
+    if "fuel_l" in zones and not zones["fuel_l"].isna().any():
+        parts.append(f"{zones['fuel_l'].sum():.0f} litres")
+    if "time_min" in zones and not zones["time_min"].isna().any():
+        hours, minutes = divmod(round(zones["time_min"].sum()), 60)
+        parts.append(f"{hours} h {minutes:02d} min")
+    cost, currency = plan.totals.get("cost", math.nan), plan.settings.costs.currency
+    if not math.isnan(cost):
+        parts.append(f"{cost:.0f} {currency or '(no currency given)'} at the prices given")
+    told = f"Whole field: {', '.join(parts)}."
+    if plan.settings.tractor.pto_power_kw is None:
+        told += " Litres are left out because the tractor's power was not given."
+    return told
+
+
+def _hazard(hazard: Hazard, plan: Plan) -> str:
+    many = f" ({hazard.count} of them)" if hazard.count > 1 else ""
+    told = [f"{hazard.tag} {hazard.kind}{many}"]
+    if math.isnan(hazard.depth_cm):
+        told.append("cover not known")
+    else:
+        told.append(f"cover {_number(hazard.depth_cm)} cm ({inches(hazard.depth_cm):.1f} in)")
+    clear_m = float(keep_off_m(hazard.kind, hazard.clear_m, plan.settings.machine.width_m))
+    taken = " (distance assumed)" if math.isnan(hazard.clear_m) else ""
+    told.append(f"{_allowed(hazard)} within {_number(clear_m)} m each side{taken}")
+    if not plan.boundary.intersects(hazard.geometry):
+        told.append("outside the field")
+    return ", ".join(told)
+
+
+def _allowed(hazard: Hazard) -> str:
+    """Return how deep the plan lets the points go about a hazard, in words."""
+    cap_cm = float(deepest_cm(hazard.kind, hazard.depth_cm))
+    return f"no deeper than {_number(cap_cm)} cm" if cap_cm > 0 else "legs lifted out"
+
+
+def _changes(zones: pd.DataFrame) -> list[str]:
+    """Return what to change on the machine, with the zones that ask for it.
+
+    Lines that differ in their figures alone are the same finding at several depths: the shallowest
+    and the deepest are told, the depths between them named in a few words.
+    """
+    if "machine_changes" not in zones:
+        return []
+    asked: dict[str, dict[str, list[object]]] = {}
+    for row in zones.sort_values(["depth_cm", "zone"]).to_dict("records"):
+        for line in str(row["machine_changes"]).splitlines():
+            held = asked.setdefault(re.sub(r"\d+(\.\d+)?", "#", line), {})
+            held.setdefault(line, []).append(row["zone"])
+    return [told for held in asked.values() for told in _extremes(held)]
+
+
+def _extremes(held: Mapping[str, list[object]]) -> list[str]:
+    """Return the first and the last finding; sentences of the last that are told already go."""
+    (first, zones), *rest = held.items()
+    told = [f"{first} ({listed(zones).capitalize()}.)"]
+    if rest:
+        last, zones = rest[-1]
+        known = set(_sentences(first))
+        new = " ".join(sentence for sentence in _sentences(last) if sentence not in known)
+        between = " Likewise at the depths between." if len(rest) > 1 else ""
+        told.append(f"{new} ({listed(zones).capitalize()}.){between}")
+    return told
+
+
+def _sentences(text: str) -> list[str]:
+    return re.split(r"(?<=\.) ", text)

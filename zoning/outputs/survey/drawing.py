@@ -1,0 +1,156 @@
+"""The map of a survey: parts of the field in greys, stations by number, the walk as a line."""
+
+from __future__ import annotations
+
+import shapely
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from zoning.model import Survey
+from zoning.outputs.drawing.frame import Frame, hatching
+from zoning.outputs.drawing.legend import gateway_mark, legend, legend_height_mm
+from zoning.outputs.drawing.svg import document, element, path, text
+
+# Ground darker the more it has been driven on; the letters on it stay black.
+TONES = {
+    "body": "#ffffff",
+    "named": "#e4e4e4",
+    "headland": "#ececec",
+    "wheeling": "#bdbdbd",
+    "gateway": "#cfcfcf",
+}
+KEEP_OFF_HATCH_MM = 1.1
+NUMBER_MM = 2.6
+LETTER_MM = 1.85
+MARK_MM = 1.3
+
+
+def survey_drawing(survey: Survey, width_mm: float, height_mm: float) -> str:
+    """Return the map as SVG text.
+
+    Parameters
+    ----------
+    survey
+        The survey.
+    width_mm, height_mm
+        Size of the paper, legend included; the map is no taller than the field needs.
+    """
+    tones = _tones(survey)
+    below = legend_height_mm(tones, [], width_mm)
+    frame = Frame.around(survey.boundary.bounds, width_mm, height_mm - below)
+    paper = element("rect", x=0, y=0, width=width_mm, height=frame.height_mm + below, fill="#fff")
+    body = "".join(
+        [
+            *_parts(survey, frame),
+            _keep_off(survey, frame),
+            path(frame.on_paper(survey.boundary), fill="none", stroke="#000", stroke_width=0.6),
+            _walk(survey, frame),
+            *_taken(survey, frame),
+            *_stations(survey, frame),
+        ]
+    )
+    title = f"Survey of {survey.settings.field.name}"
+    return document(
+        paper + body + legend(tones, [], frame), width_mm, frame.height_mm + below, title
+    )
+
+
+def _tones(survey: Survey) -> dict[str, str]:
+    kinds = dict(zip(survey.parts["part"], survey.parts["kind"], strict=True))
+    return {str(part): TONES[str(kind)] for part, kind in kinds.items()}
+
+
+def _parts(survey: Survey, frame: Frame) -> list[str]:
+    return [
+        path(frame.on_paper(shape), fill=TONES[str(kind)], stroke="#777", stroke_width=0.12)
+        for kind, shape in zip(survey.parts["kind"], survey.parts.geometry, strict=True)
+    ]
+
+
+def _keep_off(survey: Survey, frame: Frame) -> str:
+    if survey.keep_off.empty:
+        return ""
+    ground = frame.on_paper(
+        shapely.intersection(
+            shapely.union_all(survey.keep_off.geometry.to_numpy()), survey.boundary
+        )
+    )
+    lines = hatching(ground, KEEP_OFF_HATCH_MM, rising=False)
+    return path(lines, fill="none", stroke="#000", stroke_width=0.15) + path(
+        ground, fill="none", stroke="#000", stroke_width=0.2
+    )
+
+
+def _walk(survey: Survey, frame: Frame) -> str:
+    xy = [(float(x), float(y)) for x, y in shapely.get_coordinates(list(survey.proposed.geometry))]
+    if survey.start is not None:
+        xy = [survey.start, *xy, survey.start]
+    if len(xy) < 2:
+        return ""
+    line = path(
+        frame.on_paper(shapely.LineString(xy)),
+        fill="none",
+        stroke="#00429d",
+        stroke_width=0.35,
+        stroke_dasharray="1.6 1",
+    )
+    return line + (_start(survey.start, frame) if survey.start is not None else "")
+
+
+def _start(start: tuple[float, float], frame: Frame) -> str:
+    at = _spot(shapely.Point(start), frame)
+    return gateway_mark(*at) if at else ""
+
+
+def _taken(survey: Survey, frame: Frame) -> list[str]:
+    spots = [_spot(shape, frame) for shape in survey.taken.geometry]
+    return [
+        element("circle", cx=at[0], cy=at[1], r=0.7, fill="#fff", stroke="#000", stroke_width=0.25)
+        for at in spots
+        if at
+    ]
+
+
+def _stations(survey: Survey, frame: Frame) -> list[str]:
+    table = survey.proposed
+    spots = [_spot(shape, frame) for shape in table.geometry]
+    taken = [shapely.Point(at).buffer(MARK_MM) for at in spots if at]
+    marks, labels = [], []
+    for name, pit, at in zip(table["station"], table["pit"], spots, strict=True):
+        if not at:
+            continue
+        x, y = at
+        if pit:
+            marks.append(element("rect", x=x - 1.3, y=y - 1.3, width=2.6, height=2.6, fill="#000"))
+        else:
+            marks.append(element("circle", cx=x, cy=y, r=1.1, fill="#000"))
+        shown = f"{name} {pit}" if pit else str(name)
+        box = _free_box(at, LETTER_MM * len(shown), taken)
+        taken.append(box)
+        left, bottom = box.bounds[0], box.bounds[3]
+        labels.append(text(shown, left, bottom, NUMBER_MM, stroke="#fff", stroke_width=0.8))
+        labels.append(text(shown, left, bottom, NUMBER_MM, font_weight="bold"))
+    return [*marks, *labels]
+
+
+def _free_box(at: tuple[float, float], width: float, taken: list[Polygon]) -> Polygon:
+    """Return the ground of a label beside a mark that covers least of what is drawn already."""
+    x, y = at
+    high, gap = NUMBER_MM, MARK_MM + 0.4
+    lefts = {"right": x + gap, "left": x - gap - width, "middle": x - width / 2}
+    tops = {"level": y - high / 2, "above": y - gap - high, "below": y + gap}
+    sides = (
+        ("right", "level"), ("left", "level"), ("middle", "above"), ("middle", "below"),
+        ("right", "above"), ("right", "below"), ("left", "above"), ("left", "below"),
+    )  # fmt: skip
+    boxes = [
+        shapely.box(lefts[across], tops[down], lefts[across] + width, tops[down] + high)
+        for across, down in sides
+    ]
+    return min(boxes, key=lambda box: float(shapely.area(shapely.intersection(box, taken)).sum()))
+
+
+def _spot(shape: BaseGeometry, frame: Frame) -> tuple[float, float] | None:
+    """Return a point on paper, ``None`` where it lies off the map."""
+    spots = shapely.get_coordinates(frame.on_paper(shape))
+    return (float(spots[0, 0]), float(spots[0, 1])) if len(spots) else None

@@ -1,0 +1,1 @@
+"""A plan folder read back, file by file."""

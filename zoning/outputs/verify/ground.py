@@ -1,0 +1,191 @@
+"""Place by place: partition, depth grid, passes and raster against the zones of ``plan.gpkg``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pyproj
+import rasterio
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from zoning.contracts import constant
+from zoning.errors import Fault
+from zoning.outputs.columns import table_schema
+from zoning.outputs.raster import BANDS
+from zoning.outputs.reading_rows import rows_of_readings
+from zoning.outputs.rows import depth_grid
+from zoning.outputs.verify.files import STORE, ReadBack, fault
+from zoning.outputs.verify.zones import cell_differences, read_table
+
+GRID = "depth_grid.csv"
+PASSES = "depth_passes.csv"
+READINGS = "readings_used.csv"
+RASTER = "pan_surface.tif"
+_SAME_DEPTH_CM = 0.005
+_SAME_PLACE_DEG = 1e-9
+_STEP_M = 1.0
+
+Floats = NDArray[np.float64]
+
+
+def rule(name: str) -> float:
+    """Return a limit of ``shared/tables/verify_rules.csv``."""
+    return constant("verify_rules", name)
+
+
+def partition_faults(read: ReadBack) -> Iterator[Fault]:
+    """Say whether zones and parts of ``plan.gpkg`` cover the field exactly once.
+
+    The outlines of parts are noded on a fine grid, which on a field of a tenth of a hectare is more
+    than the share allowed.
+    """
+    field = read.boundary
+    node_m = 2.0 ** constant("part_rules", "node_grid_exponent")
+    for name in ("zones", "parts"):
+        shapes = read.layers[name].geometry.to_numpy()
+        slack = max(rule("area_relative") * field.area, node_m * field.length)
+        if not shapely.is_valid(shapes).all():
+            yield fault(STORE, f"A shape of the layer {name} crosses itself.")
+        elif abs(shapely.area(shapes).sum() - field.area) > slack:
+            yield fault(STORE, f"The layer {name} does not cover the field exactly once.")
+        elif shapely.union_all(shapes).symmetric_difference(field).area > 1e3 * slack:
+            yield fault(STORE, f"The layer {name} covers other ground than the field.")
+    for name, layer in read.layers.items():
+        if not _same_system(layer.crs.to_wkt() if layer.crs else "", read.working_crs, field):
+            yield fault(STORE, f"The layer {name} is not in {read.working_crs}.")
+
+
+def _same_system(found: str, wanted: str, field: BaseGeometry) -> bool:
+    x, y = field.centroid.coords[0]
+    here, there = (
+        pyproj.Transformer.from_crs(crs or "EPSG:4326", "EPSG:4326", always_xy=True).transform(x, y)
+        for crs in (found, wanted)
+    )
+    return bool(np.allclose(here, there, rtol=0, atol=_SAME_PLACE_DEG))
+
+
+def grid_faults(read: ReadBack) -> Iterator[Fault]:
+    """Compare ``depth_grid.csv`` with the grid computed again from the zones."""
+    machine = read.document["settings"]["machine"]
+    width_m = float(machine["legs"]) * float(machine["leg_spacing_cm"]) / 100.0
+    wanted = depth_grid(read.zones, width_m, read.working_crs).to_numpy(dtype=np.float64)
+    header, lines = read_table(read.folder / GRID)
+    if header != ["lon", "lat", "depth_cm"] or len(lines) != len(wanted):
+        yield fault(GRID, f"The file has {len(lines)} places where {len(wanted)} belong.")
+        return
+    found = np.array(lines, dtype=np.float64)
+    place = rule("lonlat_tolerance_deg")
+    off = ~(np.abs(found - wanted) <= np.array([place, place, _SAME_DEPTH_CM])).all(axis=1)
+    for row in np.flatnonzero(off).tolist():
+        here, there = (_triple(side[row]) for side in (found, wanted))
+        yield fault(GRID, f"The row reads {here} where {there} belongs.", row + 2)
+
+
+def _triple(values: Floats) -> str:
+    return f"{values[0]:.8f}, {values[1]:.8f}, {values[2]:g}"
+
+
+def pass_faults(read: ReadBack) -> Iterator[Fault]:
+    """Compare ``depth_passes.csv`` with the layer of passes, and that with the zones under it."""
+    passes = read.layers["passes"].sort_values(["pass", "step"], kind="stable")
+    header, lines = read_table(read.folder / PASSES)
+    rows = pd.DataFrame(passes.drop(columns="geometry"))
+    told = list(cell_differences(PASSES, header, lines, rows, table_schema("depth_passes")))
+    yield from told
+    if not told and _agreeing_share(passes, read.zones) < rule("pass_share_least"):
+        yield fault(STORE, "The depths of the passes are not those of the zones they cross.")
+
+
+def _agreeing_share(passes: gpd.GeoDataFrame, zones: gpd.GeoDataFrame) -> float:
+    """Return the share of the length of all passes in the field on ground of their own depth.
+
+    A pass leads beyond the field where its end is slanted; that length does not count.
+    """
+    lines = passes.geometry.to_numpy()
+    count = np.maximum(1, np.nan_to_num(shapely.length(lines)) // _STEP_M).astype(np.int64)
+    run = np.repeat(np.arange(len(lines)), count)
+    within = np.arange(len(run)) - np.repeat(np.cumsum(count) - count, count)
+    share = (within + 0.5) / count[run]
+    places = shapely.line_interpolate_point(lines[run], share, normalized=True)
+    planned = passes["depth_cm"].to_numpy(dtype=np.float64)[run]
+    place, _ = shapely.STRtree(zones.geometry.to_numpy()).query(places, predicate="intersects")
+    within_field = np.unique(place)
+    agrees = _depth_agrees(places, planned, zones, distance_m=0.0)[within_field]
+    return float(agrees.mean()) if len(agrees) else 1.0
+
+
+def _depth_agrees(
+    places: NDArray[np.object_], depth_cm: Floats, zones: gpd.GeoDataFrame, *, distance_m: float
+) -> NDArray[np.bool_]:
+    """Return whether a zone within `distance_m` of each place has the depth of the place."""
+    tree = shapely.STRtree(zones.geometry.to_numpy())
+    place, zone = tree.query(places, predicate="dwithin", distance=distance_m)
+    held = zones["depth_cm"].to_numpy(dtype=np.float64)[zone]
+    agrees = np.zeros(len(places), dtype=bool)
+    np.logical_or.at(agrees, place, np.abs(held - depth_cm[place]) <= _SAME_DEPTH_CM)
+    return agrees
+
+
+def reading_faults(read: ReadBack) -> Iterator[Fault]:
+    """Compare ``readings_used.csv`` with the layers of stations, insertions and pits."""
+    layers = read.layers
+    left_out = pd.DataFrame(
+        read.document["left_out"], columns=["file", "row", "what", "reason"]
+    ).astype({"row": "Int64"})
+    wanted = rows_of_readings(layers["stations"], layers["insertions"], layers["pits"], left_out)
+    header, lines = read_table(read.folder / READINGS)
+    yield from cell_differences(READINGS, header, lines, wanted, table_schema("readings_used"))
+
+
+def raster_faults(read: ReadBack) -> Iterator[Fault]:
+    """Compare ``pan_surface.tif``: its bands, its place, its cells, its depths with the zones."""
+    with rasterio.open(read.folder / RASTER, driver="GTiff") as dataset:
+        names, nodata, place = dataset.descriptions, dataset.nodata, dataset.transform
+        crs = dataset.crs.to_wkt() if dataset.crs else ""
+        bands = dataset.read().astype(np.float64)
+    field = read.boundary
+    if names != tuple(BANDS) or nodata != constant("output_rules", "raster_nodata"):
+        yield fault(RASTER, "The bands or the value for no data are not those of a plan.")
+    elif not _same_system(crs, read.working_crs, field):
+        yield fault(RASTER, f"The raster is not in {read.working_crs}.")
+    elif place.b or place.d or place.a != -place.e:
+        yield fault(RASTER, "The cells are not square and north up.")
+    else:
+        yield from _cell_faults(read, field, np.where(bands == nodata, np.nan, bands), place)
+
+
+def _cell_faults(
+    read: ReadBack, field: BaseGeometry, bands: Floats, place: rasterio.Affine
+) -> Iterator[Fault]:
+    rows, columns = bands.shape[1:]
+    x = place.c + (np.arange(columns) + 0.5) * place.a
+    y = place.f + (np.arange(rows) + 0.5) * place.e
+    xy = np.column_stack([np.tile(x, rows), np.repeat(y, columns)])
+    centres = np.asarray(shapely.points(xy), dtype=object)
+    flat = bands.reshape(len(BANDS), -1)
+    by_name = dict(zip(BANDS, flat, strict=True))
+    held = np.isfinite(flat).any(axis=0)
+    shapely.prepare(field)
+    astray = centres[held != shapely.intersects(field, centres)]
+    near = rule("place_tolerance_m")
+    if not held.any() or (shapely.distance(astray, field.boundary) > near).any():
+        yield fault(RASTER, "The cells with values are not those of the field.")
+    if not np.isfinite(flat[:, held]).all():
+        yield fault(RASTER, "A band has cells without a value inside the field.")
+        return
+    depth = by_name["working_depth_cm"][held]
+    wrong = ~_depth_agrees(centres[held], depth, read.zones, distance_m=near)
+    if wrong.any():
+        what = f"{int(wrong.sum())} cells carry another depth than the zone they lie in."
+        yield fault(RASTER, what)
+    chance, spread = by_name["pan_probability"][held], by_name["pan_base_sd_cm"][held]
+    base, near_by = by_name["pan_base_cm"][held], by_name["stations_near"][held]
+    if chance.min() < 0 or chance.max() > 1 or min(spread.min(), base.min(), near_by.min()) < 0:
+        yield fault(
+            RASTER, "A band holds values that cannot be: a chance above 1, a depth below 0."
+        )

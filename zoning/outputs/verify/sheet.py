@@ -1,0 +1,107 @@
+"""The depths that the operator's sheet prints: in its table, on its map and in the work order."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator, Mapping
+from itertools import pairwise
+from typing import Any
+
+import pandas as pd
+
+from zoning.errors import Fault
+from zoning.outputs.drawing.plan import depth_text
+from zoning.outputs.sheet.facts import zone_row
+from zoning.outputs.sheet.words import step_of_work
+from zoning.outputs.verify.files import STORE, ReadBack, fault
+from zoning.outputs.verify.pdf_text import Pdf, read_pdf, unspaced
+from zoning.units import inches
+
+SHEET = "operator_sheet.pdf"
+_ONE_LINE = re.compile(r"(\d+): ([\d.]+ cm|lifted)")
+_DEPTH = re.compile(r"[\d.]+ cm|lifted")
+_COLUMNS = (
+    ("cm", "depth_cm"), ("in", "depth_in"), ("Pin", "pin"), ("Pan to", "pan_cm"),
+    ("Pan to cm", "pan_cm"), ("ha", "area_ha"),
+    ("Hectares", "area_ha"), ("L", "fuel_l"), ("Litres", "fuel_l"), ("min", "time_min"),
+    ("Minutes", "time_min"), ("NC", "marked"), ("Buried services", "cleared"),
+)  # fmt: skip
+_KEY = re.compile(r"([\d.]+ cm) \| ([\d.]+) in(?: \| pin (\d+))?")
+
+
+def sheet_faults(read: ReadBack) -> Iterator[Fault]:
+    """Compare every depth that ``operator_sheet.pdf`` prints with the zones of ``plan.gpkg``."""
+    pdf = read_pdf((read.folder / SHEET).read_bytes())
+    machine = read.document["settings"]["machine"]
+    pins = machine["depth_control"] == "pins"
+    zones = pd.DataFrame(read.zones.drop(columns="geometry"))
+    if pins:
+        zones["pin_hole"] = _holes(zones["depth_cm"], machine)
+    if read.plan_id not in pdf.letters:
+        yield fault(SHEET, f"The sheet does not print the number of plan {read.plan_id[:8]}.")
+    yield from _table_faults(pdf, zones)
+    yield from _map_faults(pdf, zones)
+    for depth, held in zones[zones["depth_cm"] > 0].groupby("depth_cm", sort=True):
+        step = step_of_work(float(str(depth)), held, pins=pins)
+        if unspaced(step) not in pdf.letters:
+            yield fault(SHEET, f"The order of work lacks the step '{step[:80]}'.")
+
+
+def _key(zones: pd.DataFrame) -> list[tuple[str, str, str]]:
+    """Return each depth in cm, in inches and by its pin, as the key of the map shows them."""
+    pins = zones["pin_hole"] if "pin_hole" in zones else pd.Series(math.nan, zones.index)
+    holes = {float(at): float(hole) for at, hole in zip(zones["depth_cm"], pins, strict=True)}
+    return [
+        (depth_text(at), f"{inches(at):.1f}", "" if math.isnan(hole) else f"{hole:.0f}")
+        for at, hole in sorted(holes.items())
+        if at > 0
+    ]
+
+
+def _holes(depth_cm: pd.Series, machine: Mapping[str, Any]) -> pd.Series:
+    """Return the pin hole of each depth, 1 for the shallowest; NaN where the legs are lifted."""
+    steps = (depth_cm - float(machine["depth_min_cm"])) / float(machine["depth_step_cm"])
+    return steps.round().add(1).where(depth_cm > 0)
+
+
+def _table_faults(pdf: Pdf, zones: pd.DataFrame) -> Iterator[Fault]:
+    """Compare the table of zones column by column, as its headings name them."""
+    found = [
+        dict(zip(head, row, strict=True))
+        for head, *rows in pdf.tables()
+        if {"Zone", "cm", "in"} <= set(head)
+        for row in rows
+    ]
+    found.sort(key=lambda row: (len(row["Zone"]), row["Zone"]))  # tables come in any order
+    wanted = [zone_row(zone, {}) for zone in zones.to_dict("records")]
+    if [row["Zone"] for row in found] != [row["zone"] for row in wanted]:
+        what = f"The table prints {len(found)} zones where {len(wanted)} belong, or other numbers."
+        yield fault(SHEET, what)
+        return
+    for row, right in zip(found, wanted, strict=True):
+        wanting = {**right, "marked": "NC" if right["not_cleared"] else ""}
+        for head, name in _COLUMNS:
+            if head in row and row[head] != wanting[name]:
+                told = f"Zone {right['zone']} prints {head} {row[head][:40] or 'blank'}"
+                yield fault(SHEET, f"{told} where {wanting[name] or 'blank'} belongs.")
+
+
+def _map_faults(pdf: Pdf, zones: pd.DataFrame) -> Iterator[Fault]:
+    """Compare the labels on the map, in one line or two, and the key beneath it."""
+    planned = {
+        str(zone): depth_text(float(depth))
+        for zone, depth in zip(zones["zone"], zones["depth_cm"], strict=True)
+    }
+    words = [text.words.strip() for text in pdf.texts]
+    labels = [found.groups() for each in words for found in _ONE_LINE.finditer(each)]
+    labels += [
+        (head, foot) for head, foot in pairwise(words) if head.isdigit() and _DEPTH.fullmatch(foot)
+    ]
+    for zone, depth in labels:
+        if planned.get(zone) != depth:
+            told = planned.get(zone, "no such zone")
+            yield fault(SHEET, f"The map labels zone {zone} {depth}; {STORE} has {told}.")
+    key = [found for each in words for found in _KEY.findall(each)]
+    if key != _key(zones):
+        yield fault(SHEET, f"The key of the map does not show the depths of {STORE}.")

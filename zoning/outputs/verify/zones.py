@@ -1,0 +1,158 @@
+"""Zone by zone: what each file says of a zone, against the zones of ``plan.gpkg``."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import shapely
+from shapely.geometry import shape
+
+from zoning.errors import Fault
+from zoning.outputs.columns import TableSchema, table_schema
+from zoning.outputs.geojson import outline_trouble, zone_records
+from zoning.outputs.map_page.page import page_document
+from zoning.outputs.plain import plain, read_json
+from zoning.outputs.tables import same_cell
+from zoning.outputs.verify.files import DOCUMENT, STORE, ReadBack, fault
+
+GEOJSON = "depth_zones.geojson"
+TABLE = "depth_zones.csv"
+PAGE = "map.html"
+_PAGE_MEMBERS = ("zone", "depth_cm", "area_ha", "parts", "cleared", "cautions")
+_PAGE_DECIMALS = 3
+
+Record = Mapping[str, Any]
+
+
+def wanted_zones(read: ReadBack) -> list[dict[str, Any]]:
+    """Return the zones of ``plan.gpkg`` as every file has to show them."""
+    zones = read.zones
+    return [plain(row) for row in zone_records(pd.DataFrame(zones.drop(columns="geometry")))]
+
+
+def document_zone_faults(read: ReadBack) -> Iterator[Fault]:
+    """Compare the zones of ``plan.json``, and the totals that follow from them."""
+    wanted = wanted_zones(read)
+    yield from differences(DOCUMENT, read.document["zones"], wanted)
+    area = sum(float(value) for value in read.zones["area_ha"])
+    if abs(float(read.document["field"]["area_ha"]) - area) > 1e-5:
+        yield fault(DOCUMENT, "The area of the field is not that of its zones.")
+    if read.document["totals"].get("zones", len(wanted)) != len(wanted):
+        yield fault(DOCUMENT, "The total of zones is not their number.")
+
+
+def collection_faults(read: ReadBack) -> Iterator[Fault]:
+    """Compare the features of ``depth_zones.geojson``: properties, then outlines."""
+    features = read_json(read.folder / GEOJSON)["features"]
+    found = [feature["properties"] for feature in features]
+    told = list(differences(GEOJSON, found, wanted_zones(read)))
+    yield from told
+    if not told:
+        yield from _outlines(read, GEOJSON, [shape(feature["geometry"]) for feature in features])
+
+
+def table_faults(read: ReadBack) -> Iterator[Fault]:
+    """Compare the rows of ``depth_zones.csv``: cells, then outlines."""
+    wanted = pd.DataFrame(read.zones.drop(columns="geometry"))
+    schema = table_schema("depth_zones")
+    header, lines = read_table(read.folder / TABLE)
+    told = list(cell_differences(TABLE, header, lines, wanted, schema))
+    yield from told
+    if not told:
+        at = header.index("geometry_wkt")
+        yield from _outlines(read, TABLE, list(shapely.from_wkt([line[at] for line in lines])))
+
+
+def page_faults(read: ReadBack) -> Iterator[Fault]:
+    """Compare the zones and the depths along the passes that ``map.html`` draws."""
+    page = page_document((read.folder / PAGE).read_text(encoding="utf-8"))
+    zones = pd.DataFrame(read.zones.drop(columns="geometry"))
+    wanted = [_short(row) for row in plain(zones.to_dict("records"))]
+    yield from differences(PAGE, [_short(row) for row in page["zones"]], wanted)
+    passes = read.layers["passes"].sort_values(["pass", "step"], kind="stable")
+    drawn = [[one["pass"], *(run[0] for run in one["runs"])] for one in page["passes"]]
+    planned = [
+        [int(str(number)), *(round(float(depth), 2) for depth in runs["depth_cm"])]
+        for number, runs in passes.groupby("pass", sort=True)
+    ]
+    if drawn != planned:
+        yield fault(PAGE, f"The depths along the passes are not those of {STORE}.")
+
+
+def _short(row: Record) -> dict[str, Any]:
+    return {
+        name: round(value, _PAGE_DECIMALS) if isinstance(value, float) else value
+        for name in _PAGE_MEMBERS
+        if (value := row.get(name)) is not None
+    }
+
+
+def differences(file: str, found: Sequence[Record], wanted: Sequence[Record]) -> Iterator[Fault]:
+    """Say where the zones of `file` differ from those of ``plan.gpkg``."""
+    if [row.get("zone") for row in found] != [row["zone"] for row in wanted]:
+        what = f"The file holds {len(found)} zones, and {STORE} {len(wanted)} or other numbers."
+        yield fault(file, what)
+        return
+    for row, right in zip(found, wanted, strict=True):
+        for name in sorted({*row, *right}):
+            if row.get(name) != right.get(name):
+                yield fault(file, _differs(f"zone {right['zone']}", name, row, right))
+
+
+def _differs(where: str, name: str, row: Record, right: Record) -> str:
+    found, wanted = (str(side.get(name))[:60] for side in (row, right))
+    return f"In {where}, {name} reads {found} where {STORE} has {wanted}."
+
+
+def read_table(path: Path) -> tuple[list[str], list[list[str]]]:
+    """Return the header and the lines of a CSV file."""
+    with path.open(encoding="utf-8", newline="") as stream:
+        header, *lines = csv.reader(stream, strict=True)
+    return header, lines
+
+
+def cell_differences(
+    file: str,
+    header: Sequence[str],
+    lines: Sequence[Sequence[str]],
+    wanted: pd.DataFrame,
+    schema: TableSchema,
+) -> Iterator[Fault]:
+    """Say where a CSV file differs from rows computed again, cell by cell.
+
+    Parameters
+    ----------
+    file
+        Name of the file.
+    header, lines
+        As `read_table` returns them.
+    wanted
+        The rows as they should be; columns that it lacks are not compared.
+    schema
+        Row schema of the table.
+    """
+    columns = schema.among(set(wanted.columns))
+    absent = [column.name for column in columns if column.name not in header]
+    ragged = any(len(line) != len(header) for line in lines)
+    if absent or ragged or len(lines) != len(wanted):
+        what = f"The file has {len(lines)} rows where {len(wanted)} belong"
+        yield fault(file, f"{what}, or columns are missing.")
+        return
+    for column in columns:
+        at = header.index(column.name)
+        for number, (line, value) in enumerate(
+            zip(lines, wanted[column.name].tolist(), strict=True), start=2
+        ):
+            if not same_cell(line[at], value, column):
+                what = f"{column.name} reads {line[at][:40]!r} where {str(value)[:40]} belongs."
+                yield fault(file, what, number)
+
+
+def _outlines(read: ReadBack, file: str, areas: Sequence[Any]) -> Iterator[Fault]:
+    trouble = outline_trouble(read.zones, read.boundary, read.working_crs, areas)
+    if trouble:
+        yield fault(file, trouble[0].upper() + trouble[1:])
