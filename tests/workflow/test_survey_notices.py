@@ -47,3 +47,13 @@ def test_the_unit_of_the_form_is_the_field_s_own(sample_inputs: FieldInputs) -> 
     inputs = replace(sample_inputs, settings=replace(sample_inputs.settings, readings=readings))
     told = survey_notices([], PARTS, proposed(3, np.nan), inputs)
     assert any('cone_unit = "kPa"' in each.text for each in told)
+
+
+def test_a_second_form_is_not_to_be_copied_over_the_first(sample_inputs: FieldInputs) -> None:
+    def told(inputs: FieldInputs) -> str:
+        found = survey_notices([], PARTS, proposed(3, np.nan), inputs)
+        return next(each.text for each in found if each.code == "form-back")
+
+    nothing = {name: getattr(sample_inputs, name).iloc[:0] for name in ("cone", "pits")}
+    assert "names that are not taken" in told(sample_inputs)
+    assert "not taken" not in told(replace(sample_inputs, **nothing))

@@ -39,6 +39,12 @@ FORM = (
     "To read the filled-in form back, copy stations.csv and pit_form.csv into the field folder and "
     'name them under [readings] in field.toml: cone, pits and cone_unit = "{unit}".'
 )
+FORM_AGAIN = (
+    "To read the filled-in form back, copy stations.csv and pit_form.csv into the field folder "
+    "under names that are not taken there, so that the earlier readings stay, and name the earlier "
+    "and the new files under [readings] in field.toml, as cone = "
+    '["first.csv", "second.csv"], pits in the same way, and cone_unit = "{unit}".'
+)
 
 
 def survey_notices(
@@ -68,7 +74,7 @@ def survey_notices(
         Notice("caution", "probe-buried", BURIED),
         Notice("note", "probe-moisture", MOISTURE),
         Notice("note", "probe-places", PLACES),
-        Notice("note", "form-back", FORM.format(unit=unit)),
+        Notice("note", "form-back", _form_back(inputs).format(unit=unit)),
         *([Notice("note", "one-part", ONE_PART)] if len(parts) == 1 else []),
         *_thin_parts(parts, proposed, first=bool(proposed["gain_cm_ha"].isna().all())),
     ]
@@ -78,6 +84,11 @@ def survey_notices(
         *(each for each in every if each.level == "caution"),
         *(each for each in every if each.level == "note"),
     )
+
+
+def _form_back(inputs: FieldInputs) -> str:
+    """Return how a form is read back; a second one must not be copied over the first."""
+    return FORM_AGAIN if len(inputs.cone) or len(inputs.pits) else FORM
 
 
 def _thin_parts(
