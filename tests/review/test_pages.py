@@ -158,6 +158,10 @@ def test_a_pit_beside_another_takes_over_place_and_part(desk: Desk, client: Flas
     assert client.get("/new?part=<b>&beside=<b>").text.count("<b>") == 0
 
 
+def test_the_map_says_what_its_lines_are(client: FlaskClient) -> None:
+    assert "line: drain" in client.get("/").text
+
+
 def test_one_season_is_shown_once(client: FlaskClient) -> None:
     page = client.get("/seasons").text
     assert page.count('<th scope="col">2026</th>') == 1

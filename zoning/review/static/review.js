@@ -46,7 +46,7 @@ function drawZones(map, open) {
   }
   drawLabels(map);
   for (const hazard of data.hazards) {
-    L.geoJSON(hazard.shape, { style: { color: "#000", weight: 2.5, dashArray: "8 4" }, pointToLayer: (_, place) => L.circleMarker(place, { radius: 5, color: "#000" }), interactive: false }).addTo(map);
+    L.geoJSON(hazard.shape, { style: { color: "#000", weight: 2.5, dashArray: hazard.kind === "drain" ? "8 4" : "16 4 2 4" }, pointToLayer: (_, place) => L.circleMarker(place, { radius: 5, color: "#000" }), interactive: false }).addTo(map);
   }
 }
 
