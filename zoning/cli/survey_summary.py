@@ -29,8 +29,12 @@ def _head(survey: Survey) -> str:
     return (
         f"{survey.settings.field.name}: {survey.boundary.area / 1e4:.2f} ha, {kind}\n"
         f"{facts['stations']} stations of {survey.proposed['insertions'].iloc[0]} insertions, "
-        f"{facts['pits']} pits; walk {walk_km:.1f} km, about {hours:.1f} h"
+        f"{_pits(int(facts['pits']))}; walk {walk_km:.1f} km, about {hours:.1f} h"
     )
+
+
+def _pits(count: int) -> str:
+    return "1 pit" if count == 1 else f"{count} pits"
 
 
 def _reckoning(survey: Survey) -> str:
@@ -53,7 +57,7 @@ def _parts(survey: Survey) -> str:
     for part, area in zip(survey.parts["part"], survey.parts["area_ha"], strict=True):
         own = table[table["part"] == part]
         pits = int((own["pit"] != "").sum())
-        lines.append(f"  {part}: {len(own)} on {area:.2f} ha, {pits} pit{'s' if pits != 1 else ''}")
+        lines.append(f"  {part}: {len(own)} on {area:.2f} ha, {_pits(pits)}")
     return "\n".join(lines)
 
 

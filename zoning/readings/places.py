@@ -186,8 +186,8 @@ def _parted(
                 "note",
                 "readings-just-outside",
                 (
-                    f"{table.file}: {_rows_lie(near)} up to {distance[near].max():.1f} m "
-                    f"outside the boundary and are kept ({tolerance:g} m is allowed for the error "
+                    f"{table.file}: {_rows(near)} up to {distance[near].max():.1f} m "
+                    f"outside the boundary kept ({tolerance:g} m is allowed for the error "
                     "of the receiver)."
                 ),
             )
@@ -198,8 +198,8 @@ def _parted(
                 "caution",
                 "readings-outside",
                 (
-                    f"{table.file}: {_rows_lie(away)} more than {tolerance:g} m outside "
-                    "the boundary and are left out."
+                    f"{table.file}: {_rows(away)} more than {tolerance:g} m outside the "
+                    "boundary left out."
                 ),
             )
         )
@@ -215,6 +215,6 @@ def _parted(
     return PlacedTable(kept, left.reset_index(drop=True), (), tuple(notices))
 
 
-def _rows_lie(where: NDArray[np.bool_]) -> str:
+def _rows(where: NDArray[np.bool_]) -> str:
     count = int(where.sum())
-    return "1 row lies" if count == 1 else f"{count} rows lie"
+    return "1 row" if count == 1 else f"{count} rows"

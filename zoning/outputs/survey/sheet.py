@@ -52,7 +52,7 @@ def _facts(survey: Survey) -> dict[str, Any]:
         "field": survey.settings.field.name,
         "season": str(survey.settings.field.season or ""),
         "title": f"Field form, {survey.settings.field.name}",
-        "map_words": f"Map of {len(survey.proposed)} stations and {pits} pits",
+        "map_words": f"Map of {len(survey.proposed)} stations and {_pits(pits)}",
         "summary": _summary(survey, pits),
         "unit": survey.settings.readings.cone_unit or "MPa",
         "depths": [f"{depth:g}" for depth in form_depths_cm(survey.settings.machine)],
@@ -68,10 +68,14 @@ def _facts(survey: Survey) -> dict[str, Any]:
 _THREAD = ("thread-plastic", "thread-friable", "thread-dry")
 
 
+def _pits(count: int) -> str:
+    return "1 pit" if count == 1 else f"{count} pits"
+
+
 def _summary(survey: Survey, pits: int) -> str:
     walk_km = float(survey.facts["walk_m"]) / 1000.0
     hours = float(survey.facts["time_min"]) / 60.0
     return (
         f"{len(survey.proposed)} stations of {survey.proposed['insertions'].iloc[0]} insertions, "
-        f"{pits} pits; walk {walk_km:.1f} km, about {hours:.1f} h"
+        f"{_pits(pits)}; walk {walk_km:.1f} km, about {hours:.1f} h"
     )
