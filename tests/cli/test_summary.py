@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
-from zoning.cli.summary import _comparison, _comparison_title, _rating, _trust
+from zoning.cli.summary import _comparison, _comparison_title, _rating, _readings, _trust
 from zoning.model import Losses, Notice
 from zoning.model.settings import MachineSection
 
@@ -22,6 +22,17 @@ def rating(points: int) -> pd.DataFrame:
 def test_a_field_of_pits_alone_is_not_rated_in_per_cent() -> None:
     assert _rating(SimpleNamespace(rating=rating(0)))[1][2] == "not probed"
     assert _rating(SimpleNamespace(rating=rating(4)))[1][2] == "50 %"
+
+
+def test_rows_left_blank_are_not_called_unusable() -> None:
+    insertions = pd.DataFrame(
+        {"n_readings": [9, 2, 0, 0], "verdict": ["no_pan", *["unusable"] * 3]}
+    )
+    stations = pd.DataFrame({"kind": ["cone", "pit"], "used": True})
+    told = _readings(SimpleNamespace(stations=stations, insertions=insertions))
+    assert told.endswith("Insertions: 1 no pan, 1 unusable, 2 without a reading")
+    read = _readings(SimpleNamespace(stations=stations, insertions=insertions[:2]))
+    assert read.endswith("Insertions: 1 no pan, 1 unusable")
 
 
 def reckoned(losses: Losses, *codes: str) -> SimpleNamespace:

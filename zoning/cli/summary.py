@@ -43,8 +43,10 @@ def _head(plan: Plan) -> str:
 
 def _readings(plan: Plan) -> str:
     used = plan.stations[plan.stations["used"]]
-    verdicts = plan.insertions["verdict"].value_counts()
-    told = ", ".join(f"{n} {str(name).replace('_', ' ')}" for name, n in sorted(verdicts.items()))
+    blank = plan.insertions["n_readings"] == 0
+    verdicts = plan.insertions.loc[~blank, "verdict"].value_counts()
+    counts = [f"{n} {str(name).replace('_', ' ')}" for name, n in sorted(verdicts.items())]
+    told = ", ".join([*counts, *([f"{blank.sum()} without a reading"] if blank.any() else [])])
     cones, pits = (used["kind"] == "cone").sum(), (used["kind"] == "pit").sum()
     return f"Readings used: {cones} cone stations and {pits} pits\nInsertions: {told or 'none'}"
 
