@@ -285,7 +285,7 @@ def many_readings(readings: int, count: int) -> None:
         "b = time.perf_counter(); p = m.predict(grid, return_std=True); c = time.perf_counter();"
         "peak = [row for row in open('/proc/self/status') if row.startswith('VmHWM')][0];"
         "print(b - a, c - b, int(peak.split()[1]) / 1024,"
-        "m.covariance_, m._inference.system.sharing, sep='|')"
+        "m.covariance_, m._base.best.system.sharing, sep='|')"
     )
     xy, z = drawn(readings)
     with tempfile.TemporaryDirectory() as scratch:

@@ -21,6 +21,8 @@ def model() -> PanModel:
     rng = np.random.default_rng(5)
     xy = rng.uniform(0, 200, (30, 2))
     pan = rng.random(30) < 0.8
+    headland = xy[:, 1] < 40
+    base = 32 + 3 * np.sin(xy[:, 0] / 30) + 8 * headland
     return PanModel.fit(
         pd.DataFrame(
             {
@@ -30,11 +32,11 @@ def model() -> PanModel:
                 "y_m": xy[:, 1],
                 "n_pan": 4 * pan,
                 "n_known": 4,
-                "pan_base_cm": np.where(pan, 32 + 3 * np.sin(xy[:, 0] / 30), np.nan),
+                "pan_base_cm": np.where(pan, base, np.nan),
                 "error_sd_cm": np.where(pan, 1.0, np.nan),
                 "censored": False,
                 "date": "",
-                "part_used": np.array(PARTS)[(xy[:, 1] < 40).astype(int)],
+                "part_used": np.array(PARTS)[headland.astype(int)],
                 "used": True,
             }
         )

@@ -34,6 +34,8 @@ class Recipe:
         ``None``: no reading is set aside.
     false_limit_share
         Share of censored readings that say nothing.
+    alike_share
+        Share of fields whose parts are thought to differ in nothing (`zoning.surface.averaging`).
     """
 
     effects: Effects
@@ -42,6 +44,7 @@ class Recipe:
     free: tuple[bool, bool, bool] = (True, True, True)
     screening: Screening | None = None
     false_limit_share: float = 0.0
+    alike_share: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -102,7 +105,7 @@ def _gain(before: Inference, after: Inference, row: int, recipe: Recipe) -> floa
     """
     readings = before.system.readings
     kept = readings.take(np.delete(np.arange(len(readings.value)), row))
-    return _log_posterior(kept, after.fit.covariance, recipe) - _log_posterior(
+    return log_posterior(kept, after.fit.covariance, recipe) - log_posterior(
         readings, before.fit.covariance, recipe
     )
 
@@ -117,7 +120,8 @@ def _set_aside(before: Inference, row: int, screening: Screening) -> float:
     )
 
 
-def _log_posterior(readings: Readings, covariance: Covariance, recipe: Recipe) -> float:
+def log_posterior(readings: Readings, covariance: Covariance, recipe: Recipe) -> float:
+    """Return the log posterior density of `covariance` given `readings`, up to a constant."""
     posterior = Posterior(readings, recipe.effects, covariance, recipe.prior, recipe.free)
     return posterior(posterior.theta(covariance))[0]
 

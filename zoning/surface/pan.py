@@ -188,6 +188,7 @@ def _presence(read: Stations) -> Presence:
 
 
 def _recipe(read: Stations, shared: SharedPrior | None) -> Recipe:
+    """Return how to infer; whether parts differ is asked where no other field of the farm tells."""
     prior = base_covariance_prior() if shared is None else shared.covariance
     template = Covariance("exponential", 1.0, 1.0, 1.0)
     several_days = len(read.days) > 1
@@ -196,5 +197,10 @@ def _recipe(read: Stations, shared: SharedPrior | None) -> Recipe:
     else:
         effects = shared.effects(read.parts, several_days=several_days)
     return Recipe(
-        effects, template, prior, screening=screening(), false_limit_share=rule("false_limit_share")
+        effects,
+        template,
+        prior,
+        screening=screening(),
+        false_limit_share=rule("false_limit_share"),
+        alike_share=rule("parts_alike_share") if shared is None else 0.0,
     )

@@ -11,8 +11,9 @@ from numpy.typing import ArrayLike, NDArray
 from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils.validation import check_is_fitted, validate_data
 
+from zoning.surface.averaging import Averaged, with_parts_alike
 from zoning.surface.covariance import KINDS, Array, Covariance, Index, Kind
-from zoning.surface.inference import Inference, Recipe, infer
+from zoning.surface.inference import Recipe, infer
 from zoning.surface.likelihood import CovariancePrior
 from zoning.surface.many import infer_many, share
 from zoning.surface.priors import PartCodes, rule, screening
@@ -97,7 +98,7 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
             ``(n,)``.
         parts
             Part of the field of each reading; effects of parts have a Gaussian prior as wide as the
-            readings.
+            readings, or are nothing, averaged by what the readings say.
         error_var
             Variance of the error of each reading; none by default.
         censored
@@ -127,9 +128,10 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         self._order = order[rows]
         recipe = self._recipe(readings, several_parts=parts is not None)
         rows = np.flatnonzero(hidden[self._order] > 0)
-        self._inference = inference = _infer(readings, rows, recipe, self.neighbours)
+        self._base = _infer(readings, rows, recipe, self.neighbours)
+        inference = self._base.best
         self.covariance_ = inference.fit.covariance
-        self.variance_factor_ = variance_factor(inference, recipe)
+        self.variance_factor_ = self._base.variance_factor
         self.outliers_ = np.sort(self._order[inference.outliers])
         return self
 
@@ -147,18 +149,15 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         check_is_fitted(self)
         places = validate_data(self, X, reset=False, dtype=np.float64)
         names = [""] * len(places) if parts is None else [str(p) for p in parts]
-        mean, var = self._inference.system.predict(places, self._parts.of(names))
-        return (mean, np.sqrt(var * self.variance_factor_)) if return_std else mean
+        mean, var = self._base.predict(places, self._parts.of(names))
+        return (mean, np.sqrt(var)) if return_std else mean
 
     @one_thread
     def leave_one_out(self) -> tuple[NDArray[np.int64], Array, Array]:
         """Return rows of ``X``, and mean and standard deviation of each from the others."""
         check_is_fitted(self)
-        system = self._inference.system
-        mean, var = system.leave_one_out()
-        noise = system.readings.noise_var
-        var = (var - noise) * self.variance_factor_ + noise
-        return self._order[self._inference.used], mean, np.sqrt(var)
+        mean, var = self._base.leave_one_out()
+        return self._order[self._base.best.used], mean, np.sqrt(var)
 
     def _recipe(self, readings: Readings, *, several_parts: bool) -> Recipe:
         spread = max(float(np.var(readings.value)), _LEAST_VARIANCE)
@@ -186,7 +185,8 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         screened = None
         if self.outlier_limit is not None and any(free):
             screened = replace(screening(), limit=self.outlier_limit)
-        return Recipe(effects, template, prior, free, screened)
+        alike = rule("parts_alike_share") if any(free) else 0.0
+        return Recipe(effects, template, prior, free, screened, alike_share=alike)
 
     def __sklearn_tags__(self) -> Any:
         """Return the estimator's tags."""
@@ -196,18 +196,17 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
 
 
 @one_thread
-def _infer(
-    readings: Readings, censored: Index, recipe: Recipe, neighbours: int | None
-) -> Inference:
+def _infer(readings: Readings, censored: Index, recipe: Recipe, neighbours: int | None) -> Averaged:
     """Return the inference: exact for few readings, by neighbourhoods for many or where asked."""
     count = len(readings.value)
     if count > rule("most_exact_readings"):
-        return infer_many(readings, censored, recipe, neighbours)
+        return Averaged(((1.0, infer_many(readings, censored, recipe, neighbours)),))
     found = infer(readings, censored, recipe)
     if neighbours is None or neighbours >= count:
-        return found
+        base = with_parts_alike([(1.0, found)], recipe)
+        return replace(base, variance_factor=variance_factor(found, recipe))
     local = share(found.system.readings, recipe.effects, found.fit.covariance, neighbours)
-    return replace(found, system=local)
+    return Averaged(((1.0, replace(found, system=local)),))
 
 
 def merge_exact(readings: Readings, censored: NDArray[np.bool_]) -> tuple[Readings, Index]:

@@ -49,15 +49,17 @@ def make_report(
 
 def _parameters(averaged: Averaged) -> dict[str, Value]:
     fitted = averaged.best.fit.covariance
+    weights = [weight for weight, i in averaged.nodes if i.fit.covariance.kind == fitted.kind]
     return {
         "covariance": fitted.kind,
-        "covariance_weight": averaged.nodes[0][0],
+        "covariance_weight": sum(weights),
         "variance_factor": averaged.variance_factor,
         "nugget_cm2": fitted.nugget,
         "partial_sill_cm2": fitted.partial_sill,
         "range_m": fitted.range_m,
         "practical_range_m": fitted.practical_range_m,
         "body_base_cm": averaged.best.system.level,
+        "parts_differ_probability": averaged.parts_differ,
     }
 
 
