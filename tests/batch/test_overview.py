@@ -71,6 +71,15 @@ def test_failures_are_told_first_with_their_reason() -> None:
     assert text.index("set aside: too little memory") < text.index('href="a/plan/map.html"')
 
 
+def test_ground_that_waits_for_its_services_is_told() -> None:
+    waits = overview_html([row("a", cautions="drains; not-cleared", depths="0; 36")], [None])
+    assert "<strong>NOT CLEARED</strong>" in waits
+    assert "<td>lifted, 36</td>" in waits
+    assert "<strong>NOT CLEARED</strong>" not in overview_html(
+        [row("a", cautions="drains")], [None]
+    )
+
+
 def test_fields_on_both_sides_of_longitude_180_lie_side_by_side() -> None:
     text = overview_html([row("a"), row("b")], [square(179.996, -17.0), square(-179.999, -17.0)])
     starts = [float(x) for x in re.findall(r'd="M ?([\d.]+)', text)]

@@ -32,13 +32,14 @@ body{font:16px/1.45 'DejaVu Sans','Noto Sans',Arial,sans-serif;margin:1.5rem;col
 background:#fff}svg{max-width:100%;height:auto;border:1px solid #999}
 a:focus{outline:3px solid #d55e00}table{border-collapse:collapse}
 th,td{text-align:left;padding:.25rem .6rem;border-bottom:1px solid #ccc;vertical-align:top}
-td.n{text-align:right;font-variant-numeric:tabular-nums}.scroll{overflow-x:auto}
+.n{text-align:right;font-variant-numeric:tabular-nums}.scroll{overflow-x:auto}
 .key svg{width:1.4em;height:1em;margin:0 .4em 0 1em;vertical-align:middle}
 """
 HEADS = (
-    "field", "outcome", "ha", "stations", "mean depth cm", "depths cm", "expected loss cm",
-    "fuel l",
+    "field", "outcome", "services", "ha", "stations", "mean depth cm", "depths cm",
+    "expected loss cm", "with one depth", "fuel l",
 )  # fmt: skip
+WORDS = {"field", "outcome", "services", "depths cm"}
 CAUTION = (
     "Each plan carries its own cautions and says whether its ground is cleared of services: open "
     "it, read them, and dig, before any leg goes in. This page does not state that work anywhere "
@@ -178,7 +179,8 @@ def _href(row: Row) -> str:
 
 
 def _table(table: Sequence[Row]) -> str:
-    heads = "".join(f'<th scope="col">{head}</th>' for head in HEADS)
+    kind = {head: "" if head in WORDS else ' class="n"' for head in HEADS}
+    heads = "".join(f'<th scope="col"{kind[head]}>{head}</th>' for head in HEADS)
     body = "".join(_table_row(row) for row in table)
     return (
         '<div class="scroll" tabindex="0" role="region" aria-label="Table of the fields">'
@@ -189,19 +191,32 @@ def _table(table: Sequence[Row]) -> str:
 def _table_row(row: Row) -> str:
     if row["status"] not in DONE:
         told = f"{row['status'].replace('_', ' ')}: {row['error']}"
-        return f'<tr><td>{escape(row["field"])}</td><td colspan="7">{escape(told)}</td></tr>'
+        rest = f'<td colspan="{len(HEADS) - 1}">{escape(told)}</td>'
+        return f"<tr><td>{escape(row['field'])}</td>{rest}</tr>"
     name = escape(row["name"] or row["field"])
     cells = [
         f'<td><a href="{escape(_href(row))}">{name}</a></td>',
         f"<td>{row['status']}</td>",
+        f"<td>{_services(row)}</td>",
         _number(row["area_ha"], 1),
         _number(row["stations"], 0),
         _number(row["mean_depth_cm"], 1),
-        f"<td>{escape(row['depths'])}</td>",
+        f"<td>{escape(_depths(str(row['depths'])))}</td>",
         _number(row["loss_cm"], 2),
+        _number(row["single_depth_loss_cm"], 2),
         _number(row["fuel_l"], 0),
     ]
     return f"<tr>{''.join(cells)}</tr>"
+
+
+def _services(row: Row) -> str:
+    """Return whether ground waits for its services; nothing here says that any is cleared."""
+    codes = str(row["cautions"] or "").split("; ")
+    return "<strong>NOT CLEARED</strong>" if "not-cleared" in codes else "see the plan"
+
+
+def _depths(told: str) -> str:
+    return ", ".join("lifted" if depth == "0" else depth for depth in told.split("; "))
 
 
 def _number(value: float | None, places: int) -> str:
