@@ -152,8 +152,14 @@ def hazards(shapes: Shapes) -> list[tuple[BaseGeometry, dict[str, object]]]:
         return LineString(ends)
 
     return [
-        (across(0.30, 0.66), {"kind": "drain", "depth_cm": 45, "clear_m": 1.5}),
-        (across(0.13, 0.26), {"kind": "service", "depth_cm": 75, "clear_m": 3}),
+        (
+            across(0.30, 0.66),
+            {"kind": "drain", "name": "stone drain", "depth_cm": 45, "clear_m": 1.5},
+        ),
+        (
+            across(0.13, 0.26),
+            {"kind": "service", "name": "water pipe", "depth_cm": 75, "clear_m": 3},
+        ),
     ]
 
 

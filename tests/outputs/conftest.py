@@ -148,7 +148,12 @@ def stations() -> gpd.GeoDataFrame:
 
 def hazards() -> gpd.GeoDataFrame:
     line = LineString([(EAST, NORTH + 120), (EAST + 200, NORTH + 125)])
-    rows = {"kind": ["drain", "obstacle"], "depth_cm": [75.0, np.nan], "clear_m": [np.nan, 3.0]}
+    rows = {
+        "kind": ["drain", "obstacle"],
+        "name": ["", "old well"],
+        "depth_cm": [75.0, np.nan],
+        "clear_m": [np.nan, 3.0],
+    }
     shapes = [line, Point(EAST + 100, NORTH + 140)]
     return gpd.GeoDataFrame(rows, geometry=shapes, crs=CRS)
 

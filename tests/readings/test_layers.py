@@ -148,6 +148,20 @@ def test_a_hazard_that_would_lose_its_cover_is_refused(
     assert said in "\n".join(faults_of(lambda: read_hazards(layer(hazard(**properties)), site)))
 
 
+@pytest.mark.parametrize(
+    ("given", "kept"), [({}, ""), ({"name": None}, ""), ({"name": " gas  pipe "}, "gas pipe")]
+)
+def test_the_name_of_a_hazard_is_kept(site: Site, given: dict[str, object], kept: str) -> None:
+    frame = read_hazards(layer(hazard(kind="service", **given)), site).frame
+    assert frame["name"].tolist() == [kept]
+
+
+@pytest.mark.parametrize("name", ["bell\x07", "x" * 61])
+def test_a_name_that_no_sheet_can_print_is_refused(site: Site, name: str) -> None:
+    faults = faults_of(lambda: read_hazards(layer(hazard(kind="drain", name=name)), site))
+    assert "cannot be printed" in "\n".join(faults)
+
+
 def test_an_obstacle_needs_no_cover(site: Site) -> None:
     placed = read_hazards(layer(feature("Point", POINT, kind="obstacle", clear_m=3)), site)
     assert placed.notices == ()

@@ -75,7 +75,7 @@ def write_plan(folder: Path, plan_id: str = "ab" * 32) -> None:
     collection = {"type": "FeatureCollection", "features": features}
     (folder / "depth_zones.geojson").write_text(json.dumps(collection))
     drain = gpd.GeoDataFrame(
-        {"kind": ["drain"], "depth_cm": [60.0], "clear_m": [1.0]},
+        {"kind": ["drain"], "name": [""], "depth_cm": [60.0], "clear_m": [1.0]},
         geometry=[shapely.LineString([(0.8005, SOUTH), (0.8005, NORTH)])],
         crs=4326,
     )

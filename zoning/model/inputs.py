@@ -42,7 +42,7 @@ class FieldInputs:
         One row a pit, both phases: ``shared/schemas/pits.schema.json``.
     wheeling_lines, gateways, named_areas, hazards
         Vector layers in the working CRS; empty where not given. ``named_areas`` has ``area``;
-        ``hazards`` has ``kind, depth_cm, clear_m`` (NaN where not given).
+        ``hazards`` has ``kind, name, depth_cm, clear_m`` (``""``, NaN where not given).
     left_out
         Rows not used, each with its reason: ``file, row, what, reason``.
     files

@@ -102,8 +102,8 @@ def settings_digest(settings: Mapping[str, object]) -> str:
 
 
 def hazards_digest(hazards: gpd.GeoDataFrame) -> str:
-    """Return the SHA-256 of ``kind, depth_cm, clear_m`` and place of every hazard."""
-    return _hash(_features(hazards, {"kind": 0, "depth_cm": 6, "clear_m": 6}))
+    """Return the SHA-256 of ``kind, name, depth_cm, clear_m`` and place of every hazard."""
+    return _hash(_features(hazards, {"kind": 0, "name": 0, "depth_cm": 6, "clear_m": 6}))
 
 
 def zones_digest(zones: gpd.GeoDataFrame) -> str:

@@ -59,7 +59,7 @@ def layers(plan: Plan) -> tuple[Layer, ...]:
         _layer("stations", "Point", plan.stations, ("kind", "station"), crs),
         _layer("insertions", "Point", _points(plan.insertions, crs), ("insertion_id",), crs),
         _layer("pits", "Point", plan.pits, ("pit", "date", "phase"), crs),
-        _layer("hazards", "Unknown", plan.hazards, ("kind", "depth_cm", "clear_m"), crs),
+        _layer("hazards", "Unknown", plan.hazards, ("kind", "name", "depth_cm", "clear_m"), crs),
         _layer("passes", "Unknown", passes, ("pass", "step"), crs),
         _layer("zones", "MultiPolygon", zones, ("zone",), crs),
         _layer("uncertain", "MultiPolygon", plan.uncertain, ("reason",), crs),

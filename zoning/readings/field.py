@@ -143,7 +143,7 @@ def _layers(gathered: Gathered, site: Site) -> _Layers:
     areas, hazards = gathered.settings.areas, gathered.settings.hazards
     lines = areas.wheelings.lines if areas.wheelings is not None else None
     plain = empty_layer(site, {})
-    hazard_columns = {"kind": "str", "depth_cm": "float64", "clear_m": "float64"}
+    hazard_columns = {"kind": "str", "name": "str", "depth_cm": "float64", "clear_m": "float64"}
     return _Layers(
         _layer(gathered, site, lines, "wheelings", read_wheelings, plain),
         _layer(gathered, site, areas.gateways, "gateways", read_gateways, plain),

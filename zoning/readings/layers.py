@@ -102,21 +102,28 @@ def _spelled(layer: Layer, known: Sequence[str]) -> Layer:
 
 
 def read_hazards(layer: Layer, site: Site) -> PlacedLayer:
-    """Place hazards: columns ``kind, depth_cm, clear_m, geometry``; NaN where not given.
+    """Place hazards: columns ``kind, name, depth_cm, clear_m, geometry``.
+
+    An amount that is not given is NaN, a name ``""``.
 
     Raises
     ------
     InputRefused
-        If a kind is unknown, a number is not one, a property is misspelt, or the layer lies
-        elsewhere.
+        If a kind is unknown, a number is not one, a name cannot be printed, a property is misspelt,
+        or the layer lies elsewhere.
     """
     faults: list[Fault] = []
-    layer = _spelled(layer, ("kind", "depth_cm", "clear_m"))
+    layer = _spelled(layer, ("kind", "name", "depth_cm", "clear_m"))
     _check_names(layer, ("kind", "depth_cm", "clear_m"), faults)
     kinds = [_kind(layer, feature, faults) for feature in layer.features]
     depths = [_amount(layer, feature, "depth_cm", faults) for feature in layer.features]
     clear = [_amount(layer, feature, "clear_m", faults) for feature in layer.features]
-    columns: dict[str, Sequence[object]] = {"kind": kinds, "depth_cm": depths, "clear_m": clear}
+    columns: dict[str, Sequence[object]] = {
+        "kind": kinds,
+        "name": [_given_name(layer, feature, faults) for feature in layer.features],
+        "depth_cm": depths,
+        "clear_m": clear,
+    }
     placed = _place(
         layer,
         site,
@@ -269,6 +276,22 @@ def _kind(layer: Layer, feature: Feature, faults: list[Fault]) -> str:
         what = f"Feature {feature.number} has {found}."
         faults.append(Fault(layer.file, what, remedy, column="kind"))
     return kind
+
+
+def _given_name(layer: Layer, feature: Feature, faults: list[Fault]) -> str:
+    """Return what a hazard is called by whoever drew it, ``""`` where it has no name."""
+    value = feature.properties.get("name")
+    name = " ".join(value.split()) if isinstance(value, str) else ""
+    most = int(rule("hazard_name_most"))
+    if not name.isprintable() or len(name) > most:
+        fault = Fault(
+            layer.file,
+            f"Feature {feature.number} has a name that cannot be printed on the sheet.",
+            f"Give a name of at most {most} plain characters.",
+            column="name",
+        )
+        faults.append(fault)
+    return name
 
 
 def _amount(layer: Layer, feature: Feature, name: str, faults: list[Fault]) -> float:

@@ -25,7 +25,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from zoning.surface.covariance import Array, Index, Kind
-from zoning.surface.inference import Inference, Recipe, infer, log_posterior
+from zoning.surface.inference import Inference, Recipe, infer, infer_anew, log_posterior
 from zoning.surface.local import LocalSystem
 from zoning.surface.priors import rule
 from zoning.surface.system import System
@@ -127,11 +127,10 @@ def _parts_alike(differ: Inference, recipe: Recipe) -> Node:
         recipe,
         effects=replace(recipe.effects, part_mean=mean, part_var=var),
         template=replace(recipe.template, kind=differ.fit.covariance.kind),
-        screening=None,
     )
-    alike = infer(differ.raw, differ.censored, own)
+    alike = infer_anew(differ, own)
     readings = differ.system.readings
     gain = log_posterior(readings, alike.fit.covariance, own)
     gain -= log_posterior(readings, differ.fit.covariance, recipe)
     odds = math.exp(gain) * recipe.alike_share / (1.0 - recipe.alike_share)
-    return odds, replace(alike, used=differ.used, outliers=differ.outliers)
+    return odds, alike

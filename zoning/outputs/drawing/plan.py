@@ -30,7 +30,7 @@ from zoning.units import inches
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Hazard:
-    """Hazards of one kind, cover and keep-off distance, with the tag they carry on the drawing.
+    """Hazards of one kind, name, cover and keep-off, with the tag they carry on the drawing.
 
     Parameters
     ----------
@@ -38,6 +38,8 @@ class Hazard:
         ``H1``, ``H2`` ...
     kind
         ``drain``, ``service`` or ``obstacle``.
+    name
+        What whoever drew it calls it, ``""`` where it has no name.
     depth_cm, clear_m
         Cover and keep-off distance each side; NaN where not given.
     count
@@ -48,23 +50,32 @@ class Hazard:
 
     tag: str
     kind: str
+    name: str
     depth_cm: float
     clear_m: float
     count: int
     geometry: BaseGeometry
 
+    @property
+    def called(self) -> str:
+        """Tag and kind, with the name and the number of them where there are such."""
+        name = f", {self.name}" if self.name else ""
+        many = f" ({self.count} of them)" if self.count > 1 else ""
+        return f"{self.tag} {self.kind}{name}{many}"
+
 
 def hazards_in_order(plan: Plan) -> tuple[Hazard, ...]:
     """Return the hazards with their tags, in an order that the rows of the input do not change."""
-    like = plan.hazards.groupby(["kind", "depth_cm", "clear_m"], dropna=False, sort=True).ngroup()
+    alike = ["kind", "depth_cm", "clear_m", "name"]
+    like = plan.hazards.groupby(alike, dropna=False, sort=True).ngroup()
     groups = [plan.hazards[like == number] for number in range(int(like.nunique()))]
     return tuple(_like_hazards(f"H{i}", held) for i, held in enumerate(groups, 1))
 
 
 def _like_hazards(tag: str, held: gpd.GeoDataFrame) -> Hazard:
-    kind, depth_cm, clear_m = held[["kind", "depth_cm", "clear_m"]].iloc[0]
-    where = held.geometry.union_all()
-    return Hazard(tag, str(kind), float(depth_cm), float(clear_m), len(held), where)
+    one, where = held.iloc[0], held.geometry.union_all()
+    cover_cm, clear_m = float(one["depth_cm"]), float(one["clear_m"])
+    return Hazard(tag, str(one["kind"]), str(one["name"]), cover_cm, clear_m, len(held), where)
 
 
 def depth_tones(depths_cm: list[float]) -> dict[float, str]:

@@ -174,6 +174,7 @@ def _hazards(plan: Plan, places: Places) -> list[dict[str, Any]]:
         {
             "tag": hazard.tag,
             "kind": hazard.kind,
+            "name": hazard.name,
             "count": hazard.count,
             "depth_cm": plain(hazard.depth_cm),
             "allowed_cm": float(deepest_cm(hazard.kind, hazard.depth_cm)),

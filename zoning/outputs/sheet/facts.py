@@ -65,7 +65,9 @@ def sheet_facts(plan: Plan) -> Facts:
 
 def _map_height_mm(plan: Plan) -> tuple[float, bool]:
     """Return the height of the map, and whether the table of zones has room beneath it."""
-    lines = constant(RULES, "hazard_line_mm") * math.ceil(len(hazards_in_order(plan)) / 2)
+    letters = constant(RULES, "hazard_letters")
+    halves = sum(1 + len(hazard.name) / letters for hazard in hazards_in_order(plan))
+    lines = constant(RULES, "hazard_line_mm") * math.ceil(halves / 2)
     room = constant(RULES, "map_mm") - lines
     needed = drawing_height_mm(plan, constant(RULES, "map_width_mm"), room)
     table = constant(RULES, "zone_line_mm") * (math.ceil(len(plan.zones) / _columns(plan)) + 3)
@@ -225,8 +227,7 @@ def _totals(plan: Plan) -> str:
 
 
 def _hazard(hazard: Hazard, plan: Plan) -> str:
-    many = f" ({hazard.count} of them)" if hazard.count > 1 else ""
-    told = [f"{hazard.tag} {hazard.kind}{many}"]
+    told = [hazard.called]
     if math.isnan(hazard.depth_cm):
         told.append("cover not known")
     else:

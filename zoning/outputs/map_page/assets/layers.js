@@ -124,9 +124,10 @@ const verdictsShown = [...new Set(data.stations.map((one) => one.verdict))].sort
 const HAZARD_STROKES = { drain: [{ stroke: "#000", "stroke-width": 4, "stroke-dasharray": "9 5" }], service: [{ stroke: "#000", "stroke-width": 3 }, { stroke: "#000", "stroke-width": 9, "stroke-dasharray": "2 8" }] };
 const hazardIcon = (hazard) => (hazard.lines.length ? strokeIcon(...(HAZARD_STROKES[hazard.kind] || HAZARD_STROKES.service)) : signIcon("base_not_reached", true));
 const allowedWords = (hazard) => (hazard.allowed_cm > 0 ? `no deeper than ${short(hazard.allowed_cm, 1)} cm` : "legs lifted out");
+const hazardCalled = (hazard) => `${hazard.tag} ${hazard.kind}${hazard.name ? `, ${hazard.name}` : ""}`;
 function hazardWords(hazard) {
   const cover = known(hazard.depth_cm) ? `cover ${short(hazard.depth_cm, 1)} cm` : "cover not known";
-  return `${hazard.tag} ${hazard.kind}${hazard.count > 1 ? ` (${hazard.count})` : ""}: ${cover}; ${allowedWords(hazard)} within ${short(hazard.clear_m, 1)} m each side${hazard.clear_given ? "" : " (assumed)"}`;
+  return `${hazardCalled(hazard)}${hazard.count > 1 ? ` (${hazard.count})` : ""}: ${cover}; ${allowedWords(hazard)} within ${short(hazard.clear_m, 1)} m each side${hazard.clear_given ? "" : " (assumed)"}`;
 }
 const OVERLAYS = [
   { name: "hazards", title: "Hazards and keep-off", on: true, count: data.hazards.length, none: "none declared", build: () => grouped(data.hazards, hazardLayers), sub: data.hazards.map((hazard) => pair(hazardWords(hazard), hazardIcon(hazard))) },
@@ -153,7 +154,7 @@ function showOverlay(name, on) {
 const keepOffAt = (place) => data.hazards.filter((hazard) => inside(place, hazard.keepOff));
 const keepOffWords = (place) => {
   const near = keepOffAt(place);
-  return near.map((hazard) => `${hazard.allowed_cm > 0 ? "" : "KEEP OFF "}${hazard.tag} ${hazard.kind}: ${allowedWords(hazard)}`).join(". ");
+  return near.map((hazard) => `${hazard.allowed_cm > 0 ? "" : "KEEP OFF "}${hazardCalled(hazard)}: ${allowedWords(hazard)}`).join(". ");
 };
 
 // Ground: working depth from the zones, the surfaces as pictures.
