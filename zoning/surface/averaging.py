@@ -25,13 +25,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from zoning.surface.covariance import Array, Index, Kind
-from zoning.surface.inference import Inference, Recipe, infer, infer_anew, log_posterior
+from zoning.surface.inference import Inference, Recipe, infer, log_posterior
 from zoning.surface.local import LocalSystem
 from zoning.surface.priors import rule
 from zoning.surface.system import System
 
 FAMILIES: tuple[Kind, ...] = ("exponential", "matern32")
 
+
+# What is gained by leaving out a few effects is their number of prior widths; more than this comes
+# of a search gone astray, as may happen where a limit that says next to nothing has become a
+# pseudo-reading very far off with an enormous error.
+_MOST_LOG_ODDS = 20.0
 
 Node = tuple[float, Inference]
 
@@ -127,10 +132,12 @@ def _parts_alike(differ: Inference, recipe: Recipe) -> Node:
         recipe,
         effects=replace(recipe.effects, part_mean=mean, part_var=var),
         template=replace(recipe.template, kind=differ.fit.covariance.kind),
+        screening=None,
     )
-    alike = infer_anew(differ, own)
+    alike = infer(differ.raw, differ.censored, own)
     readings = differ.system.readings
     gain = log_posterior(readings, alike.fit.covariance, own)
     gain -= log_posterior(readings, differ.fit.covariance, recipe)
-    odds = math.exp(gain) * recipe.alike_share / (1.0 - recipe.alike_share)
-    return odds, alike
+    sane = gain < _MOST_LOG_ODDS
+    odds = (math.exp(gain) if sane else 0.0) * recipe.alike_share / (1.0 - recipe.alike_share)
+    return odds, replace(alike, used=differ.used, outliers=differ.outliers)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -90,16 +90,6 @@ def infer(readings: Readings, censored: Index, recipe: Recipe) -> Inference:
             best, most = after, gain
         now = after
     return best
-
-
-def infer_anew(now: Inference, recipe: Recipe) -> Inference:
-    """Return the inference from the readings that `now` uses by another recipe.
-
-    Covariance and pseudo-readings are searched from those of `now`; nothing more is set aside.
-    """
-    working, fit = _round(now.raw, now.system.readings, now.censored, recipe, (now.fit.covariance,))
-    system = System(working, recipe.effects, fit.covariance)
-    return replace(now, system=system, fit=fit)
 
 
 def _suspect(now: Inference, screening: Screening) -> Index:
