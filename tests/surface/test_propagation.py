@@ -56,3 +56,32 @@ def test_gaussian_fact_is_returned_exactly():
     np.testing.assert_allclose(sites.noise_var, noise, rtol=1e-4)
     exact = multivariate_normal(MEAN, COV + np.diag(noise)).logpdf(value)
     assert sites.log_evidence == pytest.approx(exact, abs=1e-4)
+
+
+def mixture(limit, false_share):
+    """A place lies above `limit`, or the limit says nothing: a fact that is not log-concave."""
+
+    def fact(mean, var):
+        spread = np.sqrt(0.01 + var)
+        z = (mean - limit) / spread
+        total = false_share + (1 - false_share) * ndtr(z)
+        density = (1 - false_share) * np.exp(-0.5 * z * z) / np.sqrt(2 * np.pi)
+        slope = density / (spread * total)
+        return Tilt(np.log(total), slope, slope * (z / spread + slope))
+
+    return fact
+
+
+@pytest.mark.parametrize("limit", [1.0, 2.0, 3.0, 4.0])
+def test_a_site_that_narrows_nothing_stays_near_and_keeps_the_mean(limit):
+    mean, cov = np.zeros(1), np.eye(1)
+    bounded = propagate(mean, cov, mixture(limit, 0.2), farthest_sds=6.0)
+    assert abs(bounded.value[0]) <= 6.0 + 1e-6
+    axis = np.linspace(-9, 9, 20_001)
+    weight = np.exp(-0.5 * axis**2) * (0.2 + 0.8 * ndtr((axis - limit) / 0.1))
+    wanted = weight @ axis / weight.sum()
+    assert bounded.value[0] / (1 + bounded.noise_var[0]) == pytest.approx(wanted, abs=1e-3)
+
+
+def test_without_a_bound_such_a_site_lies_very_far_off():
+    assert propagate(np.zeros(1), np.eye(1), mixture(3.0, 0.2)).value[0] > 1000

@@ -34,8 +34,7 @@ FAMILIES: tuple[Kind, ...] = ("exponential", "matern32")
 
 
 # What is gained by leaving out a few effects is their number of prior widths; more than this comes
-# of a search gone astray, as may happen where a limit that says next to nothing has become a
-# pseudo-reading very far off with an enormous error.
+# of a search gone astray.
 _MOST_LOG_ODDS = 20.0
 
 Node = tuple[float, Inference]

@@ -21,6 +21,7 @@ from zoning.surface.system import Effects, Readings, latent_covariance
 _FLAT_SD = 10.0
 _GUESS_ABOVE = 0.8
 _GUESS_VAR = 0.4
+_FARTHEST_SDS = 6.0
 
 
 def first_guess(readings: Readings, censored: Index, sill: float) -> Readings:
@@ -66,7 +67,7 @@ def tobit_readings(
         hazard = normal_hazard(z) * np.exp(log_true + log_ndtr(z) - log_z)
         return Tilt(log_z, hazard / spread, hazard * (z + hazard) / spread**2)
 
-    sites = propagate(mean, cov, deeper_than_limit)
+    sites = propagate(mean, cov, deeper_than_limit, farthest_sds=_FARTHEST_SDS)
     value, noise = readings.value.copy(), readings.noise_var.copy()
     value[censored], noise[censored] = sites.value, sites.noise_var
     return readings.with_values(value, noise)

@@ -8,6 +8,7 @@ from memory).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -53,7 +54,7 @@ class Sites:
     log_evidence: float
 
 
-def propagate(mean: Array, cov: Array, fact: Fact) -> Sites:
+def propagate(mean: Array, cov: Array, fact: Fact, *, farthest_sds: float = math.inf) -> Sites:
     """Return the sites of `fact` under the prior ``N(mean, cov)``.
 
     Parameters
@@ -62,6 +63,11 @@ def propagate(mean: Array, cov: Array, fact: Fact) -> Sites:
         Prior of the latent values, shapes ``(n,)`` and ``(n, n)``.
     fact
         Called with cavity means and variances, returns the `Tilt` of each place.
+    farthest_sds
+        Most standard deviations of its cavity that the value of a site may lie from the mean of its
+        cavity. A fact that is not log-concave may move the mean and narrow nothing; a site of next
+        to no precision would then lie without bounds away. Precision is put up instead, the mean
+        of the place stays right.
     """
     least = _LEAST_TAU / np.diag(cov)
     tau, nu = least.copy(), least * mean
@@ -70,6 +76,8 @@ def propagate(mean: Array, cov: Array, fact: Fact) -> Sites:
         tilt = fact(cavity_mean, cavity_var)
         room = np.maximum(1.0 - tilt.curve * cavity_var, 1e-9)
         new_tau = np.maximum(tilt.curve / room, least)
+        pull = np.abs(tilt.slope) * np.sqrt(cavity_var)
+        new_tau = np.maximum(new_tau, pull / np.maximum(farthest_sds - pull, pull) / cavity_var)
         new_nu = cavity_mean * new_tau + tilt.slope * (1.0 + new_tau * cavity_var)
         step = 0.9 if sweep < _SWEEPS // 3 else 0.4
         moved = float(np.max(np.abs(new_tau - tau) * post_var))
