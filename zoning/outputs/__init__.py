@@ -1,13 +1,21 @@
-"""A plan as files: one writer a format, published whole or not at all."""
+"""A plan as files: one writer a format, published whole or not at all.
 
+What reads a plan back is loaded when it is first used: a plan being made needs none of it.
+"""
+
+from typing import TYPE_CHECKING
+
+from zoning.lazy import loader
 from zoning.outputs.check.file import check_identity
 from zoning.outputs.check.read import read_planned
 from zoning.outputs.check.write import CHECK_WRITERS, refuse_foreign_check, write_check
 from zoning.outputs.fingerprint import digests, plan_id
 from zoning.outputs.survey.write import SURVEY_FILES, refuse_filled_in, write_survey
-from zoning.outputs.verify.files import ReadBack, attempted
-from zoning.outputs.verify.folder import input_digests, read_back
 from zoning.outputs.write import KNOWN, WRITERS, Output, refuse_foreign, write_plan
+
+if TYPE_CHECKING:
+    from zoning.outputs.verify.files import ReadBack, attempted
+    from zoning.outputs.verify.folder import input_digests, read_back
 
 __all__ = [
     "CHECK_WRITERS",
@@ -30,3 +38,13 @@ __all__ = [
     "write_plan",
     "write_survey",
 ]
+
+__getattr__ = loader(
+    __name__,
+    {
+        "ReadBack": "verify.files",
+        "attempted": "verify.files",
+        "input_digests": "verify.folder",
+        "read_back": "verify.folder",
+    },
+)

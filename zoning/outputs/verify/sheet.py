@@ -69,7 +69,7 @@ def _table_faults(pdf: Pdf, zones: pd.DataFrame) -> Iterator[Fault]:
     """Compare the table of zones column by column, as its headings name them."""
     found = [
         dict(zip(head, row, strict=True))
-        for head, *rows in pdf.tables()
+        for head, *rows in pdf.tables
         if {"Zone", "cm", "in"} <= set(head)
         for row in rows
     ]
