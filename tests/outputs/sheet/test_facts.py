@@ -118,7 +118,9 @@ def test_hazards_with_cover_and_distance(plan: Plan) -> None:
         "H1 drain, cover 75 cm (29.5 in), no deeper than 60 cm within 3 m each side "
         "(distance assumed)"
     )
-    assert obstacle == "H2 obstacle, old well, cover not known, legs lifted out within 3 m each side"
+    assert (
+        obstacle == "H2 obstacle, old well, cover not known, legs lifted out within 3 m each side"
+    )
 
 
 @pytest.mark.parametrize("cover_cm", [5.0, 15.0, 45.0, 75.0, math.nan])
