@@ -35,7 +35,10 @@ def test_report_is_plain_and_complete(stations):
 def test_words_carry_the_counts(stations):
     report = PanModel.fit(stations).report
     words = str(report["left_out_words"])
-    assert f"Of 43 stations left out in turn, {report['left_out_inside']:.0f} fell inside" in words
+    assert (
+        f"Of 43 bases read, each left out in turn, {report['left_out_inside']:.0f} fell inside"
+        in words
+    )
     assert f"{report['blocks_left_out_inside']:.0f} did" in words
     assert 30 <= report["left_out_inside"] <= 43
 

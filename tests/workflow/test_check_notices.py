@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from pathlib import Path
 
@@ -91,3 +92,16 @@ def test_a_dry_day_after_the_work_is_warned_of(folder: Path) -> None:
     rows = pd.read_csv(folder / "cone_after.csv", dtype=str, keep_default_na=False)
     rows.assign(moisture="dry").to_csv(folder / "cone_after.csv", index=False)
     assert "friable before and dry after" in told(folder)["check-moisture-differs"]
+
+
+def test_work_inside_a_keep_off_is_told_first_with_the_name_of_what_lies_there(
+    folder: Path,
+) -> None:
+    layer = json.loads((folder / "hazards.geojson").read_text())
+    (pipe,) = [f for f in layer["features"] if f["properties"]["kind"] == "service"]
+    lon, lat = pipe["geometry"]["coordinates"][0]
+    edit_pits(folder, "A01", lon=f"{lon}", lat=f"{lat}", loosened_at_leg_cm="35")
+    first = check_work(folder).notices[0]
+    assert first.code == "check-worked-in-keep-off"
+    assert "Pit A01 was loosened 0.0 m from the service water pipe" in first.text
+    assert "keep-off of 3 m" in first.text

@@ -114,8 +114,8 @@ def _validation(averaged: Averaged) -> dict[str, Value]:
         **_scores("left_out", single),
         **_scores("blocks_left_out", blocked),
         "left_out_words": (
-            f"Of {single.count} stations left out in turn, {single.inside} fell inside the stated "
-            f"{level:.0%} range."
+            f"Of {single.count} bases read, each left out in turn, {single.inside} fell inside "
+            f"the stated {level:.0%} range."
             + (
                 f" With a whole block of ground left out at a time, {blocked.inside} did."
                 if blocked.count

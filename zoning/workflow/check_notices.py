@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import geopandas as gpd
 import pandas as pd
 
 from zoning import checks, outputs
-from zoning.contracts import rows
+from zoning.contracts import keep_off_m, rows
 from zoning.model import FieldInputs, Notice
 from zoning.model.check import PlannedGround
 from zoning.workflow.ridge import allowance_cm
@@ -23,7 +24,7 @@ def check_notices(
     probes: pd.DataFrame,
     pairs: pd.DataFrame,
 ) -> tuple[Notice, ...]:
-    """Return cautions, then notes, each told once."""
+    """Return what must be told first, cautions, then notes, each told once."""
     found = {
         *inputs.notices,
         *_stale(inputs, planned),
@@ -34,7 +35,7 @@ def check_notices(
     }
     texts = {row["code"]: row["text"] for row in rows("check_cautions")}
     standing = [Notice("caution", code, text) for code, text in texts.items()]
-    return (*standing, *sorted(found))
+    return (*_in_keep_off(inputs, pits), *standing, *sorted(found))
 
 
 def changed_since(inputs: FieldInputs, planned: PlannedGround) -> list[str]:
@@ -87,6 +88,24 @@ def _from_pits(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
         )
         yield Notice("caution", "check-worked-where-lifted", text)
     yield from _over_hazards(pits, planned)
+
+
+def _in_keep_off(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
+    """Yield a caution for each hazard that must be kept off and that a pit was worked beside."""
+    worked = pits[pits["loosened_at_leg_cm"] > 0]
+    places = gpd.GeoSeries(gpd.points_from_xy(worked["x_m"], worked["y_m"]), crs=inputs.working_crs)
+    held = inputs.hazards[inputs.hazards["kind"] != "drain"]
+    clear_m = keep_off_m(held["kind"], held["clear_m"], inputs.settings.machine.width_m)
+    names = (held["kind"] + " " + held["name"]).str.strip()
+    for name, clear, shape in zip(names, clear_m, held.geometry, strict=True):
+        for pit, gap_m in zip(worked["pit"], places.distance(shape), strict=True):
+            if gap_m < clear:
+                text = (
+                    f"Pit {pit} was loosened {gap_m:.1f} m from the {name}, inside its keep-off of "
+                    f"{clear:g} m. Stop there, find out whether it was touched, and tell its owner "
+                    "before anyone works on."
+                )
+                yield Notice("caution", "check-worked-in-keep-off", text)
 
 
 def _over_hazards(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:

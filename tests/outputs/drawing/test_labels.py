@@ -51,17 +51,18 @@ def test_a_label_keeps_off_what_must_stay_free() -> None:
     assert not box_of(labels.placed[0]).intersects(line)
 
 
-def test_a_label_crosses_a_hazard_in_white_where_there_is_no_other_room() -> None:
-    labels = Labels(PAPER)
+def test_no_label_on_its_ground_hides_a_hazard() -> None:
+    crowded = Labels(PAPER)
     lines = shapely.MultiLineString([[(x, 0), (x, 120)] for x in range(0, 180, 6)]).buffer(0.8)
-    labels.keep_clear(lines)
-    assert labels.put_inside(shapely.box(20, 20, 80, 60), "3", "32.5 cm", "#00224e")
-    assert labels.placed[0].backed
-    assert labels.placed[0].colour == "#000"
+    crowded.keep_clear(lines)
+    assert not crowded.put_inside(shapely.box(20, 20, 80, 60), "3", "32.5 cm", "#00224e")
+    assert not crowded.put_along(shapely.box(20, 20, 80, 23.2), "3: 32.5 cm", "#00224e")
     roomy = Labels(PAPER)
     roomy.keep_clear(shapely.LineString([(50, 0), (50, 120)]).buffer(0.8))
     assert roomy.put_inside(shapely.box(20, 20, 80, 60), "3", "32.5 cm", "#00224e")
-    assert not box_of(roomy.placed[0]).intersects(roomy.crossed[0])
+    roomy.put_beside(shapely.Point(50, 80), "4", "lifted")
+    for label in roomy.placed:
+        assert not box_of(label).intersects(roomy.crossed[0])
 
 
 @pytest.mark.parametrize("angle", [0, 23, 67, 90, 135, 180])

@@ -61,7 +61,7 @@ def test_order_of_work_groups_zones_by_depth(plan: Plan) -> None:
     assert steps[1] == "30 cm, pin 7: zones 2, 4, 2.25 ha."
     assert steps[2] == "37.5 cm, pin 10: zone 1, 1.00 ha."
     assert steps[3].startswith("Legs lifted out over zone 3")
-    assert steps[4].startswith("Headland last")
+    assert steps[4].startswith("Headland passes last")
 
 
 def test_headland_comes_last_with_the_settings_of_its_passes(

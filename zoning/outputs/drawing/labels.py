@@ -92,21 +92,15 @@ class Labels:
         tone
             Colour of the ground; empty where it is hatched.
         """
-        return self._put(ground, head, foot, tone, crossing=False) or (
-            bool(self.crossed) and self._put(ground, head, foot, tone, crossing=True)
-        )
-
-    def _put(self, ground: Polygon, head: str, foot: str, tone: str, *, crossing: bool) -> bool:
         smallest = constant(RULES, "label_least")
-        shy = self.taken if crossing else [*self.taken, *self.crossed]
+        shy = [*self.taken, *self.crossed]
         for spot in _spots(ground, shy):
             for step in range(4):
                 size = 1.0 - step * (1.0 - smallest) / 3
                 box = _box(head, foot, size, spot.x, spot.y)
                 if ground.covers(box) and not _hits(box, shy):
-                    backed = crossing or not tone
-                    colour = "#000" if backed else letters_on(tone)
-                    label = Label(head, foot, size, spot.x, spot.y, None, colour, backed)
+                    colour = letters_on(tone) if tone else "#000"
+                    label = Label(head, foot, size, spot.x, spot.y, None, colour, not tone)
                     self._keep(label, box)
                     return True
         return False
@@ -115,7 +109,8 @@ class Labels:
         """Place one line of text along a narrow strip; return whether it fits."""
         turned, middles = _axis(ground)
         largest, smallest = (constant(RULES, name) for name in ("along_most", "along_least"))
-        for spot in [*middles, *_spots(ground, self.taken)]:
+        shy = [*self.taken, *self.crossed]
+        for spot in [*middles, *_spots(ground, shy)]:
             for step in range(4):
                 size = largest - step * (largest - smallest) / 3
                 colour = letters_on(tone) if tone else "#000"
@@ -123,7 +118,7 @@ class Labels:
                     words, "", size, spot.x, spot.y, None, colour, not tone, turned_deg=turned
                 )
                 box = box_of(label)
-                if ground.covers(box) and not _hits(box, self.taken):
+                if ground.covers(box) and not _hits(box, shy):
                     self._keep(label, box)
                     return True
         return False
@@ -132,11 +127,12 @@ class Labels:
         """Place a label near `anchor` with a line to it, at the nearest free place."""
         size = constant(RULES, "leader_size")
         at = (anchor.x, anchor.y)
-        for x, y in _around(anchor):
-            box = _box(head, foot, size, x, y)
-            if self.paper.covers(box) and not _hits(box, self.taken):
-                self._keep(Label(head, foot, size, x, y, at, "#000", backed=True), box)
-                return
+        for shy in ([*self.taken, *self.crossed], self.taken):
+            for x, y in _around(anchor):
+                box = _box(head, foot, size, x, y)
+                if self.paper.covers(box) and not _hits(box, shy):
+                    self._keep(Label(head, foot, size, x, y, at, "#000", backed=True), box)
+                    return
         lost = Label(head, foot, size, *at, None, "#000", backed=True)
         self._keep(lost, box_of(lost))
 
@@ -145,7 +141,7 @@ class Labels:
         self.taken.append(ground)
 
     def keep_clear(self, ground: BaseGeometry) -> None:
-        """Keep labels off `ground` where there is room; else they stand on it in a white box."""
+        """Keep labels off `ground`, say a hazard; one without another place stands on it."""
         self.crossed.append(ground)
 
     def _keep(self, label: Label, box: Polygon) -> None:

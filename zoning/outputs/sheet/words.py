@@ -93,7 +93,7 @@ def work_order(plan: Plan, zones: pd.DataFrame) -> list[str]:
 
 def _headland(plan: Plan, worked: pd.DataFrame, *, pins: bool) -> str:
     """Return the step for the headland with the settings that its passes ask for."""
-    told = "Headland last, so that turning does not press ground already loosened"
+    told = "Headland passes last, so that turning does not press ground already loosened"
     driven = plan.passes.loc[plan.passes["part"] == "headland", "depth_cm"]
     settings = [
         f"{depth:g} cm{_hole(worked[worked['depth_cm'] == depth], pins=pins)}"
