@@ -12,6 +12,7 @@ import pandas as pd
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from zoning.contracts.hazards import KINDS
 from zoning.errors import Fault, InputRefused
 from zoning.model import Notice
 from zoning.readings.cells import plain_number
@@ -24,7 +25,6 @@ from zoning.readings.site import Site, coordinate_faults, layer_notices, shifted
 _LINES = {"LineString", "MultiLineString"}
 _POINTS = {"Point", "MultiPoint"}
 _AREAS = {"Polygon", "MultiPolygon"}
-HAZARD_KINDS = ("drain", "service", "obstacle")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -269,8 +269,8 @@ def _named_by_format(name: str) -> bool:
 def _kind(layer: Layer, feature: Feature, faults: list[Fault]) -> str:
     value = feature.properties.get("kind")
     kind = str(value).strip().lower()
-    if kind not in HAZARD_KINDS:
-        found, remedy = f"the kind '{str(value)[:40]}'", suggest(str(value), HAZARD_KINDS)
+    if kind not in KINDS:
+        found, remedy = f"the kind '{str(value)[:40]}'", suggest(str(value), KINDS)
         if value is None:
             found, remedy = "no kind", "Give it a property kind: drain, service or obstacle."
         what = f"Feature {feature.number} has {found}."

@@ -21,6 +21,7 @@ from zoning.surface.system import Effects, Readings, latent_covariance
 _FLAT_SD = 10.0
 _GUESS_ABOVE = 0.8
 _GUESS_VAR = 0.4
+# Farther off a reading is as good as impossible; what says so little must not pull a fit there.
 _FARTHEST_SDS = 6.0
 
 
