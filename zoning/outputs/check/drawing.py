@@ -70,8 +70,8 @@ def _ground(zone: dict[str, object], frame: Frame) -> str:
     verdict, borrowed = _shown(zone)
     shape = frame.on_paper(_shape(zone))
     told = (
-        f"Zone {zone['zone']}, {_depth(zone)}: {VERDICTS[str(zone['verdict'])]}, "
-        f"{zone['pits']} pits. All ground at this depth: {VERDICTS[str(zone['depth_verdict'])]}."
+        f"Zone {zone['zone']}, {_depth(zone)}: {VERDICTS[str(zone['verdict'])]}. "
+        f"Pits: {zone['pits']}. All ground at this depth: {VERDICTS[str(zone['depth_verdict'])]}."
     )
     area = path(shape, fill=TONES[verdict], stroke="#14171a", stroke_width=0.25)
     lines = ""
