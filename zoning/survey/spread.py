@@ -81,8 +81,3 @@ def spacing_m(places: Places) -> float:
     """Return the distance of the two places that lie nearest each other [m]."""
     gaps = np.asarray(cKDTree(places).query(places, k=2)[0])
     return float(gaps[:, 1].min())
-
-
-def coverage_m(places: Places, points: Places) -> float:
-    """Return the root mean square distance from `points` to the nearest of `places` [m]."""
-    return float(np.sqrt(np.mean(cKDTree(places).query(points)[0] ** 2)))
