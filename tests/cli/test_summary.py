@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from dataclasses import replace
 from types import SimpleNamespace
 
+import numpy as np
 import pandas as pd
 import pytest
 
-from zoning.cli.summary import _comparison, _comparison_title, _rating, _readings, _trust
+from zoning.cli.summary import _comparison, _depths, _rating, _readings, _trust
 from zoning.model import Losses, Notice
-from zoning.model.settings import MachineSection
+from zoning.model.settings import DepthSection, MachineSection
 
 
 def rating(points: int) -> pd.DataFrame:
@@ -28,18 +31,91 @@ def test_rows_left_blank_are_not_called_unusable() -> None:
     insertions = pd.DataFrame(
         {"n_readings": [9, 2, 0, 0], "verdict": ["no_pan", *["unusable"] * 3]}
     )
-    stations = pd.DataFrame({"kind": ["cone", "pit"], "used": True})
-    told = _readings(SimpleNamespace(stations=stations, insertions=insertions))
-    assert told.endswith("Insertions: 1 no pan, 1 unusable, 2 without a reading")
-    read = _readings(SimpleNamespace(stations=stations, insertions=insertions[:2]))
-    assert read.endswith("Insertions: 1 no pan, 1 unusable")
+    read = SimpleNamespace(stations=stations(), insertions=insertions, surface_report={})
+    assert _readings(read).endswith("Insertions: 1 no pan, 1 unusable, 2 without a reading")
+    read.insertions = insertions[:2]
+    assert _readings(read).endswith("Insertions: 1 no pan, 1 unusable")
+
+
+def stations() -> pd.DataFrame:
+    """Return six places: bases, one a bound only, one without a pan, one that is left out."""
+    return pd.DataFrame(
+        {
+            "kind": ["cone", "cone", "cone", "cone", "cone", "pit"],
+            "verdict": ["pan", "pan", "base_not_reached", "no_pan", "hard_throughout", "pan"],
+            "pan_base_cm": [30.0, 55.0, 40.0, np.nan, np.nan, 33.0],
+            "censored": [False, False, True, False, False, False],
+            "used": [True, True, True, True, False, True],
+        }
+    )
+
+
+def test_the_counts_of_stations_add_up() -> None:
+    blank = pd.DataFrame({"n_readings": [1], "verdict": ["pan"]})
+    report = {"outliers": "S2", "left_out": 2.0}
+    read = SimpleNamespace(stations=stations(), insertions=blank, surface_report=report)
+    used, shown, _ = _readings(read).splitlines()
+    assert used == "Readings used: 4 of 5 cone stations and 1 of 1 pits"
+    counts = [int(n) for n in re.findall(r"\d+", shown.partition(". ")[0])]
+    assert counts == [5, 3, 1, 1]
+    assert counts[0] == sum(counts[1:])
+    assert "2 of the 3 bases are tested below: without S2" in shown
+
+
+def test_a_place_that_tells_neither_is_counted_too() -> None:
+    blank = pd.DataFrame({"n_readings": [1], "verdict": ["pan"]})
+    odd = stations().assign(used=True)
+    read = SimpleNamespace(stations=odd, insertions=blank, surface_report={})
+    assert "1 do not tell" in _readings(read)
+
+
+def zoned(*zones: tuple[float, float, str, str, str], codes: Sequence[str] = ()) -> str:
+    names = ["depth_cm", "area_ha", "cleared", "parts", "cautions"]
+    settings = SimpleNamespace(machine=MachineSection())
+    notices = [Notice("caution", code, "") for code in codes]
+    table = pd.DataFrame(list(zones), columns=names)
+    return _depths(SimpleNamespace(zones=table, settings=settings, notices=notices))
+
+
+def test_what_is_not_cleared_stands_beside_each_depth() -> None:
+    told = zoned(
+        (0.0, 1.0, "lifted out", "body", ""),
+        (40.0, 2.0, "NOT CLEARED", "body", ""),
+        (40.0, 0.5, "NOT CLEARED", "headland", ""),
+        (30.0, 0.25, "above notice depth", "body", ""),
+    ).splitlines()
+    assert told[1].split("  ")[-1] == "of these NOT CLEARED"
+    assert told[2].split() == ["legs", "lifted", "out", "1.00", "1"]
+    assert told[3].startswith("  30 cm")
+    assert told[3].endswith("1")
+    assert told[4].endswith("2      2.50 ha, 2 zones")
+    assert len(told) == 5
+    assert "NOT CLEARED" not in zoned((40.0, 2.0, "located", "body", ""))
+
+
+def test_the_depths_of_an_assumed_machine_say_so() -> None:
+    zone = (40.0, 2.0, "located", "body", "")
+    assert "ASSUMED machine" in zoned(zone, codes=["assumed-machine"])
+    assert "ASSUMED" not in zoned(zone)
+
+
+def test_many_small_zones_are_explained_and_few_are_not() -> None:
+    large, small = (40.0, 2.0, "located", "body", ""), (30.0, 0.01, "located", "body", "")
+    cut = (20.0, 0.01, "located", "body; wheeling", "drain: no deeper than 30 cm over it")
+    assert "2 of 3 zones are smaller than 0.05 ha, 1 of them where" in zoned(large, small, cut)
+    assert "smaller" not in zoned(large, large, large, small)
 
 
 def reckoned(losses: Losses, *codes: str) -> SimpleNamespace:
     machine = MachineSection(depth_min_cm=15, depth_step_cm=2.5, depth_max_cm=45)
     notices = [Notice("caution", code, "") for code in codes]
-    settings = SimpleNamespace(machine=machine)
-    return SimpleNamespace(losses=losses, notices=notices, settings=settings)
+    settings = SimpleNamespace(machine=machine, depth=DepthSection(assurance=0.8))
+    return SimpleNamespace(losses=losses, notices=notices, settings=settings, hazards=[])
+
+
+def choices(plan: SimpleNamespace) -> list[str]:
+    """Return the choices compared, as printed, without the title, the head and the words below."""
+    return [re.split(r" {2,}", line.strip())[0] for line in _comparison(plan).splitlines()[2:-1]]
 
 
 def test_depth_0_everywhere_is_called_no_work() -> None:
@@ -51,9 +127,9 @@ def test_depth_0_everywhere_is_called_no_work() -> None:
         point95_depth_cm=15.0,
         point95_loss_cm=3.0,
     )
-    assert _comparison(reckoned(losses))[3][0] == "no work at all"
+    assert choices(reckoned(losses))[2] == "no work at all"
     other = replace(losses, single_depth_cm=37.5)
-    assert _comparison(reckoned(other))[3][0] == "one depth, 37.5 cm"
+    assert choices(reckoned(other))[2] == "one depth, 37.5 cm"
 
 
 @pytest.mark.parametrize(
@@ -68,12 +144,21 @@ def test_the_deepest_setting_is_not_called_enough_where_it_may_not_be(
     depth_cm: float, codes: tuple[str, ...], word: str
 ) -> None:
     losses = Losses(1.0, 1.0, 40.0, 1.0, depth_cm, 3.0)
-    assert _comparison(reckoned(losses, *codes))[4][0] == word
+    assert choices(reckoned(losses, *codes))[3] == word
 
 
 def test_hazards_are_said_to_bind_every_choice_compared() -> None:
-    assert "hazards" in _comparison_title(SimpleNamespace(hazards=[1]))
-    assert "hazards" not in _comparison_title(SimpleNamespace(hazards=[]))
+    plan = reckoned(Losses(1.0, 1.0, 40.0, 1.0, 45.0, 3.0))
+    assert "hazards" not in _comparison(plan)
+    plan.hazards = [1]
+    assert "hazards" in _comparison(plan).splitlines()[0]
+
+
+def test_a_centimetre_of_loss_is_explained_by_the_assurance_of_the_plan() -> None:
+    plan = reckoned(Losses(1.0, 1.0, 40.0, 1.0, 45.0, 3.0))
+    told = _comparison(plan).splitlines()[-1]
+    assert "too shallow for the pan counts 0.8 cm" in told
+    assert "too deep 0.2 cm" in told
 
 
 def test_no_station_left_out_gives_no_sentence_about_it() -> None:

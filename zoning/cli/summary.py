@@ -6,10 +6,16 @@ import math
 from collections.abc import Sequence
 from pathlib import Path
 
+import pandas as pd
+
 from zoning.cli.layout import table
+from zoning.contracts import constant
 from zoning.errors import printable
 from zoning.model import Plan
 from zoning.units import inches
+
+NOT_CLEARED = "NOT CLEARED"
+_HAZARDS = "drain|service|obstacle"
 
 
 def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
@@ -18,8 +24,8 @@ def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
         _head(plan),
         _readings(plan),
         table("Is loosening called for?", _rating(plan)),
-        table("Working depths", _depths(plan)),
-        table(_comparison_title(plan), _comparison(plan)),
+        _depths(plan),
+        _comparison(plan),
         _effort(plan),
         _trust(plan),
         _left_out(plan),
@@ -42,13 +48,41 @@ def _head(plan: Plan) -> str:
 
 
 def _readings(plan: Plan) -> str:
-    used = plan.stations[plan.stations["used"]]
     blank = plan.insertions["n_readings"] == 0
     verdicts = plan.insertions.loc[~blank, "verdict"].value_counts()
     counts = [f"{n} {str(name).replace('_', ' ')}" for name, n in sorted(verdicts.items())]
     told = ", ".join([*counts, *([f"{blank.sum()} without a reading"] if blank.any() else [])])
-    cones, pits = (used["kind"] == "cone").sum(), (used["kind"] == "pit").sum()
-    return f"Readings used: {cones} cone stations and {pits} pits\nInsertions: {told or 'none'}"
+    return f"{_used(plan.stations)}\n{_shown(plan)}\nInsertions: {told or 'none'}"
+
+
+def _used(stations: pd.DataFrame) -> str:
+    used, kind = stations["used"].astype(bool), stations["kind"]
+    cones, pits = (f"{(used & (kind == k)).sum()} of {(kind == k).sum()}" for k in ("cone", "pit"))
+    return f"Readings used: {cones} cone stations and {pits} pits"
+
+
+def _shown(plan: Plan) -> str:
+    """Return what the stations and pits used show, and how many bases the plan tests itself by."""
+    used = pd.DataFrame(plan.stations[plan.stations["used"].astype(bool)])
+    deeper = used["censored"].astype(bool)
+    base = used["pan_base_cm"].notna() & ~deeper
+    none = ~base & ~deeper & (used["verdict"] == "no_pan")
+    unknown = len(used) - int((base | deeper | none).sum())
+    counts = [
+        f"{base.sum()} show the base of a pan",
+        *([f"{deeper.sum()} a pan deeper than was read"] if deeper.any() else []),
+        f"{none.sum()} no pan",
+        *([f"{unknown} do not tell"] if unknown else []),
+    ]
+    return f"Of these {len(used)}: {', '.join(counts)}{_aside(plan, int(base.sum()))}"
+
+
+def _aside(plan: Plan, bases: int) -> str:
+    odd, tested = plan.surface_report.get("outliers"), plan.surface_report.get("left_out")
+    if not odd or not tested:
+        return ""
+    counted = f"{tested:.0f} of the {bases} bases are tested below"
+    return f". {counted}: without {odd}, far from its neighbours"
 
 
 def _rating(plan: Plan) -> list[list[str]]:
@@ -65,13 +99,55 @@ def _rating(plan: Plan) -> list[list[str]]:
     return [["where", "points", "over the limit", "compaction", "loosen"], *body]
 
 
-def _depths(plan: Plan) -> list[list[str]]:
-    by_depth = plan.zones.groupby("depth_cm", as_index=False)["area_ha"].agg(["sum", "count"])
-    body = [
-        [_depth_word(row["depth_cm"]), f"{row['sum']:.2f}", f"{row['count']:.0f}"]
-        for row in by_depth.to_dict("records")
-    ]
-    return [["depth", "ha", "zones"], *body]
+def _depths(plan: Plan) -> str:
+    """Return the depths with their hectares, and beside them what must be known before any is set.
+
+    Whose depths they are where no machine is described, what may not be worked yet, and why zones
+    are small.
+    """
+    held = plan.zones["cleared"] == NOT_CLEARED
+    body = []
+    for depth_cm, zones in plan.zones.groupby("depth_cm", sort=True):
+        area, count = _extent(zones)
+        body.append([_depth_word(float(str(depth_cm))), area, count, _held(zones)])
+    head = ["depth", "ha", "zones", f"of these {NOT_CLEARED}" if held.any() else ""]
+    lines = [table("Working depths", [head, *body]), _assumed(plan), _small(plan)]
+    return "\n".join(line for line in lines if line)
+
+
+def _extent(zones: pd.DataFrame) -> tuple[str, str]:
+    return f"{zones['area_ha'].sum():.2f}", str(len(zones))
+
+
+def _held(zones: pd.DataFrame) -> str:
+    """Return how much of `zones` is NOT CLEARED."""
+    area, count = _extent(pd.DataFrame(zones[zones["cleared"] == NOT_CLEARED]))
+    return f"{area} ha, {count} zone{'' if count == '1' else 's'}" if count != "0" else ""
+
+
+def _assumed(plan: Plan) -> str:
+    if not any(notice.code == "assumed-machine" for notice in plan.notices):
+        return ""
+    machine = plan.settings.machine
+    return (
+        f"  These are depths of an ASSUMED machine, {machine.legs} legs set from "
+        f"{machine.depth_min_cm:g} to {machine.depth_max_cm:g} cm in steps of "
+        f"{machine.depth_step_cm:g} cm: field.toml has no [machine]. Measure yours and plan again."
+    )
+
+
+def _small(plan: Plan) -> str:
+    """Return why zones are small, where many are."""
+    least_ha = constant("plan_rules", "small_zone_ha")
+    small = plan.zones[plan.zones["area_ha"] < least_ha]
+    if len(small) <= constant("plan_rules", "small_zones_share") * len(plan.zones):
+        return ""
+    cut = small["parts"].str.contains("wheeling") | small["cautions"].str.contains(_HAZARDS)
+    by = f", {cut.sum()} of them where wheelings or hazards cut the ground" if cut.any() else ""
+    return (
+        f"  {len(small)} of {len(plan.zones)} zones are smaller than {least_ha:g} ha{by}. A longer "
+        "min_run_m or fewer max_depths may join some."
+    )
 
 
 def _depth_word(depth_cm: float) -> str:
@@ -80,20 +156,26 @@ def _depth_word(depth_cm: float) -> str:
     return f"{depth_cm:g} cm ({inches(depth_cm):.1f} in)"
 
 
-def _comparison_title(plan: Plan) -> str:
-    held = ", each held to what the hazards allow" if len(plan.hazards) else ""
-    return f"Expected loss, mean over the field{held}"
-
-
-def _comparison(plan: Plan) -> list[list[str]]:
+def _comparison(plan: Plan) -> str:
     losses = plan.losses
-    return [
+    rows = [
         ["choice", "loss cm"],
         ["this plan", f"{losses.driven_cm:.2f}"],
         ["the same without passes", f"{losses.unconstrained_cm:.2f}"],
         [_single_word(losses.single_depth_cm), f"{losses.single_depth_loss_cm:.2f}"],
         [_insured_word(plan), f"{losses.point95_loss_cm:.2f}"],
     ]
+    share = plan.settings.depth.assurance
+    words = (
+        f"  A centimetre too shallow for the pan counts {share:g} cm of loss, one too deep "
+        f"{1 - share:.2g} cm (assurance {share:g})."
+    )
+    return f"{table(_comparison_title(plan), rows)}\n{words}"
+
+
+def _comparison_title(plan: Plan) -> str:
+    held = ", each held to what the hazards allow" if len(plan.hazards) else ""
+    return f"Expected loss, mean over the field{held}"
 
 
 def _insured_word(plan: Plan) -> str:

@@ -32,6 +32,8 @@ def standing(
     texts = {row["code"]: row["text"] for row in rows("cautions")}
     texts[codes[0]] += _reference(settings)
     texts["assumed-machine"] += _assumed(machine)
+    notice_cm = f"{settings.hazards.notice_depth_cm:g}"
+    texts["not-cleared"] = texts["not-cleared"].format(notice_depth_cm=notice_cm)
     return [Notice("caution", code, texts[code]) for code in [*codes, *ALWAYS]]
 
 
