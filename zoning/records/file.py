@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from zoning.errors import Fault, InputRefused, OutputFailed, ZoningError
@@ -17,8 +17,8 @@ def connect(path: Path) -> sqlite3.Connection:
     """Return a connection to an existing file, set so that a save is on the disk when it returns.
 
     The rollback journal is cut to nothing and flushed rather than deleted: a deletion that is not
-    flushed can let a power cut undo the last save. At rest the record is one file (beside it an
-    empty ``records.gpkg-journal``), which also holds on a network drive.
+    flushed can let a power cut undo the last save. `tidy` then deletes what is empty, so that at
+    rest the record is one file, on a network drive too.
     """
     store = sqlite3.connect(
         f"{path.absolute().as_uri()}?mode=rw",
@@ -38,6 +38,17 @@ def connect(path: Path) -> sqlite3.Connection:
         store.close()
         raise
     return store
+
+
+def tidy(store: sqlite3.Connection) -> None:
+    """Delete the empty journal that a finished save leaves beside the record.
+
+    SQLite does it under the lock of a writer and lets it be while another one is at work. Should
+    a power cut bring the file back, it is empty still and undoes nothing.
+    """
+    with suppress(sqlite3.Error):
+        if store.execute("PRAGMA journal_mode").fetchone() != ("wal",):
+            store.execute("PRAGMA journal_mode=DELETE")
 
 
 @contextmanager

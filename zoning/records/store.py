@@ -22,7 +22,7 @@ from typing import Any, Generic, TypeVar
 
 from zoning.errors import Fault, InputRefused, ZoningError
 from zoning.records.entries import Body, body_columns, faults_of
-from zoning.records.file import NAME, connect, told_plainly
+from zoning.records.file import NAME, connect, tidy, told_plainly
 from zoning.records.layout import columns, now, shape_of
 
 B = TypeVar("B", bound=Body)
@@ -185,6 +185,7 @@ class Record:
             finally:
                 if store.in_transaction:
                     store.execute("ROLLBACK")
+                tidy(store)
 
 
 def _refuse_faults(body: Body) -> None:
