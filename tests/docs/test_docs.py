@@ -21,6 +21,7 @@ from click.testing import CliRunner
 import zoning
 from zoning.cli import COMMANDS, main
 from zoning.errors import InputRefused
+from zoning.workflow import check_work
 
 ROOT = Path(__file__).parents[2]
 DOCS = ROOT / "docs"
@@ -296,6 +297,13 @@ def test_messages_shown_are_those_that_come(mistake: str, tmp_path: Path) -> Non
         zoning.read_field(folder)
     shown = {block.strip() for block in blocks(DOCS / "reference/errors.rst", "text")}
     assert str(refused.value.faults[0]) in shown
+
+
+def test_the_refusal_of_a_check_shown_is_the_one_that_comes() -> None:
+    with pytest.raises(InputRefused) as refused:
+        check_work(SAMPLE)
+    shown = {block.strip() for block in blocks(DOCS / "reference/errors.rst", "text")}
+    assert str(refused.value) in shown
 
 
 def test_the_drawn_profiles_show_one_verdict_each() -> None:

@@ -56,6 +56,7 @@ def test_several_dates_and_missing_dates_are_noted(insertion, pit) -> None:
     assert set(found) == {"several-dates", "dates-missing"}
     assert "2 dates, 2026-09-01 to 2026-09-08" in found["several-dates"]
     assert found["dates-missing"].startswith("1 of 3 insertions")
+    assert "add a column 'date'" in found["dates-missing"]
 
 
 def test_rows_of_a_form_left_blank_need_no_date(insertion, pit) -> None:

@@ -111,8 +111,10 @@ def test_row_order_of_the_pits_does_not_matter(
 def test_nothing_after_the_work_is_refused_with_what_to_do(
     plan_folder: Path, tmp_path: Path
 ) -> None:
-    with pytest.raises(InputRefused, match="phase 'after'"):
+    with pytest.raises(InputRefused, match="phase 'after'") as refused:
         check_work(planned_folder(plan_folder, tmp_path / "field"))
+    for name in ("loosened_at_leg_cm", "loosened_between_cm", "speed_km_h", "howto/check.rst"):
+        assert name in str(refused.value)
 
 
 def test_after_pits_without_a_plan_are_refused_with_what_to_do(

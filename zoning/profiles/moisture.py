@@ -92,8 +92,9 @@ def _dates(insertions: pd.DataFrame) -> list[Notice]:
     missing = int(dates.eq("").sum())
     if missing:
         text = (
-            f"{missing} of {len(dates)} insertions have no date, so a difference between days "
-            "cannot be told from a difference in the soil."
+            f"{missing} of {len(dates)} insertions have no date. Soil reads harder as it dries, and "
+            "without dates a difference between days is taken for one in the soil: add a column "
+            "'date' to the cone file, as 2026-08-20 in every row."
         )
         notices.append(Notice("note", "dates-missing", text))
     return notices

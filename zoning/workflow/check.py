@@ -95,8 +95,9 @@ def _refuse_nothing_after(inputs: FieldInputs) -> None:
         return
     what = "Nothing was taken after the work: no pit of phase 'after', no cone_after readings."
     remedy = (
-        "Dig behind the machine, add each pit to pits.csv with phase 'after' and the depths "
-        "loosened at a leg and between two legs, and check again."
+        "Dig behind the machine and give each pit a row in the file named pits under [readings]: "
+        "phase 'after', the columns loosened_at_leg_cm and loosened_between_cm, speed_km_h and pan "
+        "(yes or no). The page docs/howto/check.rst tells how to measure them."
     )
     raise InputRefused([Fault("field.toml", what, remedy, column="readings")])
 
