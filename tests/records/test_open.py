@@ -43,11 +43,16 @@ def test_a_save_a_refusal_and_a_failure_leave_the_record_alone_in_its_folder(
     assert [path.name for path in tmp_path.iterdir()] == ["records.gpkg"]
     with pytest.raises(NameTaken):
         record.save(first(pit("A1")))
-    with pytest.raises(ZeroDivisionError), record.adding() as store:
-        store.execute("UPDATE zoning_heads SET head = ''")
-        raise ZeroDivisionError
+    with pytest.raises(ZeroDivisionError):
+        _save_that_fails(record)
     assert [path.name for path in tmp_path.iterdir()] == ["records.gpkg"]
     assert len(open_record(tmp_path).everything(Pit)) == 1
+
+
+def _save_that_fails(record: Record) -> None:
+    with record.adding() as store:
+        store.execute("UPDATE zoning_heads SET head = ''")
+        raise ZeroDivisionError
 
 
 def test_an_empty_journal_that_was_left_is_cleared_by_the_next_save(tmp_path: Path) -> None:

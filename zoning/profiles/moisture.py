@@ -92,7 +92,7 @@ def _dates(insertions: pd.DataFrame) -> list[Notice]:
     missing = int(dates.eq("").sum())
     if missing:
         text = (
-            f"{missing} of {len(dates)} insertions have no date. Soil reads harder as it dries, and "
+            f"{missing} of {len(dates)} insertions have no date. Soil reads harder as it dries; "
             "without dates a difference between days is taken for one in the soil: add a column "
             "'date' to the cone file, as 2026-08-20 in every row."
         )
