@@ -38,13 +38,29 @@ def test_holes_and_parts_are_kept() -> None:
     assert found.site.boundary.area == pytest.approx(60_000 - 2_500 + 10_000, rel=1e-6)
     assert len(found.site.boundary.geoms) == 2
     assert sum(len(p.interiors) for p in found.site.boundary.geoms) == 1
+    assert "2 separate pieces, of 5.75 ha, 1.00 ha" in asked(found)
+
+
+def asked(found: Outline) -> str:
+    """Return the one caution of a boundary of several shapes."""
+    (notice,) = found.notices
+    assert (notice.level, notice.code) == ("caution", "boundary-joined")
+    assert "a folder for each" in notice.text
+    return notice.text
+
+
+def test_a_farm_of_fields_apart_is_asked_about_with_every_area() -> None:
+    fields = [box(i * 200, 0, i * 200 + 100, 50 + 10 * i) for i in range(12)]
+    text = asked(read(polygons(*fields)))
+    assert "12 separate pieces, of 1.60 ha, 1.50 ha" in text
+    assert "and 2 more" in text
 
 
 def test_touching_features_are_joined_and_told() -> None:
     found = read(polygons(box(0, 0, 150, 200), box(150, 0, 300, 200)))
     assert found.site.boundary.area == pytest.approx(60_000, rel=1e-6)
     assert len(found.site.boundary.geoms) == 1
-    assert [n.code for n in found.notices] == ["boundary-joined"]
+    assert "2 shapes that touch, of 3.00 ha, 3.00 ha, are joined" in asked(found)
 
 
 def test_the_order_of_features_does_not_matter() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,7 @@ from zoning.errors import Fault, InputRefused
 from zoning.model import Notice
 from zoning.readings.features import Feature, Layer
 from zoning.readings.rings import Locate, RingFaultError, joined, sound_polygons
-from zoning.readings.rules import rule
+from zoning.readings.rules import listed, rule
 from zoning.readings.site import Site, coordinate_faults, layer_notices, shifted
 from zoning.readings.systems import LONLAT, Area, shift, stated_crs, utm_zone, working_crs_trouble
 from zoning.units import M2_PER_HA
@@ -200,15 +201,33 @@ def _joined(
         raise _refused(
             layer, f"Parts of the boundary {error}", "Draw them side by side."
         ) from error
-    return boundary, _told(layer, len(polygons), repaired)
+    return boundary, [*_one_field(layer, polygons, boundary), *_told(layer, repaired)]
 
 
-def _told(layer: Layer, parts: int, repaired: list[int]) -> list[Notice]:
+def _one_field(layer: Layer, polygons: list[Polygon], boundary: MultiPolygon) -> list[Notice]:
+    """Ask whether what is drawn as several shapes is one field: a whole farm would be planned."""
+    pieces = list(boundary.geoms)
+    if len(pieces) > 1:
+        what = f"the boundary is {len(pieces)} separate pieces, of {_areas(pieces)}"
+    elif len(layer.features) > 1:
+        what = f"{len(polygons)} shapes that touch, of {_areas(polygons)}, are joined"
+    else:
+        return []
+    text = (
+        f"{layer.file}: {what}: they are planned as ONE field. If they are several fields, make a "
+        "folder for each, with its own boundary and readings."
+    )
+    return [Notice("caution", "boundary-joined", text)]
+
+
+def _areas(shapes: Sequence[Polygon]) -> str:
+    """Return the areas of shapes in words, the largest first."""
+    areas_ha = sorted((shape.area / M2_PER_HA for shape in shapes), reverse=True)
+    return listed([f"{area:.2f} ha" for area in areas_ha])
+
+
+def _told(layer: Layer, repaired: list[int]) -> list[Notice]:
     notices = []
-    if len(layer.features) > 1:
-        count = len(layer.features)
-        text = f"{layer.file}: {count} features with {parts} polygons are taken as one field."
-        notices.append(Notice("note", "boundary-joined", text))
     if repaired:
         said = ", ".join(map(str, repaired))
         text = f"{layer.file}: rings of feature {said} were mended; the area is unchanged."
