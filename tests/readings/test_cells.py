@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from readings.small_field import table
 
+from zoning.readings.angles import degrees_of
 from zoning.readings.cells import Cells, plain_number
 
 
@@ -46,6 +47,23 @@ def test_quoted_decimal_commas_in_a_comma_file_name_the_value() -> None:
     read.numbers("x")
     assert "'2,5'" in read.faults[0].what
     assert "decimal comma" in read.faults[0].what
+    assert "decimal point" in read.faults[0].remedy
+
+
+@pytest.mark.parametrize(("name", "letters"), [("lon", "EW"), ("lat", "NS")])
+def test_the_example_of_a_degree_is_one_of_its_own_column(name: str, letters: str) -> None:
+    read = Cells(table(f"{name},y\nhere,a\n", name, "y"), [name])
+    read.degrees(name)
+    plain, _, marked = read.faults[0].remedy.removesuffix(".").partition(", or ")
+    assert marked[-1] in letters
+    assert degrees_of(marked, name) == pytest.approx(float(plain.split()[-1]), abs=1e-5)
+
+
+def test_the_remedy_of_a_count_names_no_absurd_bound() -> None:
+    read = cells("x,y\n-1,a\n1.5,b\nsome,c\n")
+    read.whole_numbers("x", low=0)
+    assert {fault.remedy for fault in read.faults} == {"Give a whole number of at least 0."}
+    assert {fault.row for fault in read.faults} == {2, 3, 4}
 
 
 def test_decimal_commas_are_recognised_and_told_where_the_delimiter_is_another() -> None:

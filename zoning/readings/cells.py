@@ -20,6 +20,7 @@ Floats = NDArray[np.float64]
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
 _COMMA_NUMBER = re.compile(r"[+-]?\d*,\d+", re.ASCII)
 _OTHER_LENGTHS = frozenset({"mm", "m", "in", "inch", "inches", "ft"})
+_DEGREES = {"lat": "52.632733, or 52°37.964'N", "lon": "-1.234043, or 1°14.043'W"}
 _ADD = {
     "station": "Head the column with the name of each place 'station'.",
     "phase": "Add a column 'phase' with before in each row, after for pits dug behind the machine.",
@@ -159,7 +160,7 @@ class Cells:
         value_of.update(marked)
         if any(map(math.isfinite, marked.values())):
             self._tell("csv-degrees", f"{name} is written with signs or letters of degrees")
-        needed = "Give decimal degrees, 52.632733, or 52°37.964'N."
+        needed = f"Give decimal degrees, {_DEGREES[name]}."
         return self._checked(name, value_of, (-math.inf, math.inf), needed, required=True)
 
     def _checked(
@@ -180,7 +181,7 @@ class Cells:
         outside = (values < low) | (values > high)
         bad = wrong | outside | (blank & (required and self.has(name)))
         for i in np.flatnonzero(bad).tolist():
-            self.fault(i, name, self._number_trouble(cells[i], outside=bool(outside[i])), needed)
+            self.fault(i, name, *self._number_trouble(cells[i], needed, outside=bool(outside[i])))
         values[outside] = math.nan
         return values
 
@@ -194,22 +195,27 @@ class Cells:
         value = float(cell)
         return value if math.isfinite(value) else math.nan
 
-    def _number_trouble(self, cell: str, *, outside: bool) -> str:
+    def _number_trouble(self, cell: str, needed: str, *, outside: bool) -> tuple[str, str]:
+        """Return what is wrong with a cell and the remedy."""
         if not cell:
-            return "The cell is blank."
+            return "The cell is blank.", needed
         if outside:
-            return f"Found {cell}."
+            return f"Found {cell}.", needed
         if self.decimal_comma and "." in cell:
-            return f"Found '{cell}': a point in a file with decimal commas may be a thousands mark."
+            what = f"Found '{cell}': a point in a file with decimal commas may be a thousands mark."
+            return what, "Write a comma before the decimals and no mark between thousands."
         if _COMMA_NUMBER.fullmatch(cell):
-            return f"Found '{cell}': a decimal comma in a file whose cells are parted by commas."
-        return f"Found '{cell}', which is not a plain finite number."
+            what = f"Found '{cell}': a decimal comma in a file whose cells are parted by commas."
+            return what, "Write a decimal point, or part the cells by semicolons."
+        return f"Found '{cell}', which is not a plain finite number.", needed
 
     def whole_numbers(self, name: str, low: int) -> NDArray[np.int64]:
         """Return whole numbers of at least `low`; blank cells are faults."""
-        values = self.numbers(name, low=low, high=1e9, required=True)
+        value_of = {cell: self._number(cell) for cell in set(self.raw(name))}
+        needed = f"Give a whole number of at least {low}."
+        values = self._checked(name, value_of, (low, 1e9), needed, required=True)
         for i in np.flatnonzero(np.isfinite(values) & (values != np.round(values))).tolist():
-            self.fault(i, name, f"Found {self.raw(name)[i]}.", "Give a whole number.")
+            self.fault(i, name, f"Found {self.raw(name)[i]}.", needed)
         return np.nan_to_num(values, nan=low).round().astype(np.int64)
 
     def texts(self, name: str, *, required: bool = False) -> list[str]:
@@ -218,7 +224,7 @@ class Cells:
         self._check(name, _no_controls, "holds control characters", lambda _: "Type it again.")
         if required and self.has(name):
             for i in (i for i, cell in enumerate(cells) if not cell):
-                self.fault(i, name, "The cell is blank.", f"Give a {name}.")
+                self.fault(i, name, "The cell is blank.", f"Name the {name} in every row.")
         return cells
 
     def words(self, name: str, allowed: Collection[str], *, required: bool = False) -> list[str]:

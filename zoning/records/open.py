@@ -38,7 +38,9 @@ def open_record(folder: Path, *, begin: bool = True) -> Record:
     path = folder / NAME
     if not path.exists():
         if not begin:
-            raise OutputFailed(f"{folder} has no season record yet.")
+            raise OutputFailed(
+                f"{folder} has no season record yet. 'zoning plan' and 'zoning review' begin one."
+            )
         _begin(path)
     check_record(path)
     return Record(path)
