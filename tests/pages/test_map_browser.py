@@ -11,10 +11,12 @@ from typing import Any
 
 import pyproj
 import pytest
+import shapely
 
-from zoning.model import Plan
+from zoning.model import Notice, Plan
 
 Opening = Callable[..., Any]
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 TABLET = {"viewport": {"width": 800, "height": 1180}, "has_touch": True, "is_mobile": True}
 
 
@@ -60,12 +62,16 @@ def test_page_asks_for_nothing_and_complains_of_nothing(opened: Opening, small: 
     assert held.complaints == []
 
 
-@pytest.mark.parametrize("view", ["map", "zones", "stations", "pits", "station", "zone", "pit"])
+@pytest.mark.parametrize(
+    "view", ["map", "zones", "stations", "pits", "station", "zone", "pit", "cautions"]
+)
 def test_axe_finds_no_violation(opened: Opening, small: Plan, view: str) -> None:
     """axe-core 4 with all its rules, WCAG and best practice."""
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     page = opened(small).page
-    if view in ("station", "zone", "pit"):
+    if view == "cautions":
+        page.click(".warn summary")
+    elif view in ("station", "zone", "pit"):
         page.evaluate(f"void open{view.title()}(data.{view}s[0], document.getElementById('map'))")
     else:
         page.click(f"nav button[data-view={view}]")
@@ -170,10 +176,10 @@ def test_tablet_opens_by_touch(opened: Opening, small: Plan) -> None:
 
 def test_targets_are_large_enough_for_a_finger(opened: Opening, small: Plan) -> None:
     page = opened(small, **TABLET).page
-    for button in page.locator("button:visible, .choice:visible, .leaflet-bar a").all():
+    for button in page.locator("button:visible, summary, .choice:visible, .leaflet-bar a").all():
         box = button.bounding_box()
-        assert box["height"] >= 40
-        assert box["width"] >= 40
+        assert box["height"] >= 44
+        assert box["width"] >= 44
 
 
 def test_table_sorts_and_searches(opened: Opening, small: Plan) -> None:
@@ -225,7 +231,7 @@ def test_a_position_that_moves_is_followed_and_stopped(opened: Opening, small: P
     to_lonlat = pyproj.Transformer.from_crs(small.working_crs, "EPSG:4326", always_xy=True)
     west, south, east, north = small.boundary.bounds
     ends = [to_lonlat.transform(west + 5, south + 5), to_lonlat.transform(east - 5, north - 5)]
-    held = opened(small, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    held = opened(small, **PHONE)
     page = held.page
     page.evaluate(
         "navigator.geolocation.watchPosition = (found) => { window.answer = found; return 1; };"
@@ -322,3 +328,81 @@ def test_table_in_view_is_what_is_printed(opened: Opening, small: Plan, tmp_path
     assert {"alpha", "33.0", "37.5"} <= set(words.split())
     assert "NOT CLEARED" in words
     assert "Buried services were not checked." in words
+
+
+def test_phone_shows_the_map_first_and_a_caution_wherever_it_is_scrolled(
+    opened: Opening, small: Plan
+) -> None:
+    page = opened(small, **PHONE).page
+    box = page.locator("#map").bounding_box()
+    assert box["y"] < 844 / 3
+    assert box["y"] + box["height"] <= 844
+    line = page.locator(".warn summary")
+    for foot in (False, True):
+        page.evaluate(f"scrollTo(0, {'document.body.scrollHeight' if foot else 0})")
+        seen = line.bounding_box()
+        assert 0 <= seen["y"] <= seen["y"] + seen["height"] <= 844 / 4
+        assert "NOT CLEARED deeper than 30 cm" in line.inner_text()
+    line.tap()
+    for caution in page.evaluate("data.cautions"):
+        assert caution in page.locator(".warn .told-all").inner_text()
+    page.keyboard.press("Escape")
+    assert page.locator(".warn .told-all").is_hidden()
+
+
+def test_first_caution_is_in_sight_where_everything_is_cleared(
+    opened: Opening, small: Plan
+) -> None:
+    cleared = dataclasses.replace(small, zones=small.zones.assign(cleared="above notice depth"))
+    line = opened(cleared, **PHONE).text(".warn summary")
+    assert "Buried services were not checked." in line
+    assert "NOT CLEARED" not in line
+
+
+def test_every_depth_of_an_assumed_machine_says_so(opened: Opening, small: Plan) -> None:
+    notice = Notice("caution", "assumed-machine", "No machine is described.")
+    plan = dataclasses.replace(small, notices=(*small.notices, notice))
+    page = opened(plan).page
+    assert page.locator(".frame .assumed").is_visible()
+    assert "ASSUMED" in page.locator("#key").inner_text()
+    for opening in (
+        "openZone(data.zones[0]",
+        "openStation(data.stations[0]",
+        "openPit(data.pits[0]",
+    ):
+        page.evaluate(f"void {opening}, document.body)")
+        assert "assumed" in page.locator("#detail").inner_text().lower()
+    page.click("nav button[data-view=zones]")
+    assert "ASSUMED" in page.locator("#view-zones caption").inner_text()
+    page.emulate_media(media="print")
+    assert page.locator(".on-paper .assumed").is_visible()
+    described = opened(small).page
+    assert described.locator(".assumed").count() == 0
+
+
+def test_passes_let_the_depths_through_from_afar(opened: Opening, small: Plan) -> None:
+    """From afar hairlines without dots, from near by cased lines with a dot at each change."""
+    page = opened(small).page
+    page.check("#overlays input[name=passes]")
+    weights = "passGroup.getLayers()[0].getLayers().map((one) => one.options.weight)"
+    page.evaluate("void map.setZoom(15, {animate: false})")
+    assert max(page.evaluate(weights)) < 1
+    page.evaluate("void map.setZoom(20, {animate: false})")
+    assert max(page.evaluate(weights)) > 2
+    assert page.evaluate("passGroup.getLayers().length") == 1
+
+
+def test_no_label_covers_another(opened: Opening, large: Plan) -> None:
+    page = opened(large).page
+    for zoom in (0, 1, 2):
+        page.evaluate(f"void map.setZoom(map.getZoom() + {min(zoom, 1)}, {{animate: false}})")
+        boxes = page.evaluate(
+            "[...document.querySelectorAll('.mark-label.boxed > div')].map((one) => "
+            "{ const b = one.getBoundingClientRect(); return [b.left, b.top, b.right, b.bottom]; })"
+        )
+        assert len(boxes) > 5
+        shapes = [shapely.box(*box) for box in boxes]
+        pairs = shapely.STRtree(shapes).query(shapes, predicate="intersects").T
+        assert [
+            (i, j) for i, j in pairs if i < j and shapes[i].intersection(shapes[j]).area > 12
+        ] == []

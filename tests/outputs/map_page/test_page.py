@@ -259,3 +259,23 @@ def test_changes_of_depth_are_those_of_the_passes(document: dict[str, Any]) -> N
         [2, 120.0, 32.5, 0.0],
         [2, 160.0, 0.0, 32.5],
     ]
+
+
+def test_every_lump_of_a_zone_has_room_for_a_label_of_its_own(plan: Plan) -> None:
+    """Two lumps that only a sliver joins, and a long strip: a place inside each, apart."""
+    west, south, *_ = plan.boundary.bounds
+    lumps = [shapely.box(west + x, south, west + x + 30, south + 30) for x in (0, 100)]
+    sliver = shapely.box(west + 20, south + 14, west + 110, south + 14.5)
+    shape = shapely.union_all([*lumps, sliver])
+    zones = plan.zones.iloc[:1].set_geometry([shape])
+    document = map_document(dataclasses.replace(plan, zones=zones))
+    (zone,) = document["zones"]
+    back = pyproj.Transformer.from_crs("EPSG:4326", plan.working_crs, always_xy=True)
+    found = [(*zone["at"], zone["room_m"]), *zone["more"]]
+    steps = np.array([(east, north) for east, north, _ in found])
+    lonlat = np.array(document["origin"]) + steps / document["steps_a_degree"]
+    spots = shapely.points(np.column_stack(back.transform(*lonlat.T)))
+    for lump in lumps:
+        assert shapely.covers(lump, spots).sum() == 1
+    for spot, (*_, room_m) in zip(spots, found, strict=True):
+        assert shape.buffer(0.6).covers(spot.buffer(room_m))

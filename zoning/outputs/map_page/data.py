@@ -53,7 +53,7 @@ def map_document(plan: Plan) -> dict[str, Any]:
         "surfaces": surfaces(plan, places),
         "backdrop": backdrop_record(plan, places),
         "cautions": cautions_in_order(plan),
-        "notes": [notice.text for notice in plan.notices if notice.level == "note"],
+        "notes": notes_in_order(plan),
     }
 
 
@@ -62,6 +62,23 @@ def cautions_in_order(plan: Plan) -> list[str]:
     held = [notice for notice in plan.notices if notice.level == "caution"]
     first = [notice for notice in held if notice.code.startswith("services-")]
     return [notice.text for notice in (*first, *[n for n in held if n not in first])]
+
+
+def notes_in_order(plan: Plan) -> list[str]:
+    """Return the notes."""
+    return [notice.text for notice in plan.notices if notice.level == "note"]
+
+
+def assumed_machine(plan: Plan) -> str:
+    """Return the machine that was reckoned with in the place of one; nothing where it is given."""
+    if not any(notice.code == "assumed-machine" for notice in plan.notices):
+        return ""
+    machine = plan.settings.machine
+    return (
+        f"{machine.legs} legs {machine.leg_spacing_cm:g} cm apart, set from "
+        f"{machine.depth_min_cm:g} to {machine.depth_max_cm:g} cm in steps of "
+        f"{machine.depth_step_cm:g} cm"
+    )
 
 
 def reading_dates(plan: Plan) -> str:
@@ -98,6 +115,8 @@ def _identity(plan: Plan) -> dict[str, Any]:
         "assurance": plan.settings.depth.assurance,
         "notice_depth_cm": plan.settings.hazards.notice_depth_cm,
         "pins": machine.depth_control == "pins",
+        "assumed": assumed_machine(plan),
+        "width_m": machine.width_m,
         "working_crs": plan.working_crs if len(plan.working_crs) <= 16 else "own system",
     }
 
@@ -109,7 +128,7 @@ def _zones(plan: Plan, places: Places) -> list[dict[str, Any]]:
     rows = pd.DataFrame(zones)[held].to_dict("records")
     return [
         _numbers({str(key): value for key, value in row.items()})
-        | _label_place(area, places)
+        | _label_places(area, places)
         | {"tone": tones.get(float(row["depth_cm"]), ""), "shape": places.polygons(area)}
         for row, area in zip(rows, zones.geometry, strict=True)
     ]
@@ -123,12 +142,32 @@ def _numbers(row: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def _label_place(area: BaseGeometry, places: Places) -> dict[str, Any]:
-    """Return the middle and the radius of the largest circle inside `area`."""
+def _label_places(area: BaseGeometry, places: Places) -> dict[str, Any]:
+    """Return where labels may stand in `area`: middles and radii of large circles inside it.
+
+    ``at`` and ``room_m`` are those of the largest. ``more`` has one for every further stretch of a
+    long strip and every lump that only a sliver joins to the rest, so that each can be told.
+    """
+    least, every = constant(RULES, "label_room_least_m"), constant(RULES, "label_every_m")
+    x, y, room_m = _roomiest(area)
+    found, left = [(x, y, room_m)], area
+    while len(found) < int(constant(RULES, "labels_a_zone_most")):
+        last = shapely.Point(found[-1][:2])
+        left = left.difference(last.buffer(max(every, 2 * found[-1][2]), quad_segs=4))
+        left = shapely.union_all([one for one in shapely.get_parts(left) if one.area > least**2])
+        if left.is_empty or (spot := _roomiest(left))[2] < least:
+            break
+        found.append(spot)
+    told = [[*places.point(x, y), round(room, 1)] for x, y, room in found]
+    return {"at": told[0][:2], "room_m": told[0][2], "more": told[1:]}
+
+
+def _roomiest(area: BaseGeometry) -> tuple[float, float, float]:
+    """Return the middle of the largest circle inside the largest part of `area`, its radius."""
     largest = max(shapely.get_parts(area), key=lambda part: (part.area, part.wkb))
     radius = shapely.maximum_inscribed_circle(largest, tolerance=0.5)
     x, y = shapely.get_coordinates(radius)[0]
-    return {"at": places.point(x, y), "room_m": round(float(radius.length), 1)}
+    return float(x), float(y), float(radius.length)
 
 
 def _parts(plan: Plan, places: Places) -> list[dict[str, Any]]:
@@ -136,7 +175,7 @@ def _parts(plan: Plan, places: Places) -> list[dict[str, Any]]:
     columns = (parts["part"], parts["kind"], parts["area_ha"], parts.geometry)
     return [
         {"part": str(part), "kind": str(kind), "area_ha": round(float(ha), 4),
-         "shape": places.polygons(area), **_label_place(area, places)}
+         "shape": places.polygons(area), **_label_places(area, places)}
         for part, kind, ha, area in zip(*columns, strict=True)
     ]  # fmt: skip
 

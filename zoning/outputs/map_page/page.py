@@ -21,9 +21,17 @@ from typing import Any
 from zoning.contracts import constant
 from zoning.errors import OutputFailed
 from zoning.model import Plan
+from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import plan_drawing
 from zoning.outputs.geojson import check_depths
-from zoning.outputs.map_page.data import cautions_in_order, map_document, not_cleared, reading_dates
+from zoning.outputs.map_page.data import (
+    assumed_machine,
+    cautions_in_order,
+    map_document,
+    not_cleared,
+    notes_in_order,
+    reading_dates,
+)
 from zoning.outputs.map_page.places import RULES
 from zoning.outputs.plain import write_text
 
@@ -52,11 +60,11 @@ def map_html(plan: Plan) -> str:
             "about": escape(_about(plan)),
             "short_id": short,
             "full_id": plan.plan_id,
-            "warnings": warnings(
-                not_cleared(plan),
-                cautions_in_order(plan),
-                [notice.text for notice in plan.notices if notice.level == "note"],
-            ),
+            "lead": _lead(plan),
+            "how_many": _how_many(plan),
+            "warnings": _warnings(plan),
+            "first_warnings": _first_warnings(plan),
+            "assumed": '<p class="assumed">Machine ASSUMED</p>\n' if assumed_machine(plan) else "",
             "drawing": plan_drawing(plan, width, height),
             "cautions": _listed(cautions_in_order(plan)[1:]),
             "place_words": escape(f"Computed in {_system(plan)}; shown in WGS 84."),
@@ -90,11 +98,57 @@ def page(pieces: Mapping[str, str]) -> str:
     return _HOLE.sub(lambda hole: held[hole[1]], _file("map.html"))
 
 
-def warnings(held: str, cautions: Sequence[str], notes: Sequence[str]) -> str:
-    """Return the strip of cautions: what is not cleared, the first caution, the others folded."""
-    strip = f'<p class="held">{escape(held)}</p>\n' if held else ""
-    first = f'<p class="first">{escape(cautions[0])}</p>\n' if cautions else ""
-    return strip + first + _folded("more caution", cautions[1:]) + _folded("note", notes)
+def _lead(plan: Plan) -> str:
+    """Return the line of caution that is always in sight: what is not cleared, else the first."""
+    cautions = cautions_in_order(plan)
+    if not_cleared(plan):
+        notice = plan.settings.hazards.notice_depth_cm
+        words = f"{NOT_CLEARED} deeper than {notice:g} cm: services not located"
+        return f'<strong class="held">{escape(words)}</strong>'
+    return f"<strong>{escape(cautions[0] if cautions else 'Cautions: none recorded')}</strong>"
+
+
+def _how_many(plan: Plan) -> str:
+    """Return how much stands behind the line; a narrow screen leaves out the notes."""
+    told = _counted(len(cautions_in_order(plan)), "caution")
+    notes = len(notes_in_order(plan))
+    return f"{told}<small>, {_counted(notes, 'note')}</small>" if notes else told
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def _warnings(plan: Plan) -> str:
+    """Return what opens below that line: what is not cleared, every caution, every note."""
+    notes = _listed(notes_in_order(plan))
+    return (
+        _held(plan)
+        + _listed(cautions_in_order(plan))
+        + (f"<h2>Notes</h2>\n{notes}" if notes else "")
+    )
+
+
+def _first_warnings(plan: Plan) -> str:
+    """Return what stands on paper above whatever is printed."""
+    first = "".join(
+        f'<p class="first">{escape(text)}</p>\n' for text in cautions_in_order(plan)[:1]
+    )
+    return _held(plan) + first + _assumed(plan)
+
+
+def _held(plan: Plan) -> str:
+    held = not_cleared(plan)
+    return f'<p class="held">{escape(held)}</p>\n' if held else ""
+
+
+def _assumed(plan: Plan) -> str:
+    """Return that the depths are those of an assumed machine; nothing where it is described."""
+    machine = assumed_machine(plan)
+    if not machine:
+        return ""
+    words = f"Depths of an ASSUMED machine: {machine}. Measure yours and plan again."
+    return f'<p class="assumed">{escape(words)}</p>\n'
 
 
 def data_text(document: Mapping[str, Any]) -> str:
@@ -150,14 +204,6 @@ def _system(plan: Plan) -> str:
 def _listed(texts: Sequence[str]) -> str:
     lines = "".join(f"<li>{escape(text)}</li>" for text in texts)
     return f"<ol>{lines}</ol>" if texts else ""
-
-
-def _folded(what: str, texts: Sequence[str]) -> str:
-    if not texts:
-        return ""
-    lines = "".join(f"<li>{escape(text)}</li>" for text in texts)
-    many = "" if len(texts) == 1 else "s"
-    return f"<details><summary>{len(texts)} {what}{many}</summary><ul>{lines}</ul></details>\n"
 
 
 def _digest(text: str) -> str:

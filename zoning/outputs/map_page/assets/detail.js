@@ -56,6 +56,7 @@ function closeDetail() {
   back.focus({ preventScroll: true });
 }
 
+const pinWords = (zone) => (data.plan.pins && known(zone.pin_hole) ? `${number(zone.pin_hole, 0)}${ASSUMED ? " of the assumed machine" : ""}` : "");
 function openZone(zone, from) {
   ringAt(null);
   pick(zone.layer);
@@ -63,14 +64,15 @@ function openZone(zone, from) {
   const passes = zone.depth_cm > 0 ? `${number(100 * zone.assurance, 0)} %, that this depth passes the pan base by ${short(data.plan.clearance_cm, 1)} cm or that there is no pan` : "";
   open(`Zone ${zone.zone}: ${depthWords(zone.depth_cm)}`, [
     isHeld(zone) ? make("p", { class: "held" }, `${HELD}: deeper than ${short(data.plan.notice_depth_cm, 1)} cm and buried services not located.`) : null,
+    ...assumedNote(),
     facts([
       ["Area", `${number(zone.area_ha, 2)} ha`],
       ["Parts", zone.parts],
       ["Pan base", known(zone.pan_base_cm) ? `${short(zone.pan_base_cm, 1)} cm, mean` : "no pan expected"],
       ["Assurance", passes],
-      ["Pin hole", data.plan.pins && known(zone.pin_hole) ? number(zone.pin_hole, 0) : ""],
-      ["Time", known(zone.time_min) ? `about ${number(zone.time_min, 0)} min` : ""],
-      ["Fuel", known(zone.fuel_l) ? `about ${number(zone.fuel_l, 0)} l` : ""],
+      ["Pin hole", pinWords(zone)],
+      ["Time", known(zone.time_min) ? atLeast(zone.time_min, "min") : ""],
+      ["Fuel", known(zone.fuel_l) ? atLeast(zone.fuel_l, "l") : ""],
     ]),
     bullets(sentences(zone.cautions, ";").filter((line) => !line.startsWith(HELD))),
     known(zone.machine_changes) ? make("h3", {}, "To change on the machine") : null,
@@ -80,7 +82,7 @@ function openZone(zone, from) {
   ], from, zone.place);
 }
 
-const workHere = (one) => (known(one.work_cm) ? `${depthWords(one.work_cm)}, zone ${one.zone}` : "outside the zones");
+const workHere = (one) => (known(one.work_cm) ? [depthWords(one.work_cm), `zone ${one.zone}`, ASSUMED].filter(Boolean).join(", ") : "outside the zones");
 function toZone(one) {
   if (!zoneNumbered.has(one.zone)) return null;
   const button = make("button", { type: "button" }, `Open zone ${one.zone}`);
@@ -160,6 +162,7 @@ function openChange(change) {
   pick(null);
   ringAt(change.place);
   open(`Pass ${change.pass}, ${number(change.fromM, 1)} m from its start`, [
+    ...assumedNote(),
     facts([["Depth before", depthWords(change.before)], ["Depth from here", depthWords(change.after)]]),
   ], null, change.place);
 }

@@ -88,16 +88,34 @@ const stationLayer = grouped(data.stations, (one) => signLayers(one.place, one.v
 const pitsOf = (phase) => data.pits.filter((pit) => (pit.phase === "after") === (phase === "after"));
 const pitLayer = (phase) => grouped(pitsOf(phase), (pit) => signLayers(pit.place, phase, pit.pan !== "yes", 6.5));
 
-// Passes: fine lines; where the depth changes, a dot and from near by both depths, since every other pass is driven back.
+// Passes: from afar hairlines that let the depths through, light on dark ground and dark on light;
+// from near by cased lines, a dot where the depth changes and still nearer both depths, since every
+// other pass is driven back.
+const PASSES_NEAR_FROM_PX = 9;
 const passRenderer = L.canvas({ pane: "passes", padding: 0.3 });
-const passLine = (run, color, weight) => L.polyline(run, still("passes", { renderer: passRenderer, color, weight }));
-const runsOf = () => data.passes.flatMap((pass) => pass.runs.map(([, line]) => runOf(line)));
+const passLine = (run, color, weight, opacity = 1) => L.polyline(run, still("passes", { renderer: passRenderer, color, weight, opacity }));
+const runsDriven = () => data.passes.flatMap((pass) => pass.runs.map(([depth, line]) => ({ depth, line: runOf(line) })));
 const changes = data.changes.map(([east, north, pass, fromM, before, after]) => ({ place: placeOf([east, north]), pass, fromM, before, after }));
-function passLayer() {
-  const runs = runsOf();
-  const dot = (change) => L.circleMarker(change.place, still("passes", { renderer: passRenderer, radius: 3, color: "#000", weight: 1.2, fillColor: "#fff", fillOpacity: 1 }));
-  return L.layerGroup([...runs.map((run) => passLine(run, "#000", 2.6)), ...runs.map((run) => passLine(run, "#fff", 1.1)), ...changes.map(dot)]);
+const toneOf = new Map(data.zones.map((zone) => [zone.depth_cm, zone.tone || "#ffffff"]));
+function passesFar() {
+  const stroke = ({ depth }) => (isDark(toneOf.get(depth) || "#ffffff") ? ["#fff", 0.5] : ["#000", 0.35]);
+  return runsDriven().map((run) => passLine(run.line, stroke(run)[0], 0.8, stroke(run)[1]));
 }
+function passesNear() {
+  const runs = runsDriven().map(({ line }) => line);
+  const dot = (change) => L.circleMarker(change.place, still("passes", { renderer: passRenderer, radius: 3, color: "#000", weight: 1.2, fillColor: "#fff", fillOpacity: 1 }));
+  return [...runs.map((run) => passLine(run, "#000", 2.6)), ...runs.map((run) => passLine(run, "#fff", 1.1)), ...changes.map(dot)];
+}
+const passGroup = L.layerGroup();
+const passKinds = {};
+const passesAreNear = () => data.plan.width_m / metresAPixel() >= PASSES_NEAR_FROM_PX;
+function layPasses() {
+  const [kind, make] = passesAreNear() ? ["near", passesNear] : ["far", passesFar];
+  const wanted = (passKinds[kind] ||= L.layerGroup(make()));
+  if (passGroup.hasLayer(wanted)) return;
+  passGroup.clearLayers().addLayer(wanted);
+}
+function passLayer() { layPasses(); return passGroup; }
 
 const hazardRenderer = svgIn("hazards");
 function hazardLayers(hazard) {
@@ -134,7 +152,7 @@ const OVERLAYS = [
   { name: "stations", title: "Stations", on: true, count: data.stations.length, build: () => stationLayer, sub: verdictsShown.map((verdict) => pair(verdictWords(verdict), signIcon(verdict, verdict === "no_pan"))) },
   { name: "before", title: "Pits before the work", on: true, count: pitsOf("before").length, build: () => pitLayer("before"), sub: [pair("with a pan", signIcon("before")), pair("without", signIcon("before", true))] },
   { name: "after", title: "Pits after the work", on: true, count: pitsOf("after").length, none: "none dug yet", build: () => pitLayer("after"), sub: [pair("pit after the work", signIcon("after", true))] },
-  { name: "passes", title: "Passes", on: false, count: data.passes.length, build: passLayer, sub: [pair("a pass", strokeIcon({ stroke: "#000", "stroke-width": 4 }, { stroke: "#fff", "stroke-width": 1.6 })), pair("the depth changes here (zoom in for both depths; passes are driven either way)", signIcon("no_pan", true))] },
+  { name: "passes", title: "Passes", on: false, count: data.passes.length, build: passLayer, sub: [pair("a pass", strokeIcon({ stroke: "#000", "stroke-width": 4 }, { stroke: "#fff", "stroke-width": 1.6 })), pair("from near by: the depth changes here (nearer still: both depths; passes are driven either way)", signIcon("no_pan", true))] },
   { name: "parts", title: "Parts of the field", on: false, count: data.parts.length, build: partLayer, sub: data.parts.map((part) => pair(`${part.part}, ${number(part.area_ha, 2)} ha`)) },
   { name: "unsure", title: "Uncertain places", on: false, count: data.unsure.length, none: "none", build: unsureLayer, sub: [...new Set(data.unsure.map((one) => one.reason))].map((reason) => pair(reason, swatch("url(#unsure)"))) },
   ...(data.backdrop ? [{ name: "backdrop", title: "Picture from above", on: true, count: null, build: backdropLayer, sub: [pair(data.backdrop.name)] }] : []),
@@ -190,7 +208,7 @@ function layKey() {
   const surface = data.surfaces.find((one) => one.name === ground);
   if (ground === "depth") {
     const held = data.zones.some(isHeld) ? make("p", {}, make("span", { class: "mark-label boxed not-cleared" }, "35"), ` white on black, or NC: ${HELD}`) : null;
-    key.replaceChildren(make("ul", {}, ...depthKey()), make("p", {}, "Numbers on the map: working depth in cm."), ...(held ? [held] : []));
+    key.replaceChildren(...assumedNote(), make("ul", {}, ...depthKey()), make("p", {}, "Numbers on the map: working depth in cm."), ...(held ? [held] : []));
   } else if (surface) {
     key.replaceChildren(make("p", {}, surface.unit), make("ul", {}, ...surface.classes.map((one) => keyLine(swatch(one.tone), one.words))));
   } else key.replaceChildren(make("p", {}, "Zones as outlines only."));
@@ -236,33 +254,61 @@ function boxAt(place, shift, w, h) {
   const onMap = box.x >= 0 && box.y >= 0 && box.x + w <= size.x && box.y + h <= size.y;
   return onMap && !taken.some((other) => overlaps(box, other)) ? box : null;
 }
-function putLabel(place, lines, w, h, style, shifts = [0]) {
-  const boxes = shifts.map((shift) => boxAt(place, shift, w, h)).filter(Boolean);
+function putLabel(place, lines, w, h, style, shifts = [0], on = () => true) {
+  const boxes = shifts.map((shift) => boxAt(place, shift, w, h)).filter((box) => box && on(box));
   const box = boxes.find((one) => !signs.some((sign) => overlaps(one, sign))) || boxes[0];
-  if (!box) return;
+  if (!box) return null;
   taken.push(box);
   const [head, foot] = lines;
   const html = make("div", {}, head, foot ? make("small", {}, foot) : null);
   L.marker(map.containerPointToLatLng(box.middle), still("labels", { icon: L.divIcon({ className: `mark-label ${style}`, html, iconSize: null, iconAnchor: [w / 2, h / 2] }) })).addTo(labelLayer);
+  return box;
 }
 function metresAPixel() {
   const middle = map.getCenter();
   const away = map.containerPointToLatLng(map.latLngToContainerPoint(middle).add([100, 0]));
   return map.distance(middle, away) / 100;
 }
+const inField = areasOf(data.outline);
+const LABEL_FROM_PX = 6.5;
+// Whether a label lies on its own zone, or off the field, with most of itself.
+function liesOn(box, zone) {
+  let own = 0;
+  for (const across of [0.05, 0.275, 0.5, 0.725, 0.95]) {
+    for (const down of [0.1, 0.5, 0.9]) {
+      const { lat, lng } = map.containerPointToLatLng([box.x + across * box.w, box.y + down * box.h]);
+      if (inside([lat, lng], zone.areas) || !inside([lat, lng], inField)) own += 1;
+    }
+  }
+  return own >= 8;
+}
+const SAME_AGAIN_PX = 190; // a zone is labelled again only so far from its own last label
+function labelZone(zone, place, roomPx) {
+  const depth = zone.depth_cm > 0 ? short(zone.depth_cm, 1) : "lifted";
+  // A label may leave the middle of its zone, not the zone.
+  const middle = map.latLngToContainerPoint(place);
+  if (zone.labels.some((other) => other.distanceTo(middle) < SAME_AGAIN_PX)) return;
+  const within = (shift) => {
+    const { lat, lng } = map.containerPointToLatLng(middle.add([0, shift]));
+    return shift === 0 || inside([lat, lng], zone.areas);
+  };
+  const style = isHeld(zone) ? "boxed not-cleared" : "boxed";
+  const on = (box) => liesOn(box, zone);
+  const put = roomPx >= 30 && !zone.labels.length
+    ? putLabel(place, [zone.depth_cm > 0 ? `${depth} cm` : "legs lifted", `zone ${zone.zone}${isHeld(zone) ? " NC" : ""}`], 78, 36, style, [0, -22, 22].filter(within), on)
+    : putLabel(place, [depth], depth.length * 8 + 8, 19, style, [0, -roomPx * 0.7, roomPx * 0.7, -roomPx * 1.3, roomPx * 1.3].filter(within), on);
+  if (put) zone.labels.push(put.middle);
+}
 function labelZones(scale) {
-  for (const zone of [...data.zones].sort((a, b) => b.room_m - a.room_m)) {
-    const room = zone.room_m / scale;
-    const depth = zone.depth_cm > 0 ? short(zone.depth_cm, 1) : "lifted";
-    // A label may leave the middle of its zone, not the zone.
-    const middle = map.latLngToContainerPoint(zone.place);
-    const within = (shift) => {
-      const { lat, lng } = map.containerPointToLatLng(middle.add([0, shift]));
-      return shift === 0 || inside([lat, lng], zone.areas);
-    };
-    const style = isHeld(zone) ? "boxed not-cleared" : "boxed";
-    if (room >= 30) putLabel(zone.place, [zone.depth_cm > 0 ? `${depth} cm` : "legs lifted", `zone ${zone.zone}${isHeld(zone) ? " NC" : ""}`], 74, 36, style, [0, -22, 22].filter(within));
-    else if (room >= 6.5) putLabel(zone.place, [depth], depth.length * 8 + 8, 19, style, [0, -room * 0.7, room * 0.7, -room * 1.3, room * 1.3].filter(within));
+  const largestFirst = [...data.zones].sort((a, b) => b.room_m - a.room_m);
+  for (const zone of largestFirst) {
+    zone.labels = [];
+    if (zone.room_m / scale >= LABEL_FROM_PX) labelZone(zone, zone.place, zone.room_m / scale);
+  }
+  for (const zone of largestFirst) {
+    for (const [east, north, roomM] of zone.more) {
+      if (roomM / scale >= LABEL_FROM_PX) labelZone(zone, placeOf([east, north]), roomM / scale);
+    }
   }
 }
 function labelHazards() {
@@ -305,7 +351,10 @@ function layLabels() {
   sizeSigns();
   labelLayer.clearLayers();
   // The corners that hold the zoom buttons and the scale stay free.
-  taken = [{ x: 0, y: 0, w: 66, h: 110 }, { x: 0, y: map.getSize().y - 40, w: 180, h: 40 }];
+  const { x: width, y: height } = map.getSize();
+  taken = [{ x: 0, y: 0, w: 66, h: 110 }, { x: 0, y: height - 40, w: 180, h: 40 }];
+  const assumed = document.querySelector(".frame .assumed");
+  if (assumed) taken.push({ x: width - assumed.offsetWidth - 12, y: height - assumed.offsetHeight - 12, w: assumed.offsetWidth + 12, h: assumed.offsetHeight + 12 });
   const pointsOf = { stations: () => data.stations, before: () => pitsOf("before"), after: () => pitsOf("after") };
   signs = Object.keys(pointsOf).filter((name) => shown.has(name)).flatMap((name) => pointsOf[name]()).map((record) => {
     const at = map.latLngToContainerPoint(record.place);

@@ -17,6 +17,7 @@ const number = (value, decimals) => (known(value) ? Number(value).toFixed(decima
 const short = (value, decimals) => number(value, decimals).replace(/\.0+$|(\.\d*?)0+$/, "$1");
 const inches = (cm) => number(cm / 2.54, 1);
 const depthWords = (cm) => (cm > 0 ? `${short(cm, 1)} cm (${inches(cm)} in)` : "legs lifted out");
+const atLeast = (value, unit) => (value > 0 && value < 0.5 ? `less than 1 ${unit}` : `about ${number(value, 0)} ${unit}`);
 const span = (top, base) => (known(top) && known(base) ? `${short(top, 1)} to ${short(base, 1)} cm` : "");
 
 const VERDICTS = {
@@ -31,6 +32,16 @@ const verdictWords = (verdict) => VERDICTS[verdict] || String(verdict || "").rep
 const pitWords = (pit) => ({ yes: "pan", no: "no pan" })[pit.pan] || "pan not looked for";
 const HELD = "NOT CLEARED";
 const isHeld = (zone) => zone.cleared === HELD;
+
+// Where no machine is described, every depth says that it is one of an assumed machine.
+const ASSUMED = data.plan.assumed ? "machine assumed" : "";
+const assumedNote = () => (ASSUMED ? [make("p", { class: "assumed" }, `Depths of an ASSUMED machine: ${data.plan.assumed}. Measure yours and plan again.`)] : []);
+
+// Whether white letters stand out more than black on a tone (relative luminance of WCAG 2).
+function isDark(tone) {
+  const [r, g, b] = [1, 3, 5].map((i) => parseInt(tone.slice(i, i + 2), 16) / 255).map((c) => (c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4));
+  return 0.2126 * r + 0.7152 * g + 0.0722 * b <= 0.179;
+}
 
 // Each verdict has its own shape, so that none is told by colour.
 function signPath(sign, x, y, r) {

@@ -67,7 +67,7 @@ function undoCorner() { if (corners?.length) { corners.pop(); tellArea(); } }
 function measuring(on) {
   corners = on ? [] : null;
   measureButton.setAttribute("aria-pressed", String(on));
-  measureButton.textContent = on ? "End measuring" : "Measure area";
+  measureButton.textContent = on ? "End measuring" : "Measure";
   document.getElementById("map").classList.toggle("measuring", on);
   measureLayer.clearLayers();
   undoButton.hidden = true;

@@ -52,7 +52,7 @@ function tellHere(zone, off, around, accuracy) {
     return;
   }
   hereDepth.textContent = !zone ? "Outside" : zone.depth_cm > 0 ? cmOrLift(zone.depth_cm) : "LIFT";
-  const more = zone ? [known(zone.pin_hole) ? `pin ${short(zone.pin_hole, 0)}` : "", `zone ${zone.zone}`, isHeld(zone) ? HELD : ""] : [];
+  const more = zone ? [known(zone.pin_hole) ? `pin ${short(zone.pin_hole, 0)}` : "", `zone ${zone.zone}`, isHeld(zone) ? HELD : "", ASSUMED] : [];
   if (around.length) more.push(`within ${number(accuracy, 0)} m also ${around.map(cmOrLift).join(", ")}`);
   hereMore.textContent = more.filter(Boolean).join(", ");
 }

@@ -22,6 +22,7 @@ map.on("click", (event) => {
   if (corners) addCorner(event.latlng); else press(event);
 });
 map.on("moveend zoomend resize", layLabels);
+map.on("zoomend resize", () => { if (shown.has("passes")) layPasses(); });
 map.on("moveend", () => { if (document.activeElement === mapBox) tellPlace(map.getCenter(), "Middle of the map:"); });
 mapBox.addEventListener("focus", () => { cross.hidden = !mapBox.matches(":focus-visible"); tellPlace(map.getCenter(), "Middle of the map:"); });
 mapBox.addEventListener("blur", () => { cross.hidden = true; });
@@ -35,7 +36,9 @@ mapBox.addEventListener("keydown", (event) => {
 });
 document.addEventListener("keydown", (event) => {
   if (event.key !== "Escape") return;
+  const list = document.querySelector(".warn details");
   if (!panel.hidden) closeDetail();
+  else if (list.open) { list.open = false; list.querySelector("summary").focus(); }
   else if (corners) measuring(false);
 });
 document.getElementById("close").addEventListener("click", closeDetail);
