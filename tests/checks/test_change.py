@@ -52,11 +52,11 @@ def test_few_pairs_by_hand() -> None:
     assert np.isnan(reversal_test([]))
 
 
-def pairs_of(what: str, change: list[float], **words: str) -> pd.DataFrame:
+def pairs_of(what: str, change: list[float], depth_cm: float = 35.0, **words: str) -> pd.DataFrame:
     usual = {"by": "place", "date_before": "2026-08-01", "date_after": "2026-09-01",
              "moisture_before": "friable", "moisture_after": "friable"}  # fmt: skip
-    return pd.DataFrame({"what": what, "before": 5.0, "after": np.add(5.0, change),
-                         "change": change, **(usual | words)})  # fmt: skip
+    means = {"before": 5.0, "after": np.add(5.0, change), "change": change}
+    return pd.DataFrame({"what": what, "depth_cm": depth_cm, **means, **(usual | words)})
 
 
 def test_scores_take_the_sign_test_and_measurements_the_reversals() -> None:
@@ -79,6 +79,20 @@ def test_many_pairs_fall_back_to_the_sign_test() -> None:
     found = changes(pairs_of("resistance_mpa", [-1.0] * 16)).iloc[0]
     assert (found["test"], found["fell"]) == ("sign", 16)
     assert found["p_value"] == pytest.approx(2 / 2**16)
+
+
+def test_ground_where_the_legs_stay_lifted_is_in_no_average_and_is_told() -> None:
+    worked, lifted = (
+        pairs_of("structure_score", [-2.0, -1.0]),
+        pairs_of("structure_score", [3.0], depth_cm=0.0),
+    )
+    found = changes(pd.concat([worked, lifted])).iloc[0]
+    told, plain = " Without 1 pair where the legs stay lifted.", changes(worked).iloc[0]
+    assert (found["lifted"], plain["lifted"]) == (1, 0)
+    assert told in found["words"]
+    assert found["words"].replace(told, "") == plain["words"]
+    assert found.drop(["lifted", "words"]).equals(plain.drop(["lifted", "words"]))
+    assert changes(lifted).empty
 
 
 def test_no_change_says_nothing() -> None:

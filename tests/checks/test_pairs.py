@@ -20,6 +20,7 @@ def places(
         {
             "name": [f"n{i}" for i in range(len(xy))],
             "zone": zone,
+            "depth_cm": 35.0,
             "x_m": [float(x) for x, _ in xy],
             "y_m": [float(y) for _, y in xy],
             "part": part,

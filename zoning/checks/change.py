@@ -14,8 +14,8 @@ from zoning.checks.rules import rule
 from zoning.model import Notice
 
 COLUMNS = (
-    "by", "what", "pairs", "before", "after", "change", "fell", "rose", "same", "test", "p_value",
-    "p_least", "words",
+    "by", "what", "pairs", "lifted", "before", "after", "change", "fell", "rose", "same", "test",
+    "p_value", "p_least", "words",
 )  # fmt: skip
 MEASURES = (*PIT_MEASURES, RESISTANCE)
 BY_SIGN = ("pan", "structure_score")
@@ -63,18 +63,20 @@ def changes(pairs: pd.DataFrame) -> pd.DataFrame:
 
     Yes or no and scores take the exact sign test, measurements the exact test by reversal of signs
     up to ``exact_pairs_most`` pairs and the sign test beyond. ``p_least`` is the least p-value
-    that so many pairs can give at all: above the level asked for, no result could convince.
+    that so many pairs can give at all: above the level asked for, no result could convince. Ground
+    where the legs stay lifted was not worked: its pairs are counted as ``lifted`` and nowhere else.
     """
     rows = []
     for by in ("place", "zone"):
         for what in MEASURES:
             own = pairs[(pairs["by"] == by) & (pairs["what"] == what)]
-            if len(own):
-                rows.append(_change(by, what, own))
+            worked = own[own["depth_cm"] > 0]
+            if len(worked):
+                rows.append(_change(by, what, worked, lifted=len(own) - len(worked)))
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
-def _change(by: str, what: str, own: pd.DataFrame) -> dict[str, Any]:
+def _change(by: str, what: str, own: pd.DataFrame, *, lifted: int) -> dict[str, Any]:
     change = own["change"].to_numpy(dtype=float)
     fell, rose = int((change < 0).sum()), int((change > 0).sum())
     exact = what not in BY_SIGN and len(own) <= rule("exact_pairs_most")
@@ -83,6 +85,7 @@ def _change(by: str, what: str, own: pd.DataFrame) -> dict[str, Any]:
         "by": by,
         "what": what,
         "pairs": len(own),
+        "lifted": lifted,
         "before": float(own["before"].mean()),
         "after": float(own["after"].mean()),
         "change": float(change.mean()),
@@ -105,7 +108,7 @@ def _words(row: Mapping[str, Any]) -> str:
     before, after = (f"{scale * row[when]:.{places}f}{unit}" for when in ("before", "after"))
     text = (
         f"{name.capitalize()}, {row['pairs']} {where}: {before} before, {after} after; "
-        f"fell in {row['fell']}, rose in {row['rose']}."
+        f"fell in {row['fell']}, rose in {row['rose']}.{_left_out(row)}"
     )
     level = rule("test_level")
     test = "exact sign test" if row["test"] == "sign" else "exact test over every reversal of signs"
@@ -113,6 +116,15 @@ def _words(row: Mapping[str, Any]) -> str:
         return f"{text} Too few pairs for any test to tell (least p {row['p_least']:.2g}, {test})."
     told = "more than chance explains" if row["p_value"] <= level else "chance can explain it"
     return f"{text} {told.capitalize()}: p {row['p_value']:.2g}, {test}."
+
+
+def _left_out(row: Mapping[str, Any]) -> str:
+    """Return how many were left out because the legs stay lifted there; nothing without any."""
+    if not row["lifted"]:
+        return ""
+    what = "pair" if row["by"] == "place" else "zone"
+    many = "" if row["lifted"] == 1 else "s"
+    return f" Without {row['lifted']} {what}{many} where the legs stay lifted."
 
 
 def day_notices(pairs: pd.DataFrame) -> tuple[Notice, ...]:

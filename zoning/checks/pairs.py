@@ -12,8 +12,8 @@ from scipy.optimize import linear_sum_assignment
 from zoning.checks.rules import rule
 
 COLUMNS = (
-    "by", "what", "zone", "name_before", "name_after", "apart_m", "before", "after", "change",
-    "date_before", "date_after", "moisture_before", "moisture_after",
+    "by", "what", "zone", "depth_cm", "name_before", "name_after", "apart_m", "before", "after",
+    "change", "date_before", "date_after", "moisture_before", "moisture_after",
 )  # fmt: skip
 PIT_MEASURES = ("pan", "pan_thickness_cm", "structure_score")
 RESISTANCE = "resistance_mpa"
@@ -65,7 +65,8 @@ def pairs(before: pd.DataFrame, after: pd.DataFrame, measures: Sequence[str]) ->
     Parameters
     ----------
     before, after
-        ``name, zone, x_m, y_m, part, date, moisture`` and the measures.
+        ``name, zone, depth_cm`` (planned there, 0 lifted out) ``, x_m, y_m, part, date, moisture``
+        and the measures.
     measures
         Columns to compare.
 
@@ -74,7 +75,8 @@ def pairs(before: pd.DataFrame, after: pd.DataFrame, measures: Sequence[str]) ->
     DataFrame
         `COLUMNS`. ``by`` is ``place`` (each used once, at most ``pair_place_m`` apart, not where
         both note a part of the field and the parts differ, so paired that as many as possible are
-        paired at the least total distance) or ``zone`` (means of each zone with both).
+        paired at the least total distance) or ``zone`` (means of each zone with both). ``zone`` and
+        ``depth_cm`` are those of after the work.
     """
     rows = [*_by_place(before, after, measures), *_by_zone(before, after, measures)]
     return pd.DataFrame(rows, columns=list(COLUMNS))
@@ -128,6 +130,7 @@ def _row(
         "by": by,
         "what": what,
         "zone": int(after["zone"].iloc[0]),
+        "depth_cm": float(after["depth_cm"].iloc[0]),
         "name_before": _joined(before["name"]),
         "name_after": _joined(after["name"]),
         "apart_m": apart_m,
