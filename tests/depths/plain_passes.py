@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from shapely import LineString, box
 
 from zoning.depths.lay import Laid
+from zoning.depths.places import Places
 from zoning.model import PanSurface, Settings
 from zoning.model.settings import DepthSection, FieldSection, MachineSection
 
@@ -49,6 +50,12 @@ def framed(rows: list[tuple[object, ...]], shapes: list[object], lines: list[Lin
     kinds = [rows[0][2]] * len(lines)
     numbers = list(range(1, len(lines) + 1))
     return Laid(gpd.GeoDataFrame({"pass_id": numbers, "kind": kinds}, geometry=lines), pieces, ())
+
+
+def placed(piece: NDArray[np.int64], area_m2: NDArray[np.float64] | float) -> Places:
+    """Return places of one part, whose coordinates do not matter."""
+    area = np.broadcast_to(np.asarray(area_m2, dtype=np.float64), piece.shape)
+    return Places(piece, np.full(len(piece), "body"), np.zeros((len(piece), 2)), area)
 
 
 def surface(

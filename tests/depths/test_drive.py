@@ -3,38 +3,40 @@ from __future__ import annotations
 from dataclasses import asdict
 from itertools import pairwise
 
+import geopandas as gpd
 import numpy as np
 import pytest
-from depths.plain_passes import loop, rules, straight, surface
+from depths.plain_passes import loop, placed, rules, straight, surface
 from depths.sequences import runs
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, box
 
 from zoning.depths.drive import DepthChoice, choose_depths
-from zoning.depths.lay import Laid, lay_passes, piece_of
+from zoning.depths.lay import Laid, lay_passes
 from zoning.depths.levels import depth_options
+from zoning.depths.places import places_of
 from zoning.depths.steps import chains_of
 from zoning.model import PanSurface, Settings
 
 PASSES, STEPS = 4, 16
-CELL_PIECE = np.repeat(np.arange(PASSES * STEPS), 2)  # two cells of 7.5 m2 a piece
-AREA_M2 = np.full(len(CELL_PIECE), 7.5)
+PLACE_PIECE = np.repeat(np.arange(PASSES * STEPS), 2)  # two places of 7.5 m2 a piece
+PLACES = placed(PLACE_PIECE, 7.5)
 FREE = np.full(PASSES * STEPS, np.inf)
 
 
 def rough(seed: int) -> PanSurface:
     """Return a pan that varies from patch to patch, with and without."""
     rng = np.random.default_rng(seed)
-    patch = rng.integers(0, 6, len(CELL_PIECE) // 8).repeat(8)
-    mean = np.linspace(18, 44, 6)[patch] + rng.normal(0, 1, len(CELL_PIECE))
+    patch = rng.integers(0, 6, len(PLACE_PIECE) // 8).repeat(8)
+    mean = np.linspace(18, 44, 6)[patch] + rng.normal(0, 1, len(PLACE_PIECE))
     return surface(mean, rng.uniform(0.5, 5), np.where(rng.random(6)[patch] < 0.3, 0.05, 0.95))
 
 
 def choose(
     pan: PanSurface, plan: Settings, caps_cm: np.ndarray = FREE, laid: Laid | None = None
 ) -> DepthChoice:
-    return choose_depths(laid or straight(PASSES, STEPS), CELL_PIECE, AREA_M2, pan, plan, caps_cm)
+    return choose_depths(laid or straight(PASSES, STEPS), PLACES, pan, plan, caps_cm)
 
 
 def run_lengths(depth_cm: np.ndarray) -> list[tuple[int, int, float]]:
@@ -118,25 +120,26 @@ def objective_of(choice: DepthChoice, pan: PanSurface) -> float:
     """Return loss times area plus the charges, summed anew from the depths."""
     changes = len(run_lengths(choice.depth_cm)) - PASSES
     charge = 20.0 * 3.01 * 2.5 * 0.2  # pins: 20 m x 3.01 m x 2.5 cm x (1 - 0.8)
-    return choice.losses.driven_cm * AREA_M2.sum() + changes * charge
+    return choice.losses.driven_cm * PLACES.area_m2.sum() + changes * charge
 
 
 @given(st.integers(0, 10_000), st.randoms(use_true_random=False))
 @settings(max_examples=15, deadline=None)
-def test_order_of_the_cells_does_not_matter(seed: int, random: object) -> None:
-    pan, order = rough(seed), np.random.default_rng(seed).permutation(len(CELL_PIECE))
+def test_order_of_the_places_does_not_matter(seed: int, random: object) -> None:
+    pan, order = rough(seed), np.random.default_rng(seed).permutation(len(PLACE_PIECE))
     mixed = surface(pan.base_mean_cm[order], pan.base_sd_cm[order], pan.pan_probability[order])
     one = choose(pan, rules())
-    other = choose_depths(straight(PASSES, STEPS), CELL_PIECE[order], AREA_M2, mixed, rules(), FREE)
+    there = placed(PLACE_PIECE[order], 7.5)
+    other = choose_depths(straight(PASSES, STEPS), there, mixed, rules(), FREE)
     assert other.losses.driven_cm == pytest.approx(one.losses.driven_cm)
     assert (other.depth_cm == one.depth_cm).all()
 
 
-def test_cells_cut_in_two_change_nothing() -> None:
+def test_places_cut_in_two_change_nothing() -> None:
     pan = rough(7)
     twice = surface(*(v.repeat(2) for v in (pan.base_mean_cm, pan.base_sd_cm, pan.pan_probability)))
     laid = straight(PASSES, STEPS)
-    halved = choose_depths(laid, CELL_PIECE.repeat(2), AREA_M2.repeat(2) / 2, twice, rules(), FREE)
+    halved = choose_depths(laid, placed(PLACE_PIECE.repeat(2), 3.75), twice, rules(), FREE)
     whole = choose(pan, rules())
     assert (halved.depth_cm == whole.depth_cm).all()
     assert asdict(halved.losses) == pytest.approx(asdict(whole.losses))
@@ -144,7 +147,7 @@ def test_cells_cut_in_two_change_nothing() -> None:
 
 def test_two_parts_that_the_passes_can_follow_are_driven_without_loss() -> None:
     # Pan base known exactly: 27 cm in two passes, 37 cm in the others; clearance 3 cm.
-    pan = surface(np.where(CELL_PIECE < 2 * STEPS, 27.0, 37.0), 0.0)
+    pan = surface(np.where(PLACE_PIECE < 2 * STEPS, 27.0, 37.0), 0.0)
     choice = choose(pan, rules())
     assert choice.depth_cm.reshape(PASSES, STEPS)[:, 0].tolist() == [30, 30, 40, 40]
     assert choice.levels_cm.tolist() == [30.0, 40.0]
@@ -153,14 +156,14 @@ def test_two_parts_that_the_passes_can_follow_are_driven_without_loss() -> None:
 
 
 def test_ground_without_a_pan_is_left_alone() -> None:
-    choice = choose(surface(np.full(len(CELL_PIECE), 30.0), 2.0, 0.01), rules())
+    choice = choose(surface(np.full(len(PLACE_PIECE), 30.0), 2.0, 0.01), rules())
     assert not choice.depth_cm.any()
     assert choice.losses.single_depth_cm == 0.0
     assert "nothing-to-loosen" in {notice.code for notice in choice.notices}
 
 
 def test_legs_that_may_not_be_lifted_work_at_the_shallowest() -> None:
-    choice = choose(surface(np.full(len(CELL_PIECE), 30.0), 2.0, 0.01), rules(lift_out=False))
+    choice = choose(surface(np.full(len(PLACE_PIECE), 30.0), 2.0, 0.01), rules(lift_out=False))
     assert (choice.depth_cm == 15.0).all()
 
 
@@ -175,14 +178,14 @@ def test_a_service_lifts_the_legs_even_where_lifting_is_switched_off() -> None:
 def test_one_depth_without_lifting_goes_under_the_lowest_cap_of_the_field() -> None:
     caps = FREE.copy()
     caps[9] = 22.0
-    pan = surface(np.full(len(CELL_PIECE), 35.0), 1.0)
+    pan = surface(np.full(len(PLACE_PIECE), 35.0), 1.0)
     choice = choose(pan, rules(max_depths=1, lift_out=False), caps)
     assert (choice.depth_cm == 20.0).all()
     assert "hazards-limit-depth" in {notice.code for notice in choice.notices}
 
 
 def test_ground_beyond_the_machine_is_told() -> None:
-    pan = surface(np.where(CELL_PIECE < STEPS, 60.0, 30.0), 0.5)
+    pan = surface(np.where(PLACE_PIECE < STEPS, 60.0, 30.0), 0.5)
     choice = choose(pan, rules())
     text = next(n.text for n in choice.notices if n.code == "machine-too-shallow")
     assert f"{STEPS * 15 / 1e4:.2f} ha" in text
@@ -195,18 +198,18 @@ def test_a_loop_is_driven_as_a_loop() -> None:
     n = len(laid.pieces)
     deep = (np.arange(n) < 3) | (np.arange(n) >= n - 3)  # 30 m about the beginning
     pan = surface(np.where(deep, 39.5, 27.0), 0.0)
-    choice = choose_depths(laid, np.arange(n), np.full(n, 15.0), pan, rules(), np.full(n, np.inf))
+    choice = choose_depths(laid, placed(np.arange(n), 15.0), pan, rules(), np.full(n, np.inf))
     assert (choice.depth_cm == np.where(deep, 42.5, 30.0)).all()
 
 
 def test_laid_rounds_and_passes_keep_the_shortest_run() -> None:
     field = MultiPolygon([box(0, 0, 90, 120)])
     laid = lay_passes(field, width_m=3.01, headland_width_m=9, heading_deg=8, step_m=5)
-    xy = np.stack(np.meshgrid(np.arange(1, 90, 2.0), np.arange(1, 120, 2.0)), -1).reshape(-1, 2)
-    mean = 30 + 9 * np.sin(xy[:, 0] / 9) * np.cos(xy[:, 1] / 13)
-    cell_piece, area = piece_of(laid.pieces, xy), np.full(len(xy), 4.0)
+    parts = gpd.GeoDataFrame({"part": ["body"]}, geometry=[field])
+    places = places_of(laid.pieces, parts)
+    mean = 30 + 9 * np.sin(places.xy_m[:, 0] / 9) * np.cos(places.xy_m[:, 1] / 13)
     none = np.full(len(laid.pieces), np.inf)
-    choice = choose_depths(laid, cell_piece, area, surface(mean, 1.0), rules(), none)
+    choice = choose_depths(laid, places, surface(mean, 1.0), rules(), none)
     table = laid.pieces.assign(depth=choice.depth_cm)
     rings = set(laid.lines["pass_id"][laid.lines.is_closed])
     assert rings
@@ -219,20 +222,20 @@ def test_laid_rounds_and_passes_keep_the_shortest_run() -> None:
 
 
 @pytest.mark.parametrize(
-    ("cell_piece", "caps", "word"),
+    ("place_piece", "caps", "word"),
     [
-        (CELL_PIECE - 1, FREE, "Every cell"),
-        (CELL_PIECE + 1, FREE, "Every cell"),
-        (CELL_PIECE, FREE[:-1], "one cap a piece"),
-        (CELL_PIECE[:-1], FREE, "one area a cell"),
-        (CELL_PIECE, FREE * np.nan, "not a number"),
+        (PLACE_PIECE - 1, FREE, "Every place"),
+        (PLACE_PIECE + 1, FREE, "Every place"),
+        (np.where(PLACE_PIECE == 7, 8, PLACE_PIECE), FREE, "every piece"),
+        (PLACE_PIECE, FREE[:-1], "one cap a piece"),
+        (PLACE_PIECE, FREE * np.nan, "not a number"),
     ],
 )
 def test_what_does_not_fit_together_is_refused(
-    cell_piece: np.ndarray, caps: np.ndarray, word: str
+    place_piece: np.ndarray, caps: np.ndarray, word: str
 ) -> None:
     with pytest.raises(ValueError, match=word):
-        choose_depths(straight(PASSES, STEPS), cell_piece, AREA_M2, rough(0), rules(), caps)
+        choose_depths(straight(PASSES, STEPS), placed(place_piece, 7.5), rough(0), rules(), caps)
 
 
 def test_pieces_must_be_numbered_as_they_stand() -> None:

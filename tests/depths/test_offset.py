@@ -1,100 +1,136 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import geopandas as gpd
 import numpy as np
 import pytest
+import shapely
 from depths.plain_passes import rules, surface
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from shapely import MultiPolygon, affinity, box
 
 from zoning.depths.lay import heading_frame
-from zoning.depths.levels import depth_options
 from zoning.depths.loss import expected_loss
 from zoning.depths.offset import Ground, best_offset, cheapest_offset, offset_cost
+from zoning.model import PanSurface
 
 MACHINE = {"legs": 8, "leg_spacing_cm": 50}  # 4 m
 SETTINGS = rules(MACHINE, max_depths=2)
-CELL_M = 0.5
+SLIP_M = 4.0 / 12
 
 
 def striped(first_m: float, *, every_m: float = 12.0, wide_m: float = 3.0) -> Ground:
     """Return ground of 48 by 100 m whose pan lies deeper in stripes along the heading."""
-    across, along = np.meshgrid(np.arange(0.25, 48, CELL_M), np.arange(1.25, 100, 2.5))
-    across, along = across.ravel(), along.ravel()
-    deep = (across - first_m) % every_m < wide_m
-    options = depth_options(SETTINGS.machine, lift_out=True)
+    first = np.arange(0, 48, SLIP_M) + SLIP_M / 2 - first_m
+    options = np.array([0.0, 30.0, 42.5])
     loss = expected_loss(
-        surface(np.where(deep, 39.5, 27.0), 0.5), options, clearance_cm=3, assurance=0.8
+        surface(np.where(first % every_m < wide_m, 39.5, 27.0), 0.5),
+        options,
+        clearance_cm=3,
+        assurance=0.8,
     )
-    return Ground(along, across, loss, np.full(len(across), np.inf), options)
+    cost = np.repeat(loss[:, None], 20, axis=1) * SLIP_M * 5.0
+    area, caps = np.full((len(first), 20), SLIP_M * 5.0), np.full((len(first), 20), np.inf)
+    return Ground(0, cost, area, caps, options)
 
 
 @pytest.mark.parametrize("first_m", [0.25, 1.5, 2.0, 3.25])
 def test_stripes_fall_inside_single_passes(first_m: float) -> None:
     offset = cheapest_offset(striped(first_m), SETTINGS)
-    # A stripe of 3 m begins in the first metre of a pass of 4 m, to half a cell.
-    assert (first_m - offset + CELL_M / 2) % 4.0 <= 1.0 + CELL_M
+    # A stripe of 3 m begins in the first metre of a pass of 4 m, to a slip.
+    assert (first_m - offset + SLIP_M) % 4.0 <= 1.0 + 2 * SLIP_M
 
 
 def test_the_place_chosen_costs_least_of_all_tried() -> None:
     ground = striped(1.5)
     offset = cheapest_offset(ground, SETTINGS)
-    columns = np.searchsorted(ground.options_cm, [0.0, 30.0, 42.5])
-    costs = [offset_cost(ground, SETTINGS, columns, 4.0 * i / 12) for i in range(12)]
-    assert offset_cost(ground, SETTINGS, columns, offset) == pytest.approx(min(costs))
+    costs = [offset_cost(ground, SETTINGS, place) for place in range(12)]
+    assert costs[round(offset / SLIP_M)] == pytest.approx(min(costs))
     assert max(costs) > min(costs)
 
 
 def test_of_equal_places_the_middle_is_taken() -> None:
     offset = cheapest_offset(striped(5.25, wide_m=2.0), SETTINGS)
-    # Passes of 4 m leave a stripe of 2 m one metre on each side, to half a cell.
-    assert (5.25 - offset) % 4.0 == pytest.approx(1.0, abs=CELL_M / 2)
+    # Passes of 4 m leave a stripe of 2 m one metre on each side, to a slip.
+    assert (5.25 - offset) % 4.0 == pytest.approx(1.0, abs=SLIP_M)
 
 
 def test_even_ground_keeps_the_first_place() -> None:
-    ground = striped(0.0, wide_m=0.0)
-    assert cheapest_offset(ground, SETTINGS) == 0.0
+    assert cheapest_offset(striped(0.0, wide_m=0.0), SETTINGS) == 0.0
 
 
 def test_a_whole_width_changes_no_cost() -> None:
     ground = striped(1.5)
-    columns = np.array([0, 5, 9])
-    one = offset_cost(ground, SETTINGS, columns, 0.5)
-    assert offset_cost(ground, SETTINGS, columns, 4.5) == pytest.approx(one)
+    one = offset_cost(ground, SETTINGS, 2)
+    assert offset_cost(ground, SETTINGS, 2 + 12) == pytest.approx(one)
+
+
+@given(st.integers(-30, 30), st.integers(0, 11))
+def test_strips_hold_all_slips_between_their_edges(first: int, place: int) -> None:
+    number = first + np.arange(40)
+    cost = np.stack([number, number**2], axis=-1)[:, None].astype(float)
+    ones = np.ones((40, 1))
+    strips = Ground(first, cost, ones, np.where(number[:, None] == 3, 0.0, np.inf), ones).strips(
+        12, place
+    )
+    group = (number - place) // 12
+    group -= group.min()
+    assert strips.area_m2[:, 0].tolist() == np.bincount(group).tolist()
+    assert strips.cost[:, 0, 1].tolist() == np.bincount(group, number**2).tolist()
+    assert np.flatnonzero(strips.cap_cm[:, 0] == 0).tolist() == sorted(set(group[number == 3]))
 
 
 def boundary() -> MultiPolygon:
     return MultiPolygon([affinity.rotate(box(0, 0, 48, 100), -20, origin=(0, 0))])
 
 
-def turned_cells(field: MultiPolygon) -> tuple[np.ndarray, np.ndarray]:
-    """Return cells inside the field and how far each lies to the right of the centroid."""
-    west, south, east, north = field.bounds
-    x, y = np.meshgrid(np.arange(west, east, CELL_M), np.arange(south, north, CELL_M))
-    xy = np.column_stack([x.ravel(), y.ravel()])
-    inside = gpd.GeoSeries(gpd.points_from_xy(*xy.T)).within(field.geoms[0]).to_numpy()
-    return xy[inside], heading_frame(field, 20.0).along_across(xy[inside])[1]
+def ground_of(field: MultiPolygon, deep_from_m: float) -> gpd.GeoDataFrame:
+    """Return a field with strips of 3 m every 12 m along the heading as a part of their own."""
+    frame = heading_frame(field, 20.0)
+    strips = [box(at, -80, at + 3.0, 80) for at in np.arange(-48.0 + deep_from_m, 48.0, 12.0)]
+    deep = shapely.transform(shapely.union_all(strips), frame.outward).intersection(field)
+    table = {"part": ["body", "wheeling"]}
+    return gpd.GeoDataFrame(table, geometry=[field.difference(deep), deep])
 
 
-def test_offset_is_counted_from_the_centroid_across_the_heading() -> None:
+def even(xy_m: np.ndarray, part: np.ndarray) -> PanSurface:
+    return surface(np.where(part == "wheeling", 39.5, 27.0) + 0 * xy_m[:, 0], 0.5)
+
+
+@pytest.mark.parametrize("deep_from_m", [0.3, 1.0, 2.5, 3.1])
+def test_offset_is_counted_from_the_centroid_across_the_heading(deep_from_m: float) -> None:
     field = boundary()
-    xy, across = turned_cells(field)
-    deep = (across - 1.0) % 12.0 < 3.0
-    pan = surface(np.where(deep, 39.5, 27.0), 0.5)
-    offset = best_offset(field, xy, pan, SETTINGS, heading_deg=20.0)
-    assert (1.0 - offset + CELL_M / 2) % 4.0 <= 1.0 + CELL_M
+    parts = ground_of(field, deep_from_m)
+    offset = best_offset(field, parts, even, SETTINGS, heading_deg=20.0)
+    assert (deep_from_m - offset + SLIP_M) % 4.0 <= 1.0 + 2 * SLIP_M
+
+
+@given(st.floats(0, 360))
+@settings(max_examples=20, deadline=None)
+def test_a_field_turned_with_its_heading_keeps_the_place_of_its_passes(angle_deg: float) -> None:
+    field = boundary()
+    parts = ground_of(field, 1.7)
+    turned = [affinity.rotate(g, -angle_deg, origin=(7, 9)) for g in (field, *parts.geometry)]
+    other = parts.set_geometry(turned[1:])
+    offset = best_offset(turned[0], other, even, SETTINGS, heading_deg=20.0 + angle_deg)
+    assert offset == best_offset(field, parts, even, SETTINGS, heading_deg=20.0)
 
 
 def test_a_service_along_the_passes_falls_inside_one() -> None:
     field = boundary()
-    xy, _ = turned_cells(field)
     frame = heading_frame(field, 20.0)
-    corners = frame.xy(np.array([-80.0, 80.0, 80.0, -80.0]), np.array([1.2, 1.2, 3.2, 3.2]))
-    service = gpd.GeoDataFrame({"cap_cm": [0.0]}, geometry=[MultiPolygon([[corners, []]]).geoms[0]])
-    pan = surface(np.full(len(xy), 30.0), 0.5)
-    offset = best_offset(field, xy, pan, SETTINGS, heading_deg=20.0, hazard_zones=service)
+    keep_off = shapely.transform(box(1.2, -80, 3.2, 80), frame.outward)
+    service = gpd.GeoDataFrame({"cap_cm": [0.0]}, geometry=[keep_off])
+    parts = gpd.GeoDataFrame({"part": ["body"]}, geometry=[field])
+    offset = best_offset(field, parts, even, SETTINGS, heading_deg=20.0, hazard_zones=service)
     assert (1.2 - offset) % 4.0 <= 2.0  # 2 m of keep-off begin in the first half of a pass of 4 m
 
 
 def test_a_field_of_rounds_alone_keeps_the_first_place() -> None:
-    ground = Ground(*(np.empty(0),) * 2, np.empty((0, 14)), np.empty(0), np.arange(14.0))
-    assert cheapest_offset(ground, SETTINGS) == 0.0
+    field = MultiPolygon([box(0, 0, 20, 200)])
+    parts = gpd.GeoDataFrame({"part": ["headland"]}, geometry=[field])
+    wide = rules(MACHINE)
+    wide = replace(wide, areas=replace(wide.areas, headland_width_m=12.0))
+    assert best_offset(field, parts, even, wide, heading_deg=0.0) == 0.0

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from depths.plain_passes import framed, loop, rules, straight
+from depths.plain_passes import framed, loop, placed, rules, straight
 from hypothesis import given
 from hypothesis import strategies as st
 from shapely import LineString, box
@@ -10,26 +10,17 @@ from shapely import LineString, box
 from zoning.depths.steps import chains_of, change_charge, piece_cost
 
 
-def test_cost_of_a_piece_is_loss_times_area_over_its_cells() -> None:
-    laid = straight(1, 2)
+def test_cost_of_a_piece_is_loss_times_area_over_its_places() -> None:
     loss = np.array([[1.0, 2.0], [3.0, 5.0], [7.0, 11.0]])
-    cost = piece_cost(laid.pieces, np.array([0, 0, 1]), loss, np.array([4.0, 6.0, 2.0]))
+    cost = piece_cost(placed(np.array([0, 0, 1]), np.array([4.0, 6.0, 2.0])), loss, 2)
     assert cost.tolist() == [[1 * 4 + 3 * 6, 2 * 4 + 5 * 6], [7 * 2, 11 * 2]]
 
 
-def test_a_piece_without_a_cell_takes_the_loss_of_the_nearest_piece() -> None:
-    laid = straight(1, 3)  # pieces of 15 m2
-    loss = np.array([[2.0], [8.0]])
-    cost = piece_cost(laid.pieces, np.array([0, 1]), loss, np.array([4.0, 4.0]))
-    assert cost[2, 0] == pytest.approx(8.0 * 15.0)
-
-
 @given(st.permutations(range(8)))
-def test_order_of_the_cells_does_not_matter(order: list[int]) -> None:
-    laid, rng = straight(2, 2), np.random.default_rng(0)
-    piece, loss, area = np.arange(8) % 4, rng.integers(0, 99, (8, 3)) / 4, np.full(8, 2.0)
-    one = piece_cost(laid.pieces, piece, loss, area)
-    other = piece_cost(laid.pieces, piece[order], loss[order], area[order])
+def test_order_of_the_places_does_not_matter(order: list[int]) -> None:
+    piece, loss = np.arange(8) % 4, np.random.default_rng(0).integers(0, 99, (8, 3)) / 4
+    one = piece_cost(placed(piece, 2.0), loss, 4)
+    other = piece_cost(placed(piece[order], 2.0), loss[order], 4)
     assert (one == other).all()
 
 

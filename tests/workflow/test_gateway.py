@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from zoning.depths import Places
 from zoning.model import Notice
 from zoning.workflow.gateway import gateway_notices
 
@@ -15,9 +16,10 @@ STATIONS = pd.DataFrame({"part": ["gateway", "gateway", "headland"], "used": [Tr
 
 def told(depth_cm: tuple[float, float], base_cm: tuple[float, float]) -> tuple[Notice, ...]:
     part = np.array(["gateway"] * 3 + ["headland"] * 5)
+    places = Places(np.arange(8), part, np.zeros((8, 2)), np.full(8, 2.0))
     depth = np.repeat(np.array(depth_cm), [3, 5])
     base = np.repeat(np.array(base_cm), [3, 5])
-    return gateway_notices(PARTS, STATIONS, part, depth, base, step_cm=2.5)
+    return gateway_notices(PARTS, STATIONS, places, depth, base, step_cm=2.5)
 
 
 def test_a_shallower_gateway_is_told_with_depths_and_readings() -> None:
@@ -41,5 +43,5 @@ def test_others_are_not(depth_cm: tuple[float, float], base_cm: tuple[float, flo
 
 
 def test_a_field_without_headland_has_nothing_to_compare() -> None:
-    part = np.array(["gateway", "gateway"])
-    assert gateway_notices(PARTS, STATIONS, part, np.ones(2), np.ones(2), step_cm=2.5) == ()
+    places = Places(np.arange(2), np.array(["gateway", "gateway"]), np.zeros((2, 2)), np.ones(2))
+    assert gateway_notices(PARTS, STATIONS, places, np.ones(2), np.ones(2), step_cm=2.5) == ()

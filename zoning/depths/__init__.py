@@ -15,12 +15,13 @@ from zoning.depths.lay import (
 from zoning.depths.levels import choose_levels, depth_options
 from zoning.depths.loss import expected_loss, needed_depth, pinball, probability_enough
 from zoning.depths.offset import best_offset
+from zoning.depths.places import Places, places_of
 from zoning.depths.remarks import ShortRun
 from zoning.depths.zones import merge, runs, zone_of
 
 __all__ = [
-    "DepthChoice", "HeadingFrame", "Laid", "ShortRun", "best_offset", "best_sequence", "body_area",
-    "cap_of_pieces", "choose_depths", "choose_levels", "default_heading", "depth_options",
-    "expected_loss", "heading_frame", "lay_passes", "merge", "needed_depth", "piece_of", "pinball",
-    "probability_enough", "runs", "zone_of",
+    "DepthChoice", "HeadingFrame", "Laid", "Places", "ShortRun", "best_offset", "best_sequence",
+    "body_area", "cap_of_pieces", "choose_depths", "choose_levels", "default_heading",
+    "depth_options", "expected_loss", "heading_frame", "lay_passes", "merge", "needed_depth",
+    "piece_of", "pinball", "places_of", "probability_enough", "runs", "zone_of",
 ]  # fmt: skip

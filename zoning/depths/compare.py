@@ -3,8 +3,8 @@
 Every choice is held to the same caps:
 
 - **driven**: the depths of the pieces;
-- **unconstrained**: the same decision cell by cell, as if the depth could change anywhere: the best
-  `max_depths` depths for that (found exactly), each cell with the best of them;
+- **unconstrained**: the same decision place by place, as if depth could change anywhere: the best
+  `max_depths` depths for that (found exactly), each place with the best of them;
 - **single depth**: one depth everywhere, the best of the machine's settings; with ``lift_out`` not
   working at all is one of them;
 - **95 % point**: one depth everywhere, the shallowest setting that is enough on 95 % of the field
@@ -32,19 +32,19 @@ Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Cells:
-    """Loss of each option at each cell, and what each cell may have.
+class Weighed:
+    """Loss of each option at each place, and what each place may have.
 
     Parameters
     ----------
     loss_cm
-        Expected loss, shape ``(cells, options)`` [cm].
+        Expected loss, shape ``(places, options)`` [cm].
     area_m2
-        Area of each cell, shape ``(cells,)`` [m2].
+        Area of each place, shape ``(places,)`` [m2].
     allowed
-        Options allowed at each cell, shape ``(cells, options)``.
+        Options allowed at each place, shape ``(places, options)``.
     cap
-        Deepest option that the hazards leave each cell, shape ``(cells,)``.
+        Deepest option that the hazards leave each place, shape ``(places,)``.
     options_cm
         The options, 0 first, shape ``(options,)`` [cm].
     """
@@ -56,18 +56,18 @@ class Cells:
     options_cm: Floats
 
     def mean(self, option: Ints) -> float:
-        """Return the mean loss over the field of one option a cell [cm]."""
+        """Return the mean loss over the field of one option a place [cm]."""
         loss = self.loss_cm[np.arange(len(option)), option]
         return float(np.average(loss, weights=self.area_m2))
 
     def best_of(self, columns: Ints) -> Ints:
-        """Return the best allowed option of each cell among `columns`, else its deepest."""
+        """Return the best allowed option of each place among `columns`, else its deepest."""
         cost = np.where(self.allowed[:, columns], self.loss_cm[:, columns], np.inf)
         some = np.isfinite(cost).any(axis=1)
         return np.where(some, columns[best_option(cost)], self.cap)
 
     def few(self, max_depths: int) -> Ints:
-        """Return the columns of the best `max_depths` depths for cells free of passes, 0 first."""
+        """Return the columns of the best `max_depths` depths for places free of passes, 0 first."""
         free = self.allowed[:, 1:].any(axis=1)  # the others are lifted whatever is chosen
         if not free.any():
             return np.zeros(1, dtype=np.int64)
@@ -86,39 +86,39 @@ class Cells:
         return min(options, key=lambda option: (self.mean(self.everywhere(option)), option))
 
 
-def insured_option(surface: PanSurface, cells: Cells, *, clearance_cm: float) -> int:
+def insured_option(surface: PanSurface, weighed: Weighed, *, clearance_cm: float) -> int:
     """Return the shallowest option that is enough on `insurance_share` of the field."""
     share = constant("depth_rules", "insurance_share")
-    for option in range(1, len(cells.options_cm)):
+    for option in range(1, len(weighed.options_cm)):
         enough = probability_enough(
-            surface, float(cells.options_cm[option]), clearance_cm=clearance_cm
+            surface, float(weighed.options_cm[option]), clearance_cm=clearance_cm
         )
-        if np.average(enough, weights=cells.area_m2) >= share:
+        if np.average(enough, weights=weighed.area_m2) >= share:
             return option
-    return len(cells.options_cm) - 1
+    return len(weighed.options_cm) - 1
 
 
 def losses_of(
-    cells: Cells, driven: Ints, unconstrained: Ints, surface: PanSurface, depth: DepthSection
+    weighed: Weighed, driven: Ints, unconstrained: Ints, surface: PanSurface, depth: DepthSection
 ) -> Losses:
     """Return the expected losses of the driven plan and of the other choices.
 
     Parameters
     ----------
-    cells
-        Losses of the options at the cells.
+    weighed
+        Losses of the options at the places.
     driven, unconstrained
-        Option of each cell when driven, and when free of passes, shape ``(cells,)``.
+        Option of each place when driven, and when free of passes, shape ``(places,)``.
     surface, depth
-        The pan at the cells and the settings of the choice.
+        The pan at the places and the settings of the choice.
     """
-    single = cells.best_single(lift_out=depth.lift_out)
-    insured = insured_option(surface, cells, clearance_cm=depth.clearance_cm)
+    single = weighed.best_single(lift_out=depth.lift_out)
+    insured = insured_option(surface, weighed, clearance_cm=depth.clearance_cm)
     return Losses(
-        driven_cm=cells.mean(driven),
-        unconstrained_cm=cells.mean(unconstrained),
-        single_depth_cm=float(cells.options_cm[single]),
-        single_depth_loss_cm=cells.mean(cells.everywhere(single)),
-        point95_depth_cm=float(cells.options_cm[insured]),
-        point95_loss_cm=cells.mean(cells.everywhere(insured)),
+        driven_cm=weighed.mean(driven),
+        unconstrained_cm=weighed.mean(unconstrained),
+        single_depth_cm=float(weighed.options_cm[single]),
+        single_depth_loss_cm=weighed.mean(weighed.everywhere(single)),
+        point95_depth_cm=float(weighed.options_cm[insured]),
+        point95_loss_cm=weighed.mean(weighed.everywhere(insured)),
     )

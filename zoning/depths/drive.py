@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 
 from zoning.contracts import constant
 from zoning.depths.chain import Driver
-from zoning.depths.compare import Cells, losses_of
+from zoning.depths.compare import Weighed, losses_of
 from zoning.depths.lay import Laid
 from zoning.depths.levels import allowed_options, deepest_within, depth_options, gap_costs
 from zoning.depths.loss import expected_loss, needed_depth
+from zoning.depths.places import Places
 from zoning.depths.remarks import Facts, ShortRun, remarks
 from zoning.depths.search import Found, Search
 from zoning.depths.steps import chains_of, change_charge, piece_cost
@@ -38,10 +39,8 @@ class DepthChoice:
         Deepest setting that the hazards leave each piece, 0 for none, shape ``(pieces,)`` [cm].
     losses
         Expected loss of this choice and of the others: see `zoning.depths.compare`.
-    cell_depth_cm
-        The same decision cell by cell, free of passes, shape ``(cells,)`` [cm].
     every_step_loss_cm
-        Expected loss cell by cell with every setting of the machine: the least there is [cm].
+        Expected loss place by place with every setting of the machine: the least there is [cm].
     proven
         Whether it is shown that no other set of as many depths is better along these passes.
     forced_short_runs
@@ -54,7 +53,6 @@ class DepthChoice:
     levels_cm: Floats
     cap_cm: Floats
     losses: Losses
-    cell_depth_cm: Floats
     every_step_loss_cm: float
     proven: bool
     forced_short_runs: tuple[ShortRun, ...]
@@ -72,8 +70,7 @@ class _Driven:
 
 def choose_depths(
     laid: Laid,
-    cell_piece: Ints,
-    cell_area_m2: Floats,
+    places: Places,
     surface: PanSurface,
     settings: Settings,
     caps_cm: Floats,
@@ -89,12 +86,10 @@ def choose_depths(
     ----------
     laid
         Passes and pieces.
-    cell_piece
-        Piece that each cell lies in, shape ``(cells,)``.
-    cell_area_m2
-        Area of each cell, shape ``(cells,)`` [m2].
+    places
+        Ground of each part in each piece.
     surface
-        The pan at the cells.
+        The pan at the places.
     settings
         Settings of the field.
     caps_cm
@@ -107,27 +102,27 @@ def choose_depths(
     zoning.errors.PlanRefused
         If the machine has no setting.
     ValueError
-        If sizes do not agree or a cell lies in no piece.
+        If sizes do not agree, a place lies in no piece or a piece holds no place.
     """
-    _check(laid.pieces, cell_piece, caps_cm, cell_area_m2)
+    _check(laid.pieces, places.piece, caps_cm)
     depth = settings.depth
     options = depth_options(settings.machine, lift_out=True)
     loss = expected_loss(
         surface, options, clearance_cm=depth.clearance_cm, assurance=depth.assurance
     )
-    cost = piece_cost(laid.pieces, cell_piece, loss, cell_area_m2)
+    cost = piece_cost(places, loss, len(laid.pieces))
     allowed = allowed_options(options, caps_cm, lift_out=depth.lift_out)
     driven = _drive(laid, np.where(allowed, cost, np.inf), settings)
     cap = deepest_within(options, caps_cm)
-    column = np.searchsorted(options, cap)[cell_piece]
-    cells = Cells(loss, cell_area_m2, allowed[cell_piece], column, options)
-    free = cells.best_of(cells.few(depth.max_depths))
-    least = cells.best_of(np.arange(len(options)))
+    column = np.searchsorted(options, cap)[places.piece]
+    weighed = Weighed(loss, places.area_m2, allowed[places.piece], column, options)
+    free = weighed.best_of(weighed.few(depth.max_depths))
+    least = weighed.best_of(np.arange(len(options)))
     facts = Facts(
-        area_m2=cell_area_m2,
+        area_m2=places.area_m2,
         needed_cm=needed_depth(surface, clearance_cm=depth.clearance_cm, assurance=depth.assurance),
-        cap_cm=cap[cell_piece],
-        depth_cm=options[driven.option],
+        cap_cm=cap[places.piece],
+        depth_cm=options[driven.option[places.piece]],
         deepest_cm=float(options[-1]),
         lift_out=depth.lift_out,
         min_run_m=depth.min_run_m,
@@ -138,9 +133,8 @@ def choose_depths(
         depth_cm=depth_cm,
         levels_cm=np.unique(depth_cm[depth_cm > 0]),
         cap_cm=cap,
-        losses=losses_of(cells, driven.option[cell_piece], free, surface, depth),
-        cell_depth_cm=options[free],
-        every_step_loss_cm=cells.mean(least),
+        losses=losses_of(weighed, driven.option[places.piece], free, surface, depth),
+        every_step_loss_cm=weighed.mean(least),
         proven=driven.found.proven,
         forced_short_runs=driven.short_runs,
         notices=remarks(facts),
@@ -186,13 +180,11 @@ def _bounds(cost: Floats) -> Callable[[Ints], Floats]:
     return bound
 
 
-def _check(
-    pieces: gpd.GeoDataFrame, cell_piece: Ints, caps_cm: Floats, cell_area_m2: Floats
-) -> None:
+def _check(pieces: gpd.GeoDataFrame, place_piece: Ints, caps_cm: Floats) -> None:
     n = len(pieces)
     if n == 0 or not np.array_equal(pieces["piece"].to_numpy(), np.arange(n)):
         raise ValueError("Pieces must be numbered from 0 in the order of their rows.")
-    if len(caps_cm) != n or len(cell_piece) != len(cell_area_m2):
-        raise ValueError("There must be one cap a piece and one area a cell.")
-    if len(cell_piece) == 0 or cell_piece.min() < 0 or cell_piece.max() >= n:
-        raise ValueError("Every cell must lie in a piece.")
+    if len(caps_cm) != n:
+        raise ValueError("There must be one cap a piece.")
+    if not np.array_equal(np.unique(place_piece), np.arange(n)):
+        raise ValueError("Every place must lie in a piece, and every piece hold a place.")

@@ -39,7 +39,7 @@ class ShortRun:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Facts:
-    """What the remarks are made from, one value a cell unless said.
+    """What the remarks are made from, one value a place unless said.
 
     Parameters
     ----------
@@ -71,7 +71,7 @@ class Facts:
     short_runs: tuple[ShortRun, ...]
 
     def hectares(self, where: NDArray[np.bool_]) -> float:
-        """Return the area of the cells [ha]."""
+        """Return the area of the places [ha]."""
         return float(self.area_m2[where].sum() / M2_PER_HA)
 
 

@@ -1,10 +1,10 @@
 """The best few working depths for the passes as they will be driven.
 
 The shortest run and the charge for changes decide which depths pay, so sets of depths are compared
-by the cost of the cheapest sequences along the passes, not cell by cell. The search adds the depth
-that helps most, then exchanges one depth at a time for as long as that helps, and so on up to the
-number allowed. Then all sets of that many depths are tried by rising lower bound, until no bound
-beats the best: if the allowance of trials reaches that far the choice is exact.
+by the cost of the cheapest sequences along the passes, not place by place. The search adds the
+depth that helps most, then exchanges one depth at a time for as long as that helps, and so on up to
+the number allowed. Then all sets of that many depths are tried by rising lower bound, until no
+bound beats the best: if the allowance of trials reaches that far the choice is exact.
 """
 
 from __future__ import annotations

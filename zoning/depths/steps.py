@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import geopandas as gpd
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from zoning.contracts import constant
 from zoning.depths.lanes import Chains
 from zoning.depths.lay import Laid
+from zoning.depths.places import Places
 from zoning.model import Settings
 
 Floats = NDArray[np.float64]
@@ -30,40 +29,23 @@ def change_charge(settings: Settings) -> float:
     return length_m * machine.width_m * machine.depth_step_cm * too_deep
 
 
-def piece_cost(
-    pieces: gpd.GeoDataFrame, cell_piece: Ints, loss_cm: Floats, cell_area_m2: Floats
-) -> Floats:
+def piece_cost(places: Places, loss_cm: Floats, pieces: int) -> Floats:
     """Return the cost of each option on each piece, shape ``(pieces, options)`` [cm m2].
 
-    The cost is the sum over the cells of the piece of loss times area. A piece too small to hold
-    the centre of a cell takes the mean loss of the nearest piece that holds one, times its own
-    area.
+    The cost is the sum over the places of the piece of loss times area.
 
     Parameters
     ----------
-    pieces
-        Pieces, numbered as they stand.
-    cell_piece
-        Piece of each cell, shape ``(cells,)``.
+    places
+        Ground of each part in each piece.
     loss_cm
-        Loss of each option at each cell, shape ``(cells, options)`` [cm].
-    cell_area_m2
-        Area of each cell, shape ``(cells,)`` [m2].
+        Loss of each option at each place, shape ``(places, options)`` [cm].
+    pieces
+        Number of pieces.
     """
-    n = len(pieces)
-    area = np.bincount(cell_piece, cell_area_m2, minlength=n)
-    cost = np.empty((n, loss_cm.shape[1]))
-    for column in range(loss_cm.shape[1]):
-        weights = loss_cm[:, column] * cell_area_m2
-        cost[:, column] = np.bincount(cell_piece, weights, minlength=n)
-    bare, filled = np.flatnonzero(area == 0), np.flatnonzero(area > 0)
-    if len(bare):
-        shapes = pieces.geometry.to_numpy()
-        places = shapely.get_coordinates(shapely.centroid(shapes))
-        _, nearest = cKDTree(places[filled]).query(places[bare])
-        source = filled[nearest]
-        cost[bare] = cost[source] / area[source, None] * shapely.area(shapes[bare])[:, None]
-    return cost
+    weights = loss_cm * places.area_m2[:, None]
+    columns = [np.bincount(places.piece, column, minlength=pieces) for column in weights.T]
+    return np.column_stack(columns)
 
 
 def chains_of(laid: Laid) -> tuple[Ints, Chains]:

@@ -1,4 +1,4 @@
-"""The raster over a field: its cells, the part each lies in, what is predicted there."""
+"""The raster that a plan publishes: its cells and the part each lies in. No depth rests on it."""
 
 from __future__ import annotations
 
@@ -37,10 +37,6 @@ class Cells:
     inside: NDArray[np.bool_]
     xy_m: NDArray[np.float64]
     part: NDArray[np.str_]
-
-    def take(self, index: NDArray[np.int64]) -> Cells:
-        """Return the cells of `index`, in its order; the raster stays as it is."""
-        return Cells(self.grid, self.inside, self.xy_m[index], self.part[index])
 
     def raster(self, values: NDArray[np.generic]) -> NDArray[np.float64]:
         """Return `values`, one a cell inside, as a raster with NaN outside."""

@@ -7,11 +7,11 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 from scipy.special import ndtr
 
 from zoning import parts as parts_room
 from zoning.contracts import constant
+from zoning.depths import Places
 from zoning.model import PanSurface, Settings
 from zoning.workflow.cautions import cleared
 from zoning.workflow.cells import Cells
@@ -28,16 +28,17 @@ def assurance_of(
     return 1.0 - surface.pan_probability * ndtr(-z)
 
 
-def _parts_of(part: pd.Series) -> str:
-    share = part.value_counts(normalize=True)
+def _parts_of(area_m2: pd.Series) -> str:
+    """Return the parts that hold a share worth naming of the ground, from areas by part."""
+    share = area_m2 / area_m2.sum()
     named = sorted(share.index[share >= constant("plan_rules", "part_share_named")])
     return "; ".join(named)
 
 
 def describe_zones(
     zones: gpd.GeoDataFrame,
-    cell_zone: NDArray[np.int64],
-    cells: Cells,
+    piece_zone: NDArray[np.int64],
+    places: Places,
     surface: PanSurface,
     settings: Settings,
 ) -> gpd.GeoDataFrame:
@@ -47,50 +48,40 @@ def describe_zones(
     ----------
     zones
         ``zone, depth_cm, area_ha, geometry``.
-    cell_zone
-        Zone number of each cell, shape ``(n,)``.
-    cells, surface
-        The cells and what is predicted there.
+    piece_zone
+        Zone number of each piece, shape ``(pieces,)``.
+    places, surface
+        The ground of each part in each piece and the pan there.
     settings
         Clearance and what was done about services.
     """
-    cell_zone, nearest = _with_the_tiny(zones, cell_zone, cells)
-    cells, surface = cells.take(nearest), surface.take(nearest)
-    depth = zones.set_index("zone")["depth_cm"].reindex(cell_zone).to_numpy(dtype=float)
+    zone, area = piece_zone[places.piece], places.area_m2
+    depth = zones.set_index("zone")["depth_cm"].reindex(zone).to_numpy(dtype=float)
+    weight = area * np.maximum(surface.pan_probability, 1e-9)
     frame = pd.DataFrame(
         {
-            "zone": cell_zone,
-            "part": cells.part,
-            "weight": np.maximum(surface.pan_probability, 1e-9),
-            "base": surface.base_mean_cm,
-            "assurance": assurance_of(depth, surface, settings.depth.clearance_cm),
-            "headland": cells.part == "headland",
+            "zone": zone,
+            "part": places.part,
+            "area": area,
+            "weight": weight,
+            "base": weight * surface.base_mean_cm,
+            "assurance": area * assurance_of(depth, surface, settings.depth.clearance_cm),
+            "headland": area * (places.part == "headland"),
         }
     )
-    frame["weighted"] = frame["base"] * frame["weight"]
-    by_zone = frame.groupby("zone")
+    total = frame.groupby("zone")[["area", "weight", "base", "assurance", "headland"]].sum()
+    by_part = frame.pivot_table("area", "part", "zone", aggfunc="sum")
     told = pd.DataFrame(
         {
-            "parts": by_zone["part"].agg(_parts_of),
-            "pan_base_cm": by_zone["weighted"].sum() / by_zone["weight"].sum(),
-            "assurance": by_zone["assurance"].mean(),
-            "headland_share": by_zone["headland"].mean(),
+            "parts": by_part.apply(_parts_of),
+            "pan_base_cm": total["base"] / total["weight"],
+            "assurance": total["assurance"] / total["area"],
+            "headland_share": total["headland"] / total["area"],
         }
     )
     out = zones.merge(told, left_on="zone", right_index=True, how="left").sort_values("zone")
     out["cleared"] = [cleared(d, settings) for d in out["depth_cm"]]
     return out.reset_index(drop=True)
-
-
-def _with_the_tiny(
-    zones: gpd.GeoDataFrame, cell_zone: NDArray[np.int64], cells: Cells
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return zone and index of each cell, and the nearest cell again for a zone without one."""
-    tiny = zones[~zones["zone"].isin(cell_zone)]
-    places = shapely.get_coordinates(shapely.point_on_surface(tiny.geometry.to_numpy()))
-    nearest = cKDTree(cells.xy_m).query(places)[1] if len(tiny) else np.empty(0, dtype=int)
-    index = np.concatenate([np.arange(len(cell_zone)), nearest]).astype(np.int64)
-    return np.concatenate([cell_zone, tiny["zone"].to_numpy(dtype=np.int64)]), index
 
 
 def uncertain_places(cells: Cells, surface: PanSurface, crs: str) -> gpd.GeoDataFrame:

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from zoning.depths import Places
 from zoning.model import Notice
 
 Floats = NDArray[np.float64]
@@ -16,7 +17,7 @@ Floats = NDArray[np.float64]
 def gateway_notices(
     parts: pd.DataFrame,
     stations: pd.DataFrame,
-    cell_part: NDArray[np.str_],
+    places: Places,
     depth_cm: Floats,
     base_cm: Floats,
     *,
@@ -28,34 +29,38 @@ def gateway_notices(
     ----------
     parts, stations
         ``part, kind`` of each part; ``part, used`` of each station.
-    cell_part, depth_cm, base_cm
-        Part, working depth and predicted pan base of each cell [cm].
+    places
+        Ground of each part in each piece.
+    depth_cm, base_cm
+        Working depth and predicted pan base of each place [cm].
     step_cm
         Step of the machine's depth control [cm].
     """
     kinds = dict(zip(parts["part"], parts["kind"], strict=True))
-    kind = np.array([str(kinds[part]) for part in cell_part])
+    kind = np.array([str(kinds[part]) for part in places.part])
     headland = kind == "headland"
     if not headland.any():
         return ()
-    return tuple(_told(parts, stations, cell_part, headland, depth_cm, base_cm, step_cm))
+    return tuple(_told(parts, stations, places, headland, depth_cm, base_cm, step_cm))
 
 
 def _told(
     parts: pd.DataFrame,
     stations: pd.DataFrame,
-    cell_part: NDArray[np.str_],
+    places: Places,
     headland: NDArray[np.bool_],
     depth_cm: Floats,
     base_cm: Floats,
     step_cm: float,
 ) -> Iterator[Notice]:
-    around = float(depth_cm[headland].mean())
+    area = places.area_m2
+    around = float(np.average(depth_cm[headland], weights=area[headland]))
+    base = float(np.average(base_cm[headland], weights=area[headland]))
     for part in sorted(parts.loc[parts["kind"] == "gateway", "part"]):
-        here = cell_part == part
-        if not here.any() or base_cm[here].mean() >= base_cm[headland].mean():
+        here = places.part == part
+        if not here.any() or np.average(base_cm[here], weights=area[here]) >= base:
             continue
-        depth = float(depth_cm[here].mean())
+        depth = float(np.average(depth_cm[here], weights=area[here]))
         if around - depth < step_cm:
             continue
         count = int((stations["used"] & (stations["part"] == part)).sum())

@@ -40,20 +40,26 @@ class Ground:
     heading_deg: float
     parts: gpd.GeoDataFrame
     read: Interpreted
+    model: surface.PanModel
     cells: Cells
     pan: PanSurface
     notices: tuple[Notice, ...]
 
+    def pan_at(self, xy_m: NDArray[np.float64], part: NDArray[np.str_]) -> PanSurface:
+        """Return the pan at places, shape ``(n, 2)`` [m], given the part of each."""
+        return self.model.predict(xy_m, part.tolist())
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Driven:
-    """The decision: passes, the depth of each piece, zones."""
+    """The decision: passes, the depth of each piece, zones; the places it was weighed on."""
 
     laid: depths.Laid
+    places: depths.Places
+    pan: PanSurface
     choice: depths.DepthChoice
-    cell_piece: NDArray[np.int64]
     zones: gpd.GeoDataFrame
-    cell_zone: NDArray[np.int64]
+    piece_zone: NDArray[np.int64]
     keep_off: gpd.GeoDataFrame
     notices: tuple[Notice, ...]
 
@@ -109,7 +115,7 @@ def lay_ground(
     wide = size_notices(boundary, settings.machine.width_m)
     taken = shared_notices(shared)
     notices = (*divided.notices, *read.notices, *support_notices(pan.report), *taken, *wide)
-    return Ground(heading_deg, parts, read, cells, pan, notices)
+    return Ground(heading_deg, parts, read, model, cells, pan, notices)
 
 
 def decide(inputs: FieldInputs, ground: Ground) -> Driven:
@@ -120,8 +126,8 @@ def decide(inputs: FieldInputs, ground: Ground) -> Driven:
     )
     offset_m = depths.best_offset(
         boundary,
-        ground.cells.xy_m,
-        ground.pan,
+        ground.parts,
+        ground.pan_at,
         settings,
         heading_deg=ground.heading_deg,
         hazard_zones=keep_off,
@@ -135,31 +141,32 @@ def decide(inputs: FieldInputs, ground: Ground) -> Driven:
         offset_m=offset_m,
         round_obstacles=settings.areas.headland_round_obstacles,
     )
-    cell_piece = depths.piece_of(laid.pieces, ground.cells.xy_m)
-    area_m2 = np.full(len(cell_piece), ground.cells.grid.cell_m**2)
+    places = depths.places_of(laid.pieces, ground.parts)
+    pan = ground.pan_at(places.xy_m, places.part)
     caps_cm = depths.cap_of_pieces(
         laid,
         keep_off,
         width_m=settings.machine.width_m,
         reach_m=settings.machine.row_gap_cm / CM_PER_M,
     )
-    choice = depths.choose_depths(laid, cell_piece, area_m2, ground.pan, settings, caps_cm)
+    choice = depths.choose_depths(laid, places, pan, settings, caps_cm)
     near_m = constant("plan_rules", "zone_near_widths") * settings.machine.width_m
     zone = depths.zone_of(laid.pieces, choice.depth_cm, near_m=near_m)
     zones = depths.merge(laid.pieces, choice.depth_cm, zone)
     notices = (*hazard_notices, *laid.notices, *choice.notices)
-    return Driven(laid, choice, cell_piece, zones, zone[cell_piece], keep_off, notices)
+    return Driven(laid, places, pan, choice, zones, zone, keep_off, notices)
 
 
 def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
     settings, cells, crs = inputs.settings, ground.cells, inputs.working_crs
     deciding = working_settings(inputs)
-    described = describe_zones(driven.zones, driven.cell_zone, cells, ground.pan, deciding)
+    described = describe_zones(driven.zones, driven.piece_zone, driven.places, driven.pan, deciding)
     described["cautions"] = zone_cautions(described, driven.keep_off)
     measured = measured_ridge_cm(inputs)
     effort = effort_of(described, settings, driven.choice.losses, measured_ridge_cm=measured)
     zones = effort.zones
     told = (*ridge_notices(inputs, zones), *_at_gateways(ground, driven, settings))
+    cell_piece = depths.piece_of(driven.laid.pieces, cells.xy_m)
     notices = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *told)
     runs = depths.runs(driven.laid.lines, driven.laid.pieces, driven.choice.depth_cm)
     plan_id = outputs.plan_id(
@@ -190,7 +197,7 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
         uncertain=uncertain_places(cells, ground.pan, crs),
         grid=cells.grid,
         inside=cells.inside,
-        rasters=_rasters(cells, ground.pan, driven.choice.depth_cm[driven.cell_piece]),
+        rasters=_rasters(cells, ground.pan, driven.choice.depth_cm[cell_piece]),
         rating=ground.read.rating,
         losses=driven.choice.losses,
         totals={
@@ -209,9 +216,9 @@ def _at_gateways(ground: Ground, driven: Driven, settings: Settings) -> tuple[No
     return gateway_notices(
         ground.parts,
         ground.read.stations,
-        ground.cells.part,
-        driven.choice.depth_cm[driven.cell_piece],
-        ground.pan.base_mean_cm,
+        driven.places,
+        driven.choice.depth_cm[driven.places.piece],
+        driven.pan.base_mean_cm,
         step_cm=settings.machine.depth_step_cm,
     )
 

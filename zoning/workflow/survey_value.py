@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from zoning import depths, machine, survey
 from zoning.contracts import constant
-from zoning.depths.compare import Cells as DepthCells
+from zoning.depths.compare import Weighed
 from zoning.depths.levels import allowed_options
 from zoning.errors import PlanRefused
 from zoning.model import PanSurface, Settings
@@ -170,7 +170,7 @@ def outlook_of(question: Question, settings: Settings) -> survey.Outlook:
             surface, levels, clearance_cm=depth.clearance_cm, assurance=depth.assurance
         )
 
-    cells = DepthCells(
+    cells = Weighed(
         loss_of(pan, options),
         places.area_ha,
         allowed,
