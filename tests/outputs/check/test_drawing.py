@@ -7,18 +7,20 @@ from dataclasses import replace
 from itertools import combinations
 
 import pytest
+import shapely
 from outputs.small_check import small_check
 
 from zoning.outputs.check.drawing import SIGNS, check_drawing, sign
 from zoning.outputs.check.words import TONES
 from zoning.outputs.drawing.labels import letters_on
 
+PAPER = (190.0, 200.0)
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 def test_it_is_well_formed_and_names_every_pit_zone_and_place() -> None:
     check = small_check()
-    root = ET.fromstring(check_drawing(check))  # noqa: S314 - our own text
+    root = ET.fromstring(check_drawing(check, *PAPER))  # noqa: S314 - our own text
     titles = [node.text or "" for node in root.iter(f"{SVG}title")]
     for pit in check.pits["pit"]:
         assert any(title.startswith(f"Pit {pit}:") for title in titles)
@@ -29,17 +31,15 @@ def test_it_is_well_formed_and_names_every_pit_zone_and_place() -> None:
 
 def test_whoever_digs_sees_the_drain_and_the_pipe() -> None:
     check = small_check()
-    root = ET.fromstring(check_drawing(check))  # noqa: S314 - our own text
+    root = ET.fromstring(check_drawing(check, *PAPER))  # noqa: S314 - our own text
     titles = {node.text or "" for node in root.iter(f"{SVG}title")}
-    words = {node.text or "" for node in root.iter(f"{SVG}text")}
     assert {"Drain: keep off with the spade", "Service: keep off with the spade"} <= titles
-    assert {"drain", "service"} <= words
     without = replace(check, hazards=check.hazards.iloc[:0])
-    assert "keep off with the spade" not in check_drawing(without)
+    assert "keep off with the spade" not in check_drawing(without, *PAPER)
 
 
 def test_signs_lie_where_the_pits_are() -> None:
-    root = ET.fromstring(check_drawing(small_check()))  # noqa: S314 - our own text
+    root = ET.fromstring(check_drawing(small_check(), *PAPER))  # noqa: S314 - our own text
     tags = {node.text: float(node.get("x", "nan")) for node in root.iter(f"{SVG}text")}
     # Pits stand 25 m apart on a field 300 m wide that fills 180 of the 190 mm.
     assert tags["=A1"] - tags["=A0"] == pytest.approx(25 * 180 / 300, abs=0.02)
@@ -53,3 +53,19 @@ def test_every_sign_differs_by_shape() -> None:
 
 def test_letters_stand_out_on_every_tone() -> None:
     assert {letters_on(tone) for tone in TONES.values()} == {"#000", "#fff"}
+
+
+def test_on_narrow_paper_signs_keep_their_size_and_no_name_covers_another() -> None:
+    check = small_check()
+    for paper in (PAPER, (85.0, 120.0), (40.0, 60.0)):
+        root = ET.fromstring(check_drawing(check, *paper))  # noqa: S314 - our own text
+        discs = [node for node in root.iter(f"{SVG}circle") if node.get("r") == "1.6"]
+        assert len(discs) == len(check.pits)
+        names = {
+            node.text: shapely.box(x, y - 2.3, x + 1.6 * len(node.text or ""), y)
+            for node in root.iter(f"{SVG}text")
+            if (node.text or "").startswith("=A")
+            for x, y in [(float(node.get("x", "nan")), float(node.get("y", "nan")))]
+        }
+        for one, other in combinations(names.values(), 2):
+            assert one.intersection(other).area < 0.5 * one.area

@@ -14,9 +14,9 @@ from zoning.model.check import Check
 from zoning.outputs.drawing.svg import document, element, text
 
 RULES = "check_page_rules"
-WIDTH, HEIGHT = 130.0, 78.0
-LEFT, RIGHT, TOP, BOTTOM = 16.0, 5.0, 6.0, 14.0
-SIZE = 3.0
+WIDTH, HEIGHT = 110.0, 86.0
+LEFT, RIGHT, TOP, BOTTOM = 15.0, 3.0, 4.0, 22.0
+SIZE = 3.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ def _bands(check: Check, axes: _Axes) -> Iterator[str]:
     ):
         top, bottom = axes.y(high), axes.y(low)
         yield element("rect", x=LEFT, y=top, width=inner, height=bottom - top, fill=fill)
-        yield text(words, LEFT + 1.5, top + 3.6, SIZE, fill="#4a5056")
+        yield text(words, LEFT + 1.5, top + 4.2, SIZE, fill="#4a5056")
 
 
 def _grid(axes: _Axes) -> Iterator[str]:
@@ -66,14 +66,14 @@ def _grid(axes: _Axes) -> Iterator[str]:
         yield element(
             "line", x1=x, y1=axes.y(0), x2=x, y2=axes.y(0) + 1.2, stroke="#000", stroke_width=0.25
         )
-        yield text(f"{speed:g}", x, axes.y(0) + 4.6, SIZE, text_anchor="middle")
+        yield text(f"{speed:g}", x, axes.y(0) + 5.0, SIZE, text_anchor="middle")
     for ridge in np.arange(0, axes.ridge_to_cm + 0.1, 2):
         y = axes.y(float(ridge))
         yield element(
             "line", x1=LEFT, y1=y, x2=WIDTH - RIGHT, y2=y, stroke="#b9bdc1", stroke_width=0.15
         )
-        yield text(f"{ridge:g}", LEFT - 1.6, y + 1.0, SIZE, text_anchor="end")
-    yield text("speed, km/h", (LEFT + WIDTH - RIGHT) / 2, HEIGHT - 4.6, SIZE, text_anchor="middle")
+        yield text(f"{ridge:g}", LEFT - 1.6, y + 1.2, SIZE, text_anchor="end")
+    yield text("speed, km/h", (LEFT + WIDTH - RIGHT) / 2, HEIGHT - 11.6, SIZE, text_anchor="middle")
     middle = (TOP + HEIGHT - BOTTOM) / 2
     yield text(
         "depth at the leg less between legs, cm", 4.5, middle, SIZE, text_anchor="middle",
@@ -98,7 +98,7 @@ def _runs(check: Check, axes: _Axes) -> Iterator[str]:
         yield element(
             "g", element("title", escape(told)) + _run(axes.x(speed), axes.y(ridge), surface)
         )
-        yield text(str(run)[:12], axes.x(speed) + 2.4, axes.y(ridge) - 1.4, SIZE)
+        yield text(str(run)[:12], axes.x(speed) + 2.4, axes.y(ridge) - 1.6, SIZE)
 
 
 def _run(x: float, y: float, surface: str) -> str:
@@ -140,15 +140,14 @@ def _marks(check: Check, axes: _Axes) -> Iterator[str]:
 
 
 def _key(check: Check) -> Iterator[str]:
-    """Explain the signs that were drawn."""
-    y, x = HEIGHT - 0.8, LEFT + 1
+    """Explain the signs that were drawn, in two lines."""
+    y, x = HEIGHT - 1.2, LEFT + 1
     if len(check.ridge.runs):
-        yield element("circle", cx=x, cy=y - 1, r=1.4, fill="#00224e")
-        yield text("trial run (square: surface not level)", x + 3, y, SIZE)
-        x += 60
+        yield element("circle", cx=x, cy=y - 6.3, r=1.6, fill="#00224e")
+        yield text("trial run (square: surface not level)", x + 3.4, y - 5, SIZE)
     ring = {"fill": "none", "stroke": "#8a1c00"}
-    yield element("circle", cx=x, cy=y - 1, r=1.2, stroke_width=0.5, **ring)
-    yield text("pit", x + 3, y, SIZE)
+    yield element("circle", cx=x, cy=y - 1.3, r=1.4, stroke_width=0.5, **ring)
+    yield text("pit", x + 3.4, y, SIZE)
     if check.ridge.slowest_even_km_h is not None:
-        yield element("path", d=f"M{x + 11:g} {y - 2.6:g}l-1.8 3h3.6z", fill="#000")
-        yield text("slowest even speed", x + 14, y, SIZE)
+        yield element("path", d=f"M{x + 18:g} {y - 2.8:g}l-1.8 3h3.6z", fill="#000")
+        yield text("slowest even speed", x + 21.4, y, SIZE)

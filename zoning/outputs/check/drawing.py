@@ -10,13 +10,15 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
 from zoning.model.check import Check
-from zoning.outputs.check.words import GROUND, LETTERS, TONES, VERDICTS
+from zoning.outputs.check.words import LETTERS, TONES, VERDICTS
+from zoning.outputs.drawing.beside import covered, free_box
 from zoning.outputs.drawing.frame import Frame, hatching
 from zoning.outputs.drawing.labels import inner_point, largest_first, letters_on
 from zoning.outputs.drawing.legend import hazard_mark
 from zoning.outputs.drawing.svg import document, element, path, text
 
 RULES = "check_page_rules"
+TAG_MM, LETTER_MM, TAG_GAP_MM, SIGN_MM = 2.3, 1.6, 2.2, 1.8
 SIGNS = {
     "reached": "pit: reached",
     "too_deep": "pit: reached, too deep",
@@ -30,35 +32,43 @@ SIGNS = {
 }
 
 
-def check_drawing(check: Check) -> str:
-    """Return the map of a check as SVG text, legend included."""
-    width = constant(RULES, "map_width_mm")
-    frame = Frame.around(check.boundary.bounds, width, constant(RULES, "map_height_mm"))
+def check_drawing(check: Check, width_mm: float, height_mm: float) -> str:
+    """Return the map of a check as SVG text; its key is `check.key`.
+
+    Parameters
+    ----------
+    check
+        The check.
+    width_mm, height_mm
+        Size of the paper; signs and letters keep their size, so that on small paper they stand
+        out more and lie closer.
+    """
+    frame = Frame.around(check.boundary.bounds, width_mm, height_mm)
+    marks = shapely.union_all(_marks(check, frame))
     content = "".join(
         [
-            *[_ground(zone, frame) for zone in _zones(check)],
+            *[_ground(zone, frame) for zone in zones_in_order(check)],
             *_hazards(check, frame),
-            *[_label(zone, frame) for zone in _zones(check)],
+            *[_label(zone, frame, marks) for zone in zones_in_order(check)],
             *_probes(check, frame),
             *_pits(check, frame),
             *_digs(check, frame),
             _scale(frame),
-            _legend(check, frame.height_mm),
         ]
     )
-    height = frame.height_mm + constant(RULES, "legend_mm") * (_rows(check) + 1)
     title = f"{check.settings.field.name}: what the pits show, north up"
-    return document(content, width, height, title)
+    return document(content, width_mm, frame.height_mm, title)
 
 
-def _zones(check: Check) -> list[dict[str, object]]:
+def zones_in_order(check: Check) -> list[dict[str, object]]:
+    """Return the zones as rows, by number."""
     return [
         {str(k): v for k, v in row.items()}
         for row in check.zones.sort_values("zone").to_dict("records")
     ]
 
 
-def _shown(zone: dict[str, object]) -> tuple[str, bool]:
+def shown_verdict(zone: dict[str, object]) -> tuple[str, bool]:
     """Return the verdict that a zone is toned by, and whether it is that of all of its depth."""
     own, depth = str(zone["verdict"]), str(zone["depth_verdict"])
     if own == "cannot_tell" and depth != "cannot_tell":
@@ -67,7 +77,7 @@ def _shown(zone: dict[str, object]) -> tuple[str, bool]:
 
 
 def _ground(zone: dict[str, object], frame: Frame) -> str:
-    verdict, borrowed = _shown(zone)
+    verdict, borrowed = shown_verdict(zone)
     shape = frame.on_paper(_shape(zone))
     told = (
         f"Zone {zone['zone']}, {_depth(zone)}: {VERDICTS[str(zone['verdict'])]}. "
@@ -79,9 +89,14 @@ def _ground(zone: dict[str, object], frame: Frame) -> str:
         hatch = hatching(shape, constant("drawing_rules", "hatch_mm"), rising=True)
         lines = path(hatch, fill="none", stroke="#8a8f94", stroke_width=0.15)
     elif borrowed:
-        hatch = hatching(shape, constant("drawing_rules", "hatch_mm"), rising=False)
-        lines = path(hatch, fill="none", stroke="#fff", stroke_width=0.5)
+        lines = borrowed_mark(shape)
     return element("g", element("title", escape(told)) + area + lines) if area else ""
+
+
+def borrowed_mark(shape: BaseGeometry) -> str:
+    """Return the pale lines on ground whose verdict is that of all ground of its depth."""
+    hatch = hatching(shape, constant(RULES, "borrowed_mm"), rising=False)
+    return path(hatch, fill="none", stroke="#fff", stroke_width=0.25, stroke_opacity=0.75)
 
 
 def _hazards(check: Check, frame: Frame) -> list[str]:
@@ -111,20 +126,31 @@ def _depth(zone: dict[str, object]) -> str:
     return f"{depth:g} cm" if depth > 0 else "lifted out"
 
 
-def _label(zone: dict[str, object], frame: Frame) -> str:
-    """Return number and letter of a zone where its ground has room for them."""
-    parts = largest_first(frame.on_paper(_shape(zone)))
+def _label(zone: dict[str, object], frame: Frame, marks: BaseGeometry) -> str:
+    """Return number and letter of a zone where its ground has room for them beside the marks."""
+    free = shapely.difference(frame.on_paper(_shape(zone)), marks)
+    parts = largest_first(free)
     if not parts:
         return ""
     spot = inner_point(parts[0])
-    room = float(shapely.distance(spot, parts[0].exterior))
+    room = float(shapely.distance(spot, parts[0].boundary))
     if room < constant(RULES, "label_room_mm"):
         return ""
-    verdict, _ = _shown(zone)
+    verdict, _ = shown_verdict(zone)
     ink = letters_on(TONES[verdict])
     back = element("circle", cx=spot.x, cy=spot.y, r=2.6, fill=TONES[verdict])
     words = f"{zone['zone']}{LETTERS[verdict]}"
     return back + text(words, spot.x, spot.y + 0.9, 2.6, text_anchor="middle", fill=ink)
+
+
+def _marks(check: Check, frame: Frame) -> list[BaseGeometry]:
+    """Return the ground of the signs of pits, cone stations and places to dig [mm]."""
+    places = [
+        place
+        for rows in (check.pits, check.dig_next, check.probes)
+        for place in _places(rows, frame)
+    ]
+    return [shapely.Point(place).buffer(SIGN_MM) for place in places]
 
 
 def _places(rows: gpd.GeoDataFrame, frame: Frame) -> list[tuple[float, float]]:
@@ -137,15 +163,17 @@ def _places(rows: gpd.GeoDataFrame, frame: Frame) -> list[tuple[float, float]]:
 
 
 def _pits(check: Check, frame: Frame) -> list[str]:
+    places = _places(check.pits, frame)
     facts = zip(check.pits["pit"], check.pits["verdict"], check.pits["reason"], strict=True)
+    taken = _marks(check, frame)
     return [
         element(
             "g",
             element("title", escape(f"Pit {pit}: {VERDICTS[verdict]}. {reason}"))
             + sign(verdict, *place)
-            + _tag(str(pit), *place),
+            + _tag(str(pit), place, taken),
         )
-        for (pit, verdict, reason), place in zip(facts, _places(check.pits, frame), strict=True)
+        for (pit, verdict, reason), place in zip(facts, places, strict=True)
     ]
 
 
@@ -174,9 +202,18 @@ def _digs(check: Check, frame: Frame) -> list[str]:
     ]
 
 
-def _tag(words: str, x: float, y: float) -> str:
-    halo = text(words, x + 2.2, y + 0.8, 2.3, fill="#fff", stroke="#fff", stroke_width=0.7)
-    return halo + text(words, x + 2.2, y + 0.8, 2.3)
+def _tag(words: str, at: tuple[float, float], taken: list[BaseGeometry]) -> str:
+    """Return the name of a pit beside its sign; none where it would only cover others."""
+    box = free_box(at, (LETTER_MM * len(words), TAG_MM), TAG_GAP_MM, taken)
+    if covered(box, taken) > constant(RULES, "tag_covers_most") * box.area:
+        return ""
+    taken.append(box)
+    left, low = (
+        box.bounds[0],
+        at[1] + 0.8 if box.bounds[1] < at[1] < box.bounds[3] else box.bounds[3],
+    )
+    halo = text(words, left, low, TAG_MM, fill="#fff", stroke="#fff", stroke_width=0.7)
+    return halo + text(words, left, low, TAG_MM)
 
 
 def sign(name: str, x: float, y: float) -> str:
@@ -211,54 +248,6 @@ def _poly(x: float, y: float, d: str, *, fill: str, stroke: str) -> str:
         stroke=stroke,
         stroke_width=0.35,
     )
-
-
-def _entries(check: Check) -> list[tuple[str, str]]:
-    """Return what the legend has to explain: tones met, signs met."""
-    tones = {_shown(zone)[0] for zone in _zones(check)}
-    met = {*check.pits["verdict"], *(["dig"] if len(check.dig_next) else [])}
-    met |= {"no_pan" if v == "no_pan" else "pan" for v in check.probes["verdict"]}
-    borrowed = any(_shown(zone)[1] for zone in _zones(check))
-    return [
-        ("number", "number of the zone"),
-        *[(name, f"{LETTERS[name]} {VERDICTS[name]}".strip()) for name in GROUND if name in tones],
-        *([("borrowed", "few pits here: as all of its depth")] if borrowed else []),
-        *[(f"sign {name}", words) for name, words in SIGNS.items() if name in met],
-        *[(f"hazard {kind}", kind) for kind in sorted(set(check.hazards["kind"].astype(str)))],
-    ]
-
-
-def _rows(check: Check) -> int:
-    return -(-len(_entries(check)) // int(constant(RULES, "legend_columns")))
-
-
-def _legend(check: Check, top_mm: float) -> str:
-    line, columns = constant(RULES, "legend_mm"), int(constant(RULES, "legend_columns"))
-    column = constant(RULES, "map_width_mm") / columns
-    drawn = []
-    for number, (name, words) in enumerate(_entries(check)):
-        x, y = 3 + column * (number % columns), top_mm + line * (number // columns + 0.6)
-        drawn.append(_swatch(name, x, y) + text(words, x + 7, y + 1.0, 2.8))
-    return "".join(drawn)
-
-
-def _swatch(name: str, x: float, y: float) -> str:
-    if name.startswith("sign "):
-        return sign(name.removeprefix("sign "), x + 2.5, y)
-    if name.startswith("hazard "):
-        kind = name.removeprefix("hazard ")
-        spot, line = shapely.Point(x + 2.5, y), shapely.LineString([(x, y), (x + 5, y)])
-        return hazard_mark(kind, spot if kind == "obstacle" else line)
-    if name == "number":
-        return text("12", x + 2.5, y + 0.9, 2.6, text_anchor="middle")
-    box = shapely.box(x, y - 1.7, x + 5, y + 1.7)
-    tone = "#b9bdc1" if name == "borrowed" else TONES[name]
-    area = path(box, fill=tone, stroke="#14171a", stroke_width=0.25)
-    if name == "lifted_out":
-        return area + path(hatching(box, 1.1, rising=True), stroke="#8a8f94", stroke_width=0.15)
-    if name == "borrowed":
-        return area + path(hatching(box, 1.1, rising=False), stroke="#fff", stroke_width=0.5)
-    return area
 
 
 def _scale(frame: Frame) -> str:

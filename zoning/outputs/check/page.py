@@ -14,9 +14,11 @@ from html import escape
 import numpy as np
 import pandas as pd
 
+from zoning.contracts import constant
 from zoning.model.check import Check
 from zoning.outputs.check.chart import ridge_chart
-from zoning.outputs.check.drawing import check_drawing
+from zoning.outputs.check.drawing import RULES, check_drawing
+from zoning.outputs.check.key import check_key
 from zoning.outputs.check.rows import dig_records
 from zoning.outputs.check.style import STYLE
 from zoning.outputs.check.words import VERDICTS, more_words, verdict_words
@@ -36,10 +38,12 @@ def check_page(check: Check) -> str:
             '<html lang="en"><head><meta charset="utf-8">',
             f'<meta http-equiv="Content-Security-Policy" content="{policy}">',
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
+            '<meta name="color-scheme" content="light">',
             f"<title>{name}: check of the work, plan {check.plan_id[:8]}</title>",
             f"<style>{STYLE}</style></head><body>",
             f"<header><div><h1>{name}</h1><p>{_about(check)}</p></div>",
             f'<p class="plate">Plan <strong>{check.plan_id[:8]}</strong></p></header>',
+            _strip(check),
             f"<main>{''.join(_sections(check))}</main></body></html>\n",
         ]
     )
@@ -51,19 +55,45 @@ def _about(check: Check) -> str:
     return f"Check of the work by the pits dug behind the machine{told}"
 
 
+def _strip(check: Check) -> str:
+    """Return the line of caution that is always in sight and opens them all; on paper the list."""
+    cautions = [notice.text for notice in check.notices if notice.level == "caution"]
+    if not cautions:
+        return ""
+    listed = _notices(check, "caution")
+    many = "" if len(cautions) == 1 else "s"
+    return (
+        '<aside class="warn" aria-label="Cautions"><details><summary>'
+        f"<strong>{escape(cautions[0])}</strong> <span>{len(cautions)} caution{many}</span>"
+        f'</summary><div class="all" tabindex="0" role="group" aria-label="All cautions">{listed}'
+        f'</div></details><div class="on-paper"><h2>Cautions</h2>{listed}</div></aside>'
+    )
+
+
 def _sections(check: Check) -> Iterable[str]:
     yield _verdict(check)
+    yield _section("Map", _map(check))
     yield _section("What to do, the least costly first", _advice(check))
-    yield _section("Cautions", _notices(check, "caution"))
-    yield _section("Map", f'<div class="drawing">{check_drawing(check)}</div>')
-    yield _section("Pits", _pits(check))
     yield _section("Ground by depth and part", _groups(check))
-    yield _section("Ridge between legs and speed", _ridge(check))
+    yield _section("Pits", _pits(check))
     yield _section("Where to dig next", _dig(check))
+    yield _section("Ridge between legs and speed", _ridge(check))
     yield _section("Before and after", _changes(check))
     yield _section("Zones with pits", _zones(check))
     yield _section("Left out", _left_out(check))
     yield _section("Notes", _notices(check, "note"))
+
+
+def _map(check: Check) -> str:
+    """Return the map, one for wide screens and paper and one for narrow ones, and their key."""
+    size = [constant(RULES, name) for name in ("map_width_mm", "map_height_mm")]
+    narrow = [constant(RULES, name) for name in ("phone_width_mm", "phone_height_mm")]
+    return (
+        '<input type="checkbox" id="larger"><label for="larger">Larger map, to be moved about'
+        f'</label><div class="narrow">{check_drawing(check, *narrow)}</div>'
+        '<div class="broad" tabindex="0" role="group" aria-label="Map, can be moved">'
+        f"{check_drawing(check, *size)}</div>{check_key(check)}"
+    )
 
 
 def _section(title: str, content: str) -> str:
@@ -101,7 +131,10 @@ def counted(facts: dict[str, object] | dict[object, object]) -> str:
     )
     if facts["seen_between"]:
         low, high = 100 * float(str(facts["share_low"])), 100 * float(str(facts["share_high"]))
-        text += f" Between {low:.0f} and {high:.0f} % of the ground (exact 80 % interval)."
+        text += (
+            f" So between legs it is passed on {low:.0f} to {high:.0f} % of the ground (exact 80 % "
+            "interval)."
+        )
     ridge = float(str(facts["ridge_cm"]))
     if np.isfinite(ridge):
         text += f" Ridge {ridge:.0f} cm: {facts['evenness']}."

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import shapely
-from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoning.model import Survey
+from zoning.outputs.drawing.beside import free_box
 from zoning.outputs.drawing.frame import Frame, hatching
 from zoning.outputs.drawing.legend import gateway_mark, legend, legend_height_mm
 from zoning.outputs.drawing.svg import document, element, path, text
@@ -23,6 +23,7 @@ KEEP_OFF_HATCH_MM = 1.1
 NUMBER_MM = 2.6
 LETTER_MM = 1.85
 MARK_MM = 1.3
+GAP_MM = 0.4
 
 
 def survey_drawing(survey: Survey, width_mm: float, height_mm: float) -> str:
@@ -125,29 +126,13 @@ def _stations(survey: Survey, frame: Frame) -> list[str]:
         else:
             marks.append(element("circle", cx=x, cy=y, r=1.1, fill="#000"))
         shown = f"{name} {pit}" if pit else str(name)
-        box = _free_box(at, LETTER_MM * len(shown), taken)
+        size = (LETTER_MM * len(shown), NUMBER_MM)
+        box = free_box(at, size, MARK_MM + GAP_MM, taken)
         taken.append(box)
         left, bottom = box.bounds[0], box.bounds[3]
         labels.append(text(shown, left, bottom, NUMBER_MM, stroke="#fff", stroke_width=0.8))
         labels.append(text(shown, left, bottom, NUMBER_MM, font_weight="bold"))
     return [*marks, *labels]
-
-
-def _free_box(at: tuple[float, float], width: float, taken: list[Polygon]) -> Polygon:
-    """Return the ground of a label beside a mark that covers least of what is drawn already."""
-    x, y = at
-    high, gap = NUMBER_MM, MARK_MM + 0.4
-    lefts = {"right": x + gap, "left": x - gap - width, "middle": x - width / 2}
-    tops = {"level": y - high / 2, "above": y - gap - high, "below": y + gap}
-    sides = (
-        ("right", "level"), ("left", "level"), ("middle", "above"), ("middle", "below"),
-        ("right", "above"), ("right", "below"), ("left", "above"), ("left", "below"),
-    )  # fmt: skip
-    boxes = [
-        shapely.box(lefts[across], tops[down], lefts[across] + width, tops[down] + high)
-        for across, down in sides
-    ]
-    return min(boxes, key=lambda box: float(shapely.area(shapely.intersection(box, taken)).sum()))
 
 
 def _spot(shape: BaseGeometry, frame: Frame) -> tuple[float, float] | None:

@@ -1,0 +1,37 @@
+"""The key of the map of a check explains what is drawn, and only that."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from outputs.small_check import small_check
+
+from zoning.outputs.check.drawing import SIGNS
+from zoning.outputs.check.key import check_key
+
+
+def words(text: str) -> list[str]:
+    return re.findall("<span>(.*?)</span>", text)
+
+
+def test_every_sign_and_hazard_met_is_explained() -> None:
+    check = small_check()
+    told = words(check_key(check))
+    for verdict in set(check.pits["verdict"]):
+        assert SIGNS[verdict] in told
+    assert {"drain", "service"} <= set(told)
+    assert ("dig here next" in told) == bool(len(check.dig_next))
+
+
+def test_what_is_not_drawn_is_not_explained() -> None:
+    check = small_check()
+    bare = replace(check, hazards=check.hazards.iloc[:0], dig_next=check.dig_next.iloc[:0])
+    told = words(check_key(bare))
+    assert not {"drain", "service", "dig here next"} & set(told)
+    assert SIGNS["reached"] not in told
+
+
+def test_each_entry_has_a_picture() -> None:
+    text = check_key(small_check())
+    assert text.count("<svg") == text.count("<li>") == len(words(text))
