@@ -108,7 +108,7 @@ def test_a_station_tells_most_near_by_and_no_more_than_all(
 ) -> None:
     _, candidates = spots
     steps = [candidates.xy_m[[0]] + np.array([[d, 0.0]]) for d in (1.0, 10.0, 40.0)]
-    near = Spots.of(model, np.vstack(steps), ["body"] * 3)
+    near = Spots(np.vstack(steps), model.stations.parts.of(["body"] * 3))
     for exchange in (
         base_exchange(model, near, candidates),
         presence_exchange(model, near, candidates),

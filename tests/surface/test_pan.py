@@ -132,7 +132,8 @@ def test_a_further_reading_lowers_the_spread_as_foretold(make_stations):
     rng = np.random.default_rng(6)
     stations, places, part, _ = drawn_field(make_stations, rng)
     model = PanModel.fit(stations)
-    now = model.base.best.system.predict(places, model.stations.parts.of(part))[1]
+    there = model.stations.axes.inward(places)
+    now = model.base.best.system.predict(there, model.stations.parts.of(part))[1]
     after = model.posterior_sd_after(places, part, places[0], part[0], 1.0)
     assert np.all(after <= np.sqrt(now) + 1e-9)
     assert after[0] < 1.0
@@ -155,3 +156,25 @@ def test_many_stations_go_through_neighbourhoods(make_stations):
     assert len(model.presence.known) <= 400
     assert np.abs(pan.base_mean_cm - 33).max() < 2
     assert model.report["bases_read"] == 900
+
+
+@pytest.mark.parametrize("count", [12, 850])
+def test_a_field_turned_with_its_heading_keeps_its_pan(make_stations, count):
+    """Also where very many readings share neighbourhoods, and with whole blocks left out."""
+    rng, angle_deg = np.random.default_rng(count), 213.0
+    stations = make_stations(
+        count, 33 + rng.normal(0, 2, count), n_pan=(rng.random(count) < 0.9).astype(int)
+    )
+    places, part = rng.uniform(0, 300, (40, 2)), ["body"] * 40
+    sin, cos = np.sin(np.radians(angle_deg)), np.cos(np.radians(angle_deg))
+    turn = np.array([[cos, -sin], [sin, cos]])
+    xy = stations[["x_m", "y_m"]].to_numpy() @ turn
+    one = PanModel.fit(stations, heading_deg=20.0)
+    two = PanModel.fit(stations.assign(x_m=xy[:, 0], y_m=xy[:, 1]), heading_deg=20.0 + angle_deg)
+    here, there = one.predict(places, part), two.predict(places @ turn, part)
+    for name in ("base_mean_cm", "base_sd_cm", "pan_probability"):
+        np.testing.assert_allclose(getattr(here, name), getattr(there, name), rtol=1e-5)
+    told = [
+        {k: v for k, v in model.report.items() if isinstance(v, float)} for model in (one, two)
+    ]
+    assert told[0] == pytest.approx(told[1], rel=1e-4, abs=1e-6)

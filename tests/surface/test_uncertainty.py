@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -59,3 +61,15 @@ def test_given_parameters_and_no_readings_add_nothing(drawn, make_readings):
     assert variance_factor(infer(drawn(TRUTH, 30, 300, 5), NONE, fixed), fixed) == 1.0
     empty = make_readings(np.empty((0, 2)), np.empty(0))
     assert variance_factor(infer(empty, NONE, recipe()), recipe()) == 1.0
+
+
+def test_factor_turns_with_the_readings(drawn):
+    readings = drawn(TRUTH, 40, 300, 1, noise=0.5)
+    base = infer(readings, NONE, recipe())
+    for angle in np.radians([17.0, 90.0, 200.0]):
+        sin, cos = np.sin(angle), np.cos(angle)
+        xy = readings.xy_m @ np.array([[cos, -sin], [sin, cos]]) + [500.0, -80.0]
+        other = infer(replace(readings, xy_m=xy), NONE, recipe())
+        assert variance_factor(other, recipe()) == pytest.approx(
+            variance_factor(base, recipe()), rel=1e-6
+        )

@@ -58,8 +58,9 @@ def added(readings: Readings, xy_m: Array, part: Array, reading: float, noise: f
 def brute_force(asked: value.Question, outlook: survey.Outlook, row: int) -> float:
     """Return the fall of the loss by a station, every outcome refitted and planned again."""
     model, codes = asked.model, asked.model.stations.parts
-    at, part = asked.candidates.xy_m[[row]], codes.of([str(asked.candidates.part[row])])
-    places, parts = asked.places.xy_m, codes.of(asked.places.part.tolist())
+    inward = model.stations.axes.inward
+    at, part = inward(asked.candidates.xy_m[[row]]), codes.of([str(asked.candidates.part[row])])
+    places, parts = inward(asked.places.xy_m), codes.of(asked.places.part.tolist())
 
     def loss(mean: Array, sd: Array, chance: Array) -> float:
         found = np.where(outlook.allowed, outlook.loss(mean, sd, chance), np.inf)

@@ -31,13 +31,13 @@ from zoning.depths.lay_cells import (
 from zoning.depths.lay_faces import Ints, borders, faces
 from zoning.depths.lay_frame import (
     Floats,
-    HeadingFrame,
     default_heading,
     heading_frame,
 )
 from zoning.depths.lay_rounds import cuts, inset, round_count, rounds_of, sampled
 from zoning.depths.lay_rows import rows
 from zoning.depths.lay_strips import Boxes, Strips, boxes
+from zoning.grid import HeadingFrame
 from zoning.model import Notice
 
 __all__ = [

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -14,62 +12,10 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
 
 from zoning.contracts import constant
+from zoning.grid import HeadingFrame
 
 Floats = NDArray[np.float64]
 Geometries = NDArray[Any]
-
-
-@dataclass(frozen=True, slots=True)
-class HeadingFrame:
-    """Axes along and across a heading, with the field's centroid as origin.
-
-    The origin moves with the field and the axes turn with the heading, so a field that is moved, or
-    turned together with its heading, keeps its passes.
-
-    Parameters
-    ----------
-    origin_x_m, origin_y_m
-        Centroid of the boundary [m, working CRS].
-    heading_deg
-        Direction of travel, clockwise from grid north [degrees].
-    """
-
-    origin_x_m: float
-    origin_y_m: float
-    heading_deg: float
-
-    @property
-    def _sin_cos(self) -> tuple[float, float]:
-        angle = math.radians(self.heading_deg)
-        return math.sin(angle), math.cos(angle)
-
-    def along_across(self, xy_m: Floats) -> tuple[Floats, Floats]:
-        """Return metres along the heading and metres to the right of it, each of shape ``(n,)``.
-
-        Parameters
-        ----------
-        xy_m
-            Places in the working CRS, shape ``(n, 2)`` [m].
-        """
-        sin, cos = self._sin_cos
-        x, y = xy_m[:, 0] - self.origin_x_m, xy_m[:, 1] - self.origin_y_m
-        return x * sin + y * cos, x * cos - y * sin
-
-    def xy(self, along_m: Floats, across_m: Floats) -> Floats:
-        """Return places in the working CRS, shape ``(n, 2)`` [m]: `along_across` undone."""
-        sin, cos = self._sin_cos
-        x = along_m * sin + across_m * cos + self.origin_x_m
-        y = along_m * cos - across_m * sin + self.origin_y_m
-        return np.column_stack([x, y])
-
-    def inward(self, coordinates: Floats) -> Floats:
-        """Return ``(across, along)`` of each place: passes run straight up the page."""
-        along, across = self.along_across(coordinates)
-        return np.column_stack([across, along])
-
-    def outward(self, coordinates: Floats) -> Floats:
-        """Return the places of ``(across, along)`` pairs in the working CRS."""
-        return self.xy(coordinates[:, 1], coordinates[:, 0])
 
 
 def heading_frame(boundary: MultiPolygon, heading_deg: float) -> HeadingFrame:

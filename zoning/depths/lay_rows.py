@@ -13,9 +13,10 @@ from shapely import LineString
 
 from zoning.depths.lay_cells import Cut, Pieces
 from zoning.depths.lay_faces import Ints, joined
-from zoning.depths.lay_frame import Floats, HeadingFrame
+from zoning.depths.lay_frame import Floats
 from zoning.depths.lay_rounds import Track
 from zoning.depths.lay_strips import Strips
+from zoning.grid import HeadingFrame
 
 
 @dataclass(frozen=True, slots=True, eq=False)

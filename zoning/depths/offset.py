@@ -24,11 +24,11 @@ from zoning.depths.chain import Driver
 from zoning.depths.coverage import Lattice
 from zoning.depths.lanes import Chains
 from zoning.depths.lay import body_area, heading_frame
-from zoning.depths.lay_frame import HeadingFrame
 from zoning.depths.levels import allowed_options, choose_levels, depth_options
 from zoning.depths.loss import expected_loss
 from zoning.depths.places import Predict, sound
 from zoning.depths.steps import change_charge
+from zoning.grid import HeadingFrame
 from zoning.model import PanSurface, Settings
 from zoning.model.settings import DepthSection
 

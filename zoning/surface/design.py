@@ -18,15 +18,16 @@ from zoning.surface.threads import one_thread
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Spots:
-    """Places ``(n, 2)`` [m], each with the code of its part."""
+    """Places ``(n, 2)`` in the axes of a model's stations [m], each with the code of its part."""
 
     xy_m: Array
     part: Index
 
     @classmethod
     def of(cls, model: PanModel, xy_m: Array, parts: Sequence[str]) -> Spots:
-        """Return the spots of places whose parts are named."""
-        return cls(np.asarray(xy_m, np.float64).reshape(-1, 2), model.stations.parts.of(parts))
+        """Return the spots of places of the working CRS whose parts are named."""
+        places = np.asarray(xy_m, np.float64).reshape(-1, 2)
+        return cls(model.stations.axes.inward(places), model.stations.parts.of(parts))
 
     def one(self, row: int) -> Spots:
         """Return one of them."""

@@ -13,7 +13,7 @@ from zoning.model import PanSurface
 from zoning.surface.anisotropy import heading_test
 from zoning.surface.averaging import Averaged, infer_families
 from zoning.surface.covariance import Array, Covariance, Index
-from zoning.surface.inference import Recipe, infer
+from zoning.surface.inference import Recipe, likeliest, splits
 from zoning.surface.joining import neighbour_groups
 from zoning.surface.many import infer_many
 from zoning.surface.presence import Counts, Presence, fit_presence
@@ -42,7 +42,7 @@ class PanModel:
     stations
         What was read.
     base
-        Inference of the base, averaged over families of covariance.
+        Inference of the base, averaged over what the readings cannot tell.
     presence
         Probability of a pan.
     report
@@ -89,13 +89,17 @@ class PanModel:
         PlanRefused
             If no station says anything about a pan.
         """
-        read = read_stations(stations)
+        read = read_stations(stations, heading_deg or 0.0)
         recipe = _recipe(read, shared)
         if len(read.base.value) > rule("most_exact_readings"):
             return cls._fit_many(read, recipe, shared)
         first = infer(read.base, read.censored, recipe)
         heading = heading_test(
-            first, recipe, heading_deg, int(rule("anisotropy_fewest")), rule("anisotropy_limit")
+            first,
+            recipe,
+            None if heading_deg is None else 0.0,
+            int(rule("anisotropy_fewest")),
+            rule("anisotropy_limit"),
         )
         if heading.supported:
             recipe = replace(recipe, template=heading.covariance)
@@ -115,7 +119,7 @@ class PanModel:
     @one_thread
     def predict(self, xy_m: Array, parts: Sequence[str]) -> PanSurface:
         """Return the pan at the places `xy_m`, shape ``(n, 2)`` [m], each with its part's name."""
-        places = np.asarray(xy_m, dtype=np.float64).reshape(-1, 2)
+        places = self._placed(xy_m)
         part = self.stations.parts.of(parts)
         mean, var = self.base.predict(places, part)
         probability = self.presence.predict(places, part)
@@ -131,12 +135,8 @@ class PanModel:
         on values read, so it tells what a further reading at `b` would do for `a`.
         """
         codes = self.stations.parts
-        system, there = self.base.best.system, np.asarray(b_m, np.float64)
-        return system.posterior_covariance(
-            np.asarray(a_m, np.float64),
-            codes.of(a_parts),
-            there,
-            codes.of(b_parts),
+        return self.base.best.system.posterior_covariance(
+            self._placed(a_m), codes.of(a_parts), self._placed(b_m), codes.of(b_parts)
         )
 
     def posterior_sd_after(
@@ -162,9 +162,13 @@ class PanModel:
         shared = self.posterior_covariance(places, parts, there, [candidate_part])[:, 0]
         own = self.posterior_covariance(there, [candidate_part], there, [candidate_part])[0, 0]
         system = self.base.best.system
-        var = system.predict(places, self.stations.parts.of(parts))[1]
+        var = system.predict(self._placed(places), self.stations.parts.of(parts))[1]
         left = var - shared**2 / (own + error_sd_cm**2)
         return np.asarray(np.sqrt(np.maximum(left, 0.0)), np.float64)
+
+    def _placed(self, xy_m: Array) -> Array:
+        """Return places of the working CRS in the axes of the stations, shape ``(n, 2)`` [m]."""
+        return self.stations.axes.inward(np.asarray(xy_m, np.float64).reshape(-1, 2))
 
     def _near(self, xy_m: Array) -> Index:
         tree = cKDTree(self.stations.places.xy_m)

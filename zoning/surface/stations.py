@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from zoning.errors import PlanRefused
+from zoning.grid import HeadingFrame
 from zoning.surface.covariance import Array, Index
 from zoning.surface.priors import PartCodes, rule
 from zoning.surface.system import Readings
@@ -15,10 +16,15 @@ from zoning.surface.system import Readings
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stations:
-    """Stations in an order of their own, so that the order of the rows given does not matter.
+    """Stations by name, so that the order of the rows given does not matter.
+
+    Places are metres across and along the heading from the middle of the stations: whatever is laid
+    or ordered by them turns with the field.
 
     Parameters
     ----------
+    axes
+        From the working CRS to those places.
     names
         Name of each station.
     parts
@@ -37,6 +43,7 @@ class Stations:
         Days met among the rows of `base`, in order.
     """
 
+    axes: HeadingFrame
     names: tuple[str, ...]
     parts: PartCodes
     places: Readings
@@ -48,8 +55,10 @@ class Stations:
     days: tuple[str, ...]
 
 
-def read_stations(frame: pd.DataFrame) -> Stations:
+def read_stations(frame: pd.DataFrame, heading_deg: float = 0.0) -> Stations:
     """Return the stations of `frame` (the columns of the stations table with ``part_used``).
+
+    `heading_deg` is the direction of travel, clockwise from grid north [degrees].
 
     Raises
     ------
@@ -65,7 +74,10 @@ def read_stations(frame: pd.DataFrame) -> Stations:
             "Take readings that reach below the pan, or dig a pit."
         )
     parts = PartCodes(table["part_used"].astype(str).tolist())
-    xy = table[["x_m", "y_m"]].to_numpy(np.float64)
+    given = table[["x_m", "y_m"]].to_numpy(np.float64)
+    middle_x, middle_y = given.mean(axis=0).tolist()
+    axes = HeadingFrame(middle_x, middle_y, heading_deg)
+    xy = axes.inward(given)
     part = parts.of(table["part_used"].astype(str).tolist())
     rows = table.iloc[base_row]
     days, day = _days(rows["date"].astype(str).to_numpy())
@@ -80,6 +92,7 @@ def read_stations(frame: pd.DataFrame) -> Stations:
     empty = np.zeros(len(table))
     places = Readings(xy, empty, empty + 1.0, part, np.full(len(table), -1), place_codes(xy, part))
     return Stations(
+        axes,
         tuple(table["station"].astype(str)),
         parts,
         places,
@@ -101,7 +114,7 @@ def place_codes(xy_m: Array, part: Index) -> Index:
 def _in_order(frame: pd.DataFrame) -> pd.DataFrame:
     used = frame[frame["used"].astype(bool)] if "used" in frame else frame
     return used.sort_values(
-        ["x_m", "y_m", "station", "kind", "date", "pan_base_cm"], kind="stable"
+        ["station", "kind", "date", "pan_base_cm", "x_m", "y_m"], kind="stable"
     ).reset_index(drop=True)
 
 
