@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -63,6 +64,8 @@ class Inference:
         The rows used as they were given.
     censored
         Which rows of `raw` are censored.
+    log_odds
+        Log odds of this split into rows used and set aside against all rows used.
     """
 
     system: System | LocalSystem
@@ -71,25 +74,39 @@ class Inference:
     outliers: Index
     raw: Readings
     censored: Index
+    log_odds: float = 0.0
 
 
 def infer(readings: Readings, censored: Index, recipe: Recipe) -> Inference:
     """Return the inference from `readings`, of which the rows `censored` are lower limits.
 
-    Readings are set aside as `zoning.surface.screening` tells.
+    Readings are set aside as `zoning.surface.screening` tells: of its splits the most probable.
     """
-    best = now = _all_kept(readings, censored, recipe)
-    if recipe.screening is None:
-        return best
-    gain = most = 0.0
-    while len(row := _suspect(now, recipe.screening)):
-        after = _without(now, int(row[0]), recipe)
-        gain += _gain(now, after, int(row[0]), recipe)
-        gain += _set_aside(now, int(row[0]), recipe.screening)
-        if gain > most:
-            best, most = after, gain
-        now = after
-    return best
+    return likeliest(splits(readings, censored, recipe))
+
+
+def likeliest(found: Sequence[Inference]) -> Inference:
+    """Return the most probable split of `found`."""
+    return max(found, key=lambda split: split.log_odds)
+
+
+def splits(readings: Readings, censored: Index, recipe: Recipe) -> list[Inference]:
+    """Return the inference of every split that `zoning.surface.screening` meets.
+
+    The first keeps all readings, each further one sets one more aside.
+    """
+    found = [_all_kept(readings, censored, recipe)]
+    if recipe.screening is not None:
+        while len(row := _suspect(found[-1], recipe.screening)):
+            found.append(_without(found[-1], int(row[0]), recipe, recipe.screening))
+    return found
+
+
+def again(found: Inference, recipe: Recipe, start: Covariance) -> Inference:
+    """Return the inference of the same split by another recipe, searched from `start`."""
+    working = found.system.readings
+    working, fit = _round(found.raw, working, found.censored, recipe, (start,))
+    return replace(found, system=System(working, recipe.effects, fit.covariance), fit=fit)
 
 
 def _suspect(now: Inference, screening: Screening) -> Index:
@@ -137,7 +154,7 @@ def _all_kept(raw: Readings, censored: Index, recipe: Recipe) -> Inference:
     return Inference(system, fit, np.arange(len(raw.value)), censored[:0], raw, censored)
 
 
-def _without(now: Inference, row: int, recipe: Recipe) -> Inference:
+def _without(now: Inference, row: int, recipe: Recipe, screening: Screening) -> Inference:
     """Return the inference without `row` of the rows used, searched from `now`.
 
     Its pseudo-readings are those of `now`, put right once: they hardly change with one reading.
@@ -148,7 +165,9 @@ def _without(now: Inference, row: int, recipe: Recipe) -> Inference:
     working, fit = _round(raw, working, hidden, recipe, (now.fit.covariance,))
     outliers = np.union1d(now.outliers, now.used[row])
     system = System(working, recipe.effects, fit.covariance)
-    return Inference(system, fit, now.used[left], outliers, raw, hidden)
+    after = Inference(system, fit, now.used[left], outliers, raw, hidden)
+    gain = _gain(now, after, row, recipe) + _set_aside(now, row, screening)
+    return replace(after, log_odds=now.log_odds + gain)
 
 
 def _round(

@@ -93,9 +93,9 @@ class PanModel:
         recipe = _recipe(read, shared)
         if len(read.base.value) > rule("most_exact_readings"):
             return cls._fit_many(read, recipe, shared)
-        first = infer(read.base, read.censored, recipe)
+        found = splits(read.base, read.censored, recipe)
         heading = heading_test(
-            first,
+            likeliest(found),
             recipe,
             None if heading_deg is None else 0.0,
             int(rule("anisotropy_fewest")),
@@ -103,8 +103,8 @@ class PanModel:
         )
         if heading.supported:
             recipe = replace(recipe, template=heading.covariance)
-            first = infer(read.base, read.censored, recipe)
-        base = infer_families(first, recipe)
+            found = splits(read.base, read.censored, recipe)
+        base = infer_families(found, recipe)
         base = replace(base, variance_factor=variance_factor(base.best, recipe))
         presence = _presence(read)
         report = make_report(read, base, presence, heading, shared)

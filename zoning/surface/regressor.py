@@ -11,9 +11,9 @@ from numpy.typing import ArrayLike, NDArray
 from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils.validation import check_is_fitted, validate_data
 
-from zoning.surface.averaging import Averaged, with_parts_alike
+from zoning.surface.averaging import Averaged, infer_families
 from zoning.surface.covariance import KINDS, Array, Covariance, Index, Kind
-from zoning.surface.inference import Recipe, infer
+from zoning.surface.inference import Recipe, infer, splits
 from zoning.surface.likelihood import CovariancePrior
 from zoning.surface.many import infer_many, share
 from zoning.surface.priors import PartCodes, rule, screening
@@ -48,13 +48,13 @@ class KrigingRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         Number of readings used for a place; ``None`` uses all of them.
     outlier_limit
         Where parameters are estimated, readings whose standardised leave-one-out residual is beyond
-        this are suspects; those more likely wrong than not (`zoning.surface.screening`) are set
-        aside and stand in ``outliers_``. ``None`` keeps all.
+        this are suspects, which count by the odds that they are sound (`zoning.surface.screening`);
+        those set aside in the likeliest split stand in ``outliers_``. ``None`` keeps all.
 
     Attributes
     ----------
     covariance_
-        The `Covariance` used.
+        The `Covariance` used, in the likeliest split.
     outliers_
         Rows of ``X`` that were set aside.
     variance_factor_
@@ -201,10 +201,11 @@ def _infer(readings: Readings, censored: Index, recipe: Recipe, neighbours: int 
     count = len(readings.value)
     if count > rule("most_exact_readings"):
         return Averaged(((1.0, infer_many(readings, censored, recipe, neighbours)),))
-    found = infer(readings, censored, recipe)
     if neighbours is None or neighbours >= count:
-        base = with_parts_alike([(1.0, found)], recipe)
-        return replace(base, variance_factor=variance_factor(found, recipe))
+        several = splits(readings, censored, recipe)
+        base = infer_families(several, recipe, (recipe.template.kind,))
+        return replace(base, variance_factor=variance_factor(base.best, recipe))
+    found = infer(readings, censored, recipe)
     local = share(found.system.readings, recipe.effects, found.fit.covariance, neighbours)
     return Averaged(((1.0, replace(found, system=local)),))
 

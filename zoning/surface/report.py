@@ -34,6 +34,7 @@ def make_report(
         "bases_read": float(len(read.base.value)),
         "bases_censored": float(len(read.censored)),
         "outliers": "; ".join(read.names[i] for i in read.base_row[base.outliers]),
+        "no_pan_probability": _doubted(read, averaged),
         "longer_range_along_heading": heading.answer
         if heading
         else "not tested: too many bases read",
@@ -45,6 +46,13 @@ def make_report(
     report.update(_presence(presence))
     report.update({} if shared is None else shared.facts())
     return report
+
+
+def _doubted(read: Stations, averaged: Averaged) -> str:
+    """Return each station whose base may be none, with the probability of that."""
+    probability = averaged.no_pan_probability()
+    rows = np.flatnonzero(probability)
+    return "; ".join(f"{read.names[read.base_row[i]]} ({probability[i]:.0%})" for i in rows)
 
 
 def _parameters(averaged: Averaged) -> dict[str, Value]:
@@ -104,7 +112,7 @@ def _validation(averaged: Averaged) -> dict[str, Value]:
     mean, var = averaged.leave_one_out()
     single = score(value, mean[rows], var[rows], level)
     block = spatial_blocks(base.raw.xy_m, int(rule("validation_blocks")))
-    exact = [(w, system) for w, system in averaged.systems if isinstance(system, System)]
+    exact = [(w, system) for w, system in averaged.best_split if isinstance(system, System)]
     mean, var = mixed(
         [(w, *leave_blocks_out(system, block)) for w, system in exact] or [(1.0, mean, var)]
     )

@@ -2,13 +2,13 @@
 
 A reading that does not fit is only a suspect: in a sound field one in four hundred lies three
 standard errors off, and to set it aside costs more than it saves. So suspects are taken away
-worst first, the covariance is found anew each time, and of all the splits met the most probable is
-kept. A reading set aside is thought to be normal round what the others say, `Screening.spread`
-times as wide as a sound one (the contaminated normal of Box G.E.P., Tiao G.C., Biometrika 55, 1968,
-119-129; from memory); how many there are follows a beta-binomial law, so that the first is thought
-unlikely and each further one less so. With residual ``r`` and variance ``v`` of the reading from
-all others, ``j`` readings of ``n`` set aside before it and ``b = 1 / expected_share - 1`` the log
-odds of a split rise with that reading by::
+worst first, the covariance is found anew each time, and all the splits met enter the average by
+their odds (`zoning.surface.averaging`). A reading set aside is thought to be normal round what the
+others say, `Screening.spread` times as wide as a sound one (the contaminated normal of Box G.E.P.,
+Tiao G.C., Biometrika 55, 1968, 119-129; from memory); how many there are follows a beta-binomial
+law, so that the first is thought unlikely and each further one less so. With residual ``r`` and
+variance ``v`` of the reading from all others, ``j`` readings of ``n`` set aside before it and
+``b = 1 / expected_share - 1`` the log odds of a split rise with that reading by::
 
     log p(kept | theta') p(theta') - log p(kept and it | theta) p(theta)
         + log N(r; 0, spread**2 v) + log((1 + j) / (b + n - 1 - j))
