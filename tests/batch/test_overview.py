@@ -14,7 +14,7 @@ from zoning.batch.rules import rule
 
 EMPTY = dict.fromkeys(
     ("name", "season", "plan_id", "area_ha", "stations", "depths", "mean_depth_cm", "loss_cm",
-     "single_depth_loss_cm", "fuel_l", "cautions", "seconds", "peak_memory_mb")
+     "single_depth_loss_cm", "work_h", "fuel_l", "cautions", "seconds", "peak_memory_mb")
 )  # fmt: skip
 
 
@@ -97,3 +97,31 @@ def test_very_many_fields_are_cut_with_a_word() -> None:
     most = int(rule("overview_most_fields"))
     text = overview_html([row(f"f{n}") for n in range(most + 5)], [None] * (most + 5))
     assert "5 further fields" in text
+
+
+def test_hours_and_fuel_are_added_up_and_what_is_not_known_is_told() -> None:
+    rows = [row("a", work_h=5.5, fuel_l=290.0), row("b", work_h=2.25), row("c", work_h=1.0)]
+    text = overview_html(rows, [None] * 3)
+    assert "8.8 h of work. " in text
+    assert "290 l of fuel (not known of 2 fields). " in text
+    assert '<td class="n">2.2</td><td class="n">not known</td>' in text
+
+
+def test_depths_of_an_assumed_machine_say_so() -> None:
+    text = overview_html([row("a", cautions="assumed-machine"), row("b", depths="36")], [None] * 2)
+    assert "<td>35 (machine ASSUMED)</td>" in text
+    assert "<td>36</td>" in text
+
+
+def test_fields_with_room_carry_their_name_on_the_map() -> None:
+    rows = [row("Long Meadow"), row("sliver")]
+    sliver = shapely.to_wkb(shapely.box(0.104, 52.0, 0.10401, 52.001))
+    text = overview_html(rows, [square(0.1, 52.0), sliver])
+    drawn = text.partition("<table>")[0]
+    assert re.search("<text[^>]*>Long Meadow</text>", drawn)
+    assert not re.search("<text[^>]*>sliver</text>", drawn)
+
+
+def test_the_caution_stands_before_everything() -> None:
+    text = overview_html([row("a")], [None])
+    assert text.index('class="warn"') < text.index('href="a/plan/map.html"')

@@ -43,6 +43,7 @@ def test_rows_keep_the_schema_and_say_what_the_plans_say(planned: Path) -> None:
         validator().validate(row)
         plan = json.loads((Path(row["field"]) / "plan" / "plan.json").read_bytes())
         assert row["plan_id"] == plan["plan_id"]
+        assert row["work_h"] == pytest.approx(plan["totals"]["time_min"] / 60)
         assert row["loss_cm"] == plan["comparison"]["driven_cm"]
         assert row["depths"] == "; ".join(
             f"{d:g}" for d in sorted({z["depth_cm"] for z in plan["zones"]})

@@ -50,6 +50,7 @@ class PlanFacts:
     mean_depth_cm: float
     loss_cm: float | None
     single_depth_loss_cm: float | None
+    work_h: float | None
     fuel_l: float | None
     cautions: str
     outline_wkb: bytes

@@ -64,10 +64,15 @@ def facts_of(plan_folder: Path) -> PlanFacts:
         mean_depth_cm=totals["mean_depth_cm"],
         loss_cm=compared["driven_cm"],
         single_depth_loss_cm=compared["single_depth_loss_cm"],
+        work_h=_hours(totals.get("time_min")),
         fuel_l=totals.get("fuel_l"),
         cautions="; ".join(sorted({c["code"] for c in document["cautions"]})),
         outline_wkb=_outline(plan_folder / LAYERS_FILE),
     )
+
+
+def _hours(time_min: float | None) -> float | None:
+    return None if time_min is None else time_min / 60.0
 
 
 def _document(plan_folder: Path) -> Mapping[str, Any]:

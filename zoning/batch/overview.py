@@ -20,31 +20,29 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.batch.job import DONE
 from zoning.batch.rules import rule
+from zoning.batch.style import STYLE
 from zoning.contracts import rows as table_rows
-from zoning.outputs.drawing.svg import document, element, path
+from zoning.outputs.drawing.labels import inner_point, largest_first, letters_on
+from zoning.outputs.drawing.svg import document, element, path, text
 
 Row = Mapping[str, Any]
 Bins = NDArray[np.float64]
 
-WIDTH_MM, MARGIN_MM, MOST_HEIGHT_MM = 280.0, 4.0, 200.0
-STYLE = """
-body{font:16px/1.45 'DejaVu Sans','Noto Sans',Arial,sans-serif;margin:1.5rem;color:#111;
-background:#fff}svg{max-width:100%;height:auto;border:1px solid #999}
-a:focus{outline:3px solid #d55e00}table{border-collapse:collapse}
-th,td{text-align:left;padding:.25rem .6rem;border-bottom:1px solid #ccc;vertical-align:top}
-.n{text-align:right;font-variant-numeric:tabular-nums}.scroll{overflow-x:auto}
-.key svg{width:1.4em;height:1em;margin:0 .4em 0 1em;vertical-align:middle}
-"""
+WIDTH_MM, MARGIN_MM, MOST_HEIGHT_MM = 280.0, 4.0, 130.0
+NAME_MM, NAME_LEAST_MM, LETTER = 5.0, 2.2, 0.74
 HEADS = (
-    "field", "outcome", "services", "ha", "stations", "mean depth cm", "depths cm",
-    "expected loss cm", "with one depth", "fuel l",
+    "field", "services", "area, ha", "work, h", "fuel, l", "depths, cm", "mean depth, cm",
+    "stations", "expected loss, cm", "with one depth, cm", "outcome",
 )  # fmt: skip
-WORDS = {"field", "outcome", "services", "depths cm"}
-CAUTION = (
-    "Each plan carries its own cautions and says whether its ground is cleared of services: open "
-    "it, read them, and dig, before any leg goes in. This page does not state that work anywhere "
-    "is without danger."
+WORDS = {"field", "outcome", "services", "depths, cm"}
+LOSS = (
+    "Expected loss: how far the working depth misses what the pan needs, mean over the field, each "
+    "centimetre too shallow weighing as the assurance asks; beside it that of the best single "
+    "depth. Work and fuel are by published equations, draft good to a half either way, without the "
+    "way between fields."
 )
+CAUTION = "Before any leg goes in: open each plan, read its cautions, locate services, dig."
+FOOT = "This page does not state that work anywhere is without danger."
 
 
 def overview_html(table: Sequence[Row], outlines: Sequence[bytes | None]) -> str:
@@ -65,16 +63,17 @@ def overview_html(table: Sequence[Row], outlines: Sequence[bytes | None]) -> str
     tones = _tones(len(bins) - 1)
     drawn = [(r, o) for r, o in zip(table, outlines, strict=True) if o is not None][:most]
     left = len(table) - len(shown)
+    map_and_key = _key(bins, tones) + _map(drawn, bins, tones) if drawn else ""
     parts = [
-        "<h1>Fields of the batch</h1>",
-        f"<p>{escape(CAUTION)}</p>",
-        f"<p>{escape(_counts(table))}</p>",
-        _key(bins, tones) if drawn else "",
-        _map(drawn, bins, tones) if drawn else "",
-        _table(shown),
+        '<header class="head"><h1>Fields of the batch</h1></header>',
+        f'<aside class="warn" aria-label="Caution">{escape(CAUTION)}</aside><main>',
+        f'<p class="sum">{escape(_counts(table))}</p>',
+        f"<section>{map_and_key}</section>" if drawn else "",
+        f"<section>{_table(shown)}<p>{escape(LOSS)}</p></section>",
         f"<p>{left} further fields stand in batch.csv only.</p>" if left > 0 else "",
+        f"<p>{escape(FOOT)}</p>",
     ]
-    return _page("".join(parts))
+    return _page("".join([*parts, "</main>"]))
 
 
 def _page(body: str) -> str:
@@ -85,7 +84,7 @@ def _page(body: str) -> str:
         f'<meta http-equiv="Content-Security-Policy" content="{policy}">'
         '<meta name="viewport" content="width=device-width,initial-scale=1">'
         f"<title>Fields of the batch</title><style>{STYLE}</style></head>\n"
-        f"<body><main>{body}</main></body></html>\n"
+        f"<body>{body}</body></html>\n"
     )
 
 
@@ -93,10 +92,23 @@ def _counts(table: Sequence[Row]) -> str:
     with_plan = [row for row in table if row["status"] in DONE]
     area_ha = sum(row["area_ha"] for row in with_plan)
     many = "" if len(table) == 1 else "s"
+    waiting = sum(_waits(row) for row in with_plan)
     return (
         f"{len(table)} field{many}: {len(with_plan)} with a plan ({area_ha:.1f} ha), "
-        f"{len(table) - len(with_plan)} without."
+        f"{len(table) - len(with_plan)} without. {_sum(with_plan, 'work_h', 'h of work', 1)}"
+        f"{_sum(with_plan, 'fuel_l', 'l of fuel', 0)}"
+        f"{waiting} of {len(with_plan)} NOT CLEARED of services."
     )
+
+
+def _sum(table: Sequence[Row], column: str, unit: str, places: int) -> str:
+    """Return the sum of a column as a sentence, with how many fields it does not know."""
+    known = [row[column] for row in table if _known(row[column])]
+    if not known:
+        return ""
+    missing = len(table) - len(known)
+    without = f" (not known of {missing} field{'' if missing == 1 else 's'})" if missing else ""
+    return f"{sum(known):.{places}f} {unit}{without}. "
 
 
 def _bins(depths_cm: Sequence[float]) -> Bins:
@@ -124,7 +136,7 @@ def _tone(row: Row, bins: Bins, tones: Sequence[str]) -> str:
 def _key(bins: Bins, tones: Sequence[str]) -> str:
     squares = "".join(
         f'<svg viewBox="0 0 7 5" preserveAspectRatio="none" aria-hidden="true">'
-        f'<rect width="7" height="5" fill="{tone}"/></svg>{low:g} to {high:g}'
+        f'<rect width="7" height="5" fill="{tone}"/></svg><span>{low:g} to {high:g}</span>'
         for tone, low, high in zip(tones, bins[:-1], bins[1:], strict=True)
     )
     return f'<p class="key">Mean working depth, cm:{squares}</p>'
@@ -132,14 +144,27 @@ def _key(bins: Bins, tones: Sequence[str]) -> str:
 
 def _map(drawn: Sequence[tuple[Row, bytes]], bins: Bins, tones: Sequence[str]) -> str:
     shapes = _on_paper([shapely.from_wkb(outline) for _, outline in drawn])
-    height = max(shape.bounds[3] for shape in shapes) + MARGIN_MM
+    width, height = (max(shape.bounds[side] for shape in shapes) + MARGIN_MM for side in (2, 3))
     links = "".join(
-        _linked(row, path(shape, fill=_tone(row, bins, tones), stroke="#111111", stroke_width=0.3))
+        _linked(row, _drawn(row, shape, _tone(row, bins, tones)))
         for (row, _), shape in zip(drawn, shapes, strict=True)
     )
-    return document(links, WIDTH_MM, height, "Map of the fields, north up").replace(
+    return document(links, width, height, "Map of the fields, north up").replace(
         'role="img"', 'role="group"', 1
     )
+
+
+def _drawn(row: Row, shape: BaseGeometry, tone: str) -> str:
+    """Return a field in its tone, with its name where there is room for it."""
+    area = path(shape, fill=tone, stroke="#14171a", stroke_width=0.3)
+    name, part = str(row["name"]), largest_first(shape)[0]
+    spot = inner_point(part)
+    room = 2.0 * float(shapely.distance(spot, part.exterior))
+    size = min(NAME_MM, room / max(1.0, LETTER * len(name)))
+    if size < NAME_LEAST_MM:
+        return area
+    at = {"text_anchor": "middle", "fill": letters_on(tone), "font_weight": "bold"}
+    return area + text(name, spot.x, spot.y + 0.35 * size, size, **at)
 
 
 def _on_paper(shapes: Sequence[BaseGeometry]) -> list[BaseGeometry]:
@@ -191,34 +216,49 @@ def _table(table: Sequence[Row]) -> str:
 def _table_row(row: Row) -> str:
     if row["status"] not in DONE:
         told = f"{row['status'].replace('_', ' ')}: {row['error']}"
-        rest = f'<td colspan="{len(HEADS) - 1}">{escape(told)}</td>'
-        return f"<tr><td>{escape(row['field'])}</td>{rest}</tr>"
+        rest = f'<td class="why" colspan="{len(HEADS) - 1}">{escape(told)}</td>'
+        return f'<tr><th scope="row">{escape(row["field"])}</th>{rest}</tr>'
     name = escape(row["name"] or row["field"])
     cells = [
-        f'<td><a href="{escape(_href(row))}">{name}</a></td>',
-        f"<td>{row['status']}</td>",
+        f'<th scope="row"><a href="{escape(_href(row))}">{name}</a></th>',
         f"<td>{_services(row)}</td>",
         _number(row["area_ha"], 1),
-        _number(row["stations"], 0),
-        _number(row["mean_depth_cm"], 1),
-        f"<td>{escape(_depths(str(row['depths'])))}</td>",
-        _number(row["loss_cm"], 2),
-        _number(row["single_depth_loss_cm"], 2),
+        _number(row["work_h"], 1),
         _number(row["fuel_l"], 0),
+        f"<td>{escape(_depths(row))}</td>",
+        _number(row["mean_depth_cm"], 1),
+        _number(row["stations"], 0),
+        _number(row["loss_cm"], 1),
+        _number(row["single_depth_loss_cm"], 1),
+        f"<td>{row['status']}</td>",
     ]
     return f"<tr>{''.join(cells)}</tr>"
 
 
 def _services(row: Row) -> str:
     """Return whether ground waits for its services; nothing here says that any is cleared."""
-    codes = str(row["cautions"] or "").split("; ")
-    return "<strong>NOT CLEARED</strong>" if "not-cleared" in codes else "see the plan"
+    return "<strong>NOT CLEARED</strong>" if _waits(row) else "see the plan"
 
 
-def _depths(told: str) -> str:
-    return ", ".join("lifted" if depth == "0" else depth for depth in told.split("; "))
+def _waits(row: Row) -> bool:
+    return "not-cleared" in _codes(row)
+
+
+def _codes(row: Row) -> list[str]:
+    return str(row["cautions"] or "").split("; ")
+
+
+def _depths(row: Row) -> str:
+    """Return the working depths, and whether they are those of an assumed machine."""
+    told = str(row["depths"]).split("; ")
+    depths = ", ".join("lifted" if depth == "0" else depth for depth in told)
+    return f"{depths} (machine ASSUMED)" if "assumed-machine" in _codes(row) else depths
+
+
+def _known(value: float | None) -> bool:
+    return value is not None and math.isfinite(value)
 
 
 def _number(value: float | None, places: int) -> str:
-    told = "" if value is None or not math.isfinite(value) else f"{value:.{places}f}"
+    told = f"{value:.{places}f}" if value is not None and _known(value) else "not known"
     return f'<td class="n">{told}</td>'

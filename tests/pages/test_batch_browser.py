@@ -1,0 +1,76 @@
+"""The overview of a batch in a real browser, without a network, on a desk and on a phone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import shapely
+
+from zoning.batch.overview import overview_html
+
+SIZES = {"desk": (1440, 900), "tablet": (820, 1180), "phone": (390, 844)}
+
+
+def rows() -> list[dict[str, Any]]:
+    """Three fields: one planned, one with an assumed machine and no fuel, one refused."""
+    usual: dict[str, Any] = {
+        "season": 2026, "plan_id": "a" * 64, "area_ha": 8.2, "stations": 37, "error": "",
+        "depths": "0; 37.5; 40; 42.5; 45", "mean_depth_cm": 39.6, "loss_cm": 1.39,
+        "single_depth_loss_cm": 1.67, "work_h": 4.1, "fuel_l": 230.0, "status": "planned",
+        "cautions": "not-cleared; services-records", "seconds": 3.1, "peak_memory_mb": 300.0,
+    }  # fmt: skip
+    blank = dict.fromkeys(usual, None) | {"status": "refused", "cautions": "", "depths": ""}
+    return [
+        usual | {"field": "a", "name": "Long Meadow", "map": "a/plan/map.html"},
+        usual | {"field": "b", "name": "Church Close", "map": "b/plan/map.html", "fuel_l": None,
+                 "cautions": "assumed-machine", "mean_depth_cm": 36.0},
+        blank | {"field": "c", "name": "", "map": "", "error": "cone.csv: row 7: depth is blank."},
+    ]  # fmt: skip
+
+
+@pytest.fixture(params=SIZES)
+def page(request: pytest.FixtureRequest, browser: Any, tmp_path: Path) -> Iterator[Any]:
+    path = tmp_path / "batch.html"
+    outlines = [shapely.to_wkb(shapely.box(lon, 52.0, lon + 0.004, 52.002)) for lon in (0.1, 0.106)]
+    path.write_text(overview_html(rows(), [*outlines, None]), encoding="utf-8")
+    width, height = SIZES[request.param]
+    context = browser.new_context(
+        offline=True, viewport={"width": width, "height": height}, bypass_csp=True
+    )
+    opened = context.new_page()
+    opened.asked = []
+    opened.on("request", lambda asked: opened.asked.append(asked.url))
+    opened.goto(path.as_uri())
+    yield opened
+    context.close()
+
+
+def test_it_asks_for_nothing_and_fits_the_screen(page: Any) -> None:
+    assert len(page.asked) == 1
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    if page.viewport_size["width"] == 1440:
+        assert page.evaluate(
+            "(() => { const box = document.querySelector('.scroll'); "
+            "return box.scrollWidth <= box.clientWidth; })()"
+        )
+
+
+def test_axe_finds_no_violation(page: Any) -> None:
+    """axe-core 4 with all its rules, WCAG and best practice."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    told = [
+        (found["id"], [node["html"][:120] for node in found["nodes"]])
+        for found in axe.Axe().run(page).response["violations"]
+    ]
+    assert told == []
+
+
+def test_a_finger_meets_every_link_and_the_caution_stays(page: Any) -> None:
+    for link in page.locator("tbody a").all():
+        box = link.bounding_box()
+        assert min(box["width"], box["height"]) >= 44
+    page.evaluate("scrollTo(0, 100000)")
+    assert 0 <= page.locator(".warn").bounding_box()["y"] < 100
