@@ -5,12 +5,10 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 from readings.small_field import table
 
 from zoning.readings.angles import degrees_of
-from zoning.readings.cells import Cells, plain_number
+from zoning.readings.cells import Cells
 
 
 def cells(text: str) -> Cells:
@@ -27,11 +25,6 @@ def test_what_is_no_plain_number_is_a_fault_with_its_row(bad: str) -> None:
     assert len(read.faults) == 1
     assert read.faults[0].row == 3
     assert bad in read.faults[0].what
-
-
-@given(st.floats(allow_nan=False, allow_infinity=False, width=32))
-def test_numbers_come_back_as_written(value: float) -> None:
-    assert plain_number(repr(value)) == value
 
 
 def test_blank_cells_are_nan_and_no_fault_unless_required() -> None:

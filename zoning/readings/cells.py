@@ -13,11 +13,11 @@ from zoning.errors import Fault
 from zoning.model import Notice
 from zoning.readings.angles import degrees_of
 from zoning.readings.dates import read_dates
+from zoning.readings.number_text import plain_number
 from zoning.readings.rules import listed, nearest, plain_name, suggest
 from zoning.readings.text_table import TextTable
 
 Floats = NDArray[np.float64]
-_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
 _COMMA_NUMBER = re.compile(r"[+-]?\d*,\d+", re.ASCII)
 _OTHER_LENGTHS = frozenset({"mm", "m", "in", "inch", "inches", "ft"})
 _DEGREES = {"lat": "52.632733, or 52°37.964'N", "lon": "-1.234043, or 1°14.043'W"}
@@ -40,7 +40,7 @@ class Cells:
         The text of the file.
     numeric
         Headings of the columns that hold numbers: they settle whether the decimal mark is a comma,
-        which is looked for only where the delimiter is not a comma.
+        which is looked for only where the delimiter is not a comma, and not in a spreadsheet.
     """
 
     def __init__(self, table: TextTable, numeric: Iterable[str]) -> None:
@@ -48,7 +48,7 @@ class Cells:
         self.faults: list[Fault] = []
         self._passed_over: set[int] = set()
         self._told: list[Notice] = []
-        self.decimal_comma = table.delimiter != "," and any(
+        self.decimal_comma = table.delimiter not in ("", ",") and any(
             _COMMA_NUMBER.fullmatch(cell)
             for name in numeric
             for cell in set(table.columns.get(name, ()))
@@ -190,10 +190,7 @@ class Cells:
             if "." in cell and ("," in cell or _THOUSANDS.fullmatch(cell)):
                 return math.nan
             cell = cell.replace(",", ".")
-        if not _NUMBER.fullmatch(cell):
-            return math.nan
-        value = float(cell)
-        return value if math.isfinite(value) else math.nan
+        return plain_number(cell)
 
     def _number_trouble(self, cell: str, needed: str, *, outside: bool) -> tuple[str, str]:
         """Return what is wrong with a cell and the remedy."""
@@ -205,6 +202,8 @@ class Cells:
             what = f"Found '{cell}': a point in a file with decimal commas may be a thousands mark."
             return what, "Write a comma before the decimals and no mark between thousands."
         if _COMMA_NUMBER.fullmatch(cell):
+            if not self.table.delimiter:
+                return f"Found the text '{cell}'.", "Turn it into a number in the spreadsheet."
             what = f"Found '{cell}': a decimal comma in a file whose cells are parted by commas."
             return what, "Write a decimal point, or part the cells by semicolons."
         return f"Found '{cell}', which is not a plain finite number.", needed
@@ -252,12 +251,6 @@ class Cells:
         if bad:
             for i in (i for i, cell in enumerate(cells) if cell in bad):
                 self.fault(i, name, f"Found '{cells[i][:60]}', which {what}.", remedy(cells[i]))
-
-
-def plain_number(cell: str) -> float:
-    """Return the finite number that `cell` spells with a decimal point, else NaN."""
-    value = float(cell) if _NUMBER.fullmatch(cell) else math.nan
-    return value if math.isfinite(value) else math.nan
 
 
 def _range_words(low: float, high: float) -> str:

@@ -11,11 +11,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from zoning.errors import Fault, InputRefused
-from zoning.readings.cells import Cells, Floats, plain_number
+from zoning.readings.cells import Cells, Floats
 from zoning.readings.checked_table import PLACE_COLUMNS, CheckedTable, place_columns
 from zoning.readings.files import Blob
 from zoning.readings.headings import speller
 from zoning.readings.log_units import check_depths, check_indices
+from zoning.readings.number_text import plain_number
 from zoning.readings.rules import listed, suggest
 from zoning.readings.text_table import TextTable, limited, read_table
 from zoning.units import CM_PER, MPA_PER
@@ -62,7 +63,10 @@ def read_cone(
         If the file cannot be parted into rows and columns.
     """
     table = read_table(
-        blob, lambda name: name in _LONG or _wide_depth_cm(name) is not None, speller(_LONG)
+        blob,
+        lambda name: name in _LONG or _wide_depth_cm(name) is not None,
+        speller(_LONG),
+        mark="station",
     )
     wide = {name: depth for name in table.columns if (depth := _wide_depth_cm(name)) is not None}
     _check_not_turned(table)
@@ -73,7 +77,7 @@ def read_cone(
     shared = {**_shared_columns(cells, areas), "given_x": given_x, "given_y": given_y}
     frame = _wide(cells, shared, wide, cone_unit) if wide else _long(cells, shared)
     faults = limited(_across(cells.faults, wide))
-    return CheckedTable(blob.name, frame, places, tuple(faults), tuple(cells.notices))
+    return CheckedTable(table.file, frame, places, tuple(faults), tuple(cells.notices))
 
 
 def _across(faults: Sequence[Fault], wide: Collection[str]) -> list[Fault]:

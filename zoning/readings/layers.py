@@ -15,9 +15,9 @@ from shapely.geometry.base import BaseGeometry
 from zoning.contracts.hazards import KINDS
 from zoning.errors import Fault, InputRefused
 from zoning.model import Notice
-from zoning.readings.cells import plain_number
 from zoning.readings.cone import PART_WORDS
 from zoning.readings.features import Feature, Layer
+from zoning.readings.number_text import plain_number
 from zoning.readings.rings import RingFaultError, sound_polygons
 from zoning.readings.rules import nearest, rule, suggest
 from zoning.readings.site import Site, coordinate_faults, layer_notices, shifted

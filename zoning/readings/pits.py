@@ -61,7 +61,7 @@ def read_pits(blob: Blob, *, crs_given: bool, areas: Collection[str]) -> Checked
     InputRefused
         If the file cannot be parted into rows and columns.
     """
-    table = read_table(blob, lambda name: name in _PIT_COLUMNS, speller(_PIT_COLUMNS))
+    table = read_table(blob, lambda name: name in _PIT_COLUMNS, speller(_PIT_COLUMNS), mark="pit")
     cells = Cells(table, [*PLACE_COLUMNS, *_NUMBERS])
     cells.check_columns(_PIT_COLUMNS, {"pit", "phase"})
     places, given_x, given_y = place_columns(cells, crs_given=crs_given)
@@ -91,7 +91,7 @@ def read_pits(blob: Blob, *, crs_given: bool, areas: Collection[str]) -> Checked
     _check_loosened(cells, frame)
     _check_repeats(cells, frame)
     return CheckedTable(
-        blob.name, frame, places, tuple(limited(cells.faults)), tuple(cells.notices)
+        table.file, frame, places, tuple(limited(cells.faults)), tuple(cells.notices)
     )
 
 
@@ -144,7 +144,9 @@ def read_trials(blob: Blob) -> CheckedTable:
     InputRefused
         If the file cannot be parted into rows and columns.
     """
-    table = read_table(blob, lambda name: name in _TRIAL_COLUMNS, speller(_TRIAL_COLUMNS))
+    table = read_table(
+        blob, lambda name: name in _TRIAL_COLUMNS, speller(_TRIAL_COLUMNS), mark="run"
+    )
     cells = Cells(table, _TRIAL_NUMBERS)
     cells.check_columns(_TRIAL_COLUMNS, {"run", "speed_km_h"})
     deepest = rule("depth_max_cm")
@@ -157,11 +159,11 @@ def read_trials(blob: Blob) -> CheckedTable:
             "loosened_between_cm": cells.numbers("loosened_between_cm", 0, deepest),
             "surface": cells.words("surface", ("level", "heaved", "cloddy")),
             "note": cells.texts("note"),
-            "file": blob.name,
+            "file": table.file,
             "row": table.lines,
         }
     )
     _check_loosened(cells, frame)
     return CheckedTable(
-        blob.name, frame, "degrees", tuple(limited(cells.faults)), tuple(cells.notices)
+        table.file, frame, "degrees", tuple(limited(cells.faults)), tuple(cells.notices)
     )

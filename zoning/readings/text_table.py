@@ -1,45 +1,33 @@
-"""A CSV file as columns of text: encoding, delimiter and rows settled, nothing converted yet."""
+"""A table of readings as columns of text: headings and rows settled, nothing converted yet."""
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import islice
 from types import MappingProxyType
 
 from zoning.errors import Fault, InputRefused
 from zoning.model import Notice
+from zoning.readings.csv_rows import DELIMITERS, Rows, csv_rows, one_line
 from zoning.readings.files import Blob
 from zoning.readings.rules import rule
-
-_DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
-_BOMS = {
-    b"\xff\xfe\x00\x00": "utf-32",
-    b"\x00\x00\xfe\xff": "utf-32",
-    b"\xff\xfe": "utf-16",
-    b"\xfe\xff": "utf-16",
-    b"\xef\xbb\xbf": "utf-8-sig",
-}
-_SPREADSHEETS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
-_CELL_MAX = 100_000
+from zoning.readings.workbook import is_workbook, workbook_rows
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TextTable:
-    """Columns of one CSV file.
+    """Columns of one CSV file or of one sheet of a spreadsheet.
 
     Parameters
     ----------
     file
-        Name as the user wrote it.
+        Name as the user wrote it, with that of the sheet.
     columns
         Heading to cells, blanks at both ends cut off; all of one length.
     lines
         Line of the file on which each row begins, as an editor counts.
     delimiter
-        Character between cells.
+        Character between cells; blank in a spreadsheet.
     notices
         What was recognised and must be told.
     """
@@ -55,9 +43,13 @@ class TextTable:
 
 
 def read_table(
-    blob: Blob, known: Callable[[str], bool], spelled: Callable[[str], str] = str
+    blob: Blob,
+    known: Callable[[str], bool],
+    spelled: Callable[[str], str] = str,
+    *,
+    mark: str = "",
 ) -> TextTable:
-    """Read a CSV file into columns of text.
+    """Read a CSV file, or a sheet of a spreadsheet, into columns of text.
 
     Parameters
     ----------
@@ -68,39 +60,46 @@ def read_table(
     spelled
         The heading that one written otherwise stands for; what it changes is told, unless it is
         capitals alone.
+    mark
+        The heading by which a sheet of a spreadsheet is known.
 
     Raises
     ------
     InputRefused
         With every fault of encoding, quoting, headings and row lengths.
     """
-    text, notices = _decode(blob)
-    skipped = _has_separator_line(text)
-    delimiter = _delimiter(text, lambda name: known(spelled(name)), skip=skipped)
-    if delimiter != ",":
-        notices.append(
-            _told(blob, "csv-delimiter", f"cells are parted by a {_DELIMITERS[delimiter]}")
-        )
-    rows, lines = _rows(blob, text, delimiter)
-    if skipped:
-        rows, lines = rows[1:], lines[1:]
-    if not rows:
+
+    def knows(name: str) -> bool:
+        return known(spelled(name))
+
+    if is_workbook(blob):
+        found = workbook_rows(blob, lambda name: spelled(name) == mark)
+    else:
+        found = csv_rows(blob, knows)
+    if not found.rows:
         raise InputRefused(
-            [Fault(blob.name, "The file holds no table.", "Give a row of headings and rows.")]
+            [Fault(found.file, "The file holds no table.", "Give a row of headings and rows.")]
         )
-    if len(rows[0]) == 1:
-        _check_parted(blob, rows[0][0], lambda name: known(spelled(name)))
-    _check_first_row(blob, rows, lines, lambda name: known(spelled(name)))
-    given = [_one_line(cell) for cell in rows[0]]
+    if len(found.rows[0]) == 1:
+        _check_parted(found, knows)
+    _check_first_row(found, knows)
+    given = [one_line(cell) for cell in found.rows[0]]
     header = [spelled(name) for name in given]
-    notices.extend(_spelling_told(blob, given, header))
-    rows, lines = _without_blank_rows(rows[1:], lines[1:])
-    faults = [*_header_faults(blob, header, rows, lines), *_ragged(blob, len(header), rows, lines)]
-    if faults:
-        raise InputRefused([_with_rows(fault, rows) for fault, rows in _together(faults)])
+    rows, lines = _without_blank_rows(found.rows[1:], found.lines[1:])
+    _check_rows(found, header, rows, lines)
     columns = dict(zip(header, zip(*rows, strict=True), strict=True))
     kept = {name: tuple(map(str.strip, cells)) for name, cells in columns.items() if name}
-    return TextTable(blob.name, MappingProxyType(kept), tuple(lines), delimiter, tuple(notices))
+    notices = (*found.notices, *_spelling_told(found, given, header))
+    return TextTable(found.file, MappingProxyType(kept), tuple(lines), found.delimiter, notices)
+
+
+def _check_rows(found: Rows, header: list[str], rows: list[list[str]], lines: list[int]) -> None:
+    faults = [
+        *_header_faults(found, header, rows, lines),
+        *_ragged(found, len(header), rows, lines),
+    ]
+    if faults:
+        raise InputRefused([_with_rows(fault, rows) for fault, rows in _together(faults)])
 
 
 def limited(faults: Sequence[Fault]) -> list[Fault]:
@@ -144,122 +143,33 @@ def row_words(rows: Sequence[int]) -> str:
     return f"rows {', '.join(words)}" + (f" and {rest} more" if rest else "")
 
 
-def _one_line(heading: str) -> str:
-    """Return a heading without the line breaks and hard spaces that spreadsheets put in."""
-    return " ".join(heading.split())
-
-
-def _check_parted(blob: Blob, heading: str, known: Callable[[str], bool]) -> None:
+def _check_parted(found: Rows, known: Callable[[str], bool]) -> None:
     """Refuse a table whose headings stand in one cell together."""
-    names = max((heading.split(delimiter) for delimiter in _DELIMITERS), key=len)
-    if sum(known(_one_line(name)) for name in names) > 1:
+    heading = found.rows[0][0]
+    names = max((heading.split(delimiter) for delimiter in DELIMITERS), key=len)
+    if sum(known(one_line(name)) for name in names) > 1:
         what = "Each row stands in one cell, as a spreadsheet saves a file that it did not part."
         remedy = "Import the file with its delimiter, or save it anew from where it came."
-        raise InputRefused([Fault(blob.name, what, remedy)])
+        raise InputRefused([Fault(found.file, what, remedy)])
 
 
-def _check_first_row(
-    blob: Blob, rows: list[list[str]], lines: list[int], known: Callable[[str], bool]
-) -> None:
+def _check_first_row(found: Rows, known: Callable[[str], bool]) -> None:
     """Refuse a table that begins with a title: the headings seem to stand further down."""
-    top = rows[: int(rule("heading_lines_sought"))]
-    counts = [sum(known(_one_line(cell)) for cell in row) for row in top]
+    top = found.rows[: int(rule("heading_lines_sought"))]
+    counts = [sum(known(one_line(cell)) for cell in row) for row in top]
     headings = counts.index(max(counts))
     if counts[0] or counts[headings] < 2:
         return
-    what = f"The headings seem to stand in line {lines[headings]}, not in the first."
-    fault = Fault(blob.name, what, "Delete the lines above the headings.", row=lines[0])
+    what = f"The headings seem to stand in line {found.lines[headings]}, not in the first."
+    fault = Fault(found.file, what, "Delete the lines above the headings.", row=found.lines[0])
     raise InputRefused([fault])
 
 
-def _spelling_told(blob: Blob, given: list[str], header: list[str]) -> list[Notice]:
+def _spelling_told(found: Rows, given: list[str], header: list[str]) -> list[Notice]:
     pairs = zip(given, header, strict=True)
     taken = [f"'{a}' as {b}" for a, b in pairs if a.casefold() != b.casefold()]
-    return [_told(blob, "csv-headings", f"headings taken: {', '.join(taken)}")] if taken else []
-
-
-def _told(blob: Blob, code: str, what: str) -> Notice:
-    return Notice("note", code, f"{blob.name}: {what}.")
-
-
-def _decode(blob: Blob) -> tuple[str, list[Notice]]:
-    """Decode by the byte order mark, else as UTF-8, else as Windows-1252 (told)."""
-    if blob.data.startswith(_SPREADSHEETS):
-        fault = Fault(
-            blob.name, "This is a spreadsheet or zip file.", "Save the sheet as CSV, UTF-8."
-        )
-        raise InputRefused([fault])
-    encoding = next((e for bom, e in _BOMS.items() if blob.data.startswith(bom)), "utf-8")
-    notices = []
-    try:
-        text = blob.data.decode(encoding)
-    except UnicodeDecodeError as error:
-        if encoding != "utf-8":
-            raise InputRefused([_undecodable(blob, encoding)]) from error
-        text, encoding = _windows_text(blob), "windows-1252"
-    if encoding in {"utf-16", "utf-32", "windows-1252"}:
-        notices.append(_told(blob, "csv-encoding", f"read as {encoding.upper()}, not UTF-8"))
-    if "\x00" in text:
-        raise InputRefused([_undecodable(blob, encoding)])
-    return text, notices
-
-
-def _windows_text(blob: Blob) -> str:
-    try:
-        return blob.data.decode("cp1252")
-    except UnicodeDecodeError as error:
-        raise InputRefused([_undecodable(blob, "utf-8")]) from error
-
-
-def _undecodable(blob: Blob, encoding: str) -> Fault:
-    return Fault(blob.name, f"The file is not {encoding.upper()} text.", "Save it as CSV, UTF-8.")
-
-
-def _has_separator_line(text: str) -> bool:
-    """Whether the file begins with the line ``sep=;`` of some spreadsheets."""
-    first = text[:20].splitlines()[:1]
-    return bool(first) and first[0].strip().strip('"').lower().startswith("sep=")
-
-
-def _delimiter(text: str, known: Callable[[str], bool], *, skip: bool) -> str:
-    """Return the delimiter that gives most known headings, then most headings."""
-
-    def score(delimiter: str) -> tuple[int, int]:
-        reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-        try:
-            header = next(islice((row for row in reader if row), int(skip), None), [])
-        except csv.Error:
-            return (0, 0)
-        return (sum(known(_one_line(cell)) for cell in header), len(header))
-
-    return max(_DELIMITERS, key=score)
-
-
-def _rows(blob: Blob, text: str, delimiter: str) -> tuple[list[list[str]], list[int]]:
-    csv.field_size_limit(_CELL_MAX)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    most = int(rule("rows_max"))
-    rows: list[list[str]] = []
-    lines: list[int] = []
-    start = 1
-    try:
-        for row in reader:
-            if row:
-                rows.append(row)
-                lines.append(start)
-            start = reader.line_num + 1
-            if len(rows) > most:
-                fault = Fault(blob.name, f"More than {most} rows.", "Keep one field in a file.")
-                raise InputRefused([fault])
-    except csv.Error as error:
-        fault = Fault(
-            blob.name,
-            f"The row cannot be parted into cells ({error}).",
-            "Close every quote and double the quotes inside a cell.",
-            row=start,
-        )
-        raise InputRefused([fault]) from error
-    return rows, lines
+    text = f"{found.file}: headings taken: {', '.join(taken)}."
+    return [Notice("note", "csv-headings", text)] if taken else []
 
 
 def _without_blank_rows(
@@ -271,14 +181,14 @@ def _without_blank_rows(
 
 
 def _header_faults(
-    blob: Blob, header: list[str], rows: list[list[str]], lines: list[int]
+    found: Rows, header: list[str], rows: list[list[str]], lines: list[int]
 ) -> list[Fault]:
     faults = [
         Fault(
-            blob.name,
+            found.file,
             f"The heading '{name}' stands {header.count(name)} times.",
             "Give each column its own name.",
-            row=1,
+            row=found.lines[0],
             column=name,
         )
         for name in sorted(set(header))
@@ -287,15 +197,17 @@ def _header_faults(
     if not rows:
         faults.append(
             Fault(
-                blob.name,
+                found.file,
                 "The file has headings but no rows.",
                 "Add the readings below the headings.",
             )
         )
-    return [*faults, *_unnamed(blob, header, rows, lines)]
+    return [*faults, *_unnamed(found, header, rows, lines)]
 
 
-def _unnamed(blob: Blob, header: list[str], rows: list[list[str]], lines: list[int]) -> list[Fault]:
+def _unnamed(
+    found: Rows, header: list[str], rows: list[list[str]], lines: list[int]
+) -> list[Fault]:
     """Return one fault for all columns that have cells and no heading."""
     filled = {
         i: line
@@ -308,13 +220,13 @@ def _unnamed(blob: Blob, header: list[str], rows: list[list[str]], lines: list[i
     columns = ", ".join(str(i + 1) for i in sorted(filled))
     have, them = ("Column {} has", "it") if len(filled) == 1 else ("Columns {} have", "them")
     what = f"{have.format(columns)} cells but no heading."
-    return [Fault(blob.name, what, f"Name {them} or clear {them}.", row=min(filled.values()))]
+    return [Fault(found.file, what, f"Name {them} or clear {them}.", row=min(filled.values()))]
 
 
-def _ragged(blob: Blob, width: int, rows: list[list[str]], lines: list[int]) -> list[Fault]:
+def _ragged(found: Rows, width: int, rows: list[list[str]], lines: list[int]) -> list[Fault]:
     return [
         Fault(
-            blob.name,
+            found.file,
             f"The row has {len(row)} cells and the headings are {width}.",
             "Give each row one cell for each heading; quote text that holds the delimiter.",
             row=line,

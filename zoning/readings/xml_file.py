@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from zoning.errors import Fault, InputRefused
-from zoning.readings.cells import plain_number
 from zoning.readings.features import Feature, Layer
 from zoning.readings.files import Blob
+from zoning.readings.number_text import plain_number
 from zoning.readings.systems import LONLAT
 
 _SIMPLE = ("Point", "LineString", "LinearRing", "Polygon")

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import io
-import stat
-import struct
 import zipfile
-import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
 from zoning.errors import Fault, InputRefused
+from zoning.readings.archive import Limits, opened
 from zoning.readings.files import Blob
-from zoning.readings.rules import MB, rule, suggest
+from zoning.readings.rules import rule, suggest
 from zoning.readings.systems import named_crs
 
 _PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg")
@@ -46,24 +43,10 @@ def unpack_shapefile(blob: Blob, layer: str | None, key: str) -> Shapefile:
     InputRefused
         If the zip is broken, too large once unpacked, unsafe, or holds no or several shapefiles.
     """
-    try:
-        with zipfile.ZipFile(io.BytesIO(blob.data)) as archive:
-            members = _members(blob, archive)
-            stem = _chosen(blob, members, layer, key)
-            parts = {
-                end: archive.read(members[stem + end]) for end in _PARTS if stem + end in members
-            }
-    except (
-        zipfile.BadZipFile,
-        zlib.error,
-        struct.error,
-        NotImplementedError,
-        RuntimeError,
-        ValueError,
-        EOFError,
-        OSError,
-    ) as error:
-        raise _refused(blob, "The zip file is broken.", "Pack the shapefile again.") from error
+    with opened(blob, _limits()) as archive:
+        stem = _chosen(blob, archive.members, layer, key)
+        members = archive.members
+        parts = {end: archive.read(stem + end) for end in _PARTS if stem + end in members}
     _check_parts(blob, parts)
     return Shapefile(PurePosixPath(members[stem + ".shp"].filename).stem, parts)
 
@@ -72,51 +55,15 @@ def _refused(blob: Blob, what: str, remedy: str) -> InputRefused:
     return InputRefused([Fault(blob.name, what, remedy)])
 
 
-def _members(blob: Blob, archive: zipfile.ZipFile) -> dict[str, zipfile.ZipInfo]:
-    """Return the files of a zip by lower-case name after checking every entry."""
-    entries = [info for info in archive.infolist() if not info.filename.endswith("/")]
-    _check_sizes(blob, entries)
-    members: dict[str, zipfile.ZipInfo] = {}
-    for info in entries:
-        trouble = _trouble(info)
-        if trouble is not None:
-            raise _refused(
-                blob, f"The entry '{info.filename[:60]}' {trouble}.", "Pack the shapefile alone."
-            )
-        if info.filename.startswith("__MACOSX/"):
-            continue
-        if info.filename.lower() in members:
-            raise _refused(
-                blob, f"The entry '{info.filename[:60]}' stands twice.", "Pack the shapefile again."
-            )
-        members[info.filename.lower()] = info
-    return members
-
-
-def _check_sizes(blob: Blob, entries: list[zipfile.ZipInfo]) -> None:
-    unpacked = sum(info.file_size for info in entries)
-    packed = max(1, sum(info.compress_size for info in entries))
-    if len(entries) > rule("zip_entries_max"):
-        raise _refused(blob, f"The zip holds {len(entries)} files.", "Pack one shapefile alone.")
-    if unpacked > rule("zip_unpacked_max_mb") * MB or unpacked / packed > rule("zip_ratio_max"):
-        raise _refused(
-            blob, f"The zip would unpack to {unpacked / MB:.1f} MB.", "Pack one field alone."
-        )
-
-
-def _trouble(info: zipfile.ZipInfo) -> str | None:
-    if not info.filename:
-        return "has no name"
-    path = PurePosixPath(info.filename)
-    if path.is_absolute() or ".." in path.parts or "\\" in info.filename or ":" in info.filename:
-        return "leaves its folder"
-    if info.flag_bits & 1:
-        return "is encrypted"
-    if stat.S_ISLNK(info.external_attr >> 16):
-        return "is a link"
-    if path.suffix.lower() in {".zip", ".gz", ".7z", ".tar", ".rar"}:
-        return "is an archive itself"
-    return None
+def _limits() -> Limits:
+    return Limits(
+        entries=rule("zip_entries_max"),
+        unpacked_mb=rule("zip_unpacked_max_mb"),
+        ratio=rule("zip_ratio_max"),
+        what="The zip",
+        again="Pack the shapefile again.",
+        alone="Pack one shapefile alone.",
+    )
 
 
 def _chosen(blob: Blob, members: Mapping[str, zipfile.ZipInfo], layer: str | None, key: str) -> str:
