@@ -18,10 +18,10 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from corpus import broken_archives, broken_settings, broken_shapes, broken_tables
+from corpus import broken_archives, broken_books, broken_settings, broken_shapes, broken_tables
 from corpus.base import Case, write
 
-FAMILIES = (broken_tables, broken_settings, broken_shapes, broken_archives)
+FAMILIES = (broken_tables, broken_settings, broken_shapes, broken_archives, broken_books)
 MOST_BYTES = 4 * 10**9
 
 

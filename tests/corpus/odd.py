@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from datetime import date
 
 from corpus.base import (
     BOUNDARY,
@@ -20,6 +21,7 @@ from corpus.base import (
 )
 from corpus.broken_archives import packed, saved, shapefile, store
 from corpus.broken_shapes import KML, PLACEMARK
+from readings.books import cells, ods, xlsx
 from readings.small_field import box, collection, feature, lonlat, ring
 
 FILE = "boundary.geojson"
@@ -28,6 +30,7 @@ FILE = "boundary.geojson"
 def cases() -> Iterator[Odd]:
     """Every odd field."""
     yield from _tables()
+    yield from _books()
     yield from _cells()
     yield from _outlines()
     yield from _formats()
@@ -36,6 +39,31 @@ def cases() -> Iterator[Odd]:
 
 def _rows(text: str, change: object) -> str:
     return "\n".join(change(row) for row in text.rstrip("\n").split("\n")) + "\n"  # type: ignore[operator]
+
+
+def _books() -> Iterator[Odd]:
+    one = 'cone = "both.xlsx"\npits = "both.xlsx"'
+    both = FIELD.replace('cone = "cone.csv"\npits = "pits.csv"', one)
+    settings = FIELD.replace('"cone.csv"', '"cone.xlsx"')
+    dated = [[*row, "date" if i == 0 else date(2026, 9, 3)] for i, row in enumerate(cells(CONE))]
+    for name, data in (
+        ("an .xlsx file", xlsx(cone=cells(CONE))),
+        ("an .ods file under the name of another", ods(cone=cells(CONE))),
+        (
+            "headings further down and to the right",
+            xlsx(cone=[[], [], *([None, *r] for r in cells(CONE))]),
+        ),
+        ("blank rows between", xlsx(cone=[r for row in cells(CONE) for r in (row, [])])),
+        ("dates as the spreadsheet has them", xlsx(cone=dated)),
+        ("numbers as text", xlsx(cone=[r.split(",") for r in CONE.split()])),
+    ):
+        yield Odd(f"book: {name}", {"cone.xlsx": data, "field.toml": settings})
+    data = xlsx(notes=[["by nobody"]], cone=cells(CONE), pits=cells(PITS))
+    yield Odd(
+        "book: cone and pits on sheets of their own",
+        {"both.xlsx": data, "field.toml": both},
+        "sheet-read",
+    )
 
 
 def _tables() -> Iterator[Odd]:

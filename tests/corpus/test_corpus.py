@@ -11,7 +11,7 @@ import socket
 from pathlib import Path
 
 import pytest
-from corpus import broken_archives, broken_settings, broken_shapes, broken_tables, odd
+from corpus import broken_archives, broken_books, broken_settings, broken_shapes, broken_tables, odd
 from corpus.base import Case, Odd, write
 
 import zoning
@@ -21,7 +21,7 @@ from zoning.workflow import verify_plan
 
 BROKEN = [
     case
-    for family in (broken_tables, broken_settings, broken_shapes, broken_archives)
+    for family in (broken_tables, broken_settings, broken_shapes, broken_archives, broken_books)
     for case in family.cases()
 ]
 ODD = list(odd.cases())

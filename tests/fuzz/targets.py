@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from corpus import base, broken_archives, broken_shapes, broken_tables
+from readings.books import cells, ods, raw_xlsx, xlsx
 
 from zoning.errors import InputRefused
 from zoning.readings.cone import read_cone
@@ -15,6 +16,7 @@ from zoning.readings.files import Blob
 from zoning.readings.geojson import read_geojson
 from zoning.readings.pits import read_pits, read_trials
 from zoning.readings.toml_file import read_settings
+from zoning.readings.workbook_file import open_book
 from zoning.readings.xml_file import parse_xml, read_kml
 from zoning.readings.zip_shapefile import unpack_shapefile
 
@@ -41,6 +43,10 @@ def xml(blob: Blob) -> object:
     return read_kml(blob, parse_xml(blob), None)
 
 
+def book(blob: Blob) -> object:
+    return open_book(blob)
+
+
 def packed(blob: Blob) -> object:
     return unpack_shapefile(blob, None, "")
 
@@ -52,6 +58,7 @@ TARGETS: dict[str, tuple[Callable[[Blob], object], list[str | bytes]]] = {
     "settings": (settings, [base.FIELD]),
     "geojson": (read_geojson, [base.BOUNDARY, base.HAZARDS, base.AREAS]),
     "xml": (xml, [broken_shapes.KML, broken_shapes.BOMB]),
+    "book": (book, [xlsx(cone=cells(base.CONE)), ods(cone=cells(base.CONE)), raw_xlsx("<row/>")]),
     "zip": (packed, [broken_archives.packed(broken_archives.shapefile())]),
 }
 
