@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import csv
 import importlib.util
 import json
 import re
@@ -15,6 +16,7 @@ from types import ModuleType
 
 import click
 import numpy as np
+import openpyxl
 import pytest
 from click.testing import CliRunner
 
@@ -253,6 +255,24 @@ def instead(file: str, contents: str) -> Callable[[Path], None]:
     return lambda folder: (folder / file).write_text(contents, encoding="utf-8") and None
 
 
+def book(**sheets: list[tuple[int, int]]) -> Callable[[Path], None]:
+    """Return a change that names a spreadsheet as the cone log; its stations' rows are merged."""
+
+    def change(folder: Path) -> None:
+        made = openpyxl.Workbook()
+        made.remove(made.active)
+        for name, merged in sheets.items():
+            sheet = made.create_sheet(name)
+            for row in csv.reader(LOG.splitlines() + ["A,0.8085,52.7170,30,0.9"] * 8):
+                sheet.append(row)
+            for first, last in merged:
+                sheet.merge_cells(start_row=first, end_row=last, start_column=1, end_column=1)
+        made.save(folder / "readings.xlsx")
+        edit("field.toml", '"cone.csv"', '"readings.xlsx"')(folder)
+
+    return change
+
+
 BOW = (
     '{"type": "Feature", "properties": {}, "geometry": {"type": "Polygon", "coordinates": [[[0.806,'
     " 52.715], [0.811, 52.719], [0.811, 52.715], [0.806, 52.719], [0.806, 52.715]]]}}"
@@ -272,6 +292,8 @@ MISTAKES = {
     "a title": instead("cone.csv", "Day one,,,,\n,,,,\n" + LOG),
     "a row of units": instead("cone.csv", LOG.replace("\n", "\n,deg,deg,cm,MPa\n", 1)),
     "a mean": instead("cone.csv", LOG + "Mean,,,,1\n"),
+    "merged cells": book(cone=[(3, 10)]),
+    "two sheets": book(**{"first day": [], "second day": []}),
     "two days": instead("cone.csv", LOG.replace("station", "date,station").replace("\nA", DATED)),
     "no unit": edit("cone.csv", "depth_cm,cone_index_mpa", "depth,cone_index_mpa"),
     "wide without unit": instead("cone.csv", WIDE),
