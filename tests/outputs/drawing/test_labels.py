@@ -16,6 +16,7 @@ from zoning.outputs.drawing.labels import (
     all_drawn,
     box_of,
     drawn,
+    holds_a_line,
     inner_point,
     label_size_mm,
     largest_first,
@@ -76,6 +77,21 @@ def test_a_label_lies_along_a_narrow_strip(angle: float) -> None:
     assert -90 <= label.turned_deg < 90  # never upside down
     assert abs(math.sin(math.radians(label.turned_deg - angle))) < 1e-6
     assert ("rotate(" in drawn(label)) is (angle % 180 != 0)
+
+
+def test_a_label_follows_a_bent_band() -> None:
+    # a headland round three sides of a field: too narrow for two lines, bent for one along it all
+    band = shapely.box(10, 10, 170, 110) - shapely.box(16, 16, 164, 111)
+    labels = Labels(PAPER)
+    assert not labels.put_inside(band, "1", "42.5 cm", "#00224e")
+    assert labels.put_along(band, "1: 42.5 cm", "#00224e")
+    assert band.covers(box_of(labels.placed[0]))
+
+
+@pytest.mark.parametrize(("width", "holds"), [(1.5, False), (2.6, True)])
+def test_a_strip_holds_a_line_if_it_is_as_wide(*, width: float, holds: bool) -> None:
+    # 4.2 mm by 0.45 and the space above and below: 2.07 mm
+    assert holds_a_line(shapely.box(40, 58, 140, 58 + width)) is holds
 
 
 def test_a_strip_too_narrow_to_read_gets_no_label() -> None:

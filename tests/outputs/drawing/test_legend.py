@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import re
+
 import pytest
 import shapely
 
@@ -16,6 +18,18 @@ def test_tones_stand_beside_their_words() -> None:
     assert 'fill="#fee838"' in made
     assert "legs lifted out" in made
     assert ">N<" in made
+
+
+def test_depths_and_pins_are_larger_than_the_signs() -> None:
+    made = legend({"30 cm | 11.8 in | pin 7 (assumed) NC": "#fee838"}, ["drain"], FRAME)
+    depth, sign = (
+        float(re.search(rf'font-size="([\d.]+)"[^>]*>{words}', made)[1])
+        for words in ("30 cm", "drain")
+    )
+    assert depth > sign >= 2.8  # 8 point
+    lines = [legend_height_mm({f"{i} cm | pin {i}": "#000" for i in range(n)}, [], 186)
+             for n in (2, 3)]  # fmt: skip
+    assert lines[0] < lines[1]  # two beside each other
 
 
 def test_only_signs_that_are_used_are_explained() -> None:

@@ -12,9 +12,10 @@ import geopandas as gpd
 import pandas as pd
 import pytest
 import shapely
+from shapely import affinity
 
 from zoning.contracts import rows
-from zoning.model import Plan
+from zoning.model import Notice, Plan
 from zoning.outputs.drawing.plan import (
     depth_text,
     depth_tones,
@@ -55,6 +56,15 @@ def test_depths_not_cleared_are_marked_in_the_legend(
     assert {"37.5 cm | 14.8 in | pin 10 NC", "32.5 cm | 12.8 in | pin 8"} <= set(told)
     located = changed(zones=plan.zones.assign(cleared="located"))
     assert "NC" not in " ".join(words(plan_drawing(located, 186, 130)))
+
+
+def test_pins_of_an_assumed_machine_are_marked_in_the_legend(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    taken = Notice("caution", "assumed-machine", "No machine is described.")
+    told = words(plan_drawing(changed(notices=(*plan.notices, taken)), 186, 130))
+    assert "37.5 cm | 14.8 in | pin 10 (assumed) NC" in told
+    assert "(assumed)" not in " ".join(words(plan_drawing(plan, 186, 130)))
 
 
 def test_hazards_are_tagged_and_kept_off(plan: Plan) -> None:
@@ -149,3 +159,31 @@ def test_a_zone_too_small_for_its_label_gets_one_beside_it(
     svg = plan_drawing(changed(zones=zones), 186, 130)
     assert "3" in words(svg)
     assert "<circle" in svg  # the dot at the end of the line
+
+
+def alone(plan: Plan, changed: Callable[..., Plan], *shapes: shapely.Polygon) -> list[str]:
+    """Return the labels of a drawing whose first zone is made of `shapes`, in metres from a corner.
+
+    The drawing of 200 m by 150 m has 0.88 mm a metre.
+    """
+    moved = [affinity.translate(each, *plan.boundary.bounds[:2]) for each in shapes]
+    zones = plan.zones.iloc[:1].assign(geometry=[shapely.union_all(moved)])
+    bare = {"zones": zones, "hazards": plan.hazards.iloc[:0]}
+    told = words(plan_drawing(changed(**bare), 186, 190))
+    return [each for each in told if each.startswith("1: ") or each == "1"]
+
+
+def test_ground_far_from_its_label_gets_another(plan: Plan, changed: Callable[..., Plan]) -> None:
+    assert len(alone(plan, changed, shapely.box(0, 0, 60, 30))) == 1
+    assert len(alone(plan, changed, shapely.box(0, 0, 200, 30))) >= 2
+
+
+def test_a_run_that_hangs_on_by_a_sliver_has_a_label_of_its_own(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    body = shapely.box(0, 0, 60, 30)
+    sliver = shapely.box(60, 10, 150, 10.4)  # 0.35 mm on paper
+    run = shapely.box(150, 0, 200, 1.8)  # too narrow for letters, 70 mm2
+    joined = shapely.box(150, 1.8, 150.4, 10.4)
+    assert len(alone(plan, changed, body, sliver, joined, run)) == 2
+    assert len(alone(plan, changed, body)) == 1

@@ -18,7 +18,7 @@ import shapely
 import typst
 
 from zoning.errors import OutputFailed
-from zoning.model import Plan
+from zoning.model import Notice, Plan
 from zoning.outputs.sheet.pages import (
     check_picture,
     check_sheet,
@@ -78,13 +78,27 @@ def test_it_claims_pdf_ua_1_and_has_headings_tables_and_a_figure(sheet: Path) ->
 def test_what_an_operator_needs_is_there(sheet: Path, plan: Plan) -> None:
     told = letters(read(sheet))
     for words in (
-        "NOT CLEARED: zone 1", "Buried services: not checked", "Before you start", "Order of work",
-        "Shear bolts", "Is the soil dry enough?", "Trial pit behind the machine", "Between",
+        "NOT CLEARED: zone 1", "Buried services: not checked", "1. Before you start", "Between",
+        "2. Is the soil dry enough?", "3. Trial run and pit behind the machine", "4. Order of work",
+        "Shear bolts",
         "When it goes otherwise", "do not lift, reverse or pull free", "Pan left?",
         "Hazards on the map", "H1 drain, cover 75 cm", "37.5", "14.8", "from memory",
     ):  # fmt: skip
         assert words in told, words
     assert told.count(plan.plan_id[:8]) >= 3  # the box and the foot of each page
+
+
+def test_an_assumed_machine_is_told_on_the_first_page_and_beside_the_pins(
+    plan: Plan, changed: Callable[..., Plan], tmp_path: Path
+) -> None:
+    taken = Notice("caution", "assumed-machine", "No machine is described: measure yours.")
+    path = tmp_path / "sheet.pdf"
+    write_sheet(changed(notices=(*plan.notices, taken)), path)
+    first, second = read(path).split("\f")[:2]
+    for words in ("MACHINE ASSUMED. No machine", "(ASSUMED): 7 legs", "pin 10 (assumed)"):
+        assert words in letters(first), words
+    assert "hole 1 is assumed as 15 cm" in letters(second)
+    assert second.count("assumed\n") >= 2  # under Pin, in each table of settings
 
 
 def test_services_not_checked_is_the_first_caution(sheet: Path) -> None:

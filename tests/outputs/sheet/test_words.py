@@ -1,21 +1,27 @@
+"""The words of the sheet: checks, steps, ground not cleared, a machine that is assumed."""
+
 from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable
 
-import pandas as pd
+import pytest
 
 from zoning.model import Notice, Plan
-from zoning.outputs.sheet.words import PIT, SMALL_PRINT, THREAD, checks, listed, work_order
-
-ZONES = pd.DataFrame(
-    {
-        "zone": [1, 2, 3, 4],
-        "depth_cm": [37.5, 30.0, 0.0, 30.0],
-        "area_ha": [1.0, 2.0, 0.5, 0.25],
-        "pin_hole": [10.0, 7.0, None, 7.0],
-    }
+from zoning.model.settings import HazardsSection
+from zoning.outputs.sheet.words import (
+    PIT,
+    SMALL_PRINT,
+    THREAD,
+    assumed,
+    checks,
+    last_steps,
+    listed,
+    not_cleared,
+    stage_titles,
 )
+
+TAKEN = Notice("caution", "assumed-machine", "No machine is described: measure yours.")
 
 
 def machine(plan: Plan, changed: Callable[..., Plan], **facts: object) -> Plan:
@@ -25,72 +31,106 @@ def machine(plan: Plan, changed: Callable[..., Plan], **facts: object) -> Plan:
     return changed(settings=settings)
 
 
+def hazards(plan: Plan, changed: Callable[..., Plan], **facts: object) -> Plan:
+    section = HazardsSection(file="hazards.geojson", **facts)
+    return changed(settings=dataclasses.replace(plan.settings, hazards=section))
+
+
 def test_frame_level_is_told_with_its_figures_where_known(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
-    assert checks(plan)[1] == "Frame level in work, front to back and side to side."
+    assert checks(plan)[-1] == "Frame level in work, front to back and side to side."
     known = Notice(
         "note", "machine-frame-level", "Each degree puts the rear row 1.6 cm deeper. Level it."
     )
-    told = checks(changed(notices=(*plan.notices, known)))[1]
-    assert told == f"{checks(plan)[1]} Each degree puts the rear row 1.6 cm deeper."
+    told = checks(changed(notices=(*plan.notices, known)))[-1]
+    assert told == f"{checks(plan)[-1]} Each degree puts the rear row 1.6 cm deeper."
+    told = checks(changed(notices=(*plan.notices, known, TAKEN)))[-1]
+    assert told.endswith("1.6 cm deeper (assumed machine).")
 
 
-def test_one_sheet_counts(plan: Plan) -> None:
-    assert checks(plan)[0].startswith("The same plan number here, on the map page")
+def test_number_hazards_and_services_come_before_the_machine(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    first = checks(plan)[:3]
+    assert first[0].startswith("The same plan number here, on the map page")
+    assert "hazard" in first[1]
+    assert first[2].endswith("until they are, set no leg deeper than 30 cm (11.8 in).")
+    located = checks(hazards(plan, changed, services="located"))
+    assert "Services" not in " ".join(located)
+    nothing = checks(hazards(plan, changed, services="records", notice_depth_cm=0.0))
+    assert nothing[2].endswith("until they are, lower no leg.")
 
 
 def test_pins_or_hydraulics(plan: Plan, changed: Callable[..., Plan]) -> None:
-    assert "hole 1 is taken as 15 cm (5.9 in), each hole 2.5 cm deeper" in checks(plan)[2]
-    hydraulic = machine(plan, changed, depth_control="hydraulic")
-    assert "hole" not in checks(hydraulic)[2]
-    assert "pin" not in " ".join(work_order(hydraulic, ZONES))
-
-
-def test_points_bolts_and_hazards_are_on_the_list(plan: Plan, changed: Callable[..., Plan]) -> None:
     told = " ".join(checks(plan))
-    for word in ("Points", "Shear bolts", "Hoses", "hazard"):
+    assert "hole 1 is taken as 15 cm (5.9 in), each hole 2.5 cm (1.0 in) deeper" in told
+    hydraulic = machine(plan, changed, depth_control="hydraulic")
+    words = [*checks(hydraulic), *stage_titles(hydraulic), *last_steps(hydraulic, plan.zones)]
+    assert "hole" not in " ".join(words)
+    assert "pin" not in " ".join(words)
+
+
+def test_an_assumed_machine_is_told_where_it_counts(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    assert assumed(plan) == ""
+    taken = changed(notices=(*plan.notices, TAKEN))
+    assert assumed(taken) == "MACHINE ASSUMED. No machine is described: measure yours."
+    told = " ".join(checks(taken))
+    assert "hole 1 is assumed as 15 cm" in told
+    assert "the plan assumes them" in told
+    assert "assume" not in " ".join(checks(plan))
+
+
+def test_points_bolts_and_hoses_are_on_the_list(plan: Plan, changed: Callable[..., Plan]) -> None:
+    told = " ".join(checks(plan))
+    for word in ("Points", "Shear bolts", "Hoses"):
         assert word in told
     assert "Leading tines" not in told
     assert "Leading tines" in " ".join(checks(machine(plan, changed, leading_tines=True)))
 
 
-def test_order_of_work_groups_zones_by_depth(plan: Plan) -> None:
-    steps = work_order(plan, ZONES)
-    assert steps[0].startswith("Trial run")
-    assert steps[1] == "30 cm, pin 7: zones 2, 4, 2.25 ha."
-    assert steps[2] == "37.5 cm, pin 10: zone 1, 1.00 ha."
-    assert steps[3].startswith("Legs lifted out over zone 3")
-    assert steps[4].startswith("Headland passes last")
+def test_straight_passes_first_and_the_headland_last(plan: Plan) -> None:
+    straight, headland = stage_titles(plan)
+    assert straight.startswith("Straight passes, one depth after another")
+    assert headland.startswith("Headland rounds last, so that turning")
 
 
-def test_headland_comes_last_with_the_settings_of_its_passes(
+def test_where_the_depth_changes_and_how_passes_are_counted(plan: Plan) -> None:
+    lifted, changes = last_steps(plan, plan.zones)
+    assert lifted == "Legs lifted out over zone 3: drive across, do not lower them."
+    assert "depth_passes.csv" in changes
+    assert "Headland rounds 1, then straight passes 2." in changes
+    assert len(last_steps(plan, plan.zones.head(2))) == 1
+
+
+def test_ground_not_cleared_is_told_with_the_depth_as_a_number(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
-    depths = [0.0 if i == 0 else 37.5 if i % 2 else 30.0 for i in range(len(plan.passes))]
-    driven = changed(passes=plan.passes.assign(part="headland", depth_cm=depths))
-    (told,) = [step for step in work_order(driven, ZONES) if step.startswith("Headland")]
-    assert told.endswith("loosened: 30 cm, pin 7; 37.5 cm, pin 10.")
-    elsewhere = changed(passes=plan.passes.assign(part="body"))
-    (told,) = [step for step in work_order(elsewhere, ZONES) if step.startswith("Headland")]
-    assert told.endswith("already loosened.")
+    first, order, pit = not_cleared(plan, plan.zones)
+    assert first.startswith("NOT CLEARED: zone 1, deeper than 30 cm (11.8 in).")
+    for told in (first, order, pit):
+        assert "set no leg deeper than 30 cm (11.8 in)" in told
+    for name in ("depth_passes.csv", "depth_grid.csv", "pan_surface.tif"):
+        assert name in order  # these carry the depth alone
+    nothing = hazards(plan, changed, services="records", notice_depth_cm=0.0)
+    assert all("lower no leg" in told for told in not_cleared(nothing, plan.zones))
+    located = plan.zones.assign(cleared="located")
+    assert not_cleared(plan, located) == ("", "", "")
 
 
-def test_a_long_list_of_zones_is_counted() -> None:
-    assert listed([4]) == "zone 4"
-    assert listed([4, 5]) == "zones 4, 5"
-    assert listed(list(range(40))) == "40 zones"
-    assert listed(list(range(40)), of=66) == "40 of 66 zones"
-
-
-def test_no_headland_no_word_of_it(plan: Plan, changed: Callable[..., Plan]) -> None:
-    parts = plan.parts[plan.parts["kind"] == "body"]
-    assert "Headland" not in " ".join(work_order(changed(parts=parts), ZONES))
+@pytest.mark.parametrize(
+    ("count", "of", "told"),
+    [(1, None, "zone 0"), (2, None, "zones 0, 1"), (40, None, "40 zones"), (40, 66, "40 of 66 zo")],
+)
+def test_a_long_list_of_zones_is_counted(count: int, of: int | None, told: str) -> None:
+    assert listed(list(range(count)), of).startswith(told)
 
 
 def test_standing_words() -> None:
     assert "3 mm" in THREAD
     assert "too wet, do not loosen" in THREAD  # Tasmania NRE: a thread that rolls easily
     assert "stop the engine" in PIT
-    assert "from memory" in SMALL_PRINT
+    assert SMALL_PRINT.count("from memory") == 1
     assert "does not say that work anywhere is without danger" in SMALL_PRINT

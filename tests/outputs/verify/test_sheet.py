@@ -7,8 +7,10 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
+import geopandas as gpd
 import numpy as np
 import pytest
+import shapely
 from benchmarks.seeded_faults import rehash
 
 from zoning.model import Plan
@@ -59,7 +61,7 @@ def test_one_depth_a_step_deeper_is_told_of_table_map_key_and_order(
     assert "Zone 1 prints in 15.7 where 14.8 belongs" in text
     assert "The map labels zone 1 40 cm; plan.gpkg has 37.5 cm" in text
     assert "The key of the map" in text
-    assert "lacks the step '37.5 cm" in text
+    assert "The order of work for 37.5 cm prints cm 40 where 37.5 belongs" in text
 
 
 @pytest.mark.parametrize(
@@ -79,6 +81,40 @@ def test_other_words_are_found(
 ) -> None:
     told = reprinted(written, tmp_path / "copy", with_column(plan, column, values))
     assert words in "\n".join(told)
+
+
+def test_a_zone_under_another_setting_is_found(written: Path, plan: Plan, tmp_path: Path) -> None:
+    one = with_column(plan, "depth_cm", [32.5, 32.5, 0.0])
+    assert "The order of work for 37.5 cm" in "\n".join(reprinted(written, tmp_path / "one", one))
+    read, _ = read_back(tmp_path / "one")
+    write_sheet(with_column(plan, "depth_cm", [0.0, 32.5, 0.0]), read.folder / SHEET)
+    told = [fault.what for fault in sheet_faults(read)]
+    assert "The order of work has 1 settings where 2 belong." in told
+
+
+def test_many_zones_small_ones_apart_are_right(
+    plan: Plan, changed: Callable[..., Plan], tmp_path: Path
+) -> None:
+    west, south, east, north = plan.boundary.bounds
+    step = (east - west) / 14
+    shapes = [
+        shapely.intersection(
+            shapely.box(west + i * step, south, west + (i + 1) * step, north), plan.boundary
+        )
+        for i in range(14)
+    ]
+    rows = {"zone": range(1, 15), "depth_cm": [30.0, 35.0] * 7}
+    zones = gpd.GeoDataFrame(rows, geometry=shapes, crs=plan.working_crs).assign(
+        area_ha=[0.04, 0.2] * 7, parts="body", pan_base_cm=30.0, assurance=0.8, cautions="",
+        cleared=["above notice depth", "NOT CLEARED"] * 7, pin_hole=[7.0, 9.0] * 7,
+    )  # fmt: skip
+    write_plan(changed(zones=zones), tmp_path / "plan")
+    told = [fault.what for fault in read_back(tmp_path / "plan")[1] if fault.file == SHEET]
+    assert told == []
+    read, _ = read_back(tmp_path / "plan")
+    write_sheet(changed(zones=zones.assign(zone=[2, 1, *range(3, 15)])), read.folder / SHEET)
+    other = "\n".join(fault.what for fault in sheet_faults(read))
+    assert "The order of work for 30 cm prints Zones 2, 3, 5" in other
 
 
 def test_a_sheet_of_another_number_is_found(written: Path, plan: Plan, tmp_path: Path) -> None:

@@ -5,8 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import Point, Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
@@ -16,6 +19,8 @@ from zoning.outputs.drawing.svg import element, path, text
 RULES = "drawing_rules"
 _WIDTH_OF_A_LETTER = 0.66
 _DIRECTIONS = 24
+_PLACES = 12
+_TOLERANCE_MM = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,11 +111,9 @@ class Labels:
         return False
 
     def put_along(self, ground: Polygon, words: str, tone: str) -> bool:
-        """Place one line of text along a narrow strip; return whether it fits."""
-        turned, middles = _axis(ground)
+        """Place one line of text along a narrow strip or band; return whether it fits."""
         largest, smallest = (constant(RULES, name) for name in ("along_most", "along_least"))
-        shy = [*self.taken, *self.crossed]
-        for spot in [*middles, *_spots(ground, shy)]:
+        for turned, spot in _lies(ground, [*self.taken, *self.crossed]):
             for step in range(4):
                 size = largest - step * (largest - smallest) / 3
                 colour = letters_on(tone) if tone else "#000"
@@ -118,7 +121,7 @@ class Labels:
                     words, "", size, spot.x, spot.y, None, colour, not tone, turned_deg=turned
                 )
                 box = box_of(label)
-                if ground.covers(box) and not _hits(box, shy):
+                if ground.covers(box) and not _hits(box, [*self.taken, *self.crossed]):
                     self._keep(label, box)
                     return True
         return False
@@ -157,7 +160,13 @@ def largest_first(area: BaseGeometry) -> Sequence[Polygon]:
 
 def inner_point(area: Polygon) -> Point:
     """Return the point of `area` farthest from its edge."""
-    return Point(shapely.maximum_inscribed_circle(area).coords[0])
+    return Point(shapely.maximum_inscribed_circle(area, tolerance=_TOLERANCE_MM).coords[0])
+
+
+def holds_a_line(area: Polygon) -> bool:
+    """Return whether the smallest line of text is anywhere lower than `area` is wide."""
+    _, height_mm = label_size_mm("0", "", constant(RULES, "along_least"))
+    return not area.buffer(-height_mm / 2.0).is_empty
 
 
 def all_drawn(labels: Labels) -> str:
@@ -219,18 +228,29 @@ def _back(label: Label) -> str:
     return path(box_of(label), fill="#fff", stroke=edge, stroke_width=0.2)
 
 
-def _axis(ground: Polygon) -> tuple[float, list[Point]]:
-    """Return the direction of the long side of `ground` and points along its middle line.
+def _lies(ground: Polygon, shy: Sequence[BaseGeometry]) -> Iterator[tuple[float, Point]]:
+    """Yield ways that a line of text may lie: turn and middle, first along the whole of `ground`.
 
-    The direction runs from -90 to 90 degrees, clockwise on paper, so that no text is upside down.
+    Where `ground` is bent, as a headland is, the text follows the edge nearest to its middle.
     """
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(ground))[:4]
     if math.dist(corners[0], corners[1]) < math.dist(corners[1], corners[2]):
         corners = corners[[1, 2, 3, 0]]
     start, end = (corners[0] + corners[3]) / 2, (corners[1] + corners[2]) / 2
+    for share in (0.5, 0.3, 0.7, 0.15, 0.85):
+        yield _turn(start, end), Point(start + share * (end - start))
+    yield from [(_turn(start, end), spot) for spot in _spots(ground, shy)]
+    outline = shapely.get_coordinates(shapely.simplify(ground, 1.0).exterior)
+    edges = [shapely.LineString(ends) for ends in pairwise(outline)]
+    for spot in _scattered(ground, shy):
+        ends = shapely.get_coordinates(edges[int(np.argmin(shapely.distance(edges, spot)))])
+        yield _turn(ends[0], ends[1]), spot
+
+
+def _turn(start: NDArray[np.float64], end: NDArray[np.float64]) -> float:
+    """Return a direction from -90 to 90 degrees, clockwise on paper: no text is upside down."""
     dx, dy = end - start
-    angle = (math.degrees(math.atan2(dy, dx)) + 90.0) % 180.0 - 90.0
-    return angle, [Point(start + share * (end - start)) for share in (0.5, 0.3, 0.7, 0.15, 0.85)]
+    return (math.degrees(math.atan2(dy, dx)) + 90.0) % 180.0 - 90.0
 
 
 def _hits(box: Polygon, grounds: Sequence[BaseGeometry]) -> bool:
@@ -242,6 +262,18 @@ def _spots(ground: Polygon, shy: Sequence[BaseGeometry]) -> list[Point]:
     near = [area for area in shy if area.intersects(ground)]
     free = largest_first(ground.difference(shapely.union_all(near))) if near else [ground]
     return [inner_point(area) for area in free[:3] if area.area > 1.0]
+
+
+def _scattered(ground: Polygon, shy: Sequence[BaseGeometry]) -> Iterator[Point]:
+    """Yield roomy places of `ground`, each some way from those before."""
+    free = ground.difference(shapely.union_all(shy)) if shy else ground
+    for _ in range(_PLACES):
+        left = largest_first(free)
+        if not left or left[0].area <= 1.0:
+            return
+        spot = inner_point(left[0])
+        yield spot
+        free = free.difference(spot.buffer(constant(RULES, "bent_apart_mm")))
 
 
 def _box(head: str, foot: str, size: float, x: float, y: float) -> Polygon:

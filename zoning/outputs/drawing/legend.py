@@ -13,8 +13,9 @@ from zoning.outputs.drawing.frame import RULES, Frame, hatching
 from zoning.outputs.drawing.svg import element, path, text
 
 NOT_CLEARED = "NOT CLEARED"
-SWATCH_MM = 42.0
-PINNED_MM = 56.0
+SWATCH_MM = 56.0
+PINNED_MM = 86.0
+TONE_MM = 3.5
 SIGN_MM = 37.0
 SIZE_MM = 2.9
 ARROW_MM = 11.0
@@ -92,22 +93,23 @@ def _laid(entries: Sequence[str], each_mm: float, width_mm: float, top: float) -
     )
 
 
-def _caption(words: str) -> str:
-    return text(words, 9.5, 3.0, SIZE_MM)
+def _caption(words: str, size_mm: float = SIZE_MM) -> str:
+    return text(words, 9.5, 3.2 if size_mm > SIZE_MM else 3.0, size_mm)
 
 
 def _swatch(tone: str, words: str) -> str:
     box = element(
         "rect", x=1, y=0.2, width=7, height=3.8, fill=tone, stroke="#000", stroke_width=0.25
     )
-    return box + _caption(words)
+    return box + _caption(words, TONE_MM)
 
 
 def _lifted(words: str) -> str:
     box = shapely.box(1, 0.2, 8, 4)
     lines = hatching(box, constant(RULES, "hatch_mm"), rising=True)
     edge = path(box, fill="#fff", stroke="#000", stroke_width=0.25)
-    return edge + path(lines, fill="none", stroke="#000", stroke_width=0.15) + _caption(words)
+    lifted = path(lines, fill="none", stroke="#000", stroke_width=0.15)
+    return edge + lifted + _caption(words, TONE_MM)
 
 
 def _sign(sign: str) -> str:

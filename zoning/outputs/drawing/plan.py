@@ -6,6 +6,7 @@ carries its number and depth; ground where the legs are lifted out is hatched.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -15,7 +16,14 @@ from shapely.geometry.base import BaseGeometry
 from zoning.contracts import constant, rows
 from zoning.model import Plan
 from zoning.outputs.drawing.frame import RULES, Frame, hatching
-from zoning.outputs.drawing.labels import Labels, all_drawn, inner_point, largest_first
+from zoning.outputs.drawing.labels import (
+    Label,
+    Labels,
+    all_drawn,
+    holds_a_line,
+    inner_point,
+    largest_first,
+)
 from zoning.outputs.drawing.legend import (
     NOT_CLEARED,
     gateway_mark,
@@ -26,6 +34,8 @@ from zoning.outputs.drawing.legend import (
 from zoning.outputs.drawing.svg import document, element, path
 from zoning.outputs.rows import zones_in_order
 from zoning.units import inches
+
+ASSUMED = "assumed-machine"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,7 +106,7 @@ def drawing_height_mm(plan: Plan, width_mm: float, height_mm: float) -> float:
     """Return the height that the drawing of a plan takes of a paper of this size [mm]."""
     tones = depth_tones([float(depth) for depth in plan.zones["depth_cm"]])
     signs = _signs(plan, hazards_in_order(plan))
-    below = legend_height_mm(_key_of_depths(plan.zones, tones), signs, width_mm)
+    below = legend_height_mm(_key_of_depths(plan, tones), signs, width_mm)
     return Frame.around(plan.boundary.bounds, width_mm, height_mm - below).height_mm + below
 
 
@@ -116,7 +126,7 @@ def plan_drawing(plan: Plan, width_mm: float, height_mm: float, *, passes: bool 
     tones = depth_tones([float(depth) for depth in zones["depth_cm"]])
     hazards = hazards_in_order(plan)
     signs = _signs(plan, hazards)
-    below = legend_height_mm(_key_of_depths(zones, tones), signs, width_mm)
+    below = legend_height_mm(_key_of_depths(plan, tones), signs, width_mm)
     frame = Frame.around(plan.boundary.bounds, width_mm, height_mm - below)
     labels = Labels(frame.paper)
     body = "".join(
@@ -133,27 +143,29 @@ def plan_drawing(plan: Plan, width_mm: float, height_mm: float, *, passes: bool 
     marks = all_drawn(labels)
     height = frame.height_mm + below
     paper = element("rect", x=0, y=0, width=width_mm, height=height, fill="#fff")
-    key = legend(_key_of_depths(zones, tones), signs, frame)
+    key = legend(_key_of_depths(plan, tones), signs, frame)
     title = f"Working depths of {plan.settings.field.name}, plan {plan.plan_id[:8]}"
     return document(paper + body + marks + key, width_mm, height, title)
 
 
-def _key_of_depths(zones: gpd.GeoDataFrame, tones: dict[float, str]) -> dict[str, str]:
+def _key_of_depths(plan: Plan, tones: dict[float, str]) -> dict[str, str]:
     """Return the words beside each tone, NC where a zone of that depth is not cleared."""
+    zones = zones_in_order(plan)
     held = set(zones.loc[zones["cleared"] == NOT_CLEARED, "depth_cm"].astype(float))
     words = {
-        f"{depth_text(d)} | {inches(d):.1f} in{_hole(zones, d)}{' NC' if d in held else ''}": tone
+        f"{depth_text(d)} | {inches(d):.1f} in{_hole(plan, d)}{' NC' if d in held else ''}": tone
         for d, tone in tones.items()
     }
     return words | ({"legs lifted out": ""} if (zones["depth_cm"] <= 0).any() else {})
 
 
-def _hole(zones: gpd.GeoDataFrame, depth_cm: float) -> str:
+def _hole(plan: Plan, depth_cm: float) -> str:
     """Return the pin hole of a depth, nothing where the machine has no pins."""
-    if "pin_hole" not in zones:
+    if "pin_hole" not in plan.zones:
         return ""
-    holes = zones.loc[zones["depth_cm"] == depth_cm, "pin_hole"].dropna()
-    return f" | pin {holes.iloc[0]:.0f}" if len(holes) else ""
+    holes = plan.zones.loc[plan.zones["depth_cm"] == depth_cm, "pin_hole"].dropna()
+    taken = " (assumed)" if any(each.code == ASSUMED for each in plan.notices) else ""
+    return f" | pin {holes.iloc[0]:.0f}{taken}" if len(holes) else ""
 
 
 def _signs(plan: Plan, hazards: tuple[Hazard, ...]) -> list[str]:
@@ -218,19 +230,52 @@ def _label_zones(plan: Plan, frame: Frame, tones: dict[float, str], labels: Labe
     zones = zones_in_order(plan)
     waiting = []
     for number, (depth, area) in zip(zones["zone"], _ground(plan, frame), strict=True):
-        head, foot, tone = str(number), depth_text(depth), tones.get(depth, "")
-        pieces = largest_first(area)
-        fitted = [
-            labels.put_inside(piece, head, foot, tone)
-            or labels.put_along(piece, f"{head}: {foot}", tone)
-            for piece in pieces
-        ]
-        if pieces and not any(fitted):
-            waiting.append((inner_point(pieces[0]), head, foot))
+        words = str(number), depth_text(depth)
+        first = len(labels.placed)
+        for piece in largest_first(area):
+            _label_ground(piece, words, tones.get(depth, ""), labels)
+        waiting += [(at, *words) for at in _unlabelled(area, labels.placed[first:])]
     for anchor, _, _ in waiting:
         labels.keep_free(anchor.buffer(0.8))
     for anchor, head, foot in waiting:
         labels.put_beside(anchor, head, foot)
+
+
+def _label_ground(
+    ground: shapely.Polygon, words: tuple[str, str], tone: str, labels: Labels
+) -> None:
+    """Label a piece of a zone where it fits, and once more wherever that is far away."""
+    head, foot = words
+    rest: list[shapely.Polygon] = [ground]
+    while rest:
+        piece = rest.pop(0)
+        if not holds_a_line(piece):
+            continue
+        if labels.put_inside(piece, head, foot, tone) or labels.put_along(
+            piece, f"{head}: {foot}", tone
+        ):
+            far = largest_first(piece - _near(labels.placed[-1:]))
+            rest += [each for each in far if each.area >= constant(RULES, "run_least_mm2")]
+
+
+def _near(placed: Sequence[Label]) -> BaseGeometry:
+    """Return the ground that labels are near enough to."""
+    spots = shapely.MultiPoint([(label.x_mm, label.y_mm) for label in placed])
+    return spots.buffer(constant(RULES, "label_apart_mm"))
+
+
+def _unlabelled(area: BaseGeometry, placed: Sequence[Label]) -> list[shapely.Point]:
+    """Return where labels beside the ground must lead: to a zone that has none, and to far runs."""
+    half = constant(RULES, "run_width_mm") / 2
+    least, apart = constant(RULES, "run_least_mm2"), constant(RULES, "label_apart_mm")
+    far = area.buffer(-half).buffer(half) - _near(placed)
+    found: list[shapely.Point] = []
+    while runs := [run for run in largest_first(far) if run.area >= least]:
+        found.append(inner_point(runs[0]))
+        far -= found[-1].buffer(apart)
+    if found or placed:
+        return found
+    return [inner_point(piece) for piece in largest_first(area)[:1]]
 
 
 def _label_hazards(hazards: tuple[Hazard, ...], frame: Frame, labels: Labels) -> None:

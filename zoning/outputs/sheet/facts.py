@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 
 from zoning.contracts import constant, deepest_cm, keep_off_m, rows
-from zoning.model import Plan
+from zoning.model import Notice, Plan
 from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import (
     Hazard,
@@ -21,7 +21,24 @@ from zoning.outputs.drawing.plan import (
 )
 from zoning.outputs.map_page.data import reading_dates
 from zoning.outputs.rows import zones_in_order
-from zoning.outputs.sheet.words import PIT, SMALL_PRINT, THREAD, checks, listed, work_order
+from zoning.outputs.sheet.tables import (
+    number,
+    order_of_work,
+    small_numbers,
+    why_small,
+    zone_row,
+)
+from zoning.outputs.sheet.trials import trial_rows
+from zoning.outputs.sheet.words import (
+    ELSEWHERE,
+    NO_POWER,
+    PIT,
+    SMALL_PRINT,
+    THREAD,
+    assumed,
+    checks,
+    not_cleared,
+)
 from zoning.units import inches
 
 RULES = "sheet_rules"
@@ -34,6 +51,7 @@ FONTS = (
     "Libertinus Serif",
 )
 Facts = Mapping[str, Any]
+_RECKONED = re.compile(r" Time and fuel are reckoned at [\d.]+ km/h\.")  # stands with the settings
 
 
 def sheet_facts(plan: Plan) -> Facts:
@@ -46,31 +64,36 @@ def sheet_facts(plan: Plan) -> Facts:
         "pins": plan.settings.machine.depth_control == "pins",
         "fuel_known": bool("fuel_l" in zones and zones["fuel_l"].notna().any()),
         "zones_first": first,
+        "small": [str(zone) for zone in small_numbers(zones)],
+        "why_small": why_small(plan, zones),
         "totals": _totals(plan),
         "hazards": [_hazard(hazard, plan) for hazard in hazards_in_order(plan)],
         "checks": checks(plan),
-        "order": work_order(plan, zones),
+        "order": order_of_work(plan, zones),
         "thread": THREAD,
-        "depths": [f"{_number(d)} cm" for d in _depths(zones)],
+        "depths": [f"{number(d)} cm" for d in _depths(zones)],
         "changes": _changes(zones),
-        "pit": PIT,
-        "trials": [
-            {"speed": row["speed_km_h"], "look_for": row["look_for"]}
-            for row in rows("trial_speeds")
-        ],
+        "pit": _pit(plan),
+        "trials": trial_rows(plan),
         "events": [{"event": row["event"], "do": row["do"]} for row in rows("cab_events")],
         "small_print": SMALL_PRINT,
     }
+
+
+def _pit(plan: Plan) -> str:
+    """Return how to dig the trial pit, and what is not known of this plan's own trial runs."""
+    told = PIT if plan.settings.tractor.pto_power_kw is not None else PIT + NO_POWER
+    return f"{told} {not_cleared(plan, plan.zones)[2]}".rstrip()
 
 
 def _map_height_mm(plan: Plan) -> tuple[float, bool]:
     """Return the height of the map, and whether the table of zones has room beneath it."""
     letters = constant(RULES, "hazard_letters")
     halves = sum(1 + len(hazard.name) / letters for hazard in hazards_in_order(plan))
-    lines = constant(RULES, "hazard_line_mm") * math.ceil(halves / 2)
-    room = constant(RULES, "map_mm") - lines
+    room = constant(RULES, "map_mm") - constant(RULES, "hazard_line_mm") * math.ceil(halves / 2)
     needed = drawing_height_mm(plan, constant(RULES, "map_width_mm"), room)
-    table = constant(RULES, "zone_line_mm") * (math.ceil(len(plan.zones) / _columns(plan)) + 3)
+    rows = len(plan.zones) - len(small_numbers(plan.zones))
+    table = constant(RULES, "zone_line_mm") * (math.ceil(rows / _columns(plan)) + 3)
     least = constant(RULES, "map_least_share") * needed
     if _columns(plan) == 1 or least + table <= room:
         return room - table, True
@@ -79,8 +102,7 @@ def _map_height_mm(plan: Plan) -> tuple[float, bool]:
 
 def _columns(plan: Plan) -> int:
     """Return the number of columns that the table of zones is set in."""
-    most = constant(RULES, "zones_a_column")
-    return 1 if len(plan.zones) <= most else 2 if len(plan.zones) <= 3 * most else 3
+    return 1 if len(plan.zones) <= constant(RULES, "zones_a_column") else 3
 
 
 def picture_facts(plan: Plan) -> Facts:
@@ -92,8 +114,8 @@ def picture_facts(plan: Plan) -> Facts:
 def cautions(plan: Plan) -> tuple[str, ...]:
     """Return the cautions of a plan, that on buried services first of all.
 
-    What to change on the machine stands in its own place on the sheet and is left out here; that
-    it does not reach deep enough has no other place.
+    What has its own place on the sheet is left out here: what to change on the machine (but not
+    that it does not reach deep enough), that it is an assumed one, the thread test, the trial pit.
     """
     code = f"services-{plan.settings.hazards.services}".replace("_", "-")
     held = [notice for notice in plan.notices if notice.level == "caution"]
@@ -103,15 +125,22 @@ def cautions(plan: Plan) -> tuple[str, ...]:
             for notice in held
             if not notice.code.startswith("machine-") or notice.code == "machine-too-shallow"
         ]
+    held = [notice for notice in held if notice.code not in ELSEWHERE]
     first = [notice.text for notice in held if notice.code == code]
     if not first:
         first = [row["text"] for row in rows("cautions") if row["code"] == code]
-    return (*first, *[notice.text for notice in held if notice.code != code])
+    return (*first, *[_untold(notice) for notice in held if notice.code != code])
+
+
+def _untold(notice: Notice) -> str:
+    """Return the text of a caution, less what the banner of ground not cleared has said of it."""
+    said, _, rest = notice.text.partition(". ")
+    return rest if notice.code == "not-cleared" and NOT_CLEARED in said and rest else notice.text
 
 
 def _common(plan: Plan, width_mm: float, height_mm: float) -> dict[str, Any]:
     name = plan.settings.field.name
-    depths = ", ".join(f"{_number(d)} cm" for d in _depths(zones_in_order(plan))) or "none"
+    depths = ", ".join(f"{number(d)} cm" for d in _depths(zones_in_order(plan))) or "none"
     return {
         "title": f"{name}: working depths, plan {plan.plan_id[:8]}",
         "field": name,
@@ -128,7 +157,8 @@ def _common(plan: Plan, width_mm: float, height_mm: float) -> dict[str, Any]:
         "fonts": FONTS,
         "cautions": cautions(plan),
         "cautions_first": int(constant(RULES, "cautions_on_first_page")),
-        "not_cleared": _not_cleared(plan),
+        "not_cleared": not_cleared(plan, zones_in_order(plan))[0],
+        "assumed": assumed(plan),
         "drawing": plan_drawing(plan, width_mm, height_mm),
         "drawing_words": f"Map of {name}, north up. Working depths {depths}; zones as listed.",
     }
@@ -141,9 +171,11 @@ def _name_size(name: str) -> float:
 def _about(plan: Plan) -> str:
     machine, field = plan.settings.machine, plan.settings.field
     season = f"Season {field.season}. " if field.season is not None else ""
+    name = f"{machine.name} (ASSUMED)" if assumed(plan) else machine.name
     return (
-        f"{season}{machine.name}: {machine.legs} legs {_number(machine.leg_spacing_cm)} cm apart, "
-        f"{machine.width_m:.2f} m wide, {_number(machine.speed_km_h)} km/h."
+        f"{season}{name[:1].upper()}{name[1:]}: {machine.legs} legs "
+        f"{number(machine.leg_spacing_cm)} cm apart, {machine.width_m:.2f} m wide, "
+        f"{number(machine.speed_km_h)} km/h."
     )
 
 
@@ -157,18 +189,6 @@ def _services(plan: Plan) -> str:
     return f"Buried services: {done}. Reference: {hazards.reference or 'none given'}."
 
 
-def _not_cleared(plan: Plan) -> str:
-    zones = zones_in_order(plan)
-    held: list[object] = list(zones.loc[zones["cleared"] == NOT_CLEARED, "zone"])
-    if not held:
-        return ""
-    notice = _number(plan.settings.hazards.notice_depth_cm)
-    return (
-        f"{NOT_CLEARED}: {listed(held, of=len(zones))}. Deeper than {notice} cm, services not "
-        "located on the ground: do not go that deep before they are."
-    )
-
-
 def _depths(zones: pd.DataFrame) -> Sequence[float]:
     return sorted({float(depth) for depth in zones["depth_cm"] if depth > 0})
 
@@ -176,37 +196,6 @@ def _depths(zones: pd.DataFrame) -> Sequence[float]:
 def _zone_rows(zones: pd.DataFrame) -> list[dict[str, Any]]:
     tones = depth_tones([float(depth) for depth in zones["depth_cm"]])
     return [zone_row(zone, tones) for zone in zones.to_dict("records")]
-
-
-def zone_row(zone: Mapping[Any, Any], tones: Mapping[float, str]) -> dict[str, Any]:
-    """Return what the table of the sheet says of a zone; `tones` has the colour of each depth."""
-    depth = float(zone["depth_cm"])
-    worked = depth > 0
-    return {
-        "zone": str(zone["zone"]),
-        "tone": tones.get(depth, ""),
-        "depth_cm": _number(depth) if worked else "lifted",
-        "depth_in": f"{inches(depth):.1f}" if worked else "out",
-        "pin": _known(zone.get("pin_hole"), 0),
-        "pan_cm": _known(zone.get("pan_base_cm") if worked else None, 0),
-        "area_ha": _known(zone["area_ha"], 2),
-        "fuel_l": _known(zone.get("fuel_l"), 0),
-        "time_min": _known(zone.get("time_min"), 0),
-        "cleared": str(zone["cleared"]),
-        "not_cleared": zone["cleared"] == NOT_CLEARED,
-    }
-
-
-def _known(value: float | None, decimals: int) -> str:
-    """Return a number, a dash where it is not known, and never a nought for a little."""
-    if value is None or math.isnan(value):
-        return "–"
-    least = 10.0**-decimals
-    return f"<{least:g}" if 0 < value < least / 2 else f"{value:.{decimals}f}"
-
-
-def _number(value: float) -> str:
-    return f"{value:.1f}".removesuffix(".0")
 
 
 def _totals(plan: Plan) -> str:
@@ -231,10 +220,10 @@ def _hazard(hazard: Hazard, plan: Plan) -> str:
     if math.isnan(hazard.depth_cm):
         told.append("cover not known")
     else:
-        told.append(f"cover {_number(hazard.depth_cm)} cm ({inches(hazard.depth_cm):.1f} in)")
+        told.append(f"cover {number(hazard.depth_cm)} cm ({inches(hazard.depth_cm):.1f} in)")
     clear_m = float(keep_off_m(hazard.kind, hazard.clear_m, plan.settings.machine.width_m))
     taken = " (distance assumed)" if math.isnan(hazard.clear_m) else ""
-    told.append(f"{_allowed(hazard)} within {_number(clear_m)} m each side{taken}")
+    told.append(f"{_allowed(hazard)} within {number(clear_m)} m each side{taken}")
     if not plan.boundary.intersects(hazard.geometry):
         told.append("outside the field")
     return ", ".join(told)
@@ -243,36 +232,38 @@ def _hazard(hazard: Hazard, plan: Plan) -> str:
 def _allowed(hazard: Hazard) -> str:
     """Return how deep the plan lets the points go about a hazard, in words."""
     cap_cm = float(deepest_cm(hazard.kind, hazard.depth_cm))
-    return f"no deeper than {_number(cap_cm)} cm" if cap_cm > 0 else "legs lifted out"
+    return f"no deeper than {number(cap_cm)} cm" if cap_cm > 0 else "legs lifted out"
 
 
 def _changes(zones: pd.DataFrame) -> list[str]:
-    """Return what to change on the machine, with the zones that ask for it.
+    """Return what to change on the machine, with the depth that asks for it.
 
     Lines that differ in their figures alone are the same finding at several depths: the shallowest
     and the deepest are told, the depths between them named in a few words.
     """
     if "machine_changes" not in zones:
         return []
-    asked: dict[str, dict[str, list[object]]] = {}
+    asked: dict[str, dict[str, str]] = {}
     for row in zones.sort_values(["depth_cm", "zone"]).to_dict("records"):
-        for line in str(row["machine_changes"]).splitlines():
+        for line in _RECKONED.sub("", str(row["machine_changes"])).splitlines():
             held = asked.setdefault(re.sub(r"\d+(\.\d+)?", "#", line), {})
-            held.setdefault(line, []).append(row["zone"])
-    return [told for held in asked.values() for told in _extremes(held)]
+            held.setdefault(line, f"{number(float(row['depth_cm']))} cm")
+    return [_extremes(held) for held in asked.values()]
 
 
-def _extremes(held: Mapping[str, list[object]]) -> list[str]:
+def _extremes(held: Mapping[str, str]) -> str:
     """Return the first and the last finding; sentences of the last that are told already go."""
-    (first, zones), *rest = held.items()
-    told = [f"{first} ({listed(zones).capitalize()}.)"]
+    (first, depth), *rest = held.items()
+    told = _at(first, depth)
     if rest:
-        last, zones = rest[-1]
+        last, depth = rest[-1]
         known = set(_sentences(first))
-        new = " ".join(sentence for sentence in _sentences(last) if sentence not in known)
-        between = " Likewise at the depths between." if len(rest) > 1 else ""
-        told.append(f"{new} ({listed(zones).capitalize()}.){between}")
-    return told
+        told += " " + _at(" ".join(each for each in _sentences(last) if each not in known), depth)
+    return told + (" Likewise at the depths between." if len(rest) > 1 else "")
+
+
+def _at(words: str, depth: str) -> str:
+    return words if depth in words else f"At {depth}: {words}"
 
 
 def _sentences(text: str) -> list[str]:

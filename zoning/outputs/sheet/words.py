@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-import math
-
 import pandas as pd
 
 from zoning.model import Plan
+from zoning.outputs.drawing.legend import NOT_CLEARED
+from zoning.outputs.drawing.plan import ASSUMED
+from zoning.outputs.sheet.steps import how_counted
 from zoning.units import inches
+
+ELSEWHERE = frozenset({ASSUMED, "wet-soil", "trial-pit", "local-rules"})
+MEASURED = "Legs, spacing and pin holes of the machine measured: the plan assumes them."
 
 MISSING_LETTERS = (
     "Some letters have no font on the computer that made this sheet and show as boxes: go by the "
@@ -15,105 +19,131 @@ MISSING_LETTERS = (
 )
 MOST_LISTED = 10
 FIRST_STEP = (
-    "Trial run and pit in the body of the field; settle speed and level. Then begin on the side "
-    "away from the gate."
+    "Trial run and pit in the body of the field, as above; settle speed and level. Then begin on "
+    "the side away from the gate."
 )
 LEVEL = "Frame level in work, front to back and side to side."
 THREAD = (
     "Take soil from the surface and from working depth, and roll a thread 3 mm thick. It rolls "
-    "easily: too wet, do not loosen. It cracks into short lengths: right. It crumbles: workable, "
-    "but expect clods and more draft. Too wet at either depth means wait."
+    "easily: too wet, do not loosen, it would smear and compact. It cracks into short lengths: "
+    "right. It crumbles: workable, but expect clods and more draft. Too wet at either depth means "
+    "wait."
 )
 PIT = (
-    "After a run at the set depth stop, lower the machine, stop the engine, and dig across the run "
-    "behind it. Measure from the undisturbed surface down to firm soil at a leg and midway between "
-    "two legs: their difference is the ridge. Take the slowest speed that leaves no pan, no hard "
-    "ridge and a level surface. Dig again where the depth changes; the last lines are for that."
+    "The plan is a forecast from few readings, the pit shows what the soil did. After each run, at "
+    "the same setting and another speed, stop, lower the machine, stop the engine, and dig across "
+    "the run. Measure from the undisturbed surface down to firm soil at a leg and midway between "
+    "two: their difference is the ridge. Take the slowest speed that leaves no pan, no hard ridge "
+    "and a level surface. Dig again where the depth changes: last lines."
 )
 SMALL_PRINT = (
     "Depths come from few readings and carry the assurance of the plan; dig before you trust them. "
-    "Draft by the equation of ASAE D497 (coefficients and range of ±50 % from memory), tractive "
-    "efficiency and field efficiency of D497 (from memory), fuel by ASABE D497.7: litres and "
-    "minutes are a guide for filling the tank, not a promise. Leg spacing by Spoor and Godwin 1978 "
-    "(from memory) and common practice. Trial speeds and order of work: common practice. Thread "
-    "test: Tasmania NRE. Local codes and licensed practice come first; this sheet does not say "
-    "that work anywhere is without danger."
+    "Draft with its range of ±50 %, tractive efficiency and field efficiency by ASAE D497 and leg "
+    "spacing by Spoor and Godwin 1978, all from memory; fuel by ASABE D497.7: litres and minutes "
+    "are a guide for filling the tank, not a promise. Trial speeds and order of work: common "
+    "practice. Thread test: Tasmania NRE. Local codes and licensed practice come first; this sheet "
+    "does not say that work anywhere is without danger."
 )
+NO_POWER = (
+    " The tractor's power was not given: whether it reaches these speeds at these depths is not "
+    "known."
+)
+_ONE_DEPTH = (
+    "one depth after another: set the pins, work every zone of that depth, legs lifted over the "
+    "rest"
+)
+_AT_ZONES = "changing the depth where the zones meet"
+_HEADLAND_LAST = "Headland rounds last, so that turning does not press loosened ground"
+
+
+def assumed(plan: Plan) -> str:
+    """Return the caution of a plan whose machine is assumed, nothing where one was described."""
+    told = [notice.text for notice in plan.notices if notice.code == ASSUMED]
+    return f"MACHINE ASSUMED. {told[0]}" if told else ""
 
 
 def checks(plan: Plan) -> list[str]:
-    """Return what to check before the work, with this machine's own figures."""
-    machine = plan.settings.machine
+    """Return what to check before the work, in that order, with this machine's own figures."""
     told = [notice.text for notice in plan.notices if notice.code == "machine-frame-level"]
-    level = " ".join([LEVEL, *[text.partition(". ")[0].rstrip(".") + "." for text in told]])
-    pins = "Pins in the same hole on both sides, roller on firm ground"
-    if machine.depth_control == "pins":
-        shallowest = machine.depth_min_cm
-        pins += (
-            f"; hole 1 is taken as {shallowest:g} cm ({inches(shallowest):.1f} in), each hole "
-            f"{machine.depth_step_cm:g} cm deeper: measure yours"
-        )
-    else:
-        pins = "Depth control reads the same on both sides and on level ground"
-    listed = [
+    taken = " (assumed machine)" if assumed(plan) and told else ""
+    level = " ".join([LEVEL, *[text.partition(". ")[0].rstrip(".") + taken + "." for text in told]])
+    leading = ["Leading tines set shallower than the legs."]
+    return [
         "The same plan number here, on the map page and on the machine; older sheets thrown away.",
-        level,
-        f"{pins}.",
+        "Every hazard on the map found on the ground and marked.",
+        *_services(plan),
+        *([MEASURED] if assumed(plan) else []),
+        _depth_control(plan),
         "Points: all of one kind, none worn back to the wing or shorter than the others.",
+        *(leading if plan.settings.machine.leading_tines else []),
         "Shear bolts: the right grade in every leg, spares in the cab.",
         "Hoses and couplings sound; nobody near the machine while it is raised or lowered.",
-        "Every hazard on the map found on the ground and marked.",
+        level,
     ]
-    if machine.leading_tines:
-        listed.insert(4, "Leading tines set shallower than the legs.")
-    return listed
 
 
-def work_order(plan: Plan, zones: pd.DataFrame) -> list[str]:
-    """Return the steps of the work in order (common practice)."""
-    pins = plan.settings.machine.depth_control == "pins"
-    steps = [FIRST_STEP]
-    worked = zones[zones["depth_cm"] > 0]
-    for depth, held in worked.groupby("depth_cm", sort=True):
-        steps.append(step_of_work(float(str(depth)), held, pins=pins))
-    lifted = zones.loc[zones["depth_cm"] <= 0, "zone"]
-    if len(lifted):
-        steps.append(
-            f"Legs lifted out over {listed(list(lifted))}: drive across, do not lower them."
-        )
-    if (plan.parts["kind"] == "headland").any():
-        steps.append(_headland(plan, worked, pins=pins))
-    changes = "stop to move the pins" if pins else "change depth"
-    steps.append(
-        f"Where to {changes}: at the edges of the zones; run by run in depth_passes.csv and on the "
-        "map page under Passes."
+def _services(plan: Plan) -> list[str]:
+    if plan.settings.hazards.services == "located":
+        return []
+    return [f"Services located on the ground; until they are, {_until(plan)}."]
+
+
+def _until(plan: Plan) -> str:
+    """Return what holds until services are located."""
+    notice_cm = plan.settings.hazards.notice_depth_cm
+    return f"set no leg deeper than {_both(notice_cm)}" if notice_cm > 0 else "lower no leg"
+
+
+def _both(depth_cm: float) -> str:
+    return f"{depth_cm:g} cm ({inches(depth_cm):.1f} in)"
+
+
+def _depth_control(plan: Plan) -> str:
+    machine = plan.settings.machine
+    if machine.depth_control != "pins":
+        return "Depth control reads the same on both sides and on level ground."
+    return (
+        "Pins in the same hole on both sides, roller on firm ground; hole 1 is "
+        f"{'assumed' if assumed(plan) else 'taken'} as {_both(machine.depth_min_cm)}, each hole "
+        f"{_both(machine.depth_step_cm)} deeper: measure yours."
     )
-    return steps
 
 
-def _headland(plan: Plan, worked: pd.DataFrame, *, pins: bool) -> str:
-    """Return the step for the headland with the settings that its passes ask for."""
-    told = "Headland passes last, so that turning does not press ground already loosened"
-    driven = plan.passes.loc[plan.passes["part"] == "headland", "depth_cm"]
-    settings = [
-        f"{depth:g} cm{_hole(worked[worked['depth_cm'] == depth], pins=pins)}"
-        for depth in sorted(set(driven))
-        if depth > 0
+def stage_titles(plan: Plan) -> tuple[str, str]:
+    """Return the words over the settings of the straight passes and of the headland rounds."""
+    if plan.settings.machine.depth_control == "pins":
+        return f"Straight passes, {_ONE_DEPTH}.", f"{_HEADLAND_LAST}: the same way."
+    return f"Straight passes, {_AT_ZONES}.", f"{_HEADLAND_LAST}, {_AT_ZONES}."
+
+
+def last_steps(plan: Plan, zones: pd.DataFrame) -> list[str]:
+    """Return the steps that hold for every stage: ground to leave out, where the depth changes."""
+    lifted = zones.loc[zones["depth_cm"] <= 0, "zone"]
+    changes = "stop to move the pins" if plan.settings.machine.depth_control == "pins" else "change"
+    told = [f"Legs lifted out over {listed(list(lifted))}: drive across, do not lower them."]
+    return [
+        *(told if len(lifted) else []),
+        f"Where to {changes}: at the edges of the zones; run by run in depth_passes.csv and on the "
+        f"map page under Passes. {how_counted(plan.passes)}".rstrip(),
     ]
-    return f"{told}: {'; '.join(settings)}." if settings else f"{told}."
 
 
-def step_of_work(depth_cm: float, held: pd.DataFrame, *, pins: bool) -> str:
-    """Return the step that works the zones `held` at one depth."""
-    setting = f"{depth_cm:g} cm{_hole(held, pins=pins)}"
-    return f"{setting}: {listed(list(held['zone']))}, {held['area_ha'].sum():.2f} ha."
-
-
-def _hole(held: pd.DataFrame, *, pins: bool) -> str:
-    """Return the pin hole of zones of one depth in words, nothing where there is none."""
-    known = pins and "pin_hole" in held and len(held) > 0
-    hole = float(held["pin_hole"].iloc[0]) if known else math.nan
-    return "" if math.isnan(hole) else f", pin {hole:.0f}"
+def not_cleared(plan: Plan, zones: pd.DataFrame) -> tuple[str, str, str]:
+    """Return the words on ground that is not cleared: first page, order of work, trial pit."""
+    held: list[object] = list(zones.loc[zones["cleared"] == NOT_CLEARED, "zone"])
+    if not held:
+        return "", "", ""
+    until, deepest = _until(plan), _both(plan.settings.hazards.notice_depth_cm)
+    first = (
+        f"{NOT_CLEARED}: {listed(held, of=len(zones))}, deeper than {deepest}. Services were not "
+        f"located on the ground: until they are, {until} anywhere."
+    )
+    order = (
+        f"NC is {NOT_CLEARED}: until services are located, {until} there, whatever this table "
+        "says. depth_passes.csv, depth_grid.csv and pan_surface.tif give the full depth and no "
+        "such mark: do not steer by them before."
+    )
+    return first, order, f"Until services are located, {until} in a trial run either."
 
 
 def listed(zones: list[object], of: int | None = None) -> str:

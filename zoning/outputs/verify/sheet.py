@@ -12,8 +12,8 @@ import pandas as pd
 
 from zoning.errors import Fault
 from zoning.outputs.drawing.plan import depth_text
-from zoning.outputs.sheet.facts import zone_row
-from zoning.outputs.sheet.words import step_of_work
+from zoning.outputs.sheet.steps import Stages, work_stages
+from zoning.outputs.sheet.tables import setting_row, small_numbers, zone_row
 from zoning.outputs.verify.files import STORE, ReadBack, fault
 from zoning.outputs.verify.pdf_text import Pdf, read_pdf, unspaced
 from zoning.units import inches
@@ -24,8 +24,8 @@ _DEPTH = re.compile(r"[\d.]+ cm|lifted")
 _COLUMNS = (
     ("cm", "depth_cm"), ("in", "depth_in"), ("Pin", "pin"), ("Pan to", "pan_cm"),
     ("Pan to cm", "pan_cm"), ("ha", "area_ha"),
-    ("Hectares", "area_ha"), ("L", "fuel_l"), ("Litres", "fuel_l"), ("min", "time_min"),
-    ("Minutes", "time_min"), ("NC", "marked"), ("Buried services", "cleared"),
+    ("Hectares", "area_ha"), ("Litres", "fuel_l"), ("min", "time_min"),
+    ("Minutes", "time_min"), ("NC", "marked"), ("Buried services", "cleared"), ("Zones", "zones"),
 )  # fmt: skip
 _KEY = re.compile(r"([\d.]+ cm) \| ([\d.]+) in(?: \| pin (\d+))?")
 
@@ -42,10 +42,7 @@ def sheet_faults(read: ReadBack) -> Iterator[Fault]:
         yield fault(SHEET, f"The sheet does not print the number of plan {read.plan_id[:8]}.")
     yield from _table_faults(pdf, zones)
     yield from _map_faults(pdf, zones)
-    for depth, held in zones[zones["depth_cm"] > 0].groupby("depth_cm", sort=True):
-        step = step_of_work(float(str(depth)), held, pins=pins)
-        if unspaced(step) not in pdf.letters:
-            yield fault(SHEET, f"The order of work lacks the step '{step[:80]}'.")
+    yield from _order_faults(pdf, zones, work_stages(read.zones, read.layers["passes"]))
 
 
 def _key(zones: pd.DataFrame) -> list[tuple[str, str, str]]:
@@ -65,26 +62,50 @@ def _holes(depth_cm: pd.Series, machine: Mapping[str, Any]) -> pd.Series:
     return steps.round().add(1).where(depth_cm > 0)
 
 
-def _table_faults(pdf: Pdf, zones: pd.DataFrame) -> Iterator[Fault]:
-    """Compare the table of zones column by column, as its headings name them."""
-    found = [
-        dict(zip(head, row, strict=True))
+def _tables(pdf: Pdf, known_by: str) -> list[dict[str, str]]:
+    """Return the rows, by heading, of the tables of depths that have a column `known_by`."""
+    return [
+        dict(zip(["Pin" if name.startswith("Pin") else name for name in head], row, strict=True))
         for head, *rows in pdf.tables
-        if {"Zone", "cm", "in"} <= set(head)
+        if {known_by, "cm", "in"} <= set(head)
         for row in rows
     ]
+
+
+def _table_faults(pdf: Pdf, zones: pd.DataFrame) -> Iterator[Fault]:
+    """Compare the table of zones column by column, as its headings name them."""
+    found = _tables(pdf, "Zone")
     found.sort(key=lambda row: (len(row["Zone"]), row["Zone"]))  # tables come in any order
-    wanted = [zone_row(zone, {}) for zone in zones.to_dict("records")]
+    listed = zones[~zones["zone"].isin(small_numbers(zones))]
+    wanted = [zone_row(zone, {}) for zone in listed.to_dict("records")]
     if [row["Zone"] for row in found] != [row["zone"] for row in wanted]:
         what = f"The table prints {len(found)} zones where {len(wanted)} belong, or other numbers."
         yield fault(SHEET, what)
         return
     for row, right in zip(found, wanted, strict=True):
-        wanting = {**right, "marked": "NC" if right["not_cleared"] else ""}
-        for head, name in _COLUMNS:
-            if head in row and row[head] != wanting[name]:
-                told = f"Zone {right['zone']} prints {head} {row[head][:40] or 'blank'}"
-                yield fault(SHEET, f"{told} where {wanting[name] or 'blank'} belongs.")
+        for told in _differing(row, right):
+            yield fault(SHEET, f"Zone {right['zone']} prints {told}")
+
+
+def _order_faults(pdf: Pdf, zones: pd.DataFrame, stages: Stages) -> Iterator[Fault]:
+    """Compare the settings in the order of work, stage by stage, with the zones they are for."""
+    found = _tables(pdf, "Zones")
+    wanted = [setting_row(each, zones) for each in (*stages.straight, *stages.headland)]
+    if len(found) != len(wanted):
+        what = f"The order of work has {len(found)} settings where {len(wanted)} belong."
+        yield fault(SHEET, what)
+        return
+    for row, right in zip(found, wanted, strict=True):
+        for told in _differing(row, right):
+            yield fault(SHEET, f"The order of work for {right['depth_cm']} cm prints {told}")
+
+
+def _differing(row: Mapping[str, str], right: Mapping[str, Any]) -> Iterator[str]:
+    """Yield what a row prints under a heading where something else belongs."""
+    wanting = {**right, "marked": "NC" if right["not_cleared"] else ""}
+    for head, name in _COLUMNS:
+        if head in row and unspaced(row[head]) != unspaced(wanting[name]):
+            yield f"{head} {row[head][:40] or 'blank'} where {wanting[name] or 'blank'} belongs."
 
 
 def _map_faults(pdf: Pdf, zones: pd.DataFrame) -> Iterator[Fault]:

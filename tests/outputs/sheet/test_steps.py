@@ -1,0 +1,119 @@
+"""The order of work: which zone belongs to which stage, and how passes are counted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from shapely import LineString, box
+
+from zoning.model import Plan
+from zoning.outputs.sheet.steps import Setting, headland_rounds, how_counted, work_stages
+
+CRS = "EPSG:32630"
+
+
+def zones(*rows: tuple[int, float, tuple[float, float, float, float]]) -> gpd.GeoDataFrame:
+    numbers, depths, boxes = zip(*rows, strict=True)
+    frame = {"zone": numbers, "depth_cm": depths}
+    return gpd.GeoDataFrame(frame, geometry=[box(*each) for each in boxes], crs=CRS)
+
+
+def passes(*rows: tuple[int, str, list[tuple[float, float]]]) -> gpd.GeoDataFrame:
+    lines = [LineString(line) for _, _, line in rows]
+    frame = pd.DataFrame({"pass": [n for n, _, _ in rows], "part": [part for _, part, _ in rows]})
+    frame["step"] = frame.groupby("pass").cumcount() + 1
+    length = pd.Series([line.length for line in lines])
+    frame["to_m"] = length.groupby(frame["pass"]).cumsum()
+    frame["from_m"] = frame["to_m"] - length
+    return gpd.GeoDataFrame(frame, geometry=lines, crs=CRS)
+
+
+FIELD = zones(
+    (1, 40.0, (0, 0, 100, 10)), (2, 30.0, (0, 10, 50, 100)), (3, 35.0, (50, 10, 100, 100)),
+    (4, 0.0, (100, 0, 110, 100)),
+)  # fmt: skip
+DRIVEN = passes(
+    (1, "headland", [(0, 5), (100, 5)]),
+    (2, "body", [(20, 10), (20, 100)]), (3, "body", [(40, 10), (40, 100)]),
+    (4, "body", [(70, 10), (70, 100)]),
+)  # fmt: skip
+
+
+def test_zones_are_worked_in_the_stage_of_their_passes() -> None:
+    stages = work_stages(FIELD, DRIVEN)
+    assert stages.straight == (Setting(30.0, (2,)), Setting(35.0, (3,)))
+    assert stages.headland == (Setting(40.0, (1,)),)
+
+
+def test_a_zone_of_both_stages_is_worked_in_both_and_one_of_none_straight() -> None:
+    more = pd.concat([DRIVEN, passes((5, "headland", [(5, 50), (15, 50)]))])
+    stages = work_stages(FIELD, more)
+    assert Setting(30.0, (2,)) in stages.straight
+    assert Setting(30.0, (2,)) in stages.headland
+    unseen = work_stages(zones((9, 25.0, (500, 0, 501, 1))), DRIVEN)
+    assert unseen.straight == (Setting(25.0, (9,)),)
+
+
+def test_no_zone_that_is_worked_is_left_out(plan: Plan) -> None:
+    stages = work_stages(plan.zones, plan.passes)
+    told = {zone for each in (*stages.straight, *stages.headland) for zone in each.zones}
+    assert told == set(plan.zones.loc[plan.zones["depth_cm"] > 0, "zone"])
+
+
+def test_order_of_rows_does_not_matter(plan: Plan) -> None:
+    again = work_stages(plan.zones.iloc[::-1], plan.passes.iloc[::-1])
+    assert again == work_stages(plan.zones, plan.passes)
+    assert how_counted(plan.passes.iloc[::-1]) == how_counted(plan.passes)
+
+
+def test_rounds_run_in_the_headland_for_most_of_their_length() -> None:
+    mixed = passes(
+        (1, "gateway", [(0, 0), (10, 0)]), (1, "headland", [(10, 0), (60, 0)]),
+        (2, "headland", [(0, 0), (10, 0)]), (2, "body", [(10, 0), (60, 0)]),
+    )  # fmt: skip
+    assert headland_rounds(mixed) == {1}
+
+
+def test_passes_are_counted_from_one_end_where_all_start_there() -> None:
+    assert how_counted(DRIVEN) == (
+        "Headland rounds 1, then straight passes 2 to 4 from the west side on. Metres count from "
+        "the south end of every straight pass, also where it is driven back: there read its rows "
+        "from the last one up."
+    )
+    turned = passes((1, "body", [(0, 0), (0, 90)]), (2, "body", [(10, 90), (10, 0)]))
+    assert "Metres" not in how_counted(turned)
+    assert how_counted(DRIVEN.head(0)) == ""
+
+
+@pytest.mark.parametrize(
+    ("turn_deg", "end"),
+    [(0, "south"), (50, "south-west"), (90, "west"), (180, "north"), (-90, "east")],
+)
+def test_the_end_is_named_by_the_compass(turn_deg: float, end: str) -> None:
+    # A pass that is driven at this heading, clockwise from north, starts at the other end
+    east, north = np.sin(np.radians(turn_deg)), np.cos(np.radians(turn_deg))
+    one = passes((1, "body", [(0, 0), (90 * east, 90 * north)]))
+    assert f"from the {end} end" in how_counted(one)
+
+
+@given(st.sets(st.integers(1, 300), min_size=1, max_size=60))
+def test_listed_numbers_stand_for_all_zones_and_no_other(numbers: set[int]) -> None:
+    told = Setting(30.0, tuple(sorted(numbers))).listed
+    read: list[int] = []
+    for each in told.split(", "):
+        first, _, last = each.partition("–")
+        read += range(int(first), int(last or first) + 1)
+    assert read == sorted(numbers)
+
+
+def test_a_wheeling_of_the_plan_goes_with_the_straight_passes(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    wheeled = changed(passes=plan.passes.assign(part="wheeling"))
+    assert work_stages(plan.zones, wheeled.passes).headland == ()

@@ -1,0 +1,115 @@
+"""The rows of the tables of the sheet: settings in the order of work, and zones listed apart."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Callable
+
+import geopandas as gpd
+import pandas as pd
+import pytest
+from shapely import box
+
+from zoning.model import Plan
+from zoning.model.settings import TractorSection
+from zoning.outputs.sheet.steps import Setting
+from zoning.outputs.sheet.tables import (
+    known,
+    number,
+    order_of_work,
+    setting_row,
+    small_numbers,
+    why_small,
+)
+
+
+def many(plan: Plan, area_ha: list[float]) -> gpd.GeoDataFrame:
+    """Return as many zones as areas, all worked, side by side along the south of the field."""
+    west, south, east, north = plan.boundary.bounds
+    step = (east - west) / len(area_ha)
+    shapes = [
+        box(west + i * step, south, west + (i + 1) * step, north) for i in range(len(area_ha))
+    ]
+    rows = {"zone": range(1, len(area_ha) + 1), "depth_cm": 30.0, "area_ha": area_ha}
+    return gpd.GeoDataFrame(rows, geometry=shapes, crs=plan.working_crs).assign(cleared="located")
+
+
+def test_a_setting_with_its_pin_and_mark(plan: Plan) -> None:
+    zones = plan.zones.assign(pin_hole=[10.0, 8.0, math.nan])
+    told = setting_row(Setting(37.5, (1,)), zones)
+    assert (told["depth_cm"], told["depth_in"], told["pin"]) == ("37.5", "14.8", "10")
+    assert (told["zones"], told["not_cleared"]) == ("1", True)
+    assert setting_row(Setting(32.5, (2,)), zones)["not_cleared"] is False
+    bare = plan.zones.drop(columns="pin_hole")
+    assert setting_row(Setting(37.5, (1,)), bare)["pin"] == "–"
+
+
+def test_the_order_of_work_ends_with_the_headland(plan: Plan) -> None:
+    told = order_of_work(plan, plan.zones)
+    straight, headland = told["stages"]
+    assert straight["title"].startswith("Straight passes")
+    assert headland["title"].startswith("Headland rounds last")
+    assert [row["zones"] for row in (*straight["rows"], *headland["rows"])] == ["2", "1"]
+    assert told["first"].startswith("Trial run")
+    assert told["not_cleared"].startswith("NC is NOT CLEARED")
+
+
+def test_no_headland_no_word_of_it(plan: Plan, changed: Callable[..., Plan]) -> None:
+    told = order_of_work(changed(passes=plan.passes.assign(part="body")), plan.zones)
+    assert [stage["title"].split(",")[0] for stage in told["stages"]] == ["Straight passes"]
+
+
+def test_each_setting_has_the_speed_that_the_plan_reckons_with(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    settings = dataclasses.replace(plan.settings, tractor=TractorSection(pto_power_kw=180.0))
+    zones = plan.zones.assign(work_speed_km_h=[7.29, math.nan, 8.0], pto_power_kw=[211.0, 400.0, 0])
+    straight, headland = order_of_work(changed(settings=settings, zones=zones), zones)["stages"]
+    assert headland["rows"][0]["speed"] == "7.2"
+    assert straight["rows"][0]["speed"] == "–"  # cannot be pulled
+    (row,) = order_of_work(plan, plan.zones)["stages"][1]["rows"]
+    assert row["speed"] == "8"
+
+
+def test_small_zones_are_listed_apart_only_where_zones_are_many(plan: Plan) -> None:
+    areas = [0.2] * 12 + [0.049]
+    assert small_numbers(many(plan, areas)) == [13]
+    assert small_numbers(many(plan, areas[1:])) == []
+    lifted = many(plan, areas)
+    assert small_numbers(lifted.assign(depth_cm=[30.0] * 12 + [0.0])) == []
+    assert why_small(plan, many(plan, areas[1:])) == ""
+
+
+def test_why_zones_are_small_names_what_lies_there(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    small = many(plan, [0.04] * 13)
+    part = gpd.GeoDataFrame(
+        {"part": ["old yard"], "kind": ["named"], "area_ha": [1.0]},
+        geometry=[plan.boundary], crs=plan.working_crs,
+    )  # fmt: skip
+    told = why_small(changed(parts=part), small)
+    assert told.startswith("Zones under 0.05 ha (13 of 13) stand under 4 only")
+    assert "cut off by old yard, H1 and H2, or where the pan changes" in told
+    far = plan.hazards.assign(geometry=plan.hazards.geometry.translate(0, 5000))
+    told = why_small(changed(hazards=far, parts=part.assign(kind="body")), small)
+    assert "only: where the pan changes" in told
+
+
+@pytest.mark.parametrize(
+    ("value", "decimals", "told"),
+    [(None, 0, "–"), (math.nan, 2, "–"), (0.0, 0, "0"), (0.3, 0, "<1"), (0.004, 2, "<0.01"),
+     (0.6, 0, "1"), (19.4, 0, "19")],
+)  # fmt: skip
+def test_a_little_is_not_nothing(value: float | None, decimals: int, told: str) -> None:
+    assert known(value, decimals) == told
+
+
+def test_numbers_as_a_person_would_say_them() -> None:
+    assert [number(value) for value in (30.0, 37.5, math.nan)] == ["30", "37.5", "–"]
+
+
+def test_rows_are_plain_data(plan: Plan) -> None:
+    rows = [row for stage in order_of_work(plan, plan.zones)["stages"] for row in stage["rows"]]
+    assert pd.DataFrame(rows)["depth_cm"].tolist() == ["32.5", "37.5"]

@@ -1,0 +1,70 @@
+"""Trial speeds: only what the tractor reaches, by draft that rises with speed (ASAE D497)."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+
+import pytest
+
+from zoning.model import Plan
+from zoning.model.settings import TractorSection
+from zoning.outputs.sheet.trials import FASTER, fastest_km_h, trial_rows
+
+OWN = 8.0  # km/h, the machine's speed in the plan drawn by hand
+
+
+def pulled(
+    plan: Plan, changed: Callable[..., Plan], speeds: list[float], needed_kw: list[float]
+) -> Plan:
+    settings = dataclasses.replace(plan.settings, tractor=TractorSection(pto_power_kw=180.0))
+    zones = plan.zones.assign(work_speed_km_h=speeds, pto_power_kw=needed_kw)
+    return changed(settings=settings, zones=zones)
+
+
+def test_without_power_nothing_is_known_and_all_speeds_stand(plan: Plan) -> None:
+    assert plan.settings.machine.speed_km_h == OWN
+    assert fastest_km_h(plan) == {}
+    assert [row["speed"] for row in trial_rows(plan)] == ["4", "6", "8", "10"]
+
+
+def test_speeds_are_rounded_down_but_the_machines_own(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    slow = pulled(plan, changed, [7.29, OWN, OWN], [211.0, 170.0, 0.0])
+    assert fastest_km_h(slow) == {37.5: 7.2, 32.5: OWN}
+
+
+def test_a_speed_out_of_reach_at_one_depth_says_so(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    told = trial_rows(pulled(plan, changed, [7.29, OWN, OWN], [211.0, 170.0, 0.0]))
+    assert [row["speed"] for row in told] == ["4", "6", "8"]  # 170 kW x 10 / 8 is over 180 kW
+    assert told[-1]["look_for"].startswith("No faster than 7.2 at 37.5 cm. ")
+    assert all("faster" not in row["look_for"] for row in told[:-1])
+
+
+def test_a_speed_out_of_reach_at_every_depth_gives_way_to_the_fastest(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    told = trial_rows(pulled(plan, changed, [6.6, 7.29, OWN], [260.0, 211.0, 0.0]))
+    assert [row["speed"] for row in told] == ["4", "6", "7.2"]
+
+
+def test_a_speed_over_the_machines_own_is_the_tractors_to_show(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    told = trial_rows(pulled(plan, changed, [OWN, OWN, OWN], [100.0, 100.0, 0.0]))
+    assert [row["speed"] for row in told] == ["4", "6", "8", "10"]
+    assert told[-1]["look_for"].startswith(FASTER + "Between")
+    part = trial_rows(pulled(plan, changed, [OWN, OWN, OWN], [150.0, 100.0, 0.0]))
+    assert part[-1]["look_for"].startswith(FASTER + "At 32.5 cm alone. ")
+
+
+@pytest.mark.parametrize("speed", [float("nan")])
+def test_what_cannot_be_pulled_is_not_tried(
+    plan: Plan, changed: Callable[..., Plan], speed: float
+) -> None:
+    told = trial_rows(pulled(plan, changed, [speed, OWN, OWN], [400.0, 170.0, 0.0]))
+    assert "Not at 37.5 cm: the tractor cannot pull it." in told[0]["look_for"]
+    assert trial_rows(pulled(plan, changed, [speed, speed, OWN], [400.0, 400.0, 0.0])) == []

@@ -1,0 +1,135 @@
+"""The rows of the tables of the sheet: zones, and settings in the order of work."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+
+from zoning.contracts import constant, keep_off_m
+from zoning.model import Plan
+from zoning.outputs.drawing.legend import NOT_CLEARED
+from zoning.outputs.drawing.plan import depth_tones, hazards_in_order
+from zoning.outputs.sheet.steps import Setting, work_stages
+from zoning.outputs.sheet.trials import fastest_km_h
+from zoning.outputs.sheet.words import FIRST_STEP, last_steps, not_cleared, stage_titles
+from zoning.units import inches
+
+
+def zone_row(zone: Mapping[Any, Any], tones: Mapping[float, str]) -> dict[str, Any]:
+    """Return what the table of the sheet says of a zone; `tones` has the colour of each depth."""
+    depth = float(zone["depth_cm"])
+    worked = depth > 0
+    return {
+        "zone": str(zone["zone"]),
+        "tone": tones.get(depth, ""),
+        "depth_cm": number(depth) if worked else "lifted",
+        "depth_in": f"{inches(depth):.1f}" if worked else "out",
+        "pin": known(zone.get("pin_hole"), 0),
+        "pan_cm": known(zone.get("pan_base_cm") if worked else None, 0),
+        "area_ha": known(zone["area_ha"], 2),
+        "fuel_l": known(zone.get("fuel_l"), 0),
+        "time_min": known(zone.get("time_min"), 0),
+        "cleared": str(zone["cleared"]),
+        "not_cleared": zone["cleared"] == NOT_CLEARED,
+    }
+
+
+def setting_row(setting: Setting, zones: pd.DataFrame) -> dict[str, Any]:
+    """Return what the order of work says of the zones worked at one depth."""
+    alike = zones[zones["zone"].isin(setting.zones)]
+    return {
+        "depth_cm": number(setting.depth_cm),
+        "depth_in": f"{inches(setting.depth_cm):.1f}",
+        "pin": known(alike["pin_hole"].max() if "pin_hole" in alike else None, 0),
+        "zones": setting.listed,
+        "not_cleared": bool((alike["cleared"] == NOT_CLEARED).any()),
+    }
+
+
+def order_of_work(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
+    """Return the steps of the work in order, each stage with its settings."""
+    stages = work_stages(zones, plan.passes)
+    tones = depth_tones([float(depth) for depth in zones["depth_cm"]])
+    fastest = fastest_km_h(plan)
+
+    def told(setting: Setting) -> dict[str, Any]:
+        own = plan.settings.machine.speed_km_h
+        speed = fastest.get(setting.depth_cm, own)
+        row = {"tone": tones.get(setting.depth_cm, ""), "speed": number(speed)}
+        return {**setting_row(setting, zones), **row}
+
+    titles = zip(stage_titles(plan), (stages.straight, stages.headland), strict=True)
+    return {
+        "first": FIRST_STEP,
+        "stages": [
+            {"title": title, "rows": [told(setting) for setting in settings]}
+            for title, settings in titles
+            if settings
+        ],
+        "last": last_steps(plan, zones),
+        "not_cleared": not_cleared(plan, zones)[1],
+    }
+
+
+def small_numbers(zones: pd.DataFrame) -> list[int]:
+    """Return the numbers of the small zones that the order of work lists and the table does not.
+
+    None where all zones stand in one column of the table anyway; none where legs are lifted out.
+    """
+    if len(zones) <= constant("sheet_rules", "zones_a_column"):
+        return []
+    small = (zones["area_ha"] < constant("plan_rules", "small_zone_ha")) & (zones["depth_cm"] > 0)
+    return sorted(int(zone) for zone in zones.loc[small, "zone"])
+
+
+def why_small(plan: Plan, zones: gpd.GeoDataFrame) -> str:
+    """Return which zones are small, and what cuts them off; nothing where the table lists all."""
+    numbers = small_numbers(zones)
+    if not numbers:
+        return ""
+    cuts = _cuts(plan, zones[zones["zone"].isin(numbers)])
+    by = f"cut off by {_listed(cuts)}, or " if cuts else ""
+    least_ha = constant("plan_rules", "small_zone_ha")
+    return (
+        f"Zones under {least_ha:g} ha ({len(numbers)} of {len(zones)}) stand under 4 only: {by}"
+        "where the pan changes within a few passes. Do not skip them."
+    )
+
+
+def _cuts(plan: Plan, small: gpd.GeoDataFrame) -> list[str]:
+    """Return what lies within a machine's width of small zones: wheelings, named areas, hazards."""
+    width_m = plan.settings.machine.width_m
+    near = small.geometry.union_all().buffer(width_m)
+    parts = plan.parts[plan.parts["kind"].isin(["wheeling", "named"])].sort_values("part")
+    told = [
+        "wheelings" if kind == "wheeling" else str(part)
+        for part, kind, shape in zip(parts["part"], parts["kind"], parts.geometry, strict=True)
+        if shape.intersects(near)
+    ]
+    return told + [
+        hazard.tag
+        for hazard in hazards_in_order(plan)
+        if hazard.geometry.distance(near) <= keep_off_m(hazard.kind, hazard.clear_m, width_m)
+    ]
+
+
+def _listed(words: Sequence[str]) -> str:
+    *most, last = words
+    return f"{', '.join(most)} and {last}" if most else last
+
+
+def known(value: float | None, decimals: int) -> str:
+    """Return a number, a dash where it is not known, and never a nought for a little."""
+    if value is None or math.isnan(value):
+        return "–"
+    least = 10.0**-decimals
+    return f"<{least:g}" if 0 < value < least / 2 else f"{value:.{decimals}f}"
+
+
+def number(value: float) -> str:
+    """Return a number with at most one decimal, a dash where it is not known."""
+    return "–" if math.isnan(value) else f"{value:.1f}".removesuffix(".0")

@@ -1,0 +1,82 @@
+"""The speeds of the trial runs, as far as the tractor's power reaches at the depths of the plan."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from zoning.contracts import rows
+from zoning.model import Plan
+
+FASTEST = "The fastest that the tractor's power reaches. Look as before."
+FASTER = "Faster than this plan reckons with: only if the tractor holds it. "
+
+
+def fastest_km_h(plan: Plan) -> Mapping[float, float]:
+    """Return the fastest speed that the plan reckons with at each depth, rounded down [km/h].
+
+    It is the machine's own speed or, where the tractor cannot pull that, the fastest it can; NaN
+    where that is too slow to loosen. Without a tractor power nothing is known and nothing returned.
+    """
+    zones = plan.zones[plan.zones["depth_cm"] > 0]
+    if plan.settings.tractor.pto_power_kw is None or "work_speed_km_h" not in zones:
+        return {}
+    own = plan.settings.machine.speed_km_h
+    speeds = zip(zones["depth_cm"], zones["work_speed_km_h"], strict=True)
+    return {
+        float(depth): own if speed >= own else _rounded_down(float(speed))
+        for depth, speed in sorted(speeds)
+    }
+
+
+def _rounded_down(speed_km_h: float) -> float:
+    return math.floor(speed_km_h * 10.0 + 1e-9) / 10.0 if speed_km_h > 0 else math.nan
+
+
+def trial_rows(plan: Plan) -> list[dict[str, str]]:
+    """Return speed and what to look for of each trial run, speeds out of reach left out.
+
+    A speed within reach at some depths only says where it is not. A speed above the machine's own
+    counts as out of reach where the power, taken to rise with speed alone, does not suffice; draft
+    rises with speed too, so that is the least that it takes (ASAE D497 and EP496).
+    """
+    told: list[dict[str, str]] = []
+    fastest = fastest_km_h(plan)
+    most = max((speed for speed in fastest.values() if speed > 0), default=0.0)
+    for row in rows("trial_speeds"):
+        speed = float(row["speed_km_h"])
+        held = [depth for depth in fastest if _reached(plan, depth, fastest[depth], speed)]
+        if held or not fastest:
+            words = _where(plan, fastest, held, speed) + row["look_for"]
+            told.append({"speed": row["speed_km_h"], "look_for": words})
+        elif most > 0 and float(told[-1]["speed"] if told else 0) < most:
+            told.append({"speed": _number(most), "look_for": FASTEST})
+    return told
+
+
+def _reached(plan: Plan, depth_cm: float, fastest: float, speed_km_h: float) -> bool:
+    own, power_kw = plan.settings.machine.speed_km_h, plan.settings.tractor.pto_power_kw
+    if speed_km_h <= own or fastest < own:
+        return speed_km_h <= fastest
+    needed = plan.zones.loc[plan.zones["depth_cm"] == depth_cm, "pto_power_kw"].max()
+    return bool(needed * speed_km_h / own <= (power_kw or math.inf))
+
+
+def _where(plan: Plan, fastest: Mapping[float, float], held: list[float], speed_km_h: float) -> str:
+    """Return what to know before a speed is tried, by depth."""
+    if fastest and speed_km_h > plan.settings.machine.speed_km_h:
+        only = "" if len(held) == len(fastest) else f"At {_depths(held)} alone. "
+        return FASTER + only
+    short = {depth: fastest[depth] for depth in fastest if depth not in held}
+    slower = [f"{_number(v)} at {_depths([depth])}" for depth, v in short.items() if v > 0]
+    never = [depth for depth, v in short.items() if not v > 0]
+    told = f"No faster than {', '.join(slower)}. " if slower else ""
+    return told + (f"Not at {_depths(never)}: the tractor cannot pull it. " if never else "")
+
+
+def _depths(depths_cm: list[float]) -> str:
+    return f"{', '.join(map(_number, depths_cm))} cm"
+
+
+def _number(value: float) -> str:
+    return f"{value:g}"
