@@ -38,6 +38,16 @@ def test_the_files_pits_and_the_plan_stand_on_the_first_page(client: FlaskClient
         assert words in page
 
 
+def test_what_is_not_cleared_stands_before_everything_and_every_caution_is_one_step_away(
+    client: FlaskClient,
+) -> None:
+    page = client.get("/").text
+    strip = page.partition('class="warn"')[2].partition("</aside>")[0]
+    assert "NOT CLEARED: 1 of 2 zones" in strip
+    assert strip.count("Locate buried services first.") == 2  # opened, and on paper
+    assert "Before you dig ask what is buried" in client.get("/new").text
+
+
 @pytest.mark.parametrize(
     ("query", "shown"),
     [

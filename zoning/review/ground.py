@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.errors import Fault, InputRefused
 from zoning.model import FieldInputs
+from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import depth_tones
 from zoning.outputs.places import lonlat_areas
 
@@ -59,6 +60,17 @@ class Ground:
             return None
         spot = shapely.Point(lon, lat)
         return next((zone for zone in self.zones if zone.shape.intersects(spot)), None)
+
+    @property
+    def waiting(self) -> int:
+        """How many zones are not cleared of services."""
+        return sum(zone.cleared == NOT_CLEARED for zone in self.zones)
+
+    @property
+    def depths(self) -> tuple[tuple[str, str], ...]:
+        """Each working depth in words with its tone, shallowest first; blank where lifted out."""
+        held = {zone.depth_cm: (zone.depth_words, zone.tone) for zone in self.zones}
+        return tuple(held[depth] for depth in sorted(held))
 
     def zone(self, number: int) -> ZoneFacts | None:
         """Return the zone of this number."""

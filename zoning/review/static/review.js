@@ -26,7 +26,7 @@ function sign(phase, inner) {
 function makeMap(element) {
   const map = L.map(element, { attributionControl: false, zoomControl: false, maxZoom: 22, zoomSnap: 0.25, fadeAnimation: false, zoomAnimation: false, markerZoomAnimation: false });
   L.control.zoom({ zoomInTitle: "Closer", zoomOutTitle: "Further" }).addTo(map);
-  L.control.scale().addTo(map);
+  L.control.scale({ imperial: false }).addTo(map);
   const outline = L.geoJSON(data.outline, { style: { color: "#111", weight: 3, fill: false }, interactive: false }).addTo(map);
   map.fitBounds(outline.getBounds().pad(0.04));
   return map;
@@ -34,7 +34,7 @@ function makeMap(element) {
 
 function drawZones(map, open) {
   for (const zone of data.zones) {
-    const shape = L.geoJSON(zone.shape, { style: { color: "#333", weight: 1.2, fillColor: zone.tone || "#fff", fillOpacity: zone.tone ? 0.75 : 0.4, className: "zone" }, interactive: Boolean(open) }).addTo(map);
+    const shape = L.geoJSON(zone.shape, { style: { color: "#333", weight: 1.2, fillColor: zone.tone || "#fff", fillOpacity: zone.tone ? 1 : 0.6, className: "zone" }, interactive: Boolean(open) }).addTo(map);
     if (open) {
       shape.on("click", () => open(zone));
       shape.eachLayer((layer) => {
@@ -89,12 +89,28 @@ function overview(element) {
 }
 
 // Where signs of before and after would cover each other, one steps to the left, the other right.
+// A name that would cover a sign or another name waits until the map is nearer.
+const ROOM_A_SIGN_PX2 = 7000; // with less room each, signs are drawn smaller
 function sideBySide(map, marks) {
   const put = () => {
     const at = data.pits.map((pit) => map.latLngToContainerPoint([pit.at[1], pit.at[0]]));
+    const size = map.getSize();
+    const inView = at.filter(({ x, y }) => x > 0 && y > 0 && x < size.x && y < size.y).length;
+    const crowded = inView * ROOM_A_SIGN_PX2 > size.x * size.y;
+    const half = crowded ? 9 : 12;
+    map.getContainer().classList.toggle("crowded", crowded);
     data.pits.forEach((pit, i) => {
       const covered = data.pits.some((other, j) => other.phase !== pit.phase && at[i].distanceTo(at[j]) < 26);
       marks[i].className = covered ? `${pit.phase}-side` : "";
+      if (covered) at[i] = at[i].add([pit.phase === "before" ? -16 : 16, 0]);
+    });
+    const taken = at.map(({ x, y }) => ({ x: x - half, y: y - half, w: 2 * half, h: 2 * half }));
+    data.pits.forEach((pit, i) => {
+      const w = pit.pit.length * 9 + 6;
+      const box = { x: at[i].x - w / 2, y: at[i].y + half + 1, w, h: 17 };
+      const free = !taken.some((other) => box.x < other.x + other.w && other.x < box.x + w && box.y < other.y + other.h && other.y < box.y + box.h);
+      marks[i].lastChild.hidden = !free;
+      if (free) taken.push(box);
     });
   };
   map.on("zoomend", put);
