@@ -73,7 +73,9 @@ def _version(ctx: click.Context, _param: click.Parameter, value: bool) -> None: 
     help="Print the version and stop.",
 )
 def main() -> None:
-    """From cone and pit readings to working depths just below the compacted layer.
+    """From cone and pit readings to working depths just below the compacted layer, the pan.
+
+    FOLDER is a field folder: field.toml and the files that it names. COMMAND --help tells more.
 
     Exit status: 0 done, 1 the input or the plan is refused, 2 wrong usage, 3 some fields of a batch
     failed.

@@ -23,8 +23,17 @@ SOME_FAILED = 3
     help="Folder for the tables batch.* of all fields; default: here.",
 )
 @click.option("--again", is_flag=True, help="Plan anew what is planned from the same inputs.")
-@click.option("--processes", type=click.IntRange(1, 256), help="Workers here; default 2.")
-@click.option("--scheduler", help="Address of a dask scheduler, such as tcp://10.0.0.5:8786.")
+@click.option(
+    "--processes",
+    type=click.IntRange(1, 256),
+    metavar="N",
+    help="Fields at work at once on this machine; default 2.",
+)
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="A cluster instead: address of its dask scheduler, such as tcp://10.0.0.5:8786.",
+)
 @click.option("--share-covariance", is_flag=True, help="Let fields of one farm help each other.")
 @click.option("--quiet", is_flag=True, help="Print nothing but failures.")
 @refusing
@@ -41,9 +50,9 @@ def command(
     """Plan every field of each FOLDER, and say in tables what became of each.
 
     FOLDER is a field folder, a folder with field folders below it, a pattern in quotes, a text file
-    that names one of these a line, or an address that fsspec knows. A field that fails is listed
-    and stops no other. A plan made from the same inputs by the same version is kept, so a batch
-    that was interrupted goes on where it stopped.
+    that names one of these a line, or an address such as s3://bucket/farm, of any kind that the
+    library fsspec knows. A field that fails is listed and stops no other. A plan made from the same
+    inputs by the same version is kept, so a batch that was interrupted goes on where it stopped.
 
     With --share-covariance the fields that stand in the same folder, a farm, lend each other what
     they say of how the pan varies and how deep it lies in each part; fields with few stations gain.

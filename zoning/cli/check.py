@@ -9,7 +9,7 @@ import click
 from zoning.cli.guard import refusing
 
 
-@click.command("check", epilog="Example: zoning check my_field")
+@click.command("check", epilog="Example: zoning check my_field --plan my_field/plan")
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option(
     "--plan",
@@ -27,7 +27,9 @@ def command(*, folder: Path, plan_folder: Path | None, out: Path | None, quiet: 
 
     Says for each zone and depth whether the pan was passed at the leg and between legs, how sure
     that is, how many more pits are needed and where, and what to change, the least costly first.
-    Trial runs (trials.csv) give the ridge that the next plan allows for.
+    A pit needs its place, phase 'after', loosened_at_leg_cm, loosened_between_cm and speed_km_h.
+    Trial runs (trials.csv) give the ridge, the ground left unloosened between two legs, that the
+    next plan allows for.
     """
     from zoning import workflow
     from zoning.cli.check_summary import check_summary

@@ -20,17 +20,19 @@ if TYPE_CHECKING:
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), help="Where to write; default FOLDER/plan.")
 @click.option(
-    "--by", default="", metavar="NAME", help="Who issues the plan, for the season record."
+    "--by", default="", metavar="NAME", help="Who gives the plan out, for the season record."
 )
 @click.option("--quiet", is_flag=True, help="Print nothing but faults.")
 @refusing
 def command(*, folder: Path, out: Path | None, by: str, quiet: bool) -> None:
     """Turn the readings and the boundary in FOLDER into working depths, zones and passes.
 
-    FOLDER holds field.toml and the files it names. The plan is written whole or not at all; an
-    earlier plan in the same place is replaced only when the new one is complete. A plan in
-    FOLDER/plan, or any plan with --by, is kept in the season record FOLDER/records.gpkg as issued;
-    one written elsewhere without --by is a draft.
+    FOLDER holds field.toml and the files it names. A zone is ground worked at one depth, a pass one
+    run of the machine across the field. The plan is written whole or not at all; an earlier plan in
+    the same place is replaced only when the new one is complete.
+
+    A plan in FOLDER/plan, or any plan with --by, is given out: it is kept in the season record,
+    the file FOLDER/records.gpkg. One written elsewhere without --by is a draft.
     """
     from zoning import workflow
     from zoning.cli.progress import steps_shown

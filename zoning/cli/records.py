@@ -13,15 +13,16 @@ from zoning.cli.guard import refusing
 def command() -> None:
     """Check the season record of a field, write it as open CSV, or read it back.
 
-    The record is the file records.gpkg in the field folder. zoning plan, check and review write to
-    it; nothing in it is ever changed or deleted.
+    The record is the file records.gpkg in the field folder: pits, stations, photos, trial runs,
+    plans, checks and reviews, every version of each. zoning plan, check and review write to it;
+    nothing in it is ever changed or deleted.
     """
 
 
 @command.command(
     "export",
     short_help="Write the record as open CSV.",
-    epilog="Example: zoning records export FOLDER --out rows",
+    epilog="Example: zoning records export my_field --out rows",
 )
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), help="A new folder; default FOLDER/record.")
@@ -43,7 +44,7 @@ def export(*, folder: Path, out: Path | None, rescue: bool) -> None:
 @command.command(
     "import",
     short_help="Add the rows of an export.",
-    epilog="Example: zoning records import FOLDER rows",
+    epilog="Example: zoning records import my_field rows",
 )
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.argument("rows", type=click.Path(path_type=Path))
@@ -59,7 +60,7 @@ def bring_in(*, folder: Path, rows: Path) -> None:
 @command.command(
     "check",
     short_help="Check every row of the record.",
-    epilog="Example: zoning records check FOLDER",
+    epilog="Example: zoning records check my_field",
 )
 @click.argument("folder", type=click.Path(path_type=Path))
 @refusing

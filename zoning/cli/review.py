@@ -12,7 +12,9 @@ from zoning.cli.guard import refusing
 @click.command("review", epilog="Example: zoning review sample_data/teasel_piece")
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--plan", type=click.Path(path_type=Path), help="Plan folder; default FOLDER/plan.")
-@click.option("--port", type=click.IntRange(0, 65535), help="Port; default 8765, 0: any free one.")
+@click.option(
+    "--port", type=click.IntRange(0, 65535), metavar="N", help="Port; default 8765, 0: any free."
+)
 @click.option(
     "--listen",
     metavar="ADDRESS",

@@ -14,7 +14,9 @@ from zoning.cli.guard import refusing
     epilog="Example: zoning survey sample_data/teasel_piece --stations 12 --out teasel_survey",
 )
 @click.argument("folder", type=click.Path(path_type=Path))
-@click.option("--stations", type=click.IntRange(1, 1000), help="How many stations to propose.")
+@click.option(
+    "--stations", type=click.IntRange(1, 1000), metavar="N", help="How many stations to propose."
+)
 @click.option(
     "--precision",
     type=click.FloatRange(0.1, 20),
@@ -27,7 +29,14 @@ from zoning.cli.guard import refusing
     metavar="MONEY",
     help="Leave out stations worth less than this, in the currency of [costs].",
 )
-@click.option("--seed", type=click.IntRange(0, 2**31), default=1, show_default=True)
+@click.option(
+    "--seed",
+    type=click.IntRange(0, 2**31),
+    metavar="N",
+    default=1,
+    show_default=True,
+    help="Another number draws other places as good; the same one the same places.",
+)
 @click.option(
     "--out", type=click.Path(path_type=Path), help="Where to write; default FOLDER/survey."
 )

@@ -22,8 +22,9 @@ from zoning.cli.guard import refusing
 def command(*, plan_folder: Path, field: Path | None, quiet: bool) -> None:
     """Read every file of the plan in PLAN_FOLDER back and say what differs.
 
-    Each file is compared with its hash, with the number of the plan, and zone by zone and place by
-    place with the others; the depths are held against the steps of the machine and the hazards.
+    Each file is compared with its hash (the check sum of its bytes that plan.json keeps), with the
+    number of the plan, and zone by zone and place by place with the others; the depths are held
+    against the steps of the machine and the hazards.
     With --field the plan is held against the field folder as it is now. Nothing is written.
     """
     from zoning import workflow
