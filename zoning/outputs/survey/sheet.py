@@ -62,6 +62,7 @@ def _facts(survey: Survey) -> dict[str, Any]:
         "cone": words["cone"],
         "pit": words["pit"],
         "caution": words["caution"],
+        "start": "" if survey.start is None else ", from and to the gateway G",
     }
 
 
