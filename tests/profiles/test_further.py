@@ -17,7 +17,7 @@ def test_stations_are_counted_once_and_named(insertions_of) -> None:
     ]
     (notice,) = deeper_notices(insertions_of(rows))
     assert (notice.level, notice.code) == ("caution", "further-hard-layer")
-    assert notice.text.startswith("At 2 of 3 stations with a pan")
+    assert notice.text.startswith("At 2 of 3 cone stations that show a pan")
     assert "from 34 to 48 cm down: A, B." in notice.text
     assert "Dig there" in notice.text
 
