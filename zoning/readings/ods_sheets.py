@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import io
-from collections.abc import Iterator
 from xml.etree.ElementTree import Element
-
-from defusedxml import ElementTree
 
 from zoning.readings.rules import rule
 from zoning.readings.sheet_facts import SheetError, SheetFacts, cell_name
-from zoning.readings.xml_file import local_name
+from zoning.readings.xml_file import local_name, xml_events
 
 _CELLS = ("table-cell", "covered-table-cell")
 _HIDDEN = ("collapse", "filter")
@@ -28,7 +24,7 @@ def ods_sheets(content: bytes) -> list[SheetFacts]:
     """
     sheets: list[SheetFacts] = []
     place = [0, 0]
-    for event, element in _events(content):
+    for event, element in xml_events(content, "start", "end"):
         tag = local_name(element.tag)
         if tag == "table" and event == "start":
             sheets.append(SheetFacts(_attribute(element, "name")))
@@ -37,13 +33,6 @@ def ods_sheets(content: bytes) -> list[SheetFacts]:
             place[0] = _row(sheets[-1], element, place[0])
             element.clear()
     return sheets
-
-
-def _events(data: bytes) -> Iterator[tuple[str, Element]]:
-    read: Iterator[tuple[str, Element]] = ElementTree.iterparse(
-        io.BytesIO(data), events=("start", "end"), forbid_dtd=True
-    )
-    return read
 
 
 def _attribute(element: Element, name: str, default: str = "") -> str:

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import io
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element
 
-from defusedxml import ElementTree
-
 from zoning.readings.rules import rule
 from zoning.readings.sheet_facts import SheetError, SheetFacts, cell_name, column_number
-from zoning.readings.xml_file import local_name
+from zoning.readings.xml_file import local_name, xml_events
 
 _LINKS, _BOOK = "_rels/.rels", "officeDocument"
 _CELL = re.compile(r"([A-Z]{1,3})([1-9][0-9]{0,6})", re.ASCII)
@@ -66,20 +63,13 @@ def is_xlsx(parts: Mapping[str, bytes]) -> bool:
 
 
 def _root(data: bytes) -> str:
-    return local_name(next(_events(data, "start"))[1].tag)
-
-
-def _events(data: bytes, *events: str) -> Iterator[tuple[str, Element]]:
-    read: Iterator[tuple[str, Element]] = ElementTree.iterparse(
-        io.BytesIO(data), events=events, forbid_dtd=True
-    )
-    return read
+    return local_name(next(xml_events(data, "start"))[1].tag)
 
 
 def _targets(data: bytes, folder: str) -> dict[str, tuple[str, str]]:
     """Return the kind and the path of each part that a list of links names, by its id."""
     found: dict[str, tuple[str, str]] = {}
-    for _, link in _events(data, "end"):
+    for _, link in xml_events(data, "end"):
         if local_name(link.tag) == "Relationship":
             name, target = link.attrib["Id"], link.attrib["Target"]
             if name in found:
@@ -103,7 +93,7 @@ def _book(parts: Mapping[str, bytes]) -> _Book:
     of_kind = dict(targets.values())
     sheets = [
         (sheet.attrib["name"], targets[_link(sheet)][1])
-        for _, sheet in _events(parts[path], "end")
+        for _, sheet in xml_events(parts[path], "end")
         if local_name(sheet.tag) == "sheet"
     ]
     strings, styles = of_kind.get("sharedStrings", ""), of_kind.get("styles", "")
@@ -118,7 +108,7 @@ def _link(sheet: Element) -> str:
 def _string_lengths(data: bytes) -> list[int]:
     """Return the length of each text of the table that all sheets share."""
     found = []
-    for _, item in _events(data, "end") if data else ():
+    for _, item in xml_events(data, "end") if data else ():
         if local_name(item.tag) == "si":
             found.append(sum(len(text) for text in item.itertext()))
             item.clear()
@@ -128,7 +118,7 @@ def _string_lengths(data: bytes) -> list[int]:
 def _facts(name: str, data: bytes, lengths: list[int]) -> SheetFacts:
     facts = SheetFacts(name)
     row, column, hidden = 0, 0, False
-    for event, element in _events(data, "start", "end"):
+    for event, element in xml_events(data, "start", "end"):
         tag = local_name(element.tag)
         if tag == "row" and event == "start":
             row, column = int(element.get("r", row + 1)), 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterator
 from xml.etree.ElementTree import Element, ParseError
 
@@ -50,6 +51,20 @@ def parse_xml(blob: Blob) -> Element:
             [Fault(blob.name, "This XML cannot be read.", "Save it as UTF-8.")]
         ) from error
     return root
+
+
+def xml_events(data: bytes, *events: str) -> Iterator[tuple[str, Element]]:
+    """Return the elements of a file as they begin (``start``) and are complete (``end``).
+
+    Raises
+    ------
+    xml.etree.ElementTree.ParseError, defusedxml.DefusedXmlException
+        If the file is not well formed, or declares a document type or an entity.
+    """
+    read: Iterator[tuple[str, Element]] = ElementTree.iterparse(
+        io.BytesIO(data), events=events, forbid_dtd=True
+    )
+    return read
 
 
 def local_name(tag: object) -> str:
