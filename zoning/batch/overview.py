@@ -159,12 +159,21 @@ def _drawn(row: Row, shape: BaseGeometry, tone: str) -> str:
     area = path(shape, fill=tone, stroke="#14171a", stroke_width=0.3)
     name, part = str(row["name"]), largest_first(shape)[0]
     spot = inner_point(part)
-    room = 2.0 * float(shapely.distance(spot, part.exterior))
-    size = min(NAME_MM, room / max(1.0, LETTER * len(name)))
+    high, (x, wide) = float(shapely.distance(spot, part.exterior)), _level_room(part, spot)
+    size = min(NAME_MM, high, 0.94 * wide / max(1.0, LETTER * len(name)))
     if size < NAME_LEAST_MM:
         return area
     at = {"text_anchor": "middle", "fill": letters_on(tone), "font_weight": "bold"}
-    return area + text(name, spot.x, spot.y + 0.35 * size, size, **at)
+    return area + text(name, x, spot.y + 0.35 * size, size, **at)
+
+
+def _level_room(part: BaseGeometry, spot: shapely.Point) -> tuple[float, float]:
+    """Return the middle and the length of the level line through `spot` inside the field [mm]."""
+    west, _, east, _ = part.bounds
+    level = shapely.LineString([(west - 1.0, spot.y), (east + 1.0, spot.y)])
+    edges = shapely.get_coordinates(shapely.intersection(level, shapely.boundary(part)))[:, 0]
+    left, right = float(edges[edges < spot.x].max()), float(edges[edges > spot.x].min())
+    return (left + right) / 2, right - left
 
 
 def _on_paper(shapes: Sequence[BaseGeometry]) -> list[BaseGeometry]:

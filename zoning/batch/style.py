@@ -14,6 +14,7 @@ padding:.4rem 1rem;font-weight:700;margin:0}
 section{background:#fff;border:1px solid #b9bdc1;border-radius:6px;padding:.7rem 1rem;
 margin-bottom:1rem}
 svg{display:block;max-width:100%;height:auto;margin:0 auto}
+section>svg{width:100%;max-height:60vh}
 a:focus-visible{outline:3px solid #0b57d0;outline-offset:2px}
 .scroll:focus-visible{outline:3px solid #0b57d0}
 table{border-collapse:collapse;font-size:.92rem;font-variant-numeric:tabular-nums}

@@ -6,6 +6,7 @@ from html import escape
 
 import geopandas as gpd
 import shapely
+from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
@@ -18,7 +19,8 @@ from zoning.outputs.drawing.legend import hazard_mark
 from zoning.outputs.drawing.svg import document, element, path, text
 
 RULES = "check_page_rules"
-TAG_MM, LETTER_MM, TAG_GAP_MM, SIGN_MM = 2.3, 1.6, 2.2, 1.8
+TAG_MM, LETTER_MM, TAG_GAP_MM = 2.3, 1.6, 2.2
+SIGN_MM, LABEL_MM = 1.8, 2.6
 SIGNS = {
     "reached": "pit: reached",
     "too_deep": "pit: reached, too deep",
@@ -44,14 +46,14 @@ def check_drawing(check: Check, width_mm: float, height_mm: float) -> str:
         out more and lie closer.
     """
     frame = Frame.around(check.boundary.bounds, width_mm, height_mm)
-    marks = shapely.union_all(_marks(check, frame))
+    labels = _labels(check, frame)
     content = "".join(
         [
             *[_ground(zone, frame) for zone in zones_in_order(check)],
             *_hazards(check, frame),
-            *[_label(zone, frame, marks) for zone in zones_in_order(check)],
+            *[label for label, _ in labels],
             *_probes(check, frame),
-            *_pits(check, frame),
+            *_pits(check, frame, [ground for _, ground in labels]),
             *_digs(check, frame),
             _scale(frame),
         ]
@@ -126,21 +128,29 @@ def _depth(zone: dict[str, object]) -> str:
     return f"{depth:g} cm" if depth > 0 else "lifted out"
 
 
-def _label(zone: dict[str, object], frame: Frame, marks: BaseGeometry) -> str:
-    """Return number and letter of a zone where its ground has room for them beside the marks."""
-    free = shapely.difference(frame.on_paper(_shape(zone)), marks)
-    parts = largest_first(free)
+def _labels(check: Check, frame: Frame) -> list[tuple[str, Polygon]]:
+    """Return number and letter of each zone that has room for them, with the ground they take."""
+    marks = shapely.union_all(_marks(check, frame))
+    lines = frame.on_paper(shapely.union_all(check.hazards.geometry.to_numpy()))
+    crossed = shapely.union(marks, shapely.buffer(lines, LABEL_MM / 2))
+    found = [_label(zone, frame, crossed) for zone in zones_in_order(check)]
+    return [(label, ground) for label, ground in found if label]
+
+
+def _label(zone: dict[str, object], frame: Frame, crossed: BaseGeometry) -> tuple[str, Polygon]:
+    parts = largest_first(shapely.difference(frame.on_paper(_shape(zone)), crossed))
     if not parts:
-        return ""
+        return "", Polygon()
     spot = inner_point(parts[0])
     room = float(shapely.distance(spot, parts[0].boundary))
     if room < constant(RULES, "label_room_mm"):
-        return ""
+        return "", Polygon()
     verdict, _ = shown_verdict(zone)
     ink = letters_on(TONES[verdict])
-    back = element("circle", cx=spot.x, cy=spot.y, r=2.6, fill=TONES[verdict])
+    back = element("circle", cx=spot.x, cy=spot.y, r=LABEL_MM, fill=TONES[verdict])
     words = f"{zone['zone']}{LETTERS[verdict]}"
-    return back + text(words, spot.x, spot.y + 0.9, 2.6, text_anchor="middle", fill=ink)
+    told = text(words, spot.x, spot.y + 0.9, LABEL_MM, text_anchor="middle", fill=ink)
+    return back + told, spot.buffer(LABEL_MM)
 
 
 def _marks(check: Check, frame: Frame) -> list[BaseGeometry]:
@@ -162,10 +172,10 @@ def _places(rows: gpd.GeoDataFrame, frame: Frame) -> list[tuple[float, float]]:
     ]
 
 
-def _pits(check: Check, frame: Frame) -> list[str]:
+def _pits(check: Check, frame: Frame, labels: list[Polygon]) -> list[str]:
     places = _places(check.pits, frame)
     facts = zip(check.pits["pit"], check.pits["verdict"], check.pits["reason"], strict=True)
-    taken = _marks(check, frame)
+    taken = [*_marks(check, frame), *labels]
     return [
         element(
             "g",

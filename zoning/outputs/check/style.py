@@ -80,12 +80,13 @@ td:last-child:not(.short) { min-width: 24rem; }
   body { background: #fff; font-size: 10pt; }
   details { display: none; }
   .warn { position: static; border: 0; }
-  .on-paper { display: block; border: 2px solid var(--ink); padding: 2mm; }
+  .on-paper { display: block; border: 2px solid var(--ink); padding: 1.5mm 2mm; font-size: 9pt; }
+  li { margin-bottom: 1mm; }
   header, main { padding: 1mm 0; }
   main { display: block; }
   section { margin: 0 0 3mm; padding: 2mm; }
   .broad { display: block; max-height: none; overflow: visible; max-width: 175mm; margin: auto; }
-  .broad svg { width: 100%; max-height: 122mm; }
+  .broad svg { width: 100%; max-height: 105mm; }
   .narrow, #larger, #larger + label { display: none; }
   .key { columns: 3; }
   .key svg { width: 9mm; height: 7mm; }
