@@ -97,6 +97,14 @@ def test_straight_passes_first_and_the_headland_last(plan: Plan) -> None:
     assert headland.startswith("Headland rounds last, so that turning")
 
 
+def test_one_depth_needs_no_changing(plan: Plan, changed: Callable[..., Plan]) -> None:
+    one = changed(zones=plan.zones.assign(depth_cm=[30.0, 30.0, 0.0]))
+    told = [*stage_titles(one), *last_steps(one, one.zones)]
+    assert told[0] == "Straight passes first."
+    assert "Where to lift: at the edges" in told[-1]
+    assert "pins" not in " ".join(told)
+
+
 def test_where_the_depth_changes_and_how_passes_are_counted(plan: Plan) -> None:
     lifted, changes = last_steps(plan, plan.zones)
     assert lifted == "Legs lifted out over zone 3: drive across, do not lower them."
@@ -116,6 +124,7 @@ def test_ground_not_cleared_is_told_with_the_depth_as_a_number(
         assert name in order  # these carry the depth alone
     nothing = hazards(plan, changed, services="records", notice_depth_cm=0.0)
     assert all("lower no leg" in told for told in not_cleared(nothing, plan.zones))
+    assert "deeper" not in not_cleared(nothing, plan.zones)[0]
     located = plan.zones.assign(cleared="located")
     assert not_cleared(plan, located) == ("", "", "")
 

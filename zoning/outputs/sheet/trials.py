@@ -9,7 +9,7 @@ from zoning.contracts import rows
 from zoning.model import Plan
 
 FASTEST = "The fastest that the tractor's power reaches. Look as before."
-FASTER = "Faster than this plan reckons with: only if the tractor holds it. "
+FASTER = "Faster than planned: only if the tractor holds it. "
 
 
 def fastest_km_h(plan: Plan) -> Mapping[float, float]:

@@ -111,6 +111,8 @@ def _depth_control(plan: Plan) -> str:
 
 def stage_titles(plan: Plan) -> tuple[str, str]:
     """Return the words over the settings of the straight passes and of the headland rounds."""
+    if _one_depth(plan):
+        return "Straight passes first.", f"{_HEADLAND_LAST}."
     if plan.settings.machine.depth_control == "pins":
         return f"Straight passes, {_ONE_DEPTH}.", f"{_HEADLAND_LAST}: the same way."
     return f"Straight passes, {_AT_ZONES}.", f"{_HEADLAND_LAST}, {_AT_ZONES}."
@@ -119,13 +121,18 @@ def stage_titles(plan: Plan) -> tuple[str, str]:
 def last_steps(plan: Plan, zones: pd.DataFrame) -> list[str]:
     """Return the steps that hold for every stage: ground to leave out, where the depth changes."""
     lifted = zones.loc[zones["depth_cm"] <= 0, "zone"]
-    changes = "stop to move the pins" if plan.settings.machine.depth_control == "pins" else "change"
     told = [f"Legs lifted out over {listed(list(lifted))}: drive across, do not lower them."]
-    return [
-        *(told if len(lifted) else []),
-        f"Where to {changes}: at the edges of the zones; run by run in depth_passes.csv and on the "
-        f"map page under Passes. {how_counted(plan.passes)}".rstrip(),
-    ]
+    pins = plan.settings.machine.depth_control == "pins"
+    change = "lift" if _one_depth(plan) else "stop to move the pins" if pins else "change"
+    where = (
+        f"Where to {change}: at the edges of the zones; run by run in depth_passes.csv and on the "
+        f"map page under Passes. {how_counted(plan.passes)}"
+    )
+    return [*(told if len(lifted) else []), where.rstrip()]
+
+
+def _one_depth(plan: Plan) -> bool:
+    return len({depth for depth in plan.zones["depth_cm"] if depth > 0}) == 1
 
 
 def not_cleared(plan: Plan, zones: pd.DataFrame) -> tuple[str, str, str]:
@@ -133,10 +140,11 @@ def not_cleared(plan: Plan, zones: pd.DataFrame) -> tuple[str, str, str]:
     held: list[object] = list(zones.loc[zones["cleared"] == NOT_CLEARED, "zone"])
     if not held:
         return "", "", ""
-    until, deepest = _until(plan), _both(plan.settings.hazards.notice_depth_cm)
+    until, notice_cm = _until(plan), plan.settings.hazards.notice_depth_cm
+    deeper = f", deeper than {_both(notice_cm)}" if notice_cm > 0 else ""
     first = (
-        f"{NOT_CLEARED}: {listed(held, of=len(zones))}, deeper than {deepest}. Services were not "
-        f"located on the ground: until they are, {until} anywhere."
+        f"{NOT_CLEARED}: {listed(held, of=len(zones))}{deeper}. Services were not located on the "
+        f"ground: until they are, {until} anywhere."
     )
     order = (
         f"NC is {NOT_CLEARED}: until services are located, {until} there, whatever this table "
