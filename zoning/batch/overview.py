@@ -29,7 +29,7 @@ Row = Mapping[str, Any]
 Bins = NDArray[np.float64]
 
 WIDTH_MM, MARGIN_MM, MOST_HEIGHT_MM = 280.0, 4.0, 130.0
-NAME_MM, NAME_LEAST_MM, LETTER = 5.0, 2.2, 0.74
+NAME_MM, NAME_LEAST_MM, LETTER = 4.0, 1.8, 0.7
 HEADS = (
     "field", "services", "area, ha", "work, h", "fuel, l", "depths, cm", "mean depth, cm",
     "stations", "expected loss, cm", "with one depth, cm", "outcome",
