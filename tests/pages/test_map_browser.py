@@ -213,6 +213,12 @@ def test_own_position_is_shown_and_its_refusal_explained(opened: Opening, small:
     assert page.locator("#told").inner_text().startswith("Zone 2: 32.5 cm")
     assert page.locator("#here-depth").inner_text() == "32.5 cm"
     assert f"latitude {lat:.6f}" in page.locator("#coordinates").inner_text()  # to note a pit by
+    assert page.locator("#here-off").is_hidden()  # nothing to warn of in zone 2
+    held = page.evaluate("data.zones.find((zone) => isHeld(zone)).place")
+    page.evaluate(
+        f"answer[0]({{coords: {{latitude: {held[0]}, longitude: {held[1]}, accuracy: 4}}}})"
+    )
+    assert page.locator("#here-off").inner_text() == "NOT CLEARED: services not located"
     page.evaluate("answer[1]({code: 3})")  # a lost position hides the depth and may come back
     assert page.locator("#here-depth").inner_text() == "No position"
     assert page.get_attribute("#position", "aria-pressed") == "true"

@@ -44,15 +44,16 @@ function depthsAround([lat, lng], radiusM) {
 }
 const cmOrLift = (cm) => (cm > 0 ? `${short(cm, 1)} cm` : "lift legs");
 function tellHere(zone, off, around, accuracy) {
-  hereOff.textContent = off;
-  hereOff.hidden = !off;
+  const warned = [off, zone && isHeld(zone) ? `${HELD}: services not located` : ""].filter(Boolean).join(". ");
+  hereOff.textContent = warned;
+  hereOff.hidden = !warned;
   if (accuracy > ROUGH_M) {
     hereDepth.textContent = "Too rough";
     hereMore.textContent = `position to ${number(accuracy, 0)} m only; go by the sheet`;
     return;
   }
   hereDepth.textContent = !zone ? "Outside" : zone.depth_cm > 0 ? cmOrLift(zone.depth_cm) : "LIFT";
-  const more = zone ? [known(zone.pin_hole) ? `pin ${short(zone.pin_hole, 0)}` : "", `zone ${zone.zone}`, isHeld(zone) ? HELD : "", ASSUMED] : [];
+  const more = zone ? [known(zone.pin_hole) ? `pin ${short(zone.pin_hole, 0)}` : "", `zone ${zone.zone}`, ASSUMED] : [];
   if (around.length) more.push(`within ${number(accuracy, 0)} m also ${around.map(cmOrLift).join(", ")}`);
   hereMore.textContent = more.filter(Boolean).join(", ");
 }

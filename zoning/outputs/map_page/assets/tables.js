@@ -90,7 +90,7 @@ function layTable(name) {
   }
   search.addEventListener("input", () => { state.search = search.value.trim().toLowerCase(); lay(); });
   document.getElementById(`view-${name}`).append(
-    make("div", { class: "table-bar" }, make("label", { for: searchId }, "Rows that hold", search), told),
+    make("div", { class: "table-bar" }, make("label", { for: searchId }, "Find in the table", search), told),
     make("div", { class: "wide", tabindex: "0", role: "group", "aria-label": `${table.title}, scrolls sideways` },
       make("table", {}, make("caption", {}, `${table.title} of ${data.plan.field}, plan ${data.plan.id.slice(0, 8)}${ASSUMED ? "; depths of an ASSUMED machine" : ""}`),
         make("thead", {}, make("tr", {}, ...heads)), body)));
