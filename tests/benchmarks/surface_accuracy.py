@@ -1,8 +1,9 @@
 """Accuracy of the surface room on fields with a known truth, beside other methods.
 
 ``python tests/benchmarks/surface_accuracy.py --repeats 20`` prints the table: for each kind of
-field (`surface_fields`) the root mean square error [cm] of the pan model, and its error over that
-of each other method with the standard error of that ratio (paired: the same fields and readings).
+field (`surface_fields`) the number of fields, the root mean square error [cm] of the pan model, and
+its error over that of each other method with the standard error of that ratio (paired: the same
+fields and readings).
 
 Two truths are printed. ``structured`` is the base without its small-scale variation (the nugget),
 and is the one judged: the variation of a place nobody read adds the same 1.8 cm to every method and
@@ -271,9 +272,9 @@ def lines(case: Case, seeds: range) -> tuple[list[str], dict[str, float]]:
         ratios = {n: ratio(ours, t[:, column]) for n, t in table.items() if n != "zoning"}
         judged = judged or {name: value for name, (value, _) in ratios.items()}
         covers = " ".join(f"{table[name][:, column + 1].mean():6.3f}" for name in COVERED)
-        name = case.name if column == 0 else ""
+        name = f"{case.name} ({len(seeds)})" if column == 0 else ""
         text.append(
-            f"{name:<28} {truth:<10} {ours.mean():6.2f}  "
+            f"{name:<33} {truth:<10} {ours.mean():6.2f}  "
             + " ".join(f"{value:6.3f}±{error:5.3f}" for value, error in ratios.values())
             + f"   {covers}"
         )
@@ -341,12 +342,12 @@ def main() -> int:
     start = time.perf_counter()
     print(
         f"{time.strftime('%Y-%m-%d %H:%M')}  {platform.machine()}, {os.cpu_count()} cores, load "
-        f"{os.getloadavg()[0]:.1f}; {given.repeats} repeats of each line from seed "
-        f"{given.first_seed}"
+        f"{os.getloadavg()[0]:.1f}; fields of each line "
+        f"in brackets, from seed {given.first_seed}"
     )
     print(
-        f"{'':28} {'truth':<10} zoning  error of zoning over that of{'':89}90 % interval covers\n"
-        f"{'':28} {'':10}   rmse  "
+        f"{'':33} {'truth':<10} zoning  error of zoning over that of{'':89}90 % interval covers\n"
+        f"{'':33} {'':10}   rmse  "
         + " ".join(f"{name:>12}" for name in list(METHODS)[1:])
         + "   "
         + " ".join(f"{name[:6]:>6}" for name in COVERED)
@@ -354,9 +355,8 @@ def main() -> int:
     judged = {}
     with threadpool_limits(1, "blas"):
         for case in CASES[: given.cases]:
-            text, judged[case] = lines(
-                case, range(given.first_seed, given.first_seed + given.repeats)
-            )
+            seeds = range(given.first_seed, given.first_seed + given.repeats * case.times)
+            text, judged[case] = lines(case, seeds)
             print("\n".join(text), flush=True)
         print("\n" + "\n".join(verdicts(judged)))
         print("\na fifth of 100 readings cut off at their 80 % point (regressor)")

@@ -6,13 +6,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.stats import multivariate_normal
+from scipy.special import expit
+from scipy.stats import multivariate_normal, norm
 
-from zoning.surface.averaging import FAMILIES, infer_families, mixed
+from zoning.surface.averaging import FAMILIES, infer_average, mixed
 from zoning.surface.covariance import Covariance
-from zoning.surface.inference import Recipe, infer
+from zoning.surface.inference import Recipe, infer, splits
 from zoning.surface.likelihood import CovariancePrior, Posterior
 from zoning.surface.priors import rule
+from zoning.surface.screening import Screening
 from zoning.surface.system import Effects, System
 
 PRIOR = CovariancePrior(16.0, 0.8, 0.15, 1.2, 120.0, 0.8)
@@ -39,7 +41,7 @@ def test_the_family_the_readings_came_from_weighs_more(drawn, no_effects, kind):
     for seed in range(6):
         recipe = Recipe(no_effects, Covariance("exponential", 1, 1, 1), PRIOR)
         first = infer(drawn(truth, 200, 120, seed), NONE, recipe)
-        weight = {i.fit.covariance.kind: w for w, i in infer_families([first], recipe).nodes}
+        weight = {i.fit.covariance.kind: w for w, i in infer_average([first], recipe).nodes}
         log_odds += np.log(weight.get(kind, LEAST)) - np.log(max(1 - weight.get(kind, 0), LEAST))
     assert log_odds > 0
 
@@ -47,7 +49,7 @@ def test_the_family_the_readings_came_from_weighs_more(drawn, no_effects, kind):
 def test_weights_sum_to_one_and_rows_agree(drawn, no_effects):
     recipe = Recipe(no_effects, Covariance("exponential", 1, 1, 1), PRIOR)
     readings = drawn(Covariance("exponential", 1.0, 9.0, 40.0), 40, 300, 3)
-    averaged = infer_families([infer(readings, NONE, recipe)], recipe)
+    averaged = infer_average([infer(readings, NONE, recipe)], recipe)
     assert sum(weight for weight, _ in averaged.nodes) == pytest.approx(1.0)
     assert {inference.fit.covariance.kind for _, inference in averaged.nodes} == set(FAMILIES)
     assert all(np.array_equal(i.used, averaged.best.used) for _, i in averaged.nodes)
@@ -71,7 +73,7 @@ def in_parts(drawn, seed, deeper):
 
 def averaged_over_parts(readings, censored=NONE):
     recipe = Recipe(PARTS, Covariance("exponential", 1, 1, 1), PRIOR, alike_share=0.1)
-    return infer_families([infer(readings, censored, recipe)], recipe), recipe
+    return infer_average([infer(readings, censored, recipe)], recipe), recipe
 
 
 @pytest.mark.parametrize("censored", [NONE, np.array([4, 21, 33])])
@@ -99,7 +101,7 @@ def test_parts_that_differ_leave_the_average_as_it_was(drawn):
     readings = in_parts(drawn, 1, 9.0)
     averaged, recipe = averaged_over_parts(readings)
     plain = replace(recipe, alike_share=0.0)
-    expected = infer_families([infer(readings, NONE, plain)], plain)
+    expected = infer_average([infer(readings, NONE, plain)], plain)
     assert averaged.parts_differ == 1.0
     assert [w for w, _ in averaged.nodes] == [w for w, _ in expected.nodes]
 
@@ -111,7 +113,7 @@ def test_where_parts_differ_in_nothing_their_effect_is_nearer_to_nothing(drawn):
         readings = in_parts(drawn, seed, 0.0)
         for share, effect in off.items():
             recipe = Recipe(PARTS, Covariance("exponential", 1, 1, 1), PRIOR, alike_share=share)
-            averaged = infer_families([infer(readings, NONE, recipe)], recipe)
+            averaged = infer_average([infer(readings, NONE, recipe)], recipe)
             body, other = (averaged.predict(place, np.array([k]))[0][0] for k in (0, 1))
             effect.append(abs(other - body))
     assert np.all(np.array(off[0.1]) <= np.array(off[0.0]) + 0.01)
@@ -124,3 +126,82 @@ def test_a_part_nobody_read_keeps_its_prior(drawn):
     for _, inference in averaged.nodes:
         effects = inference.system.effects
         assert (effects.part_mean[2], effects.part_var[2]) == (4.0, 25.0)
+
+
+SCREENING = Screening(2.5, 0.15, 12, 1 / 30, 4.0)
+ODD = 21
+
+
+def with_an_odd_reading(drawn, no_effects, standard_errors):
+    """Return readings, one of them so far off the rest; their average, its covariance known."""
+    readings = drawn(TRUTH, 40, 300, 8, noise=1.0)
+    mean, var = System(readings, no_effects, TRUTH).leave_one_out()
+    value = readings.value.copy()
+    value[ODD] = mean[ODD] + standard_errors * np.sqrt(var[ODD])
+    readings = readings.with_values(value, readings.noise_var)
+    recipe = Recipe(no_effects, TRUTH, PRIOR, (False, False, False), SCREENING)
+    return readings, infer_average(splits(readings, NONE, recipe), recipe, ("exponential",))
+
+
+@pytest.mark.parametrize("standard_errors", [2.6, -3.0, 3.42, -3.8, 4.1])
+def test_an_odd_reading_counts_by_the_odds_of_two_normals(drawn, no_effects, standard_errors):
+    readings, averaged = with_an_odd_reading(drawn, no_effects, standard_errors)
+    stone = norm.logpdf(standard_errors, scale=4.0) - norm.logpdf(standard_errors)
+    expected = expit(stone - np.log(29 + 40 - 1))
+    expected = 0.0 if expected < LEAST else expected
+    assert averaged.no_pan_probability()[ODD] == pytest.approx(expected, abs=1e-6)
+    assert np.delete(averaged.no_pan_probability(), ODD).max() == 0.0
+    place, rest = readings.xy_m[[ODD]] + 9.0, np.delete(np.arange(40), ODD)
+    kept, gone = (
+        System(r, no_effects, TRUTH).predict(place, np.zeros(1, np.int64))[0]
+        for r in (readings, readings.take(rest))
+    )
+    assert averaged.predict(place, np.zeros(1, np.int64))[0] == pytest.approx(
+        (1 - expected) * kept + expected * gone, abs=1e-6
+    )
+
+
+def test_a_reading_that_moves_away_is_let_go_little_by_little(drawn, no_effects):
+    # Choosing one split would let the prediction jump by the whole pull of the reading.
+    place, part = drawn(TRUTH, 40, 300, 8).xy_m[[ODD]] + 5.0, np.zeros(1, np.int64)
+    means = [
+        with_an_odd_reading(drawn, no_effects, far)[1].predict(place, part)[0][0]
+        for far in np.arange(2.0, 5.0, 0.05)
+    ]
+    assert max(means) - means[-1] > 0.5
+    assert np.max(np.abs(np.diff(means))) < 0.15 * (max(means) - means[-1])
+
+
+def test_left_out_are_the_readings_of_the_likeliest_split(drawn, no_effects):
+    readings, averaged = with_an_odd_reading(drawn, no_effects, 3.6)
+    assert len(averaged.nodes) == 2
+    assert averaged.best.outliers.tolist() == [ODD]
+    rest = readings.take(np.delete(np.arange(40), ODD))
+    expected = System(rest, no_effects, TRUTH).leave_one_out()
+    np.testing.assert_allclose(averaged.leave_one_out(), expected)
+
+
+@pytest.mark.parametrize("shift", [-3000.0, 3000.0])
+def test_only_differences_of_log_weights_count(drawn, shift):
+    recipe = Recipe(
+        PARTS, Covariance("exponential", 1, 1, 1), PRIOR, screening=SCREENING, alike_share=0.1
+    )
+    found = splits(in_parts(drawn, 3, 0.0), NONE, recipe)
+    moved = [replace(split, log_odds=split.log_odds + shift) for split in found]
+    expected = [weight for weight, _ in infer_average(found, recipe).nodes]
+    assert [weight for weight, _ in infer_average(moved, recipe).nodes] == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_with_many_limits_parts_alike_gain_no_more_than_an_effect_can_cost(drawn, seed):
+    # Leaving out an effect of prior N(m, s^2) that the readings tell to within e gains at most
+    # log(s / e) + m^2 / (2 s^2) at one covariance: more would come of a search gone astray.
+    readings = in_parts(drawn, 40 + seed, 0.0)
+    limit = np.quantile(readings.value, 0.5)
+    censored = np.flatnonzero(readings.value > limit)
+    cut = readings.with_values(np.minimum(readings.value, limit), readings.noise_var)
+    averaged, _ = averaged_over_parts(cut, censored)
+    told_cm = min(i.system.part_effect(1)[1] for _, i in averaged.nodes[:1])
+    most = 5.0 / told_cm * np.exp(0.5 * (3.0 / 5.0) ** 2) * 0.1 / 0.9
+    odds = (1 - averaged.parts_differ) / averaged.parts_differ
+    assert 0.0 <= odds <= 2.0 * most

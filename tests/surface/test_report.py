@@ -27,6 +27,7 @@ def test_report_is_plain_and_complete(stations):
     assert report["stations"] == 45
     assert report["bases_censored"] == 1
     assert report["outliers"] == "S007"
+    assert "S007 (100%)" in str(report["no_pan_probability"])
     assert report["left_out"] == 43  # neither the outlier nor the limit
     assert report["part_effect_headland_cm"] == pytest.approx(5.0, abs=2.5)
     assert str(report["longer_range_along_heading"]).startswith(("yes", "no:"))

@@ -109,7 +109,7 @@ def mixed(parts: Sequence[tuple[float, Array, Array]]) -> tuple[Array, Array]:
     return np.asarray(mean, np.float64), np.asarray(spread, np.float64)
 
 
-def infer_families(
+def infer_average(
     found: Sequence[Inference], recipe: Recipe, families: tuple[Kind, ...] = FAMILIES
 ) -> Averaged:
     """Return the average over the splits `found`, over `families` and over parts alike or not.

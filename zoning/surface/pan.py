@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 
 from zoning.model import PanSurface
 from zoning.surface.anisotropy import heading_test
-from zoning.surface.averaging import Averaged, infer_families
+from zoning.surface.averaging import Averaged, infer_average
 from zoning.surface.covariance import Array, Covariance, Index
 from zoning.surface.inference import Recipe, likeliest, splits
 from zoning.surface.joining import neighbour_groups
@@ -104,7 +104,7 @@ class PanModel:
         if heading.supported:
             recipe = replace(recipe, template=heading.covariance)
             found = splits(read.base, read.censored, recipe)
-        base = infer_families(found, recipe)
+        base = infer_average(found, recipe)
         base = replace(base, variance_factor=variance_factor(base.best, recipe))
         presence = _presence(read)
         report = make_report(read, base, presence, heading, shared)

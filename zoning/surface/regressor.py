@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils.validation import check_is_fitted, validate_data
 
-from zoning.surface.averaging import Averaged, infer_families
+from zoning.surface.averaging import Averaged, infer_average
 from zoning.surface.covariance import KINDS, Array, Covariance, Index, Kind
 from zoning.surface.inference import Recipe, infer, splits
 from zoning.surface.likelihood import CovariancePrior
@@ -203,7 +203,7 @@ def _infer(readings: Readings, censored: Index, recipe: Recipe, neighbours: int 
         return Averaged(((1.0, infer_many(readings, censored, recipe, neighbours)),))
     if neighbours is None or neighbours >= count:
         several = splits(readings, censored, recipe)
-        base = infer_families(several, recipe, (recipe.template.kind,))
+        base = infer_average(several, recipe, (recipe.template.kind,))
         return replace(base, variance_factor=variance_factor(base.best, recipe))
     found = infer(readings, censored, recipe)
     local = share(found.system.readings, recipe.effects, found.fit.covariance, neighbours)
