@@ -43,7 +43,18 @@ def test_the_heading_turns_with_the_field(turn: float) -> None:
     field = affinity.rotate(rectangle(60, 300), -turn, origin=tuple(ORIGIN))
     off = (default_heading(field) - turn + 90.0) % 180.0 - 90.0
     assert off == pytest.approx(0.0, abs=1e-5)
-    assert 0.0 <= default_heading(field) < 180.0
+    assert 0.0 <= default_heading(field) < 180.0  # both long sides alike: northwards
+
+
+@settings(max_examples=40, deadline=None)
+@given(turn=st.floats(0, 360))
+def test_the_field_lies_on_the_right_of_its_longest_side(turn: float) -> None:
+    wedge = placed(Polygon([(0, 0), (0, 300), (60, 290), (60, 0)]))
+    field = affinity.rotate(wedge, -turn, origin=tuple(ORIGIN))
+    off = (default_heading(field) - turn + 180.0) % 360.0 - 180.0
+    assert off == pytest.approx(0.0, abs=1e-5)
+    other_way = shapely.MultiPolygon([part.reverse() for part in field.geoms])
+    assert default_heading(other_way) == pytest.approx(default_heading(field), abs=1e-5)
 
 
 @given(heading=st.floats(-360, 720), x=st.floats(-1e3, 1e3), y=st.floats(-1e3, 1e3))

@@ -1,15 +1,20 @@
-"""A field turned about a corner of a cell, its travel heading with it."""
+"""A field turned, with everything in it and its travel heading; and what of its plan must stay."""
 
 from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
 
+import geopandas as gpd
 import numpy as np
 import shapely
+from invariants.fields import places_in
+from shapely import LineString
+from shapely.affinity import scale, translate
 from shapely.geometry.base import BaseGeometry
 
 from zoning.model import FieldInputs, Plan, Settings
+from zoning.model.settings import WheelingsSection
 from zoning.workflow.cells import cell_side_m
 from zoning.workflow.division import divide
 
@@ -30,6 +35,9 @@ class Turn:
     def shape(self, shape: BaseGeometry) -> BaseGeometry:
         return shapely.transform(shape, self.places)
 
+    def layer(self, frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+        return frame.set_geometry([self.shape(shape) for shape in frame.geometry], crs=frame.crs)
+
     @property
     def back(self) -> Turn:
         return Turn(-self.angle_deg, self.about_m)
@@ -43,27 +51,64 @@ def turn_of(inputs: FieldInputs, angle_deg: float) -> Turn:
 
 
 def turned(inputs: FieldInputs, turn: Turn) -> FieldInputs:
-    """Return the inputs of the turned field."""
+    """Return the inputs of the turned field; a heading that is not given stays so."""
     xy_m = turn.places(inputs.cone[["x_m", "y_m"]].to_numpy())
-    hazards = [turn.shape(shape) for shape in inputs.hazards.geometry]
     return dataclasses.replace(
         inputs,
-        settings=_settings(inputs, turn),
+        settings=_settings(inputs.settings, turn),
         boundary=shapely.MultiPolygon(list(turn.shape(inputs.boundary).geoms)),
         cone=inputs.cone.assign(x_m=xy_m[:, 0], y_m=xy_m[:, 1]),
-        hazards=inputs.hazards.set_geometry(hazards, crs=inputs.working_crs),
+        hazards=turn.layer(inputs.hazards),
+        gateways=turn.layer(inputs.gateways),
+        wheeling_lines=turn.layer(inputs.wheeling_lines),
+        named_areas=turn.layer(inputs.named_areas),
     )
 
 
-def _settings(inputs: FieldInputs, turn: Turn) -> Settings:
-    heading = divide(inputs).heading_deg + turn.angle_deg
-    machine = dataclasses.replace(inputs.settings.machine, travel_heading_deg=heading)
-    areas = inputs.settings.areas
+def _settings(settings: Settings, turn: Turn) -> Settings:
+    machine, areas = settings.machine, settings.areas
+    if machine.travel_heading_deg is not None:
+        heading = machine.travel_heading_deg + turn.angle_deg
+        machine = dataclasses.replace(machine, travel_heading_deg=heading)
     if areas.wheelings is not None and areas.wheelings.heading_deg is not None:
         with_it = areas.wheelings.heading_deg + turn.angle_deg
         wheelings = dataclasses.replace(areas.wheelings, heading_deg=with_it)
         areas = dataclasses.replace(areas, wheelings=wheelings)
-    return dataclasses.replace(inputs.settings, machine=machine, areas=areas)
+    return dataclasses.replace(settings, machine=machine, areas=areas)
+
+
+def headed(inputs: FieldInputs) -> FieldInputs:
+    """Return the field with the heading that its plan takes written down."""
+    machine = dataclasses.replace(
+        inputs.settings.machine, travel_heading_deg=divide(inputs).heading_deg
+    )
+    return dataclasses.replace(
+        inputs, settings=dataclasses.replace(inputs.settings, machine=machine)
+    )
+
+
+def furnished(inputs: FieldInputs, seed: int) -> FieldInputs:
+    """Return the field with gates, drawn wheelings and a named area, each in some fields."""
+    rng = np.random.default_rng(seed)
+    some = rng.random(3) < (0.6, 0.3, 0.4)
+    crs, outline = inputs.working_crs, inputs.boundary
+    a, b, c = places_in(outline, 3, rng)
+    gates = [a, LineString([b, translate(b, 3.0, 4.0)])] if some[0] else []
+    lines = [scale(LineString([b, c]), 3.0, 3.0)] if some[1] else []
+    areas = [c.buffer(9.0, quad_segs=3)] if some[2] else []
+    settings = inputs.settings
+    if lines:
+        wheelings = WheelingsSection(width_m=2.0, lines="drawn")
+        settings = dataclasses.replace(
+            settings, areas=dataclasses.replace(settings.areas, wheelings=wheelings)
+        )
+    return dataclasses.replace(
+        inputs,
+        settings=settings,
+        gateways=gpd.GeoDataFrame(geometry=gates, crs=crs),
+        wheeling_lines=gpd.GeoDataFrame(geometry=lines, crs=crs),
+        named_areas=gpd.GeoDataFrame({"area": ["pad"] * len(areas)}, geometry=areas, crs=crs),
+    )
 
 
 def share_of_another_depth(plan: Plan, other: Plan, turn: Turn) -> float:

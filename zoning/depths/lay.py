@@ -175,7 +175,8 @@ def _cut(grounds: tuple[Ground, ...], strips: Strips) -> Cut:
         np.concatenate([labels.step[kept], inside.step]),
         np.concatenate([labels.headland[kept], whole]),
     )
-    return Cut(polygons, labels, borders(polygons))
+    order = np.lexsort([-np.round(shapely.area(polygons), 6), labels.step, labels.track])
+    return Cut(polygons[order], labels.take(order), borders(polygons[order]))
 
 
 def _lines(grounds: tuple[Ground, ...], width_m: float) -> list[BaseGeometry]:

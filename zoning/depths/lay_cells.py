@@ -40,10 +40,18 @@ class Labels:
     step: Ints
     headland: NDArray[np.bool_]
 
+    def take(self, rows: Ints) -> Labels:
+        """Return the labels of some faces, in the order of `rows`."""
+        return Labels(self.track[rows], self.step[rows], self.headland[rows])
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cut:
-    """Faces of the field in the heading frame, with their labels and shared edges."""
+    """Faces of the field in the heading frame, with their labels and shared edges.
+
+    They stand by track, step and size, not as they were found: of neighbours that are alike the
+    first one counts, and which that is must not hang on rounding.
+    """
 
     polygons: Geometries
     labels: Labels
@@ -117,7 +125,7 @@ def gathered(area_m2: Floats, shared: Borders, labels: Labels, whole_m2: float) 
     cell = connected(len(area_m2), shared.left[same], shared.right[same])
     _, one = np.unique(cell, return_index=True)
     cell_area = np.bincount(cell, area_m2).astype(np.float64)
-    cells = Labels(labels.track[one], labels.step[one], labels.headland[one])
+    cells = labels.take(one)
     edges = shared.between(cell)
     small = cell_area < constant("lay_rules", "least_piece_share") * whole_m2
     largest = _largest(cell_area, cells)
@@ -135,7 +143,7 @@ def _same(labels: Labels, shared: Borders) -> NDArray[np.bool_]:
 
 def _largest(area_m2: Floats, cells: Labels) -> NDArray[np.bool_]:
     """Return which cells are the largest of their track and step."""
-    order = np.lexsort([-area_m2, cells.step, cells.track])
+    order = np.lexsort([-np.round(area_m2, 6), cells.step, cells.track])
     track, step = cells.track[order], cells.step[order]
     begins = np.r_[True, (track[1:] != track[:-1]) | (step[1:] != step[:-1])]
     largest = np.zeros(len(area_m2), dtype=np.bool_)
@@ -148,7 +156,8 @@ def _worth(edges: Borders, cells: Labels) -> Floats:
     own = cells.track[edges.left] == cells.track[edges.right]
     kind = cells.headland[edges.left] == cells.headland[edges.right]
     factor = np.where(kind, constant("lay_rules", "same_kind_weight"), 1.0)
-    return edges.length_m * np.where(own, constant("lay_rules", "same_pass_weight"), factor)
+    length = np.round(edges.length_m, 6)  # alike is alike whatever way the field lies
+    return length * np.where(own, constant("lay_rules", "same_pass_weight"), factor)
 
 
 def _spans(cells: Labels, kept: Ints, piece: Ints, largest: NDArray[np.bool_]) -> tuple[Ints, Ints]:

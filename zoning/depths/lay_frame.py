@@ -17,6 +17,9 @@ from zoning.grid import HeadingFrame
 Floats = NDArray[np.float64]
 Geometries = NDArray[Any]
 
+_SAME_LENGTH_M = 1e-3
+_SAME_HEADING_DEG = 1e-4
+
 
 def heading_frame(boundary: MultiPolygon, heading_deg: float) -> HeadingFrame:
     """Return the axes of `heading_deg` about the centroid of `boundary`.
@@ -29,22 +32,27 @@ def heading_frame(boundary: MultiPolygon, heading_deg: float) -> HeadingFrame:
 
 
 def default_heading(boundary: MultiPolygon) -> float:
-    """Return the heading of the longest straight side, in [0, 180) [degrees].
+    """Return the heading of the longest straight side with the field on the right [degrees].
 
-    Headings count clockwise from grid north. Bends smaller than `heading_tolerance_m` are smoothed
-    first (Douglas and Peucker 1973). Of sides equally long to a millimetre the one with the smaller
-    heading counts.
+    In [0, 360), clockwise from grid north. Driven this way it turns with the field, and so does the
+    order of the passes, which are numbered from that side. Bends smaller than `heading_tolerance_m`
+    are smoothed first (Douglas and Peucker 1973). Of sides equally long to a millimetre the one
+    counts whose line runs nearest to the east of north, driven northwards: such a field looks the
+    same from several sides, and nothing but the compass tells them apart.
     """
     tolerance = constant("lay_rules", "heading_tolerance_m")
     sides = [_sides(_from_far_corner(part).simplify(tolerance)) for part in boundary.geoms]
     length, heading = np.concatenate(sides).T
-    order = np.lexsort([np.round(heading, 9) % 180.0, -np.round(length, 3)])
-    return float(np.round(heading[order[0]], 9) % 180.0)
+    heading = np.round(heading[length >= length.max() - _SAME_LENGTH_M], 9) % 360.0
+    line = heading % 180.0
+    apart = np.abs((line - line.min() + 90.0) % 180.0 - 90.0)
+    return float(heading[apart < _SAME_HEADING_DEG].min())
 
 
 def _from_far_corner(part: Polygon) -> Polygon:
-    """Return the outer ring begun at its vertex farthest from the centroid, a true corner."""
+    """Return the outer ring, clockwise from the vertex farthest from the centroid."""
     ring = shapely.get_coordinates(part.exterior)[:-1]
+    ring = ring[::-1] if part.exterior.is_ccw else ring
     centre = shapely.get_coordinates(part.centroid)
     distance = np.hypot(*(ring - centre).T)
     return Polygon(np.roll(ring, -int(np.argmax(np.round(distance, 6))), axis=0))
@@ -53,7 +61,7 @@ def _from_far_corner(part: Polygon) -> Polygon:
 def _sides(part: BaseGeometry) -> Floats:
     """Return length [m] and heading [degrees] of each side of the outer ring, shape ``(n, 2)``."""
     step = np.diff(shapely.get_coordinates(shapely.get_exterior_ring(part)), axis=0)
-    heading = np.degrees(np.arctan2(step[:, 0], step[:, 1])) % 180.0
+    heading = np.degrees(np.arctan2(step[:, 0], step[:, 1]))
     return np.column_stack([np.hypot(step[:, 0], step[:, 1]), heading])
 
 

@@ -58,7 +58,8 @@ def partition(
     wheeling_lines, gateways, named_areas
         Vector layers in the working CRS, empty where not given; `named_areas` has ``area``.
     heading_deg
-        Travel heading, for wheelings by rule that give none [degrees clockwise from grid north].
+        Travel heading, for wheelings by rule that give none and the circles about gateways [degrees
+        clockwise from grid north].
 
     Returns
     -------
@@ -104,7 +105,7 @@ def _found(
         tracks = ruled_wheelings(boundary, body, areas.wheelings, heading_deg)
     return (
         named(boundary, named_areas),
-        gateway_ground(boundary, gateways, areas.gateway_radius_m),
+        gateway_ground(boundary, gateways, areas.gateway_radius_m, heading_deg),
         tracks,
         headland(boundary, areas.headland_width_m, round_obstacles=obstacles),
     )

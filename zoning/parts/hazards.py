@@ -58,7 +58,8 @@ def hazard_zones(
     cover = hazards["depth_cm"].to_numpy(dtype=np.float64)
     given = hazards["clear_m"].to_numpy(dtype=np.float64)
     clear = keep_off_m(kind, given, machine_width_m)
-    shapes = shapely.buffer(hazards.geometry.to_numpy(), clear)
+    segments = int(constant("part_rules", "keep_off_segments"))
+    shapes = shapely.buffer(hazards.geometry.to_numpy(), clear, quad_segs=segments)
     table = {"kind": kind, "cap_cm": deepest_cm(kind, cover), "clear_m": clear, "depth_cm": cover}
     zones = gpd.GeoDataFrame(table, geometry=shapely.normalize(shapes), crs=hazards.crs)
     place = shapely.to_wkb(zones.geometry.to_numpy(), hex=True).astype(np.str_)

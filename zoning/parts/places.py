@@ -12,18 +12,27 @@ from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
+from zoning.grid import HeadingFrame
 from zoning.model import Notice
 from zoning.parts.layers import KINDS, Found, Kind, Layer, apart, listed, whole
 
 
-def gateways(boundary: MultiPolygon, given: gpd.GeoDataFrame, radius_m: float) -> Found:
-    """Return the ground about gateways: points and lines widened by `radius_m`, areas as drawn."""
+def gateways(
+    boundary: MultiPolygon, given: gpd.GeoDataFrame, radius_m: float, heading_deg: float
+) -> Found:
+    """Return the ground about gateways: points and lines widened by `radius_m`, areas as drawn.
+
+    A circle is drawn as straight sides; its corners turn with the travel heading, so that the
+    ground is the same whatever way the field lies.
+    """
     if len(given) == 0:
         return Found()
     shapes = given.geometry.to_numpy()
     flat = shapely.get_dimensions(shapes) == 2
+    axes = HeadingFrame(boundary.centroid.x, boundary.centroid.y, heading_deg)
     segments = int(constant("part_rules", "arc_segments"))
-    ground = np.where(flat, shapes, shapely.buffer(shapes, radius_m, quad_segs=segments))
+    wide = shapely.buffer(shapely.transform(shapes, axes.inward), radius_m, quad_segs=segments)
+    ground = np.where(flat, shapes, shapely.transform(wide, axes.outward))
     off = apart(ground, boundary)
     notices = tuple(_far_gateway(shape, boundary) for shape in shapes[off])
     near = shapely.union_all(ground[~off])

@@ -44,11 +44,12 @@ def _across(settings: Settings, heading_deg: float) -> Iterator[Notice]:
         return
     if rule.heading_deg is None or rule.spacing_m is None or rule.lines is not None:
         return
-    apart = abs((rule.heading_deg - heading_deg + 90.0) % 180.0 - 90.0)
+    line_deg = heading_deg % 180.0
+    apart = abs((rule.heading_deg - line_deg + 90.0) % 180.0 - 90.0)
     if apart > constant("plan_rules", "wheelings_aside_deg"):
         text = (
             f"The wheelings run at {rule.heading_deg:g} degrees, the passes along the longest side "
-            f"at {heading_deg:.0f}. Passes that cross wheelings cannot follow them: ground and "
+            f"at {line_deg:.0f}. Passes that cross wheelings cannot follow them: ground and "
             "wheelings get one depth between them. To drive along them write travel_heading_deg = "
             f"{rule.heading_deg:g} under [machine], and compare the two plans."
         )
