@@ -101,9 +101,9 @@ def zoning_field(d: Drawn) -> Found:
         }
     )
     model = PanModel.fit(frame)
-    mean, var = model.base.predict(d.xy, model.stations.parts.of(d.part.tolist()))
+    pan = model.predict(d.xy, d.part.tolist())
     small = sum(weight * system.covariance.nugget for weight, system in model.base.systems)
-    return Found(mean, np.sqrt(var), small)
+    return Found(pan.base_mean_cm, pan.base_sd_cm, small)
 
 
 def zoning_regressor(d: Drawn) -> Found:
