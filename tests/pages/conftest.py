@@ -81,3 +81,40 @@ def opened(browser: Any, tmp_path: Path) -> Iterator[Callable[..., Opened]]:
     yield opening
     for context in contexts:
         context.close()
+
+
+@pytest.fixture
+def laid(browser: Any, tmp_path: Path) -> Iterator[Callable[..., Any]]:
+    """Return a function that opens a page without scripts from disk, offline, at a size."""
+    contexts = []
+
+    def laying(html: str, width: int, height: int) -> Any:
+        path = tmp_path / "page.html"
+        path.write_text(html, encoding="utf-8")
+        context = browser.new_context(
+            offline=True, viewport={"width": width, "height": height}, bypass_csp=True
+        )
+        contexts.append(context)
+        page = context.new_page()
+        page.asked = []
+        page.on("request", lambda asked: page.asked.append(asked.url))
+        page.goto(path.as_uri())
+        return page
+
+    yield laying
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture(scope="session")
+def violations() -> Callable[[Any], list[tuple[str, list[str]]]]:
+    """Return a function that says what axe-core 4 with all its rules finds on a page."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+
+    def found(page: Any) -> list[tuple[str, list[str]]]:
+        return [
+            (one["id"], [node["html"][:120] for node in one["nodes"]])
+            for one in axe.Axe().run(page).response["violations"]
+        ]
+
+    return found

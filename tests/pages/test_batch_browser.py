@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -32,20 +31,9 @@ def rows() -> list[dict[str, Any]]:
 
 
 @pytest.fixture(params=SIZES)
-def page(request: pytest.FixtureRequest, browser: Any, tmp_path: Path) -> Iterator[Any]:
-    path = tmp_path / "batch.html"
+def page(request: pytest.FixtureRequest, laid: Callable[..., Any]) -> Any:
     outlines = [shapely.to_wkb(shapely.box(lon, 52.0, lon + 0.004, 52.002)) for lon in (0.1, 0.106)]
-    path.write_text(overview_html(rows(), [*outlines, None]), encoding="utf-8")
-    width, height = SIZES[request.param]
-    context = browser.new_context(
-        offline=True, viewport={"width": width, "height": height}, bypass_csp=True
-    )
-    opened = context.new_page()
-    opened.asked = []
-    opened.on("request", lambda asked: opened.asked.append(asked.url))
-    opened.goto(path.as_uri())
-    yield opened
-    context.close()
+    return laid(overview_html(rows(), [*outlines, None]), *SIZES[request.param])
 
 
 def test_it_asks_for_nothing_and_fits_the_screen(page: Any) -> None:
@@ -58,14 +46,8 @@ def test_it_asks_for_nothing_and_fits_the_screen(page: Any) -> None:
         )
 
 
-def test_axe_finds_no_violation(page: Any) -> None:
-    """axe-core 4 with all its rules, WCAG and best practice."""
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
-    told = [
-        (found["id"], [node["html"][:120] for node in found["nodes"]])
-        for found in axe.Axe().run(page).response["violations"]
-    ]
-    assert told == []
+def test_axe_finds_no_violation(page: Any, violations: Callable[[Any], list[Any]]) -> None:
+    assert violations(page) == []
 
 
 def test_a_finger_meets_every_link_and_the_caution_stays(page: Any) -> None:

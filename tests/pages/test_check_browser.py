@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -15,19 +14,8 @@ SIZES = {"desk": (1280, 800), "phone": (390, 844)}
 
 
 @pytest.fixture(params=SIZES)
-def page(request: pytest.FixtureRequest, browser: Any, tmp_path: Path) -> Iterator[Any]:
-    path = tmp_path / "map.html"
-    path.write_text(check_page(small_check()), encoding="utf-8")
-    width, height = SIZES[request.param]
-    context = browser.new_context(
-        offline=True, viewport={"width": width, "height": height}, bypass_csp=True
-    )
-    opened = context.new_page()
-    opened.asked = []
-    opened.on("request", lambda asked: opened.asked.append(asked.url))
-    opened.goto(path.as_uri())
-    yield opened
-    context.close()
+def page(request: pytest.FixtureRequest, laid: Callable[..., Any]) -> Any:
+    return laid(check_page(small_check()), *SIZES[request.param])
 
 
 def test_it_asks_for_nothing_and_fits_the_screen(page: Any) -> None:
@@ -36,14 +24,8 @@ def test_it_asks_for_nothing_and_fits_the_screen(page: Any) -> None:
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
-def test_axe_finds_no_violation(page: Any) -> None:
-    """axe-core 4 with all its rules, WCAG and best practice."""
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
-    told = [
-        (found["id"], [node["html"][:120] for node in found["nodes"]])
-        for found in axe.Axe().run(page).response["violations"]
-    ]
-    assert told == []
+def test_axe_finds_no_violation(page: Any, violations: Callable[[Any], list[Any]]) -> None:
+    assert violations(page) == []
 
 
 def test_the_map_fills_the_screen_and_a_caution_stays_in_sight(page: Any) -> None:
