@@ -198,6 +198,18 @@ class Sweep:
             waiting < best, start[:, None], self._start[lanes, :, sets]
         )
 
+    def _offer_all(self, lanes: Ints, sets: Ints, starts: Ints) -> None:
+        """Let the runs begun at all `starts`, rising, compete: of equals the earliest."""
+        waiting = self._waiting[(starts % self._table.wait)[:, None], lanes, :, sets]
+        waiting[self._shut[lanes, :, sets] >= starts[:, None, None]] = np.inf
+        first = np.argmin(waiting, axis=0)
+        least = np.take_along_axis(waiting, first[None], axis=0)[0]
+        best = self._best[lanes, :, sets]
+        self._best[lanes, :, sets] = np.minimum(best, least)
+        self._start[lanes, :, sets] = np.where(
+            least < best, starts[first], self._start[lanes, :, sets]
+        )
+
     def _pairs(self, lanes: Ints) -> tuple[Ints, Ints]:
         """Return each of `lanes` paired with each set."""
         return np.repeat(lanes, self._sets), np.tile(np.arange(self._sets), len(lanes))
@@ -208,21 +220,22 @@ class Sweep:
         after = table.rows[t + 1] if t + 1 < len(table.rows) else rows[:0]
         if self._any_breaks and self._breaks[rows].any():
             lanes, sets = np.nonzero(self._forced[rows])
-            for start in range(max(0, t - table.wait + 1), t + 1):
-                self._offer(lanes, sets, np.full_like(lanes, start))
+            self._offer_all(lanes, sets, np.arange(max(0, t - table.wait + 1), t + 1))
             self._since[lanes, sets] = t + 1
         if self._any_breaks and self._breaks[after].any():
             self._offer_stretch(t, *np.nonzero(self._forced[after]))
         ending = np.arange(len(after), len(rows))
-        self._offer_stretch(t, *self._pairs(ending[table.column[ending] < 0]))
-        self._offer_held(t, ending[table.column[ending] >= 0])
+        if len(ending):
+            self._offer_stretch(t, *self._pairs(ending[table.column[ending] < 0]))
+            self._offer_held(t, ending[table.column[ending] >= 0])
 
     def _offer_held(self, t: int, lanes: Ints) -> None:
         """Let the runs compete that end at the opening of a loop and go on behind it."""
         latest = t + 1 - self._table.steps_held[lanes]
-        for start in range(max(0, t - self._table.wait + 1), int(latest.max(initial=-1)) + 1):
-            some, sets = self._pairs(lanes[start <= latest])
-            self._offer(some, sets, np.full_like(some, start))
+        earliest = max(0, t - self._table.wait + 1)
+        for last in np.unique(latest[latest >= earliest]):
+            some, sets = self._pairs(lanes[latest == last])
+            self._offer_all(some, sets, np.arange(earliest, last + 1))
 
     def _offer_stretch(self, t: int, lanes: Ints, sets: Ints) -> None:
         """Let the run compete that fills the whole stretch since the last break."""
