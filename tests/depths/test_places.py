@@ -41,6 +41,13 @@ def test_a_wheeling_counts_with_its_true_width() -> None:
     assert places.xy_m[:2].tolist() == [[1.0, 2.5], [2.5, 2.5]]
 
 
+def test_a_film_of_a_piece_keeps_a_place() -> None:
+    film = gpd.GeoDataFrame({"piece": [0, 1]}, geometry=[box(0, 0, 1e-4, 1e-4), box(1, 0, 2, 1)])
+    places = places_of(film, parts_of(box(0, 0, 9, 9), box(5, 0, 6, 9)))
+    assert places.piece.tolist() == [0, 1]
+    assert places.area_m2.tolist() == pytest.approx([1e-8, 1.0])
+
+
 def test_touching_ground_makes_no_place() -> None:
     parts = parts_of(box(0, 0, 6, 15), box(3.0, 0, 6.0, 15))  # the edge of the passes
     places = places_of(straight(2, 3).pieces, parts)

@@ -50,7 +50,7 @@ class Places:
 def places_of(pieces: gpd.GeoDataFrame, parts: gpd.GeoDataFrame) -> Places:
     """Return the ground that each part has in each piece; every piece has some.
 
-    Ground smaller than `least_place_m2` is left out: rounding where outlines touch.
+    Further ground smaller than `least_place_m2` is left out: rounding where outlines touch.
 
     Parameters
     ----------
@@ -67,10 +67,13 @@ def places_of(pieces: gpd.GeoDataFrame, parts: gpd.GeoDataFrame) -> Places:
     mixed = np.bincount(piece, minlength=len(shapes))[piece] > 1
     held[mixed] = shapely.intersection(sound(held[mixed]), sound(grounds)[ground[mixed]])
     area = shapely.area(held)
-    kept = np.flatnonzero(area > constant("depth_rules", "least_place_m2"))
-    kept = kept[np.lexsort([ground[kept], piece[kept]])]
-    names = parts["part"].to_numpy()[part[ground[kept]]].astype(np.str_)
-    return Places(piece[kept], names, _centroids(held[kept]), area[kept])
+    order = np.lexsort([-area, piece])
+    kept = area > constant("depth_rules", "least_place_m2")
+    kept[order[np.append(True, piece[order[1:]] != piece[order[:-1]])]] = True
+    rows = np.flatnonzero(kept)
+    rows = rows[np.lexsort([-np.round(area[rows], 6), part[ground[rows]], piece[rows]])]
+    names = parts["part"].to_numpy()[part[ground[rows]]].astype(np.str_)
+    return Places(piece[rows], names, _centroids(held[rows]), area[rows])
 
 
 def sound(shapes: NDArray[Any]) -> NDArray[Any]:
