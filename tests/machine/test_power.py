@@ -104,6 +104,18 @@ def test_what_cannot_be_pulled_names_speed_and_legs_that_can() -> None:
     assert "7.0 km/h" in found[0].remedy
 
 
+@pytest.mark.parametrize(
+    ("rated_kw", "told"),
+    [(223.0, "just over the 223 kW that the tractor has at the PTO: it falls short."),
+     (222.0, "about 223 kW at the PTO; the tractor has 222 kW."),
+     (222.9, "about 223 kW at the PTO; the tractor has 222.9 kW.")],
+)  # fmt: skip
+def test_a_small_shortage_reads_as_one(rated_kw: float, told: str) -> None:
+    machine, tractor = MachineSection(legs=7, speed_km_h=8), TractorSection(pto_power_kw=rated_kw)
+    (found,) = pulling_findings(machine, tractor, SoilSection(), 45)  # 223.3 kW, as above
+    assert told in found.text
+
+
 def test_too_slow_to_loosen_is_not_offered() -> None:
     machine, tractor = MachineSection(legs=7, speed_km_h=8), TractorSection(pto_power_kw=40)
     (found,) = pulling_findings(machine, tractor, SOIL, 45)

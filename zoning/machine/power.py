@@ -153,8 +153,7 @@ def _cannot(
     count = legs_that_can(machine, tractor, needed)
     text = (
         f"{machine.legs} legs at {number(depth_cm)} cm and {number(needed.speed_km_h)} km/h need "
-        f"about {needed.pto_power_kw:.0f} kW at the PTO; the tractor has "
-        f"{number(tractor.pto_power_kw or 0)} kW."
+        f"{_shortage(needed.pto_power_kw, tractor.pto_power_kw or 0.0)}."
     )
     options = []
     if speed >= constant(RULES, "slowest_km_h"):
@@ -170,6 +169,13 @@ def _cannot(
     return Finding(
         "change", "cannot-be-pulled", text, f"{', or '.join(options).capitalize()}.", "asae_d497"
     )
+
+
+def _shortage(needed_kw: float, rated_kw: float) -> str:
+    """Return the power needed beside the tractor's own, plainly less where both round alike."""
+    if round(needed_kw) > rated_kw:
+        return f"about {needed_kw:.0f} kW at the PTO; the tractor has {number(rated_kw)} kW"
+    return f"just over the {number(rated_kw)} kW that the tractor has at the PTO: it falls short"
 
 
 def _may_not(tractor: TractorSection, needed: Pull, depth_cm: float) -> Finding:
