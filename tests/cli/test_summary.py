@@ -82,7 +82,7 @@ def test_what_is_not_cleared_stands_beside_each_depth() -> None:
         (0.0, 1.0, "lifted out", "body", ""),
         (40.0, 2.0, "NOT CLEARED", "body", ""),
         (40.0, 0.5, "NOT CLEARED", "headland", ""),
-        (30.0, 0.25, "above notice depth", "body", ""),
+        (30.0, 0.25, "not deeper than notice depth", "body", ""),
     ).splitlines()
     assert told[1].split("  ")[-1] == "of these NOT CLEARED"
     assert told[2].split() == ["legs", "lifted", "out", "1.00", "1"]

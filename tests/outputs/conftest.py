@@ -54,7 +54,7 @@ def zones() -> gpd.GeoDataFrame:
         "parts": ["headland", "body; wheeling", NAMES[1]],
         "pan_base_cm": [33.06, 28.0, np.nan],
         "assurance": [0.8123456, 0.79, 1.0],
-        "cleared": ["NOT CLEARED", "above notice depth", "lifted out"],
+        "cleared": ["NOT CLEARED", "not deeper than notice depth", "lifted out"],
         "cautions": ["NOT CLEARED: services not located", "", ""],
         "pin_hole": [10, 8, np.nan],
         "geometry": list(tiled),

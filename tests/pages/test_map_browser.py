@@ -354,7 +354,7 @@ def test_phone_shows_the_map_first_and_a_caution_wherever_it_is_scrolled(
 def test_first_caution_is_in_sight_where_everything_is_cleared(
     opened: Opening, small: Plan
 ) -> None:
-    cleared = dataclasses.replace(small, zones=small.zones.assign(cleared="above notice depth"))
+    cleared = dataclasses.replace(small, zones=small.zones.assign(cleared="not deeper than notice depth"))
     line = opened(cleared, **PHONE).text(".warn summary")
     assert "Buried services were not checked." in line
     assert "NOT CLEARED" not in line

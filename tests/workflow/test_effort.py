@@ -19,6 +19,21 @@ def test_a_spacing_too_wide_is_told_for_the_shallowest_depth(sample_plan: Plan) 
     assert f"{depths[depths > 0].min():g} cm deep" in told
 
 
+def test_every_depth_that_the_tractor_cannot_pull_is_named_in_one_caution(
+    sample_plan: Plan,
+) -> None:
+    """The depths are those whose zones say so themselves."""
+    weak = replace(sample_plan.settings.tractor, pto_power_kw=150.0)
+    settings = replace(sample_plan.settings, tractor=weak)
+    effort = effort_of(sample_plan.zones, settings, sample_plan.losses)
+    (told,) = [each.text for each in effort.notices if each.code == "machine-cannot-be-pulled"]
+    short = effort.zones["machine_changes"].str.contains("at the PTO; the tractor has")
+    depths = sorted(set(effort.zones.loc[short, "depth_cm"]))
+    assert len(depths) > 1
+    assert f"at {depths[-1]:g} cm and" in told
+    assert told.endswith(f" At {', '.join(f'{d:g}' for d in depths[:-1])} cm too, by less.")
+
+
 def test_three_figures_stand_beside_those_of_one_depth(sample_plan: Plan) -> None:
     totals = sample_plan.totals
     assert totals["uniform_depth_cm"] == sample_plan.losses.point95_depth_cm

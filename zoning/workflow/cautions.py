@@ -65,7 +65,7 @@ def cleared(depth_cm: float, settings: Settings) -> str:
         return "located"
     if depth_cm > settings.hazards.notice_depth_cm:
         return NOT_CLEARED
-    return "above notice depth"
+    return "not deeper than notice depth"
 
 
 def zone_cautions(zones: gpd.GeoDataFrame, keep_off: gpd.GeoDataFrame) -> list[str]:

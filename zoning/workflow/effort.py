@@ -55,16 +55,29 @@ def effort_of(
 
 
 def _findings(zones: pd.DataFrame, outfit: machine.Outfit) -> tuple[Notice, ...]:
-    """Return each finding once, of the depth that it binds most."""
-    found = {each.code: each for each in machine.setup_findings(outfit)}
+    """Return each finding once, of the depth that it binds most, with the others that it binds."""
+    setup = machine.setup_findings(outfit)
+    at_depths: dict[str, list[tuple[float, machine.Finding]]] = {}
     for depth_cm in sorted({float(d) for d in zones["depth_cm"] if d > 0}):
         for each in machine.zone_findings(depth_cm, outfit):
-            if each.code not in BINDS_AT_THE_SHALLOWEST or each.code not in found:
-                found[each.code] = each
+            at_depths.setdefault(each.code, []).append((depth_cm, each))
+    told = [(each, str(each)) for each in setup] + [_most(held) for held in at_depths.values()]
     return tuple(
-        Notice("caution" if each.level == "change" else "note", f"machine-{each.code}", str(each))
-        for each in sorted(found.values())
+        Notice("caution" if each.level == "change" else "note", f"machine-{each.code}", words)
+        for each, words in sorted(told)
     )
+
+
+def _most(held: list[tuple[float, machine.Finding]]) -> tuple[machine.Finding, str]:
+    """Return the finding at the depth that it binds most, and its words.
+
+    A change that other depths ask for too, with other figures, names them.
+    """
+    at = 0 if held[0][1].code in BINDS_AT_THE_SHALLOWEST else -1
+    first = held[at][1]
+    others = [f"{depth:g}" for depth, each in held if each != first and each.level == "change"]
+    too = f" At {', '.join(others)} cm too, by less." if others and first.level == "change" else ""
+    return first, f"{first}{too}"
 
 
 BINDS_AT_THE_SHALLOWEST = frozenset(

@@ -147,7 +147,7 @@ def test_first_caution_is_that_on_services_and_held_zones_are_told(plan: Plan, h
     assert page_document(text)["cautions"][0] == services
     assert text.index("NOT CLEARED") < text.index(services) < text.index("Another matter.")
     assert not_cleared(plan).startswith("NOT CLEARED: 1 of 3 zones, 0.66 ha.")
-    cleared = plan.zones.assign(cleared="above notice depth")
+    cleared = plan.zones.assign(cleared="not deeper than notice depth")
     assert not_cleared(dataclasses.replace(plan, zones=cleared)) == ""
 
 

@@ -72,7 +72,7 @@ def test_one_depth_a_step_deeper_is_told_of_table_map_key_and_order(
         ("depth_cm", [37.5, 0.0, 0.0], "Zone 2 prints cm lifted where 32.5"),
         ("pin_hole", [11, 8, np.nan], "Zone 1 prints Pin 11 where 10"),
         ("area_ha", [0.5, 2.0, 0.2], "prints Hectares 0.50"),
-        ("cleared", ["located", "above notice depth", "lifted out"], "prints Buried services loc"),
+        ("cleared", ["located", "not deeper than notice depth", "lifted out"], "prints Buried services loc"),
         ("zone", [1, 2, 4], "other numbers"),
     ],
 )
@@ -106,7 +106,7 @@ def test_many_zones_small_ones_apart_are_right(
     rows = {"zone": range(1, 15), "depth_cm": [30.0, 35.0] * 7}
     zones = gpd.GeoDataFrame(rows, geometry=shapes, crs=plan.working_crs).assign(
         area_ha=[0.04, 0.2] * 7, parts="body", pan_base_cm=30.0, assurance=0.8, cautions="",
-        cleared=["above notice depth", "NOT CLEARED"] * 7, pin_hole=[7.0, 9.0] * 7,
+        cleared=["not deeper than notice depth", "NOT CLEARED"] * 7, pin_hole=[7.0, 9.0] * 7,
     )  # fmt: skip
     write_plan(changed(zones=zones), tmp_path / "plan")
     told = [fault.what for fault in read_back(tmp_path / "plan")[1] if fault.file == SHEET]
