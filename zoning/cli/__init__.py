@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import sys
 from importlib import import_module
 
 import click
@@ -81,7 +80,3 @@ def main() -> None:
     failed.
     """
     collect_seldom()
-
-
-if __name__ == "__main__":
-    sys.exit(main())
