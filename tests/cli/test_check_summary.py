@@ -27,7 +27,7 @@ def test_each_depth_has_a_line_with_counts_and_interval() -> None:
 
 
 def test_rows_left_out_are_named_with_their_reason() -> None:
-    assert "Left out:\n  - pits.csv:9: pit <X>: 20 m outside" in told()
+    assert "Left out:\n  - pits.csv: pit <X>, row 9: 20 m outside" in told()
 
 
 def test_no_trial_runs_no_line_of_them() -> None:

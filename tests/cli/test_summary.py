@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from zoning.cli.summary import _comparison, _depths, _rating, _readings, _trust
+from zoning.cli.summary import _comparison, _depths, _left_out, _rating, _readings, _trust
 from zoning.model import Losses, Notice
 from zoning.model.settings import DepthSection, MachineSection
 
@@ -166,3 +166,28 @@ def test_no_station_left_out_gives_no_sentence_about_it() -> None:
     some = {"left_out": 5.0, "left_out_words": "Of 5 stations ..."}
     assert _trust(SimpleNamespace(surface_report=none, uncertain=[])) == ""
     assert _trust(SimpleNamespace(surface_report=some, uncertain=[])) == "Of 5 stations ..."
+
+
+def test_stations_left_out_stand_before_readings_and_none_is_drowned() -> None:
+    reasons = pd.DataFrame(
+        {
+            "kind": "cone",
+            "station": ["L10", "L9", "L1"],
+            "used": [False, False, True],
+            "reason": ["Not used: pit P1 outranks it.", "No answer.", ""],
+        }
+    )
+    readings = [
+        ("log.csv", row, f"reading at {depth} cm of insertion F{row}/1", "92 m outside")
+        for row in range(2, 16)
+        for depth in range(24)
+    ]
+    left = pd.DataFrame(readings, columns=["file", "row", "what", "reason"])
+    told = _left_out(SimpleNamespace(stations=reasons, left_out=left)).splitlines()
+    assert told[1:4] == [
+        "  cone L9: No answer.",
+        "  cone L10: Not used: pit P1 outranks it.",
+        "  log.csv: station F2, row 2, 1 insertion: 92 m outside",
+    ]
+    assert told[-1] == "  and 2 more lines, all in readings_used.csv"
+    assert len(told) == 1 + 2 + 12 + 1

@@ -12,6 +12,7 @@ from zoning.cli.layout import table
 from zoning.errors import printable
 from zoning.model.check import Check
 from zoning.outputs.check.words import VERDICTS, more_words, verdict_words
+from zoning.outputs.left_out import left_out_together
 
 
 def check_summary(check: Check, written: Sequence[Path], folder: Path) -> str:
@@ -104,9 +105,9 @@ def _pits(check: Check) -> str:
 
 
 def _left_out(check: Check) -> list[str]:
-    return [
-        f"{row.file}:{row.row}: {row.what}: {row.reason}" for row in check.left_out.itertuples()
-    ]
+    told = left_out_together(check.left_out)
+    rest = [f"and {len(told) - 12} more, all in check.json"] if len(told) > 12 else []
+    return [*(f"{one.file}: {one.what}: {one.reason}" for one in told[:12]), *rest]
 
 
 def _lines(title: str, lines: list[str], mark: str = "- ") -> str:

@@ -12,10 +12,12 @@ from zoning.cli.layout import table
 from zoning.contracts import constant
 from zoning.errors import printable
 from zoning.model import Plan
+from zoning.outputs.left_out import in_numbers, left_out_together
 from zoning.units import inches
 
 NOT_CLEARED = "NOT CLEARED"
 _HAZARDS = "drain|service|obstacle"
+_MOST = 12
 
 
 def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
@@ -219,17 +221,21 @@ def _trust(plan: Plan) -> str:
 
 
 def _left_out(plan: Plan) -> str:
-    unused = plan.stations[~plan.stations["used"]]
-    lines = [
-        f"  {row.file}:{row.row}: {row.what}: {row.reason}" for row in plan.left_out.itertuples()
-    ]
-    lines += [f"  {row.kind} {row.station}: {row.reason}" for row in unused.itertuples()]
-    if not lines:
-        return "Left out: nothing"
-    shown = lines[:12] + (
-        [f"  and {len(lines) - 12} more, all in readings_used.csv"] if len(lines) > 12 else []
+    """Return stations and pits that count for nothing, then what was not read at all."""
+    unused = plan.stations[~plan.stations["used"].astype(bool)]
+    stations = sorted(
+        (f"{row.kind} {row.station}: {row.reason}" for row in unused.itertuples()), key=in_numbers
     )
-    return "\n".join([f"Left out ({len(lines)}):", *shown])
+    readings = [f"{one.file}: {one.what}: {one.reason}" for one in left_out_together(plan.left_out)]
+    if not stations and not readings:
+        return "Left out: nothing"
+    return "\n".join(["Left out:", *_first(stations, "stations"), *_first(readings, "lines")])
+
+
+def _first(lines: list[str], word: str) -> list[str]:
+    shown = [f"  {line}" for line in lines[:_MOST]]
+    rest = len(lines) - _MOST
+    return [*shown, f"  and {rest} more {word}, all in readings_used.csv"] if rest > 0 else shown
 
 
 def _notices(plan: Plan) -> str:

@@ -181,28 +181,17 @@ def _parted(
     tolerance = rule("outside_tolerance_m")
     away, near = distance > tolerance, (distance > 0) & (distance <= tolerance)
     if near.any():
-        notices.append(
-            Notice(
-                "note",
-                "readings-just-outside",
-                (
-                    f"{table.file}: {_rows(near)} up to {distance[near].max():.1f} m "
-                    f"outside the boundary kept ({tolerance:g} m is allowed for the error "
-                    "of the receiver)."
-                ),
-            )
+        text = (
+            f"{table.file}: {_rows(frame[near])} up to {distance[near].max():.1f} m outside the "
+            f"boundary kept ({tolerance:g} m is allowed for the error of the receiver)."
         )
+        notices.append(Notice("note", "readings-just-outside", text))
     if away.any():
-        notices.append(
-            Notice(
-                "caution",
-                "readings-outside",
-                (
-                    f"{table.file}: {_rows(away)} more than {tolerance:g} m outside the "
-                    "boundary left out."
-                ),
-            )
+        text = (
+            f"{table.file}: {_rows(frame[away])} more than {tolerance:g} m outside the boundary "
+            "left out."
         )
+        notices.append(Notice("note", "readings-outside", text))
     left = pd.DataFrame(
         {
             "file": frame["file"],
@@ -215,6 +204,7 @@ def _parted(
     return PlacedTable(kept, left.reset_index(drop=True), (), tuple(notices))
 
 
-def _rows(where: NDArray[np.bool_]) -> str:
-    count = int(where.sum())
+def _rows(frame: pd.DataFrame) -> str:
+    """Return how many rows of the file `frame` comes from: a wide one holds many readings."""
+    count = frame["row"].nunique()
     return "1 row" if count == 1 else f"{count} rows"

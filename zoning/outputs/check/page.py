@@ -22,6 +22,7 @@ from zoning.outputs.check.key import check_key
 from zoning.outputs.check.rows import dig_records
 from zoning.outputs.check.style import STYLE
 from zoning.outputs.check.words import VERDICTS, more_words, verdict_words
+from zoning.outputs.left_out import left_out_together
 
 Row = Sequence[str]
 SHORT = 12
@@ -275,10 +276,7 @@ def _zones(check: Check) -> str:
 
 
 def _left_out(check: Check) -> str:
-    body = [
-        (f"{row['file']}:{row['row']}", str(row["what"]), str(row["reason"]))
-        for row in check.left_out.to_dict("records")
-    ]
+    body = [(one.file, one.what, one.reason) for one in left_out_together(check.left_out)]
     return _table(("where", "what", "why"), body) if body else ""
 
 

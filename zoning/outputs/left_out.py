@@ -1,0 +1,82 @@
+"""Rows left out, told by the station or pit that they belong to rather than one by one."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import pandas as pd
+
+_OF = " of insertion "
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """Rows of one file that are left out together for one reason.
+
+    Parameters
+    ----------
+    file
+        Name as the user wrote it, with that of the sheet.
+    what
+        The station with its rows and the number of its insertions, or the pit with its row.
+    reason
+        Why they are left out.
+    """
+
+    file: str
+    what: str
+    reason: str
+
+
+def left_out_together(left_out: pd.DataFrame) -> list[LeftOut]:
+    """Return a line a station or pit, numbers in the names in the order of numbers.
+
+    Parameters
+    ----------
+    left_out
+        ``file, row, what, reason``, one row a reading; ``what`` of a reading ends in
+        ``of insertion STATION/NUMBER``.
+    """
+    named = [what.partition(_OF) for what in left_out["what"].astype(str)]
+    frame = left_out.assign(
+        insertion=[name for _, _, name in named],
+        name=[name.rpartition("/")[0] if of else what for what, of, name in named],
+        cone=[bool(of) for _, of, _ in named],
+    )
+    groups = frame.groupby(["file", "name", "cone", "reason"], sort=False)
+    together = [
+        LeftOut(str(file), _words(str(name), rows, cone=bool(cone)), str(reason))
+        for (file, name, cone, reason), rows in groups
+    ]
+    return sorted(together, key=lambda one: [in_numbers(t) for t in (one.file, one.what)])
+
+
+def _words(name: str, rows: pd.DataFrame, *, cone: bool) -> str:
+    lines = sorted({int(row) for row in rows["row"].dropna()})
+    place = f", {_rows(lines)}" if lines else ""
+    if not cone:
+        return f"{name}{place}"
+    count = rows["insertion"].nunique()
+    return f"station {name}{place}, {count} insertion{'' if count == 1 else 's'}"
+
+
+def _rows(lines: list[int]) -> str:
+    """Return rising row numbers in words: ``row 7``, ``rows 7-9``, ``5 rows from 7 to 30``."""
+    first, last = lines[0], lines[-1]
+    if len(lines) == 1:
+        return f"row {first}"
+    if last - first + 1 == len(lines):
+        return f"rows {first}-{last}"
+    return f"{len(lines)} rows from {first} to {last}"
+
+
+def in_numbers(text: str) -> list[tuple[int, int, str]]:
+    """Return a key that sorts ``L9`` before ``L10``."""
+    return list(_tokens(text))
+
+
+def _tokens(text: str) -> Iterator[tuple[int, int, str]]:
+    for token in re.findall(r"[0-9]+|[^0-9]+", text):
+        yield (0, int(token), "") if token.isdecimal() else (1, 0, token.casefold())
