@@ -6,6 +6,7 @@ import shutil
 import sys
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from click.testing import CliRunner, Result
 
@@ -76,3 +77,26 @@ def test_a_read_only_place_is_refused_with_a_clear_message(slow: Path, tmp_path:
     shown = check(slow, "--out", str(blocked / "check"))
     assert shown.exit_code == 1
     assert "could not be written" in shown.output
+
+
+def test_a_year_later_the_pits_of_last_season_are_in_the_record(slow: Path, tmp_path: Path) -> None:
+    folder, out = tmp_path / "field", tmp_path / "rows"
+    shutil.copytree(slow, folder, ignore=shutil.ignore_patterns("check", "records.gpkg"))
+    assert check(folder, "--quiet").exit_code == 0
+    judged = pd.read_csv(folder / "pits.csv", dtype=str, keep_default_na=False)
+    # As docs/howto/review.rst says: the new readings in the place of the old ones.
+    toml = folder / "field.toml"
+    newer = toml.read_text("utf-8").replace("season = 2026", "season = 2027")
+    toml.write_text(newer.replace('cone_after = "cone_after.csv"\n', ""), "utf-8")
+    before = judged[judged["phase"] == "before"].replace({"date": {"2026": "2027"}}, regex=True)
+    before.to_csv(folder / "pits.csv", index=False)
+    assert CliRunner().invoke(main, ["plan", str(folder), "--quiet"]).output == ""
+    told = CliRunner().invoke(main, ["records", "check", str(folder)]).output
+    assert "does not hold" not in told
+    CliRunner().invoke(main, ["records", "export", str(folder), "--out", str(out)])
+    rows = pd.read_csv(out / "pits.csv", dtype=str, keep_default_na=False)
+    for season, wanted in (("2026", judged), ("2027", before)):
+        own = rows[rows["season"] == season]
+        assert sorted(own["pit"] + own["date"]) == sorted(wanted["pit"] + wanted["date"])
+    verdicts = pd.read_csv(out / "check_rows.csv", dtype=str).query("about == 'pit'")
+    assert set(verdicts["name"]) == set(judged.loc[judged["phase"] == "after", "pit"])

@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from zoning.cli import main
-from zoning.records import Draft, Photo, Pit, new_id, open_record
+from zoning.records import Check, CheckRow, Draft, Photo, Pit, new_id, open_record
 
 
 @pytest.fixture
@@ -62,6 +62,24 @@ def test_the_way_out_of_a_damaged_record_works_as_it_is_worded(
     (folder / "records.gpkg").rename(folder / "records.damaged.gpkg")
     assert run("import", str(folder), str(tmp_path / "rows")).exit_code == 0
     assert run("check", str(folder)).exit_code == 0
+
+
+def test_a_check_that_names_a_pit_nobody_kept_is_told(folder: Path) -> None:
+    record = open_record(folder)
+    assert "does not hold" not in run("check", str(folder)).output
+    done = Check(season=2026, plan_id="c" * 64, after_pits=1)
+    named = {"season": 2026, "check_id": "one", "about": "pit", "verdict": "reached"}
+    rows = (done, CheckRow(name="A1", **named), CheckRow(name="A7", **named))  # type: ignore[arg-type]
+    ids = ("one", "two", "three")
+    record.save_all(
+        [
+            Draft(body=body, row_id=row, record_id=row, based_on=0, origin="check")
+            for row, body in zip(ids, rows, strict=True)
+        ]
+    )
+    shown = run("check", str(folder)).output
+    assert "names pits that the record does not hold: A7." in shown
+    assert "Run 'zoning check' again" in shown
 
 
 def test_help_of_each_has_an_example() -> None:

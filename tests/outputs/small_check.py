@@ -13,7 +13,7 @@ from zoning import checks
 from zoning.grid import Grid
 from zoning.model import Notice, Settings
 from zoning.model.check import Check, PlannedGround
-from zoning.model.inputs import InputFile
+from zoning.model.inputs import FieldInputs, InputFile
 from zoning.model.settings import FieldSection
 
 CRS = "EPSG:32631"
@@ -101,6 +101,7 @@ def small_check(ridge_cm: float = 11.0, runs: pd.DataFrame | None = None) -> Che
     none = checks.pairs(judged.iloc[:0].assign(name="", pan=1.0), own.iloc[:0], ())
     return Check(
         plan_id=ground.plan_id,
+        inputs=_inputs(settings),
         settings=settings,
         files=(InputFile("pits", "pits.csv", "b" * 64),),
         boundary=MultiPolygon([box(WEST, SOUTH, WEST + 300, SOUTH + 100)]),
@@ -123,6 +124,14 @@ def small_check(ridge_cm: float = 11.0, runs: pd.DataFrame | None = None) -> Che
         ),
         notices=(Notice("caution", "c", "Mind <this>."), Notice("note", "n", "A note.")),
     )
+
+
+def _inputs(settings: Settings) -> FieldInputs:
+    """Return the field as read: no writer of a check looks at it."""
+    none, shapes = pd.DataFrame(), gpd.GeoDataFrame(geometry=[], crs=CRS)
+    outline = MultiPolygon([box(WEST, SOUTH, WEST + 300, SOUTH + 100)])
+    tables, layers = (none, none, none), (shapes, shapes, shapes, shapes)
+    return FieldInputs(settings, outline, CRS, None, *tables, *layers, none, (), ())
 
 
 def without_pits(check: Check) -> Check:

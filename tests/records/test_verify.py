@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+import json
 import sqlite3
 from contextlib import closing, suppress
 from pathlib import Path
@@ -10,7 +12,18 @@ import pytest
 from records.kept import first, pit
 
 from zoning.errors import InputRefused
-from zoning.records import Pit, Record, export_folder, import_folder, open_record, rescued
+from zoning.records import (
+    Body,
+    Check,
+    CheckRow,
+    Pit,
+    Record,
+    export_folder,
+    import_folder,
+    open_record,
+    pits_not_held,
+    rescued,
+)
 
 
 @pytest.fixture
@@ -32,6 +45,24 @@ def refused(record: Record) -> str:
         open_record(record.path.parent)
     assert record.path.read_bytes() == before
     return str(caught.value)
+
+
+def test_pits_that_a_check_names_and_nobody_kept_are_told(record: Record) -> None:
+    def kept(body: Body) -> str:
+        return record.save(dataclasses.replace(first(pit()), body=body)).record_id
+
+    record.save_all([first(pit("A1")), first(pit("A2", season=2025, date="2025-09-10"))])
+    check = kept(Check(season=2026, plan_id="c" * 64, after_pits=3))
+    for name, date in (("A1", ""), ("A2", "2025-09-10"), ("A3", "2026-09-10")):
+        facts = json.dumps({"date": date})
+        row = {"season": 2026, "check_id": check, "about": "pit", "facts": facts}
+        kept(CheckRow(name=name, verdict="reached", **row))  # type: ignore[arg-type]
+    ((told, names),) = pits_not_held(record)
+    assert (told.record_id, names) == (check, ("A3",))
+    record.save(first(pit("A3", phase="before")))
+    assert len(pits_not_held(record)) == 1
+    record.save(first(pit("A3", withdrawn="yes")))
+    assert pits_not_held(record) == []
 
 
 def test_a_sound_record_opens(filled: Record) -> None:

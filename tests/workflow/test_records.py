@@ -9,12 +9,30 @@ import numpy as np
 import pandas as pd
 import pytest
 import shapely
+from workflow.worked import worked_folder
 
 from zoning import records
 from zoning.errors import OutputFailed
 from zoning.model import FieldInputs, Plan
-from zoning.records import Draft, Pit, PlanIssued, Station, Zone, new_id, open_record
-from zoning.workflow.records import record_inputs, record_plan, with_recorded_pits
+from zoning.records import (
+    CheckRow,
+    Draft,
+    Pit,
+    PlanIssued,
+    Station,
+    Trial,
+    Zone,
+    new_id,
+    open_record,
+    pits_not_held,
+)
+from zoning.workflow import check_work
+from zoning.workflow.records import (
+    record_check,
+    record_inputs,
+    record_plan,
+    with_recorded_pits,
+)
 
 
 def page_pit(folder: Path, name: str, **said: object) -> str:
@@ -102,6 +120,52 @@ def test_a_plan_after_the_files_adds_the_verdicts(
     record = open_record(tmp_path)
     assert {e.version for e in record.latest(Station)} == {2}
     assert {e.version for e in record.latest(Pit)} == {1}
+
+
+@pytest.fixture(scope="module")
+def worked(plan_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return worked_folder(plan_folder, tmp_path_factory.mktemp("record") / "field", "slow")
+
+
+def test_a_check_keeps_the_pits_stations_and_trials_that_it_judged(worked: Path) -> None:
+    check = check_work(worked)
+    assert record_check(worked, check) == ()
+    record = open_record(worked)
+    dug = {(e.body.pit, e.body.phase) for e in record.latest(Pit)}
+    rows = pd.read_csv(worked / "pits.csv", dtype=str)
+    assert dug == set(zip(rows["pit"], rows["phase"], strict=True))
+    trials = pd.read_csv(worked / "trials.csv", dtype=str)
+    assert {e.body.run for e in record.latest(Trial)} == set(trials["run"])
+    after = {e.body.station: e.body for e in record.latest(Station, phase="after")}
+    assert set(after) == set(pd.read_csv(worked / "cone_after.csv")["station"])
+    told = check.probes.set_index("station")["verdict"].to_dict()
+    assert {name: body.verdict for name, body in after.items()} == told
+    assert pits_not_held(record) == []
+
+
+def test_the_same_check_again_adds_nothing_and_another_is_kept(worked: Path) -> None:
+    check = check_work(worked)
+    record_check(worked, check)
+    before = {k: len(v) for k, v in records.everything(worked).items()}
+    record_check(worked, check)
+    record_check(worked, check_work(worked))
+    assert {k: len(v) for k, v in records.everything(worked).items()} == before
+    record_check(worked, dataclasses.replace(check, ridge_allowance_cm=9.0))
+    assert len(open_record(worked).latest(records.Check)) == before[records.Check] + 1
+
+
+def test_a_pit_of_the_page_outranks_its_row_in_what_a_check_keeps(
+    plan_folder: Path, tmp_path: Path
+) -> None:
+    folder = worked_folder(plan_folder, tmp_path / "field", "slow")
+    page_pit(folder, "A01", loosened_at_leg_cm=11.0, pan="yes")
+    for _ in range(2):
+        assert record_check(folder, check_work(folder)) == ()
+    record = open_record(folder)
+    (kept,) = record.latest(Pit, pit="A01")
+    assert (kept.version, kept.body.loosened_at_leg_cm) == (1, 11.0)
+    (row,) = record.latest(CheckRow, about="pit", name="A01")
+    assert "11 cm" in row.body.reason
 
 
 def test_pits_of_the_page_join_those_of_the_files(

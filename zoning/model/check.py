@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 
 from zoning.grid import Grid
-from zoning.model.inputs import InputFile
+from zoning.model.inputs import FieldInputs, InputFile
 from zoning.model.notices import Notice
 from zoning.model.settings import Settings
 
@@ -84,6 +84,8 @@ class Check:
     ----------
     plan_id
         Fingerprint of the plan that was checked.
+    inputs
+        What was judged, as read now: the files of the field and the pits of the review page.
     settings, files, boundary, working_crs
         Of the field as read now.
     hazards
@@ -115,6 +117,7 @@ class Check:
     """
 
     plan_id: str
+    inputs: FieldInputs
     settings: Settings
     files: tuple[InputFile, ...]
     boundary: MultiPolygon

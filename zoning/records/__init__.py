@@ -20,7 +20,7 @@ from zoning.records.open import copy_record, everything, open_record
 from zoning.records.photos import KeptPhoto, keep_photo, known_photo, photo_file
 from zoning.records.store import Conflict, Draft, Entry, NameTaken, Record, new_id
 from zoning.records.text import export_folder, import_folder, table_text
-from zoning.records.verify import rescued
+from zoning.records.verify import pits_not_held, rescued
 
 __all__ = [
     "BODIES",
@@ -52,6 +52,7 @@ __all__ = [
     "open_record",
     "photo_file",
     "pit_faults",
+    "pits_not_held",
     "rescued",
     "table_text",
 ]

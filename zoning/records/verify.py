@@ -1,7 +1,8 @@
-"""Is the file what was kept? Structure, every row's hash, and that no row is missing."""
+"""Is the file what was kept, and whole? Structure, hash of every row, no row or pit missing."""
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Iterator, Mapping
 from contextlib import closing
@@ -9,11 +10,11 @@ from pathlib import Path
 from typing import Any
 
 from zoning.errors import Fault, InputRefused
-from zoning.records.entries import BODIES, Body
+from zoning.records.entries import BODIES, Body, Check, CheckRow, Pit
 from zoning.records.file import NAME, connect, damaged, told_plainly
 from zoning.records.layout import APPLICATION_ID, columns, lay_out, shape_of
 from zoning.records.rules import rule
-from zoning.records.store import Entry, entry_of, next_head, row_hash
+from zoning.records.store import Entry, Record, entry_of, next_head, row_hash
 
 
 def check_record(path: Path) -> None:
@@ -30,6 +31,23 @@ def check_record(path: Path) -> None:
         _check_structure(store)
         for kind in BODIES:
             _check_rows(store, kind)
+
+
+def pits_not_held(record: Record) -> list[tuple[Entry[Check], tuple[str, ...]]]:
+    """Return the checks that name pits which the record holds under no name they ever had.
+
+    A pit that a check judged is one of its season, or was dug on its day in another.
+    """
+    held: set[tuple[str, object]] = set()
+    for pit in (entry.body for entry in record.everything(Pit) if entry.body.phase == "after"):
+        held |= {(pit.pit, pit.season), (pit.pit, pit.date)}
+    lacking: dict[str, list[str]] = {}
+    for row in (entry.body for entry in record.latest(CheckRow, about="pit")):
+        date = json.loads(row.facts).get("date") or row.season
+        if not {(row.name, row.season), (row.name, date)} & held:
+            lacking.setdefault(row.check_id, []).append(row.name)
+    checks = record.latest(Check)
+    return [(c, tuple(lacking[c.record_id])) for c in checks if c.record_id in lacking]
 
 
 def rescued(folder: Path) -> Mapping[type[Body], list[Entry[Any]]]:

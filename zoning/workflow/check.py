@@ -134,6 +134,7 @@ def _check(field: _Field) -> Check:
     dig = checks.dig_next(planned, groups, pits, probes, ridge_cm=ridge, keep_off=field.keep_off)
     return Check(
         plan_id=planned.plan_id,
+        inputs=inputs,
         settings=inputs.settings,
         files=inputs.files,
         boundary=inputs.boundary,

@@ -51,16 +51,27 @@ def record_inputs(record: Record, folder: Path, inputs: FieldInputs) -> Kept:
     A row that the record holds already is passed over; a row that differs from what the same file
     said before becomes a new version, and the old one stays.
     """
+    return _record_inputs(record, folder, inputs, origin="file")
+
+
+def _record_inputs(
+    record: Record,
+    folder: Path,
+    inputs: FieldInputs,
+    *,
+    origin: str,
+    by_whom: str = "",
+    probes: pd.DataFrame | None = None,
+) -> Kept:
+    """Keep what the files hold; cone stations of after the work as judged in `probes`."""
     season = season_of(inputs)
-    before = station_bodies(inputs.cone, None, season, "before")
-    after = station_bodies(inputs.cone_after, None, season, "after")
     bodies = (
         *pit_bodies(inputs.pits, season),
         *trial_bodies(inputs.trials, season),
-        *before,
-        *after,
+        *station_bodies(inputs.cone, None, season, "before"),
+        *station_bodies(inputs.cone_after, probes, season, "after"),
     )
-    kept = _keep(record, lambda: file_drafts(record, bodies, origin="file"))
+    kept = _keep(record, lambda: file_drafts(record, bodies, origin=origin, by_whom=by_whom))
     photos = _keep_photos(record, folder, season)
     return Kept(kept.added + photos, kept.notices)
 
@@ -78,8 +89,12 @@ def record_plan(
 
 
 def record_check(folder: Path, check: Check, *, by_whom: str = "") -> tuple[Notice, ...]:
-    """Keep a check of the work with its verdict on each zone and pit; see `record_plan`."""
-    return _attempt(folder, lambda record: _record_check(record, check, by_whom))
+    """Keep a check of the work with its verdict on each zone and pit, and what it was made from.
+
+    The pits, cone stations and trial runs that it judged are kept before it. The same check again
+    adds nothing. See `record_plan`.
+    """
+    return _attempt(folder, lambda record: _record_check(record, folder, check, by_whom))
 
 
 def with_recorded_pits(inputs: FieldInputs, folder: Path) -> FieldInputs:
@@ -255,25 +270,43 @@ def _zones(plan: Plan, season: int) -> list[records.Zone]:
     ]
 
 
-def _record_check(record: Record, check: Check, by_whom: str) -> tuple[Notice, ...]:
-    season = season_of(check)
+def _record_check(record: Record, folder: Path, check: Check, by_whom: str) -> tuple[Notice, ...]:
+    season = season_of(check.inputs)
+    probes = check.probes.assign(part_used=check.probes["part"])
+    kept = _record_inputs(
+        record, folder, check.inputs, origin="check", by_whom=by_whom, probes=probes
+    )
+    first = _once(_verdict(check, season), "check", by_whom)
+    rows = [
+        *_check_rows(check.zones, "zone", "zone", first.record_id, season),
+        *_check_rows(check.pits, "pit", "pit", first.record_id, season),
+        *_check_rows(check.groups, "group", "name", first.record_id, season),
+    ]
+    if not _last_said(record, first.body, rows):
+        record.save_all([first, *(_once(row, "check", by_whom) for row in rows)])
+    return kept.notices
+
+
+def _verdict(check: Check, season: int) -> records.Check:
     pits = check.pits["verdict"].value_counts()
     told = ", ".join(f"{count} {name}" for name, count in sorted(pits.items()))
-    done = records.Check(
+    return records.Check(
         season=season,
         plan_id=check.plan_id,
         after_pits=len(check.pits),
         ridge_allowance_cm=plain(check.ridge_allowance_cm),
         summary=told.replace("_", " "),
     )
-    first = _once(done, "check", by_whom)
-    rows = [
-        *_check_rows(check.zones, "zone", "zone", first.record_id, season),
-        *_check_rows(check.pits, "pit", "pit", first.record_id, season),
-        *_check_rows(check.groups, "group", "name", first.record_id, season),
-    ]
-    record.save_all([first, *(_once(row, "check", by_whom) for row in rows)])
-    return ()
+
+
+def _last_said(record: Record, done: records.Check, rows: Sequence[records.CheckRow]) -> bool:
+    """Whether the newest check of the season says the same."""
+    checks = record.latest(records.Check, season=done.season)
+    if not checks or checks[-1].body != done:
+        return False
+    last = checks[-1].record_id
+    held = [entry.body for entry in record.latest(records.CheckRow, check_id=last)]
+    return held == [replace(row, check_id=last) for row in rows]
 
 
 def _check_rows(
