@@ -48,7 +48,7 @@ def test_a_fast_pass_reaches_and_is_kept(checks: dict[str, Check]) -> None:
     assert whole["share_low"] > 0.5
 
 
-@pytest.mark.parametrize("seed", [2, 3, 4])
+@pytest.mark.parametrize("seed", [1, 3, 4])
 def test_other_pits_of_the_same_passes_say_the_same(
     plan_folder: Path, tmp_path: Path, seed: int
 ) -> None:
