@@ -80,6 +80,10 @@ def write_plan(folder: Path, plan_id: str = "ab" * 32) -> None:
         crs=4326,
     )
     pyogrio.write_dataframe(drain, folder / "plan.gpkg", layer="hazards", driver="GPKG")
+    parts = gpd.GeoDataFrame(
+        {"part": ["body", "wheeling"]}, geometry=[box(WEST, MIDDLE), box(MIDDLE, EAST)], crs=4326
+    )
+    pyogrio.write_dataframe(parts, folder / "plan.gpkg", layer="parts", driver="GPKG")
 
 
 def form(desk: Desk, **said: str) -> dict[str, str]:

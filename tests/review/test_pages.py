@@ -10,9 +10,9 @@ import pytest
 from flask.testing import FlaskClient
 from review.small_desk import form, pits, post, write_field, write_plan
 
+from zoning.outputs.drawing.pit_signs import pit_sign
 from zoning.records import Check, CheckRow, Draft, Pit, new_id
 from zoning.review import Desk, make_app, open_desk
-from zoning.review.words import INNER
 
 
 def pit_id(desk: Desk, name: str) -> str:
@@ -149,14 +149,14 @@ def test_the_list_and_the_map_show_what_the_check_made_of_a_pit(
     desk: Desk, client: FlaskClient
 ) -> None:
     post(client, "/save/pit", form(desk, loosened_at_leg_cm="36", loosened_between_cm="25"))
-    assert "after: not checked" in client.get("/").text
+    assert "pit after: not judged" in client.get("/").text
     keep_check(desk, "leg_only")
     page = client.get("/").text
-    assert "after: reached at the leg only" in page
+    assert "pit after: reached at the leg only" in page
+    assert "pit after: not judged" not in page
     assert "at a leg 36 cm, between 25 cm" in page
-    outline, _ = INNER["leg_only"]
-    assert page.count(f'd="{outline}"') == 2  # in the list and in the key
-    assert f'"inner": ["{outline}"' in page
+    assert page.count(pit_sign("leg_only", 11, 11, 6.2)) == 2  # in the list and in the key
+    assert '"sign": "leg_only"' in page
 
 
 def test_a_pit_beside_another_takes_over_place_and_part(desk: Desk, client: FlaskClient) -> None:
@@ -185,3 +185,34 @@ def test_verdicts_of_another_plan_are_told(desk: Desk, client: FlaskClient, fold
     page = client.get("/").text
     assert "against plan abababab; the map shows plan cdcdcdcd" in page
     assert "this plan is not checked" in client.get("/zone/1").text
+
+
+def test_the_key_explains_only_signs_that_are_shown(client: FlaskClient) -> None:
+    key = client.get("/?phase=before&part=body").text.partition('<p class="key">')[2]
+    key = key.partition("</p>")[0]
+    assert "pit before: pan" in key
+    assert "no pan" not in key
+    assert "pit after" not in key
+
+
+def test_an_after_pit_without_partner_says_that_none_can_be_dug_now(
+    desk: Desk, client: FlaskClient
+) -> None:
+    post(client, "/save/pit", form(desk, pit="A2", part="gateway"))
+    page = client.get(f"/pit/{pit_id(desk, 'A2')}").text
+    assert "none can be dug now" in page
+    assert "No pit here yet" not in page
+    assert "Add one at this place" not in page
+    assert "Add one at this place" in client.get(f"/pit/{pit_id(desk, 'P2')}").text
+
+
+def test_a_part_left_to_the_map_is_told_as_the_maps(desk: Desk, client: FlaskClient) -> None:
+    post(client, "/save/pit", form(desk, lon="0.803", part=""))
+    assert "wheeling (by the map)" in client.get(f"/pit/{pit_id(desk, 'A1')}").text
+    assert "A1" in client.get("/?part=wheeling").text
+    assert "wheeling (by the map)" not in client.get("/?part=body").text
+
+
+def test_reviewed_stands_before_zone_and_part_in_the_list(client: FlaskClient) -> None:
+    heads = re.findall(r'<th scope="col"[^>]*>([^<]*)</th>', client.get("/").text)
+    assert heads.index("reviewed") < heads.index("zone") < heads.index("part")

@@ -96,6 +96,7 @@ def test_two_people_saving_one_pit_both_see_both(desk: Desk, client: FlaskClient
     sent = form(desk)
     post(client, "/save/pit", sent)
     hers = sent | {"row_id": new_id(), "version": "1", "note": "hers", "by_whom": "K. Moss"}
+    hers["why"] = "read again"
     his = sent | {"row_id": new_id(), "version": "1", "note": "his"}
     assert post(client, "/save/pit", hers).status_code == 303
     answer = post(client, "/save/pit", his)
@@ -103,6 +104,7 @@ def test_two_people_saving_one_pit_both_see_both(desk: Desk, client: FlaskClient
     assert "hers" in answer.text
     assert "his" in answer.text
     assert "K. Moss" in answer.text
+    assert "read again" in answer.text
     assert after(desk)[0].note == "hers"
     chosen = post(client, "/save/pit", hidden(answer))
     assert chosen.status_code == 303

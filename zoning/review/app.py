@@ -6,9 +6,11 @@ from http import HTTPStatus
 
 from flask import Flask, render_template
 from jinja2 import StrictUndefined
+from markupsafe import Markup
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge, SecurityError
 
 from zoning.errors import InputRefused, ZoningError
+from zoning.outputs.drawing.pit_signs import PIT_SIGNS, pit_sign
 from zoning.records import new_id
 from zoning.records.rules import rule as record_rule
 from zoning.review import entering, exporting, pages, saving
@@ -45,6 +47,8 @@ def make_app(desk: Desk, hosts: tuple[str, ...] = ("127.0.0.1", "localhost")) ->
         label=label,
         shown=shown,
         words=WORDS,
+        signs=PIT_SIGNS,
+        sign_of=lambda name: Markup(pit_sign(name, 11, 11, 6.2)),  # noqa: S704 - our own code
         make_id=new_id,
         photo_bytes=int(record_rule("photo_upload_mb") * 1e6),
     )

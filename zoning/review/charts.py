@@ -1,7 +1,7 @@
 """Cone resistance before and after on one depth axis, beside the two pits as columns of soil.
 
-Before is a full line and squares, after a broken line and diamonds; both are named in words. The
-drawing is an SVG of presentation attributes only, every text escaped.
+Before is a full line, after a broken one; both are named in words. The drawing is an SVG of
+presentation attributes only, every text escaped.
 """
 
 from __future__ import annotations
@@ -51,12 +51,9 @@ def pair_chart(
     """
     axes = _axes(pits, cones, planned_cm, limit_mpa)
     parts = [*_scales(axes), *_limit(axes, limit_mpa)]
-    for cone, tone, dash, sign in (
-        (cones[0], _BEFORE, "none", _square),
-        (cones[1], _AFTER, "8 4", _diamond),
-    ):
+    for cone, tone, dash in ((cones[0], _BEFORE, "none"), (cones[1], _AFTER, "8 4")):
         if cone is not None:
-            parts += _curve(axes, cone, tone, dash, sign)
+            parts += _curve(axes, cone, tone, dash)
     parts += _planned(axes, planned_cm)
     parts += _columns(axes, pits)
     return element(
@@ -137,7 +134,7 @@ def _limit(axes: _Axes, limit_mpa: float) -> list[str]:
     return [line, _backed(words, x + 4, FOOT - 8)]
 
 
-def _curve(axes: _Axes, cone: Cone, tone: str, dash: str, sign: object) -> list[str]:
+def _curve(axes: _Axes, cone: Cone, tone: str, dash: str) -> list[str]:
     thin = [
         element("path", d=_line(axes, push), fill="none", stroke=tone, stroke_opacity=0.35,
                 stroke_dasharray=dash)
@@ -148,9 +145,7 @@ def _curve(axes: _Axes, cone: Cone, tone: str, dash: str, sign: object) -> list[
         "path", d=_line(axes, mean), fill="none", stroke=tone, stroke_width=2.6,
         stroke_dasharray=dash,
     )  # fmt: skip
-    spots = [(axes.x(v), axes.y(d)) for d, v in mean[::4] if v is not None]
-    make = sign if callable(sign) else _square
-    return [*thin, thick, *(make(x, y, tone) for x, y in spots)]
+    return [*thin, thick]
 
 
 def _mean(
@@ -169,26 +164,12 @@ def _line(axes: _Axes, push: Sequence[tuple[float, float | None]]) -> str:
     return f"M{'L'.join(steps)}" if steps else "M0 0"
 
 
-def _square(x: float, y: float, tone: str) -> str:
-    return element("rect", x=x - 4, y=y - 4, width=8, height=8, fill=tone, stroke="#ffffff")
-
-
-def _diamond(x: float, y: float, tone: str) -> str:
-    d = f"M{x:.1f} {y - 6:.1f}l6 6l-6 6l-6 -6Z"
-    return element("path", d=d, fill="#ffffff", stroke=tone, stroke_width=2)
-
-
 def _columns(axes: _Axes, pits: tuple[Pit | None, Pit | None]) -> list[str]:
     width = (RIGHT - SPLIT - 14) / 2
     parts = []
     for i, (word, pit) in enumerate(zip(("before", "after"), pits, strict=True)):
         left = SPLIT + 10 + i * width
-        sign = (
-            _square(left + 12, TOP - 12, _BEFORE)
-            if i == 0
-            else _diamond(left + 12, TOP - 12, _AFTER)
-        )
-        parts += [sign, text(word, left + 22, TOP - 7, SIZE, font_weight="bold")]
+        parts.append(text(word, left + 9, TOP - 7, SIZE, font_weight="bold"))
         parts += _column(axes, pit, left, width) if pit is not None else [
             text("no pit", left + 10, TOP + 24, SIZE)
         ]  # fmt: skip

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pyogrio
 import shapely
 from pyproj import Geod
@@ -16,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from zoning.errors import Fault, InputRefused
 from zoning.model import FieldInputs
 from zoning.outputs.drawing.legend import NOT_CLEARED
+from zoning.outputs.drawing.pit_signs import PIT_SIGNS, pit_sign
 from zoning.outputs.drawing.plan import depth_tones
 from zoning.outputs.places import lonlat_areas
 
@@ -50,6 +53,7 @@ class Ground:
     limit_mpa: float
     zones: tuple[ZoneFacts, ...]
     parts: tuple[str, ...]
+    part_shapes: tuple[tuple[str, BaseGeometry], ...]
     outline: BaseGeometry
     hazards: tuple[tuple[str, BaseGeometry], ...]
     cautions: tuple[str, ...]
@@ -60,6 +64,13 @@ class Ground:
             return None
         spot = shapely.Point(lon, lat)
         return next((zone for zone in self.zones if zone.shape.intersects(spot)), None)
+
+    def part_at(self, lon: float | None, lat: float | None) -> str:
+        """Return the part of the field that the plan's map has at a place; blank outside."""
+        if lon is None or lat is None:
+            return ""
+        spot = shapely.Point(lon, lat)
+        return next((part for part, shape in self.part_shapes if shape.intersects(spot)), "")
 
     @property
     def waiting(self) -> int:
@@ -90,18 +101,18 @@ def plan_ground(folder: Path, inputs: FieldInputs) -> Ground:
     parts = ("body", "headland", "wheeling", "gateway", *named)
     if not (folder / "plan.json").is_file():
         limit = inputs.settings.readings.limit_mpa
-        return Ground("", limit, (), parts, areas[0], (), ())
+        return Ground("", limit, (), parts, (), areas[0], (), ())
     try:
         facts = _json(folder / "plan.json")
         zones = _zones(_json(folder / "depth_zones.geojson")["features"])
-        hazards = _hazards(folder / "plan.gpkg")
         return Ground(
             str(facts["plan_id"]),
             float(facts["settings"]["readings"]["limit_mpa"]),
             zones,
             parts,
+            _layer(folder / "plan.gpkg", "parts", "part"),
             areas[0],
-            hazards,
+            _layer(folder / "plan.gpkg", "hazards", "kind"),
             tuple(str(_text(told)) for told in facts["cautions"]),
         )
     except (OSError, ValueError, KeyError, TypeError, RuntimeError) as fault:
@@ -124,18 +135,31 @@ def map_data(ground: Ground) -> dict[str, Any]:
                 "zone": zone.zone,
                 "words": zone.depth_words,
                 "label": f"{zone.depth_cm:g}" if zone.depth_cm > 0 else "lifted",
+                "held": zone.cleared == NOT_CLEARED,
                 "tone": zone.tone,
-                "at": list(shapely.get_coordinates(zone.shape.representative_point())[0]),
+                "rooms": _rooms(zone.shape),
                 "shape": shapely.geometry.mapping(zone.shape),
             }
             for zone in ground.zones
         ],
+        "signs": {name: pit_sign(name, 11, 11, 6.2) for name in PIT_SIGNS},
         "outline": shapely.geometry.mapping(ground.outline),
         "hazards": [
             {"kind": kind, "shape": shapely.geometry.mapping(shape)}
             for kind, shape in ground.hazards
         ],
     }
+
+
+def _rooms(shape: BaseGeometry) -> list[list[float]]:
+    """Return lon, lat and radius [m] of the widest circle in each piece, the widest first."""
+    lat = shapely.get_coordinates(shape.centroid)[0][1]
+    per_degree = np.array([apart_m((0.0, lat), (0.01, lat)), apart_m((0, lat), (0, lat + 0.01))])
+    flat = shapely.transform(shape, lambda places: places * per_degree * 100)
+    circles = shapely.maximum_inscribed_circle(shapely.get_parts(flat), tolerance=0.5)
+    ends = shapely.get_coordinates(circles).reshape(-1, 2, 2)
+    rows = [[*(a / per_degree / 100), math.dist(a, b)] for a, b in ends]
+    return sorted(([round(float(v), 8) for v in row] for row in rows), key=lambda row: -row[2])
 
 
 def _text(told: object) -> object:
@@ -169,9 +193,10 @@ def _zones(features: Sequence[Mapping[str, Any]]) -> tuple[ZoneFacts, ...]:
     return tuple(found)
 
 
-def _hazards(path: Path) -> tuple[tuple[str, BaseGeometry], ...]:
-    frame = pyogrio.read_dataframe(path, layer="hazards")
+def _layer(path: Path, layer: str, name: str) -> tuple[tuple[str, BaseGeometry], ...]:
+    """Return the shapes of a layer in longitude and latitude, each with what `name` says."""
+    frame = pyogrio.read_dataframe(path, layer=layer)
     if frame.empty:
         return ()
     placed = frame.to_crs(4326)
-    return tuple(zip(placed["kind"].astype(str), placed.geometry, strict=True))
+    return tuple(zip(placed[name].astype(str), placed.geometry, strict=True))

@@ -11,6 +11,7 @@ from urllib.parse import unquote
 from flask import Flask, Response, abort, render_template, request
 from markupsafe import Markup
 
+from zoning.outputs.drawing.pit_signs import PIT_SIGNS
 from zoning.records import Entry, Photo, Pit, Review, new_id, photo_file
 from zoning.review.charts import pair_chart
 from zoning.review.desk import Desk
@@ -55,7 +56,7 @@ def _register_overview(app: Flask, desk: Desk) -> None:
             total=len(views),
             chosen=chosen,
             parts=ground.parts,
-            signs=sorted({(pit.verdict, pit.inner) for pit in views if pit.body.phase == "after"}),
+            signs_here=[name for name in PIT_SIGNS if name in {pit.sign for pit in shown_pits}],
             verdicts=sorted({pit.verdict for pit in views}),
             reviewed=sum(pit.reviewed for pit in views),
             check=last_check(desk.record, desk.season),
@@ -253,7 +254,7 @@ def _on_map(pit: PitView) -> dict[str, Any]:
         "phase": pit.body.phase,
         "at": list(pit.place),
         "verdict": pit.verdict,
-        "inner": list(pit.inner),
+        "sign": pit.sign,
         "reviewed": pit.reviewed,
     }
 

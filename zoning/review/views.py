@@ -9,10 +9,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from zoning.contracts import constant
+from zoning.outputs.drawing.pit_signs import sign_name
 from zoning.records import Check, CheckRow, Entry, Photo, Pit, Record, Review, Station
 from zoning.review.ground import Ground, ZoneFacts, apart_m
 from zoning.review.rules import rule
-from zoning.review.words import INNER, verdict_said
+from zoning.review.words import verdict_said
 
 UNCHECKED = "not checked"
 _SEEN = {"yes": "pan", "no": "no pan", "": "pan not noted"}
@@ -24,6 +25,7 @@ class PitView:
 
     entry: Entry[Pit]
     zone: ZoneFacts | None
+    map_part: str
     photos: tuple[Entry[Photo], ...]
     judged: CheckRow | None
     review: Entry[Review] | None
@@ -46,9 +48,10 @@ class PitView:
         return self.judged.reason if self.judged else ""
 
     @property
-    def inner(self) -> tuple[str, str]:
-        """Outline and colour of what stands in the sign of the pit; see `words.INNER`."""
-        return INNER.get(self.judged.verdict if self.judged else "", ("", "none"))
+    def sign(self) -> str:
+        """Name of the sign of the pit; see `pit_signs`."""
+        judged = self.judged.verdict if self.judged else ""
+        return sign_name(self.body.phase, self.body.pan, judged)
 
     @property
     def depths(self) -> str:
@@ -72,8 +75,13 @@ class PitView:
 
     @property
     def part(self) -> str:
-        """The part noted, else the parts of the zone."""
-        return self.body.part or (self.zone.parts if self.zone else "")
+        """The part noted, else that of the map at this place."""
+        return self.body.part or self.map_part
+
+    @property
+    def part_words(self) -> str:
+        """The part, and whether it is noted or the map's."""
+        return self.body.part or (f"{self.map_part} (by the map)" if self.map_part else "not noted")
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +101,7 @@ class Filters:
         return all(
             (
                 not self.phase or pit.body.phase == self.phase,
-                not self.part or self.part in pit.part.split("; "),
+                not self.part or self.part == pit.part,
                 not self.since or (bool(date) and date >= self.since),
                 not self.until or (bool(date) and date <= self.until),
                 not self.verdict or pit.verdict == self.verdict,
@@ -116,6 +124,7 @@ def pit_views(record: Record, ground: Ground, season: int) -> list[PitView]:
             PitView(
                 entry,
                 ground.zone_at(entry.body.lon, entry.body.lat),
+                ground.part_at(entry.body.lon, entry.body.lat),
                 tuple(photos.get(entry.record_id, ())),
                 row,
                 reviews.get(entry.record_id),

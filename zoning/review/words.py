@@ -1,4 +1,4 @@
-"""Words of the trade and signs for what the record holds."""
+"""Words of the trade for what the record holds."""
 
 from __future__ import annotations
 
@@ -26,17 +26,6 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "": "",
     }
 )
-
-INNER: Mapping[str, tuple[str, str]] = MappingProxyType(
-    {
-        "reached": ("M11 2l9 9-9 9-9-9Z", "#9a3300"),
-        "too_deep": ("M6 8h10l-5 8Z", "#9a3300"),
-        "leg_only": ("M2 11h18l-9 9Z", "#9a3300"),
-        "leg_passed": ("M2 11h18l-9 9Z", "#d9b8a6"),
-        "not_reached": ("M7.5 7.5l7 7M7.5 14.5l7-7", "none"),
-    }
-)
-"""Verdict to what stands in the diamond of a pit after the work: outline in 22 by 22, and fill."""
 
 
 def verdict_said(verdict: str, so_far: str = "") -> str:

@@ -12,14 +12,10 @@ function node(name, attributes, words) {
   return made;
 }
 
-function sign(phase, inner) {
+// The signs are drawn by the program; the page only copies them.
+function sign(name) {
   const picture = node("svg", { width: 30, height: 30, viewBox: "0 0 22 22", "aria-hidden": "true" });
-  picture.append(
-    phase === "before"
-      ? node("rect", { x: 4, y: 4, width: 14, height: 14, fill: "#111", stroke: "#fff", "stroke-width": 2 })
-      : node("path", { d: "M11 2l9 9-9 9-9-9Z", fill: "#fff", stroke: "#9a3300", "stroke-width": 3 }),
-  );
-  if (inner && inner[0]) picture.append(node("path", { d: inner[0], fill: inner[1], stroke: "#9a3300", "stroke-width": 1.5 }));
+  picture.innerHTML = data.signs[name];
   return picture;
 }
 
@@ -50,22 +46,54 @@ function drawZones(map, open) {
   }
 }
 
+// The roomiest zones first; a label stands on its own ground, else not at all.
+const LABEL_FROM_PX = 9;
+const SAME_AGAIN_PX = 120; // a zone is labelled again only so far from its own last label
 function drawLabels(map) {
   const layer = L.layerGroup().addTo(map);
+  const rooms = data.zones.flatMap((zone) => zone.rooms.map(([lon, lat, roomM]) => ({ zone, lon, lat, roomM }))).sort((a, b) => b.roomM - a.roomM);
   const put = () => {
     layer.clearLayers();
-    const taken = data.pits.map((pit) => map.latLngToContainerPoint([pit.at[1], pit.at[0]]).add([0, 10]));
-    for (const zone of data.zones) {
-      const place = [zone.at[1], zone.at[0]];
-      const at = map.latLngToContainerPoint(place);
-      if (taken.some((other) => Math.abs(other.x - at.x) < 56 && Math.abs(other.y - at.y) < 26)) continue;
-      taken.push(at);
-      const icon = L.divIcon({ className: "depth-label", html: node("span", {}, zone.label), iconSize: null, iconAnchor: [14, 11] });
-      L.marker(place, { icon, interactive: false, keyboard: false }).addTo(layer);
+    const middle = map.latLngToContainerPoint(map.getCenter());
+    const metres = map.distance(map.containerPointToLatLng(middle), map.containerPointToLatLng(middle.add([100, 0]))) / 100;
+    const taken = data.pits.map((pit) => boxAround(map.latLngToContainerPoint([pit.at[1], pit.at[0]]).add([0, 8]), 60, 40));
+    const told = [];
+    for (const { zone, lon, lat, roomM } of rooms) {
+      if (roomM / metres < LABEL_FROM_PX) break;
+      const at = map.latLngToContainerPoint([lat, lon]);
+      if (told.some((one) => one.zone === zone && one.at.distanceTo(at) < SAME_AGAIN_PX)) continue;
+      const depth = zone.label === "lifted" ? ["lifted", ""] : [zone.label, " cm"];
+      const held = zone.held ? " NC" : "";
+      for (const lines of [[depth.join(""), `zone ${zone.zone}${held}`], [depth[0] + held]]) {
+        const size = lines.length > 1 ? [lines[1].length * 8 + 8, 36] : [lines[0].length * 9 + 10, 21];
+        const box = [0, -0.7, 0.7, -1.3, 1.3].map((shift) => boxAround(at.add([0, (shift * roomM) / metres]), ...size))
+          .find((one) => !taken.some((other) => overlap(one, other)) && liesOn(map, one, zone));
+        if (!box) continue;
+        taken.push(box);
+        told.push({ zone, at });
+        L.marker(map.containerPointToLatLng([box.x + box.w / 2, box.y + box.h / 2]), { icon: depthLabel(lines, size), interactive: false, keyboard: false }).addTo(layer);
+        break;
+      }
     }
   };
   map.on("zoomend", put);
   put();
+}
+
+function depthLabel([depth, zone], [w, h]) {
+  const html = node("span", {}, depth);
+  if (zone) html.append(node("small", {}, zone));
+  return L.divIcon({ className: "depth-label", html, iconSize: null, iconAnchor: [w / 2, h / 2] });
+}
+
+const boxAround = ({ x, y }, w, h) => ({ x: x - w / 2, y: y - h / 2, w, h });
+const overlap = (a, b) => a.x < b.x + b.w && b.x < a.x + a.w && a.y < b.y + b.h && b.y < a.y + a.h;
+// Whether a label lies on its own zone, or off the field, with most of itself.
+function liesOn(map, box, zone) {
+  const places = [0.05, 0.275, 0.5, 0.725, 0.95].flatMap((across) => [0.1, 0.5, 0.9].map((down) => map.containerPointToLatLng([box.x + across * box.w, box.y + down * box.h])));
+  const own = places.filter(({ lng, lat }) => inShape([lng, lat], zone.shape)).length;
+  const off = places.filter(({ lng, lat }) => !inShape([lng, lat], data.outline)).length;
+  return own >= 5 && own + off >= 10;
 }
 
 function overview(element) {
@@ -74,7 +102,7 @@ function overview(element) {
   const marks = [];
   for (const pit of data.pits) {
     const html = node("div", {});
-    html.append(sign(pit.phase, pit.inner), node("span", {}, pit.pit));
+    html.append(sign(pit.sign), node("span", {}, pit.pit));
     marks.push(html);
     const icon = L.divIcon({ className: "pit-mark", html, iconSize: [46, 46], iconAnchor: [23, 23] });
     const marker = L.marker([pit.at[1], pit.at[0]], { icon, keyboard: true, riseOnHover: true }).addTo(map);
@@ -108,7 +136,7 @@ function sideBySide(map, marks) {
     data.pits.forEach((pit, i) => {
       const w = pit.pit.length * 9 + 6;
       const box = { x: at[i].x - w / 2, y: at[i].y + half + 1, w, h: 17 };
-      const free = !taken.some((other) => box.x < other.x + other.w && other.x < box.x + w && box.y < other.y + other.h && other.y < box.y + box.h);
+      const free = !taken.some((other) => overlap(box, other));
       marks[i].lastChild.hidden = !free;
       if (free) taken.push(box);
     });
@@ -144,12 +172,14 @@ function placeWords(lon, lat, from, error) {
 function picking(element) {
   const map = makeMap(element);
   drawZones(map, null);
-  const icon = L.divIcon({ className: "pit-mark", html: sign("after"), iconSize: [46, 46], iconAnchor: [23, 23] });
   const told = document.getElementById("place-told");
   let mark = null;
+  const phase = () => document.querySelector('[name="phase"]:checked')?.value || "after";
+  const icon = () => L.divIcon({ className: "pit-mark", html: sign(phase()), iconSize: [46, 46], iconAnchor: [23, 23] });
+  for (const one of document.querySelectorAll('[name="phase"]')) one.addEventListener("change", () => mark?.setIcon(icon()));
   const put = (lon, lat, from, error) => {
     if (mark) mark.setLatLng([lat, lon]);
-    else mark = L.marker([lat, lon], { icon, interactive: false, keyboard: false }).addTo(map);
+    else mark = L.marker([lat, lon], { icon: icon(), interactive: false, keyboard: false }).addTo(map);
     field("lon").value = lon.toFixed(7);
     field("lat").value = lat.toFixed(7);
     field("place_from").value = from;
@@ -163,7 +193,7 @@ function picking(element) {
     field("place_from").value = "typed";
     field("place_error_m").value = "";
     if (mark) mark.setLatLng([lat, lon]);
-    else mark = L.marker([lat, lon], { icon, interactive: false, keyboard: false }).addTo(map);
+    else mark = L.marker([lat, lon], { icon: icon(), interactive: false, keyboard: false }).addTo(map);
     told.textContent = placeWords(lon, lat, words);
   };
   for (const name of ["lon", "lat"]) field(name).addEventListener("change", () => typed("what is typed"));
