@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from zoning.contracts import shared
-from zoning.profiles import interpret, join_stations
+from zoning.profiles import interpret, join_stations, told_apart
 from zoning.profiles.rules import rule
 
 NAN = float("nan")
@@ -87,6 +87,14 @@ def test_insertions_far_apart_are_pointed_out(insertions_of, pit) -> None:
     row = joined(insertions_of, pit, [{"x_m": 0.0}, {"x_m": apart}])
     assert "Caution: its insertions lie up to 6 m apart." in row["reason"]
     assert row["x_m"] == apart / 2
+
+
+def test_insertions_of_a_station_that_lies_apart_say_so_and_no_others(insertions_of) -> None:
+    apart = rule("station_place_tolerance_m") + 1
+    rows = [{"station": "A", "x_m": 0.0}, {"station": "A", "x_m": apart}, {"station": "B"}]
+    table = insertions_of(rows).assign(reason="Pan.")
+    words = "Pan. The insertions of its station lie up to 6 m apart."
+    assert told_apart(table)["reason"].tolist() == [words, words, "Pan."]
 
 
 def test_dates_and_parts_that_differ_are_pointed_out(insertions_of, pit) -> None:

@@ -55,11 +55,11 @@ def test_insertions_that_contradict_themselves_alike_are_told_at_once() -> None:
     assert told.rows == "rows 3, 5, 7"
 
 
-def test_stations_spread_too_far_are_told_at_once() -> None:
-    frame = number_insertions(rows(*[(s, i, 5) for s in "AB" for i in (1, 2)]))[0]
-    far = frame.assign(x_m=[0.0, 500.0, 0.0, 900.0], y_m=0.0)
+def test_insertions_spread_too_far_are_told_at_once() -> None:
+    frame = number_insertions(rows(*[(s, 1, d) for s in "AB" for d in (5, 10)]))[0]
+    far = frame.assign(x_m=[0.0, 15.0, 0.0, 20.0], y_m=0.0)
     (told,) = limited(spread_faults(far))
-    assert told.what == "The readings of stations A, B lie up to 900 m apart."
+    assert told.what == "The readings of insertions A/1, B/1 lie up to 20 m apart."
     assert told.rows == "rows 2, 4"
 
 
@@ -114,15 +114,6 @@ def test_an_insertion_has_one_date_and_one_part() -> None:
     faults = number_insertions(rows(("A", 1, 0), ("A", 1, 5), part=["body", "headland"]))[1]
     assert [(f.row, f.column) for f in faults] == [(3, "part")]
     assert number_insertions(rows(("A", 1, 0), ("A", 1, 5), part=["body", ""]))[1] == []
-
-
-def test_readings_of_one_name_far_apart_are_refused() -> None:
-    frame, _, _ = number_insertions(rows(("A", 1, 0), ("A", 1, 5), ("B", 1, 0), ("B", 2, 0)))
-    apart = frame.assign(x_m=[0.0, 30.0, 0.0, 400.0], y_m=0.0)
-    assert [f.what.split(" lie")[0] for f in spread_faults(apart)] == [
-        "The readings of insertion A/1",
-        "The readings of station B",
-    ]
 
 
 def test_stations_that_differ_in_capitals_are_one_in_any_order_of_rows() -> None:

@@ -63,11 +63,34 @@ def test_a_fault_in_one_file_does_not_hide_those_of_another(
     assert {f.split(":")[0] for f in faults} == {"cone.csv", "more.csv", "none.csv"}
 
 
-def test_an_insertion_with_one_reading_far_off_is_refused_as_such(
+def test_a_reading_far_off_its_station_is_refused_by_its_row(
     folder: Folder, refusal: Refusal
 ) -> None:
     rows = CONE.splitlines()
     cells = rows[5].split(",")
     rows[5] = ",".join([cells[0], "1.5", *cells[2:]])
-    faults = refusal(folder(cone__csv="\n".join(rows) + "\n"))
-    assert "insertion S1/1 lie" in faults[0]
+    (fault,) = refusal(folder(cone__csv="\n".join(rows) + "\n"))
+    assert fault.startswith("cone.csv:2: station: Rows 2-5, 7-10 and row 6 are both S1, ")
+
+
+def test_a_station_typed_twice_is_one_message_however_insertions_are_numbered(
+    folder: Folder, refusal: Refusal
+) -> None:
+    log = long_log([*STATIONS, ("S2", 185.0, 100.0)])
+    said = "cone.csv:11: station: Rows 11-19 and rows 29-37 are both S2, 35 m apart."
+    for numbers in (None, [1] * 36, [1] * 27 + [2] * 9):
+        head, *rows = log.splitlines()
+        if numbers:
+            head = f"{head},insertion"
+            rows = [f"{row},{n}" for row, n in zip(rows, numbers, strict=True)]
+        (fault,) = refusal(folder(cone__csv="\n".join([head, *rows]) + "\n"))
+        assert fault.startswith(said)
+        assert "Is one of them another station" in fault
+
+
+def test_a_log_in_the_wrong_place_is_not_called_stations_apart(
+    folder: Folder, refusal: Refusal
+) -> None:
+    away = long_log([(name, x + shift, 5000.0) for name, x, _ in STATIONS for shift in (0, 90)])
+    (fault,) = refusal(folder(cone__csv=away))
+    assert "from the boundary" in fault

@@ -39,4 +39,4 @@ def test_the_plan_tells_how_many_stations_have_a_further_hard_layer(
     stations = set(shown.loc[shown["deeper_cm"].notna(), "station"])
     assert "S05" in stations
     (notice,) = [n for n in read.notices if n.code == "further-hard-layer"]
-    assert f"At {len(stations)} of {shown['station'].nunique()} stations" in notice.text
+    assert f"At {len(stations)} of {shown['station'].nunique()} cone stations" in notice.text

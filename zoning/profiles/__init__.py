@@ -12,6 +12,13 @@ from zoning.profiles.further import deeper_notices
 from zoning.profiles.interpretation import interpret
 from zoning.profiles.moisture import moisture_notices
 from zoning.profiles.rating import rate
-from zoning.profiles.stations import join_stations
+from zoning.profiles.stations import join_stations, told_apart
 
-__all__ = ["deeper_notices", "interpret", "join_stations", "moisture_notices", "rate"]
+__all__ = [
+    "deeper_notices",
+    "interpret",
+    "join_stations",
+    "moisture_notices",
+    "rate",
+    "told_apart",
+]

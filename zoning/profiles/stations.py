@@ -20,6 +20,7 @@ COLUMNS = (
     "n_known", "verdict", "pan_top_cm", "pan_base_cm", "base_spread_cm", "error_sd_cm", "censored",
     "used", "reason",
 )  # fmt: skip
+_PLACE = ("x_m", "y_m")
 ANSWERS = (*PAN, "no_pan")
 NO_BASE = Base(float("nan"), float("nan"), 0, censored=False)
 
@@ -89,6 +90,17 @@ def join_stations(insertions: pd.DataFrame, pits: pd.DataFrame) -> pd.DataFrame:
     both = pd.concat(tables, ignore_index=True) if tables else probed
     ordered = both.sort_values(["kind", "station", "x_m", "y_m"], kind="stable")
     return ordered[list(COLUMNS)].reset_index(drop=True)
+
+
+def told_apart(insertions: pd.DataFrame) -> pd.DataFrame:
+    """Return the insertions, the reason of those whose station lies apart saying so."""
+    groups = insertions.groupby("station")
+    width, height = (groups[c].transform("max") - groups[c].transform("min") for c in _PLACE)
+    apart = np.hypot(width, height)
+    said = apart > rule("station_place_tolerance_m")
+    words = [f" The insertions of its station lie up to {span:.0f} m apart." for span in apart]
+    reason = insertions["reason"].where(~said, insertions["reason"] + words)
+    return insertions.assign(reason=reason.str.strip())
 
 
 def _groups(insertions: pd.DataFrame) -> list[Group]:

@@ -195,27 +195,23 @@ def _contradictions(frame: pd.DataFrame) -> Iterator[Fault]:
 
 
 def spread_faults(frame: pd.DataFrame) -> list[Fault]:
-    """Return a fault for each insertion, else station, whose readings lie too far apart.
+    """Return a fault for each insertion whose readings lie too far apart.
 
     Parameters
     ----------
     frame
         Readings with ``x_m, y_m`` in the working CRS.
     """
-    return [
-        *_spread(frame, "insertion_id", rule("insertion_spread_m"), "insertion"),
-        *_spread(frame, "station", rule("station_spread_m"), "station"),
-    ]
-
-
-def _spread(frame: pd.DataFrame, key: str, most: float, word: str) -> Iterator[Fault]:
-    groups = frame.groupby(key)
+    most = rule("insertion_spread_m")
+    groups = frame.groupby("insertion_id")
     low, high = groups[["x_m", "y_m"]].min(), groups[["x_m", "y_m"]].max()
     heads = groups[["file", "row"]].first()
     heads["span"] = np.hypot(high["x_m"] - low["x_m"], high["y_m"] - low["y_m"])
-    remedy = f"Give each {word} its own name; {most:g} m is the limit."
+    remedy = f"Give each insertion its own name; {most:g} m is the limit."
+    faults = []
     for _, rows in heads[heads["span"] > most].reset_index().groupby("file", sort=False):
         up_to = "up to " if len(rows) > 1 else ""
         apart = f"lie {up_to}{rows['span'].max():.0f} m apart"
-        what = f"The readings of {_named(word, rows[key])} {apart}."
-        yield from (_fault(row, what, remedy, "station") for _, row in rows.iterrows())
+        what = f"The readings of {_named('insertion', rows['insertion_id'])} {apart}."
+        faults += [_fault(row, what, remedy, "station") for _, row in rows.iterrows()]
+    return faults

@@ -9,6 +9,7 @@ from pyproj import CRS
 
 from zoning.errors import Fault, InputRefused
 from zoning.model import Notice
+from zoning.readings.apart import Apart, stations_apart
 from zoning.readings.checked_table import CheckedTable
 from zoning.readings.cone import read_cone
 from zoning.readings.files import Blob, inside
@@ -24,7 +25,7 @@ from zoning.readings.frames import (
 from zoning.readings.gathered import Gathered
 from zoning.readings.insertions import number_insertions, one_spelling, spread_faults
 from zoning.readings.pits import read_pits, read_trials
-from zoning.readings.places import PlacedTable, place
+from zoning.readings.places import PlacedTable, place, positions
 from zoning.readings.settings_check import names_of
 from zoning.readings.site import Site
 from zoning.readings.text_table import limited
@@ -92,12 +93,19 @@ def cone_frame(
     tables = _tables(gathered, value, role, reader)
     if not tables:
         return framed([], CONE_COLUMNS, CONE_ORDER)
-    joined = pd.concat([t.frame.assign(file=t.file) for t in tables], ignore_index=True)
-    joined, spelling = one_spelling(joined)
+    joined, spelling = one_spelling(_joined(tables, site, crs))
     gathered.notices.extend(spelling)
-    numbered, faults, notices = number_insertions(joined)
+    apart = stations_apart(joined)
+    gathered.notices.extend(apart.notices)
+    sound = joined[~joined["station"].isin(apart.stations)].drop(columns=["x_m", "y_m"])
+    numbered, faults, notices = number_insertions(sound)
     gathered.faults.extend(limited(faults))
     gathered.notices.extend(notices)
+    if apart.stations:
+        _refuse_apart(
+            gathered, apart, lambda: _placed(gathered, tables, joined, site, crs, "station")
+        )
+        return framed([], CONE_COLUMNS, CONE_ORDER)
     what = (
         "reading at "
         + numbered["depth_cm"].map("{:g}".format)
@@ -108,6 +116,23 @@ def cone_frame(
     frame = framed(kept, CONE_COLUMNS, CONE_ORDER)
     gathered.faults.extend(limited(spread_faults(frame)))
     return frame
+
+
+def _refuse_apart(gathered: Gathered, apart: Apart, place_all: Callable[[], object]) -> None:
+    """Keep the faults of stations apart, unless the whole file lies in the wrong place."""
+    before = len(gathered.faults)
+    place_all()
+    if len(gathered.faults) == before:
+        gathered.faults.extend(limited(apart.faults))
+
+
+def _joined(tables: Sequence[CheckedTable], site: Site, crs: CRS | None) -> pd.DataFrame:
+    """Return the rows of all files with ``file`` and, as far as it can be told, ``x_m, y_m``."""
+    frames = []
+    for table in tables:
+        x_m, y_m = positions(table, site, crs)
+        frames.append(table.frame.assign(file=table.file, x_m=x_m, y_m=y_m))
+    return pd.concat(frames, ignore_index=True)
 
 
 def pits_frame(
@@ -176,7 +201,7 @@ def _placed(
     for table in tables:
         rows = joined[joined["file"] == table.file].reset_index(drop=True)
         own = CheckedTable(table.file, rows, table.places, (), ())
-        placed: PlacedTable = place(own, site, crs, group, rows["what"])
+        placed: PlacedTable = place(own, site, crs, group, rows.get("what", rows[group]))
         gathered.faults.extend(placed.faults)
         gathered.notices.extend(placed.notices)
         gathered.left_out.append(placed.left_out)

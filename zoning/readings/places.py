@@ -54,7 +54,7 @@ def place(
     PlacedTable
         With a fault, and no rows, where most places lie outside the boundary.
     """
-    source = CRS(LONLAT) if table.places == "degrees" or crs is None else crs
+    source = _source(table, crs)
     given_x, given_y = (table.frame[c].to_numpy(dtype=float) for c in ("given_x", "given_y"))
     try:
         used = site.shift_from(source)
@@ -80,6 +80,19 @@ def place(
     nearest = pd.Series(distance, index=frame.index).groupby(frame[group]).transform("min")
     accuracy = accuracy_notice(table.file, source, used)
     return _parted(table, frame, nearest.to_numpy(), what, accuracy)
+
+
+def _source(table: CheckedTable, crs: CRS | None) -> CRS:
+    return CRS(LONLAT) if table.places == "degrees" or crs is None else crs
+
+
+def positions(table: CheckedTable, site: Site, crs: CRS | None) -> tuple[Floats, Floats]:
+    """Return x and y of each row [m, working CRS], NaN where they cannot be shifted there."""
+    given_x, given_y = (table.frame[c].to_numpy(dtype=float) for c in ("given_x", "given_y"))
+    try:
+        return site.shift_from(_source(table, crs)).apply(given_x, given_y)
+    except ProjError:
+        return np.full(len(given_x), np.nan), np.full(len(given_x), np.nan)
 
 
 def _refused(table: CheckedTable, what: str, remedy: str) -> PlacedTable:

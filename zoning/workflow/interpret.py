@@ -43,7 +43,7 @@ def interpret(inputs: FieldInputs, parts: gpd.GeoDataFrame) -> Interpreted:
     moisture = profiles.moisture_notices(inputs.pits, inputs.cone)
     further = profiles.deeper_notices(insertions)
     notices = (*moisture, *further, *_calls_for(rating), *_unmapped(stations, parts))
-    return Interpreted(insertions, stations, rating, notices)
+    return Interpreted(profiles.told_apart(insertions), stations, rating, notices)
 
 
 def part_used(rows: pd.DataFrame, parts: gpd.GeoDataFrame) -> pd.Series:
