@@ -115,6 +115,32 @@ def test_a_plan_with_a_file_of_the_users_is_refused_and_kept(tmp_path: Path) -> 
     assert contents(tmp_path / "plan") == both("one") | {"my notes.txt": "keep me"}
 
 
+def test_what_another_program_made_from_a_file_is_told_and_goes_with_it(tmp_path: Path) -> None:
+    folder = tmp_path / "plan"
+    put(folder, "one")
+    for name in ("zones.csv.aux.xml", "zones.csv.ovr", "zones.csv-shm", "Thumbs.db"):
+        (folder / name).write_text("made", encoding="utf-8")
+    (folder / "zones.csv-wal").touch()  # empty: everything in it is in the file already
+    told = check_target(folder, KNOWN)
+    assert set(told) == {path.name for path in folder.iterdir()} - KNOWN
+    put(folder, "two")
+    assert contents(folder) == both("two")
+
+
+@pytest.mark.parametrize(
+    "name", ["zones.csv-wal", "zones.csv-journal", "mine.tif.aux.xml", "a.ovr"]
+)
+def test_edits_of_another_program_and_what_belongs_to_other_files_are_kept(
+    tmp_path: Path, name: str
+) -> None:
+    folder = tmp_path / "plan"
+    put(folder, "one")
+    (folder / name).write_text("mine", encoding="utf-8")
+    with pytest.raises(OutputFailed, match=f"{name}, which would be lost"):
+        put(folder, "two")
+    assert contents(folder) == both("one") | {name: "mine"}
+
+
 def test_a_file_or_a_link_in_the_place_is_refused(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x", encoding="utf-8")
     put(tmp_path / "plan", "one")

@@ -100,6 +100,22 @@ def test_a_note_changed_or_a_file_renamed_is_no_fault(plan_folder: Path, copied:
     assert "pits.csv" in verified.notes[0]
 
 
+def test_a_list_of_files_that_grew_names_the_one_that_is_new(
+    plan_folder: Path, copied: Path
+) -> None:
+    pits = (copied / "pits.csv").read_text()
+    header, row = pits.splitlines()[:2]
+    after = row.replace(",before,", ",after,")
+    (copied / "dug_after.csv").write_text(f"{header}\n{after}\n")
+    edit(
+        copied, "field.toml", replaced('pits = "pits.csv"', 'pits = ["pits.csv", "dug_after.csv"]')
+    )
+    verified = verify_plan(plan_folder, copied)
+    assert verified.faults == ()
+    assert "dug_after.csv (new in field.toml)" in verified.notes[0]
+    assert " pits.csv" not in verified.notes[0]
+
+
 def test_the_plan_of_another_field_is_refused(plan_folder: Path, copied: Path) -> None:
     edit(copied, "field.toml", replaced('name = "Teasel', 'name = "Linnet'))
     assert any("settings" in each.what for each in verify_plan(plan_folder, copied).faults)

@@ -41,7 +41,7 @@ def command(*, folder: Path, out: Path | None, by: str, quiet: bool) -> None:
 
     target = out if out is not None else folder / "plan"
     with steps_shown(quiet=quiet) as progress:
-        workflow.check_target(target)
+        beside = workflow.check_target(target)
         inputs = workflow.read_field(folder, progress=progress)
         plan = workflow.make_plan(inputs, progress=progress)
         written = workflow.write_plan(plan, target, progress=progress)
@@ -53,5 +53,8 @@ def command(*, folder: Path, out: Path | None, by: str, quiet: bool) -> None:
             told = record_plan(folder, plan, trials=inputs.trials, by_whom=by)
     if not quiet:
         click.echo(summary(plan, written, target))
+        if beside:
+            names = printable(", ".join(beside))
+            click.echo(f"Gone with the earlier plan, whose files another program read: {names}")
     for notice in told:
         click.echo(printable(f"{notice.level.capitalize()}: {notice.text}"), err=True)

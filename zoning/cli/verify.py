@@ -29,16 +29,17 @@ def command(*, plan_folder: Path, field: Path | None, quiet: bool) -> None:
     """
     from zoning import workflow
     from zoning.cli.progress import steps_shown
-    from zoning.errors import InputRefused
+    from zoning.errors import InputRefused, printable
 
     with steps_shown(quiet=quiet) as progress:
         verified = workflow.verify_plan(plan_folder, field, progress=progress)
+    if not quiet:
+        if not verified.faults:
+            click.echo(
+                f"Plan {verified.plan_id[:8]} of {verified.field}: {verified.files} files and "
+                f"{verified.zones} zones agree with each other and with the number of the plan."
+            )
+        for note in verified.notes:
+            click.echo(printable(note))
     if verified.faults:
         raise InputRefused(verified.faults)
-    if not quiet:
-        click.echo(
-            f"Plan {verified.plan_id[:8]} of {verified.field}: {verified.files} files and "
-            f"{verified.zones} zones agree with each other and with the number of the plan."
-        )
-        for note in verified.notes:
-            click.echo(note)

@@ -14,7 +14,7 @@ from zoning.outputs.survey.write import SURVEY_FILES, refuse_filled_in, write_su
 from zoning.outputs.write import KNOWN, WRITERS, Output, refuse_foreign, write_plan
 
 if TYPE_CHECKING:
-    from zoning.outputs.verify.files import ReadBack, attempted
+    from zoning.outputs.verify.files import ReadBack, attempted, foreign_notes
     from zoning.outputs.verify.folder import input_digests, read_back
 
 __all__ = [
@@ -27,6 +27,7 @@ __all__ = [
     "attempted",
     "check_identity",
     "digests",
+    "foreign_notes",
     "input_digests",
     "plan_id",
     "read_back",
@@ -44,6 +45,7 @@ __getattr__ = loader(
     {
         "ReadBack": "verify.files",
         "attempted": "verify.files",
+        "foreign_notes": "verify.files",
         "input_digests": "verify.folder",
         "read_back": "verify.folder",
     },

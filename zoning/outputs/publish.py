@@ -22,12 +22,17 @@ if sys.platform != "win32":
     import fcntl
 
 MARK = "plan.json"
-# What other programs put beside a file they open; worth nothing once the file is replaced.
-_LEAVINGS = (".aux.xml", "-wal", "-shm", "-journal", ".DS_Store", "Thumbs.db", "desktop.ini")
+# What other programs make from a file that they open; false beside the file that replaces it.
+_MADE_FROM = (".aux.xml", ".ovr", "-shm", "-wal", "-journal")
+EDITS = ("-wal", "-journal")
+"""Ends of files that, unless empty, hold what another program has not yet put into a file."""
+_OF_THE_SYSTEM = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
 
 
-def check_target(folder: Path, known: Collection[str], mark: str = MARK) -> None:
+def check_target(folder: Path, known: Collection[str], mark: str = MARK) -> tuple[str, ...]:
     """Refuse a target folder that holds anything but a plan (or what `mark` stands for).
+
+    What other programs made from its files (`made_beside`) is no reason: it goes with the files.
 
     Parameters
     ----------
@@ -38,6 +43,11 @@ def check_target(folder: Path, known: Collection[str], mark: str = MARK) -> None
     mark
         The file by which a folder of this kind is known; its stem is the name of the kind.
 
+    Returns
+    -------
+    tuple of str
+        What other programs made and what goes with the folder when it is replaced.
+
     Raises
     ------
     OutputFailed
@@ -45,7 +55,7 @@ def check_target(folder: Path, known: Collection[str], mark: str = MARK) -> None
         part of a plan and would be lost.
     """
     try:
-        _check_target(folder, known, mark)
+        return _check_target(folder, known, mark)
     except OSError as fault:
         raise _unwritable(folder, fault) from fault
 
@@ -54,20 +64,37 @@ def _unwritable(folder: Path, fault: OSError) -> OutputFailed:
     return OutputFailed(f"{folder} could not be written: {fault.strerror or fault}.")
 
 
-def _check_target(folder: Path, known: Collection[str], mark: str) -> None:
+def made_beside(path: Path, known: Collection[str]) -> bool:
+    """Return whether `path` is what another program made from one of the files `known`.
+
+    Pictures, counts and locks of a GIS, and what a system keeps of a folder. Edits that are not yet
+    in the file they belong to are none.
+    """
+    name = path.name
+    if name.endswith(EDITS) and path.stat().st_size > 0:
+        return False
+    made = any(name.removesuffix(end) in known for end in _MADE_FROM if name.endswith(end))
+    return name in _OF_THE_SYSTEM or made
+
+
+def _check_target(folder: Path, known: Collection[str], mark: str) -> tuple[str, ...]:
     kind = mark.removesuffix(".json")
     if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
         raise OutputFailed(f"{folder} is not a folder. Name another folder for the {kind}.")
-    names = sorted(p.name for p in folder.iterdir()) if folder.is_dir() else []
+    paths = sorted(folder.iterdir()) if folder.is_dir() else []
+    names = [path.name for path in paths]
     if names and mark not in names:
         raise OutputFailed(
             f"{folder} holds other files and no {mark}. Name another folder for the {kind}."
         )
-    foreign = [name for name in names if name not in known and not name.endswith(_LEAVINGS)]
+    others = [path for path in paths if path.name not in known]
+    foreign = [path.name for path in others if not made_beside(path, known)]
     if foreign:
-        raise OutputFailed(
-            f"{folder} holds {', '.join(foreign)}, which would be lost. Move it elsewhere first."
-        )
+        remedy = "Move it elsewhere first."
+        if any(name.endswith(EDITS) for name in foreign):
+            remedy = "Close the program that has the file open, or move it elsewhere first."
+        raise OutputFailed(f"{folder} holds {', '.join(foreign)}, which would be lost. {remedy}")
+    return tuple(path.name for path in others)
 
 
 @contextmanager

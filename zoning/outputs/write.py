@@ -113,9 +113,13 @@ def write_plan(
     return tuple(folder / name for name in outputs)
 
 
-def refuse_foreign(folder: Path) -> None:
-    """Refuse a folder that `write_plan` would refuse; to be called before long work."""
-    check_target(folder, KNOWN)
+def refuse_foreign(folder: Path) -> tuple[str, ...]:
+    """Refuse a folder that `write_plan` would refuse; to be called before long work.
+
+    What other programs made from the files of an earlier plan, and what goes with them, is
+    returned.
+    """
+    return check_target(folder, KNOWN)
 
 
 @contextmanager

@@ -28,15 +28,20 @@ def read_field(folder: str | Path, *, progress: Progress = silent) -> FieldInput
     return readings.read_field(Path(folder))
 
 
-def check_target(folder: str | Path) -> None:
+def check_target(folder: str | Path) -> tuple[str, ...]:
     """Refuse a folder that holds anything but a plan, before any work is done.
+
+    Returns
+    -------
+    tuple of str
+        Files that other programs made from those of an earlier plan; they go with it.
 
     Raises
     ------
     zoning.errors.OutputFailed
         If the folder is not empty and not a plan.
     """
-    outputs.refuse_foreign(Path(folder))
+    return outputs.refuse_foreign(Path(folder))
 
 
 def write_plan(plan: Plan, folder: str | Path, *, progress: Progress = silent) -> tuple[Path, ...]:

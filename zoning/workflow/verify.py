@@ -77,7 +77,7 @@ def verify_plan(
         files=len(read.document["outputs"]) + 1,
         zones=len(read.document["zones"]),
         faults=(*faults, *rules, *changed),
-        notes=notes,
+        notes=(*notes, *outputs.foreign_notes(folder, read.document)),
     )
 
 
@@ -161,13 +161,28 @@ def _file_changes(document: Mapping[str, Any], inputs: FieldInputs) -> dict[str,
     """Return the roles whose files differ in content from those of the plan, with their names."""
     then = [(str(e["role"]), str(e["sha256"]), str(e["name"])) for e in document["inputs"]]
     now = [(file.role, file.sha256, file.name) for file in inputs.files]
-    roles = {role for role, *_ in (*then, *now)}
-    changed = {role for role in roles if _contents(role, then) != _contents(role, now)}
-    return {
-        role: ", ".join(sorted({name for at, _, name in (*then, *now) if at == role}))
-        for role in changed
+    told = {
+        role: _differing(_of_role(role, then), _of_role(role, now))
+        for role in {role for role, *_ in (*then, *now)}
     }
+    return {role: names for role, names in told.items() if names}
 
 
-def _contents(role: str, files: Sequence[tuple[str, str, str]]) -> list[str]:
-    return sorted(digest for at, digest, _ in files if at == role)
+def _of_role(role: str, files: Sequence[tuple[str, str, str]]) -> Sequence[tuple[str, str]]:
+    return [(digest, name) for at, digest, name in files if at == role]
+
+
+def _differing(then: Sequence[tuple[str, str]], now: Sequence[tuple[str, str]]) -> str:
+    """Name the files whose content is on one side alone; where a name is too, field.toml says it.
+
+    A file under another name counts as the same.
+    """
+    before, after = ({digest for digest, _ in side} for side in (then, now))
+    gone = {name for digest, name in then if digest not in after}
+    new = {name for digest, name in now if digest not in before}
+    told = [
+        *(gone & new),
+        *(f"{name} (no longer in field.toml)" for name in gone - new),
+        *(f"{name} (new in field.toml)" for name in new - gone),
+    ]
+    return ", ".join(sorted(told))

@@ -4,12 +4,22 @@ from __future__ import annotations
 
 import json
 import shutil
+import sqlite3
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from zoning.errors import InputRefused
-from zoning.outputs.verify.files import attempted, byte_faults, fault, open_document, open_store
+from zoning.outputs.verify.files import (
+    attempted,
+    byte_faults,
+    fault,
+    foreign_notes,
+    open_document,
+    open_store,
+)
 
 
 @pytest.fixture
@@ -42,12 +52,45 @@ def test_a_document_that_is_no_plan_is_refused(folder: Path, text: str) -> None:
 def test_a_changed_byte_a_missing_and_a_foreign_file_are_each_named(folder: Path) -> None:
     (folder / "depth_grid.csv").write_bytes(b"lon,lat,depth_cm\r\n")
     (folder / "map.html").unlink()
+    (folder / "old_grid.CSV").write_text("lon,lat,depth_cm")
     (folder / "notes.txt").write_text("mine")
     assert [line.split(":")[0] for line in told(folder)] == [
         "depth_grid.csv",
         "map.html",
-        "notes.txt",
+        "old_grid.CSV",
     ]
+
+
+def test_what_cannot_be_taken_for_a_file_of_the_plan_is_noted_and_no_fault(folder: Path) -> None:
+    for name in ("pan_surface.tif.ovr", "plan.gpkg-shm", "notes.txt"):
+        (folder / name).write_text("mine")
+    (folder / "photos.csv").mkdir()
+    assert told(folder) == []
+    made, rest = foreign_notes(folder, open_document(folder))
+    assert made.endswith(": pan_surface.tif.ovr, plan.gpkg-shm.")
+    assert rest.endswith(": notes.txt, photos.csv.")
+
+
+def test_edits_that_are_not_yet_in_the_store_are_read_and_left_where_they_are(folder: Path) -> None:
+    """As a program leaves them that is killed, or still open: SQLite, write-ahead log."""
+    store = folder / "plan.gpkg"
+    edit = (
+        "import os, sqlite3, sys; c = sqlite3.connect(sys.argv[1]);"
+        "c.execute('pragma journal_mode = wal'); c.execute('update zones set depth_cm = 50');"
+        "c.commit(); os._exit(0)"
+    )
+    with sqlite3.connect(store) as connection:
+        names = connection.execute("select name from sqlite_master where type = 'trigger'")
+        for (name,) in names.fetchall():  # they need functions that sqlite3 has not
+            connection.execute(f'drop trigger "{name}"')
+    subprocess.run([sys.executable, "-c", edit, store], check=True)
+    before = {path.name: path.read_bytes() for path in folder.glob("plan.gpkg*")}
+    assert before["plan.gpkg-wal"]
+    assert set(open_store(folder)["zones"]["depth_cm"]) == {50.0}
+    del before["plan.gpkg-shm"]  # the index of the log, which every reader may touch
+    assert {name: (folder / name).read_bytes() for name in before} == before
+    first, *_ = foreign_notes(folder, open_document(folder))
+    assert first.endswith(", compared with it: plan.gpkg-wal.")
 
 
 def test_a_link_or_a_path_in_place_of_a_file_is_named(folder: Path, tmp_path: Path) -> None:

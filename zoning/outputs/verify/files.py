@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import hashlib
+import shutil
 import sqlite3
 import warnings
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import closing
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import geopandas as gpd
@@ -21,6 +23,7 @@ from zoning.contracts import constant
 from zoning.errors import Fault, InputRefused
 from zoning.outputs.plain import read_json
 from zoning.outputs.plan_file import sealed
+from zoning.outputs.publish import EDITS, made_beside
 
 DOCUMENT = "plan.json"
 STORE = "plan.gpkg"
@@ -135,10 +138,27 @@ def open_store(folder: Path) -> dict[str, gpd.GeoDataFrame]:
     ValueError
         If it is no sound GeoPackage.
     """
-    path = folder / STORE
-    with path.open("rb") as stream:
+    with (folder / STORE).open("rb") as stream:
         if stream.read(len(_SQLITE)) != _SQLITE:
             raise ValueError("it is no GeoPackage")
+    with _left_alone(folder / STORE) as path:
+        return _layers(path)
+
+
+@contextmanager
+def _left_alone(path: Path) -> Iterator[Path]:
+    """Yield a store to read; a copy where edits lie beside it, which reading would put into it."""
+    edits = [each for end in EDITS if (each := path.with_name(path.name + end)).is_file()]
+    if not edits:
+        yield path
+        return
+    with TemporaryDirectory() as apart:
+        for each in (path, *edits):
+            shutil.copyfile(each, Path(apart) / each.name)
+        yield Path(apart) / path.name
+
+
+def _layers(path: Path) -> dict[str, gpd.GeoDataFrame]:
     with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as store:
         if store.execute("PRAGMA integrity_check").fetchone() != ("ok",):
             raise ValueError("its pages are damaged")
@@ -153,16 +173,58 @@ _TABLES = "SELECT name FROM sqlite_master WHERE type = 'table'"
 
 
 def byte_faults(folder: Path, document: Mapping[str, Any]) -> Iterator[Fault]:
-    """Say which files are missing, foreign, or not the bytes that the plan wrote."""
+    """Say which files are missing, not the bytes that the plan wrote, or easily taken for them."""
     told = {str(entry["name"]): str(entry["sha256"]) for entry in document["outputs"]}
+    known = _names(document)
     if sealed(document) != document:
         yield fault(DOCUMENT, "The file is not as the plan wrote it: its own SHA-256 differs.")
     for name, digest in sorted(told.items()):
         path = folder / name
         if Path(name).name != name or path.is_symlink() or not path.is_file():
             yield fault(name, "The file is missing from the plan.")
-        elif hashlib.sha256(path.read_bytes()).hexdigest() != digest:
-            yield fault(name, "The file is not as the plan wrote it: its SHA-256 differs.")
-    for path in sorted(folder.iterdir()):
-        if path.name not in told and path.name != DOCUMENT:
-            yield Fault(path.name, "The file is no part of the plan.", "Move it elsewhere.")
+        elif _digest(path) != digest:
+            what = "The file is of another plan, or changed since: its SHA-256 differs."
+            yield fault(name, what)
+    for path in _foreign(folder, known):
+        if _mistakable(path, known):
+            what = "The file is no part of the plan, and could be taken for one."
+            yield Fault(path.name, what, "Move it elsewhere.")
+
+
+def is_as_written(name: str, read: ReadBack) -> bool:
+    """Return whether the file `name` is the bytes that the plan wrote."""
+    told = {str(entry["name"]): str(entry["sha256"]) for entry in read.document["outputs"]}
+    return _digest(read.folder / name) == told.get(name)
+
+
+def _digest(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def foreign_notes(folder: Path, document: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return what lies beside the files of the plan and is not compared, in a line or two."""
+    known = _names(document)
+    others = [path for path in _foreign(folder, known) if not _mistakable(path, known)]
+    made = [path.name for path in others if made_beside(path, known)]
+    edits = [path.name for path in others if path.name not in made and path.name.endswith(EDITS)]
+    rest = [path.name for path in others if path.name not in {*made, *edits}]
+    notes = {
+        "Changes that another program has not yet put into the file, compared with it": edits,
+        "Made by another program from a file of the plan, and gone when the field is planned "
+        "again": made,
+        "No part of the plan, and not looked at": rest,
+    }
+    return tuple(f"{words}: {', '.join(names)}." for words, names in notes.items() if names)
+
+
+def _names(document: Mapping[str, Any]) -> frozenset[str]:
+    return frozenset({*(str(entry["name"]) for entry in document["outputs"]), DOCUMENT})
+
+
+def _foreign(folder: Path, known: frozenset[str]) -> list[Path]:
+    return sorted(path for path in folder.iterdir() if path.name not in known)
+
+
+def _mistakable(path: Path, known: frozenset[str]) -> bool:
+    """Return whether a file is of a kind that a plan holds, and so could be sent for one."""
+    return path.is_file() and path.suffix.lower() in {Path(name).suffix for name in known}

@@ -30,6 +30,7 @@ from zoning.outputs.verify.files import (
     attempted,
     byte_faults,
     fault,
+    is_as_written,
     open_document,
     open_store,
 )
@@ -101,7 +102,17 @@ def _content_faults(read: ReadBack) -> Iterator[Fault]:
         yield from attempted(name, partial(verify_identity.number_faults, name, read))
     for name, compare in _COMPARISONS:
         if name in present:
-            yield from attempted(name, partial(compare, read))
+            yield from attempted(name, partial(_compared, name, compare, read))
+
+
+def _compared(name: str, compare: Comparison, read: ReadBack) -> Iterator[Fault]:
+    """Yield what differs in the file `name`; of the table of another plan only whose it is."""
+    other = verify_identity.described_plan(name, read)
+    if other in ("", read.plan_id) or is_as_written(name, read):
+        yield from compare(read)
+    else:
+        what = f"This is the file of plan {other[:8]}, as the description beside it says."
+        yield Fault(name, what, f"Put that of plan {read.plan_id[:8]} in its place.")
 
 
 def input_digests(inputs: FieldInputs) -> dict[str, str]:

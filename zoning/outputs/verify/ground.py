@@ -56,6 +56,8 @@ def partition_faults(read: ReadBack) -> Iterator[Fault]:
         elif shapely.union_all(shapes).symmetric_difference(field).area > 1e3 * slack:
             yield fault(STORE, f"The layer {name} covers other ground than the field.")
     for name, layer in read.layers.items():
+        if not isinstance(layer, gpd.GeoDataFrame):  # a GIS keeps its styles as a table of its own
+            continue
         if not _same_system(layer.crs.to_wkt() if layer.crs else "", read.working_crs, field):
             yield fault(STORE, f"The layer {name} is not in {read.working_crs}.")
 
@@ -81,6 +83,8 @@ def grid_faults(read: ReadBack) -> Iterator[Fault]:
     found = np.array(lines, dtype=np.float64)
     place = rule("lonlat_tolerance_deg")
     off = ~(np.abs(found - wanted) <= np.array([place, place, _SAME_DEPTH_CM])).all(axis=1)
+    if off.sum() > 1:
+        yield fault(GRID, f"{off.sum()} of {len(wanted)} places have another depth or place.")
     for row in np.flatnonzero(off).tolist():
         here, there = (_triple(side[row]) for side in (found, wanted))
         yield fault(GRID, f"The row reads {here} where {there} belongs.", row + 2)

@@ -59,6 +59,17 @@ def number_faults(name: str, read: ReadBack) -> Iterator[Fault]:
         yield fault(name, f"The file belongs to {shown}, not to plan {read.plan_id[:8]}.")
 
 
+def described_plan(name: str, read: ReadBack) -> str:
+    """Return the number of the plan that the description beside a table gives; blank for none."""
+    description = f"{name}-metadata.json"
+    if description not in _IN_JSON or not (read.folder / description).is_file():
+        return ""
+    try:
+        return _json_number(description, _IN_JSON[description], read)
+    except (OSError, ValueError, AttributeError):
+        return ""  # what is wrong with the description is told of itself
+
+
 def _json_number(name: str, member: str, read: ReadBack) -> str:
     return str(read_json(read.folder / name).get(member, ""))
 
