@@ -13,6 +13,7 @@ from shapely import MultiPolygon, Polygon
 from zoning.errors import Fault, InputRefused
 from zoning.model import Notice
 from zoning.readings.features import Feature, Layer
+from zoning.readings.named_shape import named_shape
 from zoning.readings.rings import Locate, RingFaultError, joined, sound_polygons
 from zoning.readings.rules import listed, rule
 from zoning.readings.site import Site, coordinate_faults, layer_notices, shifted
@@ -42,7 +43,7 @@ class Outline:
     notices: tuple[Notice, ...]
 
 
-def outline(layer: Layer, working: str | None, field_file: str) -> Outline:
+def outline(layer: Layer, working: str | None, field_file: str, *, name: str = "") -> Outline:
     """Check a boundary and bring it into the working CRS.
 
     Parameters
@@ -53,12 +54,15 @@ def outline(layer: Layer, working: str | None, field_file: str) -> Outline:
         ``field.working_crs``; ``None`` for the UTM zone of the centre.
     field_file
         Name of the file that states it.
+    name
+        ``field.name``: a shape that bears it is taken alone.
 
     Raises
     ------
     InputRefused
         With every feature that is no sound polygon, or the reason why the whole is no field.
     """
+    layer = named_shape(layer, name)
     _check_types(layer)
     faults = coordinate_faults(layer)
     if faults:
@@ -217,6 +221,8 @@ def _one_field(layer: Layer, polygons: list[Polygon], boundary: MultiPolygon) ->
         f"{layer.file}: {what}: they are planned as ONE field. If they are several fields, make a "
         "folder for each, with its own boundary and readings."
     )
+    if len(layer.features) > 1:
+        text += " A shape with an attribute that equals field.name would be planned alone."
     return [Notice("caution", "boundary-joined", text)]
 
 

@@ -134,7 +134,7 @@ def _outline(gathered: Gathered) -> Outline:
     section = gathered.settings.field
     blob = gathered.vector(section.boundary, "boundary")
     layer = read_layer(blob, section.boundary_layer, "field.boundary_layer")
-    found = outline(layer, section.working_crs, FIELD_FILE)
+    found = outline(layer, section.working_crs, FIELD_FILE, name=section.name)
     gathered.notices.extend(found.notices)
     return found
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
@@ -11,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from zoning.contracts import rows
 from zoning.model import Notice, Settings
 from zoning.model.settings import MachineSection
+from zoning.workflow.pieces import UNPROBED
 
 ALWAYS = ("wet-soil", "slopes", "hydraulics", "trial-pit", "local-rules")
 
@@ -32,8 +34,8 @@ def standing(
     texts = {row["code"]: row["text"] for row in rows("cautions")}
     texts[codes[0]] += _reference(settings)
     texts["assumed-machine"] += _assumed(machine)
-    notice_cm = f"{settings.hazards.notice_depth_cm:g}"
-    texts["not-cleared"] = texts["not-cleared"].format(notice_depth_cm=notice_cm)
+    notice = f"{settings.hazards.notice_depth_cm:g}"
+    texts["not-cleared"] = texts["not-cleared"].format(notice_depth_cm=notice)
     return [Notice("caution", code, texts[code]) for code in [*codes, *ALWAYS]]
 
 
@@ -57,13 +59,19 @@ def _reference(settings: Settings) -> str:
 NOT_CLEARED = "NOT CLEARED"
 
 
+def notice_cm(settings: Settings) -> float:
+    """Return the deepest work that asks for no located services [cm]; infinite where they were."""
+    hazards = settings.hazards
+    return math.inf if hazards.services == "located" else hazards.notice_depth_cm
+
+
 def cleared(depth_cm: float, settings: Settings) -> str:
     """Return the word on buried services at `depth_cm`; it never says that work is safe."""
     if depth_cm <= 0:
         return "lifted out"
     if settings.hazards.services == "located":
         return "located"
-    if depth_cm > settings.hazards.notice_depth_cm:
+    if depth_cm > notice_cm(settings):
         return NOT_CLEARED
     return "not deeper than notice depth"
 
@@ -100,6 +108,11 @@ def _hazards_in(shape: BaseGeometry, keep_off: gpd.GeoDataFrame) -> Iterator[str
 
 
 def in_order(notices: Iterable[Notice], first: Sequence[Notice]) -> tuple[Notice, ...]:
-    """Return `first`, then the other cautions, then the notes, each told once."""
+    """Return `first`, then the other cautions, then the notes, each told once.
+
+    Ground that nobody probed comes straight behind the first of all, on buried services.
+    """
     rest = sorted(set(notices) - set(first))
-    return (*first, *rest)
+    unprobed = [notice for notice in rest if notice.code == UNPROBED]
+    others = [notice for notice in rest if notice not in unprobed]
+    return (*first[:1], *unprobed, *first[1:], *others)

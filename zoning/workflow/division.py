@@ -11,6 +11,7 @@ from zoning import depths
 from zoning import parts as parts_room
 from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice, Settings
+from zoning.workflow.pieces import unprobed_notices
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,7 +35,8 @@ def divide(inputs: FieldInputs) -> Divided:
         named_areas=inputs.named_areas,
         heading_deg=heading_deg,
     )
-    return Divided(heading_deg, parts, (*notices, *_across(inputs.settings, heading_deg)))
+    told = (*notices, *_across(inputs.settings, heading_deg), *unprobed_notices(inputs))
+    return Divided(heading_deg, parts, told)
 
 
 def _across(settings: Settings, heading_deg: float) -> Iterator[Notice]:

@@ -1,0 +1,70 @@
+"""Ground that nobody probed, by hand-made pieces of known area."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pandas as pd
+import pytest
+from shapely import MultiPolygon, box
+
+from zoning.model import FieldInputs, Notice
+from zoning.workflow.cautions import in_order
+from zoning.workflow.division import divide
+from zoning.workflow.pieces import unprobed_notices
+
+PIECES = [box(0, 0, 100, 100), box(200, 0, 300, 270), box(400, 0, 500, 50)]
+
+
+def field(
+    inputs: FieldInputs, *, cone: list[float], pits: list[tuple[float, str]] | None = None
+) -> FieldInputs:
+    """Return the field of three pieces, of 1, 2.7 and 0.5 ha, with readings at these x."""
+    some = inputs.cone.iloc[[0] * len(cone)].assign(x_m=cone, y_m=20.0)
+    dug = inputs.pits.iloc[[0] * len(pits or [])].assign(
+        x_m=[x for x, _ in pits or []], phase=[phase for _, phase in pits or []], y_m=20.0
+    )
+    return replace(inputs, boundary=MultiPolygon(PIECES), cone=some, pits=pd.DataFrame(dug))
+
+
+def told(inputs: FieldInputs) -> str:
+    (notice,) = unprobed_notices(inputs)
+    assert (notice.level, notice.code) == ("caution", "piece-without-reading")
+    return notice.text
+
+
+def test_a_piece_without_reading_is_told_with_its_area(sample_inputs: FieldInputs) -> None:
+    assert told(field(sample_inputs, cone=[50.0, 450.0])).startswith("2.70 ha in 1 piece hold no")
+    assert told(field(sample_inputs, cone=[50.0])).startswith(
+        "3.20 ha in 2 pieces, the largest of 2.70 ha, hold no reading"
+    )
+
+
+def test_a_pit_counts_and_so_does_a_reading_just_outside(sample_inputs: FieldInputs) -> None:
+    probed = field(sample_inputs, cone=[50.0, 396.0], pits=[(250.0, "before")])
+    assert unprobed_notices(probed) == ()
+
+
+def test_a_pit_dug_after_the_work_does_not_count(sample_inputs: FieldInputs) -> None:
+    dug = field(sample_inputs, cone=[50.0, 450.0], pits=[(250.0, "after")])
+    assert told(dug).startswith("2.70 ha in 1 piece")
+
+
+def test_nothing_is_said_of_one_piece_or_before_the_first_reading(
+    sample_inputs: FieldInputs,
+) -> None:
+    assert unprobed_notices(field(sample_inputs, cone=[])) == ()
+    assert unprobed_notices(sample_inputs) == ()
+
+
+def test_plan_and_survey_are_told(sample_inputs: FieldInputs) -> None:
+    codes = [notice.code for notice in divide(field(sample_inputs, cone=[50.0])).notices]
+    assert codes.count("piece-without-reading") == 1
+
+
+@pytest.mark.parametrize("level", ["caution", "note"])
+def test_it_stands_behind_the_caution_on_services_alone(level: str) -> None:
+    services, soil = Notice("caution", "services-records", ""), Notice("caution", "wet-soil", "")
+    bare = Notice("caution", "piece-without-reading", "")
+    other = Notice(level, "a", "")  # type: ignore[arg-type]
+    assert in_order([other, bare], [services, soil]) == (services, bare, soil, other)
