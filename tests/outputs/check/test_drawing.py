@@ -55,12 +55,23 @@ def test_letters_stand_out_on_every_tone() -> None:
     assert {letters_on(tone) for tone in TONES.values()} == {"#000", "#fff"}
 
 
+def _size_mm(d: str) -> float:
+    xs = [float(word.split()[0]) for word in d.strip("MZ").split("L")]
+    return round(max(xs) - min(xs), 2)
+
+
 def test_on_narrow_paper_signs_keep_their_size_and_no_name_covers_another() -> None:
     check = small_check()
     for paper in (PAPER, (85.0, 120.0), (40.0, 60.0)):
         root = ET.fromstring(check_drawing(check, *paper))  # noqa: S314 - our own text
-        discs = [node for node in root.iter(f"{SVG}circle") if node.get("r") == "1.6"]
-        assert len(discs) == len(check.pits)
+        signs = [
+            node
+            for group in root.iter(f"{SVG}g")
+            if (group.findtext(f"{SVG}title") or "").startswith("Pit ")
+            for node in group.findall(f"{SVG}path")[:1]
+        ]
+        assert len(signs) == len(check.pits)
+        assert {_size_mm(node.get("d", "")) for node in signs} == {3.64}
         names = {
             node.text: shapely.box(x, y - 2.3, x + 1.6 * len(node.text or ""), y)
             for node in root.iter(f"{SVG}text")

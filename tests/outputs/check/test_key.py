@@ -9,6 +9,7 @@ from outputs.small_check import small_check
 
 from zoning.outputs.check.drawing import SIGNS
 from zoning.outputs.check.key import check_key
+from zoning.outputs.drawing.pit_signs import sign_name
 
 
 def words(text: str) -> list[str]:
@@ -19,7 +20,7 @@ def test_every_sign_and_hazard_met_is_explained() -> None:
     check = small_check()
     told = words(check_key(check))
     for verdict in set(check.pits["verdict"]):
-        assert SIGNS[verdict] in told
+        assert SIGNS[sign_name("after", verdict=verdict)] in told
     assert {"drain", "service"} <= set(told)
     assert ("dig here next" in told) == bool(len(check.dig_next))
 

@@ -21,6 +21,7 @@ import shapely
 
 from zoning.errors import OutputFailed
 from zoning.model import Notice, Plan
+from zoning.outputs.drawing.pit_signs import PIT_SIGNS
 from zoning.outputs.map_page.data import map_document, not_cleared
 from zoning.outputs.map_page.page import check_map, data_text, map_html, page_document, write_map
 from zoning.outputs.map_page.places import Places
@@ -279,3 +280,9 @@ def test_every_lump_of_a_zone_has_room_for_a_label_of_its_own(plan: Plan) -> Non
         assert shapely.covers(lump, spots).sum() == 1
     for spot, (*_, room_m) in zip(spots, found, strict=True):
         assert shape.buffer(0.6).covers(spot.buffer(room_m))
+
+
+def test_pits_have_the_signs_of_every_other_page(document: dict[str, Any]) -> None:
+    assert document["pit_signs"] == {
+        phase: PIT_SIGNS[phase].outline for phase in ("before", "after")
+    }

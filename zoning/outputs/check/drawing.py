@@ -16,22 +16,15 @@ from zoning.outputs.drawing.beside import covered, free_box
 from zoning.outputs.drawing.frame import Frame, hatching
 from zoning.outputs.drawing.labels import inner_point, largest_first, letters_on
 from zoning.outputs.drawing.legend import hazard_mark
+from zoning.outputs.drawing.pit_signs import PIT_SIGNS, pit_sign, sign_name
 from zoning.outputs.drawing.svg import document, element, path, text
 
 RULES = "check_page_rules"
 TAG_MM, LETTER_MM, TAG_GAP_MM = 2.3, 1.6, 2.2
 SIGN_MM, LABEL_MM = 1.8, 2.6
-SIGNS = {
-    "reached": "pit: reached",
-    "too_deep": "pit: reached, too deep",
-    "leg_only": "pit: at the leg only",
-    "not_reached": "pit: not reached",
-    "leg_passed": "pit: between not seen",
-    "not_judged": "pit: not judged",
-    "no_pan": "cone: no pan",
-    "pan": "cone: still a pan",
-    "dig": "dig here next",
-}
+PIT_MM, CONE_MM, PEG_MM = 1.3, 1.3, 2.2
+CONES = {"cone no_pan": "cone: no pan", "cone pan": "cone: still a pan"}
+SIGNS = {name: sign.words for name, sign in PIT_SIGNS.items()} | CONES
 
 
 def check_drawing(check: Check, width_mm: float, height_mm: float) -> str:
@@ -155,12 +148,10 @@ def _label(zone: dict[str, object], frame: Frame, crossed: BaseGeometry) -> tupl
 
 def _marks(check: Check, frame: Frame) -> list[BaseGeometry]:
     """Return the ground of the signs of pits, cone stations and places to dig [mm]."""
-    places = [
-        place
-        for rows in (check.pits, check.dig_next, check.probes)
-        for place in _places(rows, frame)
-    ]
-    return [shapely.Point(place).buffer(SIGN_MM) for place in places]
+    places = [*_places(check.pits, frame), *_places(check.probes, frame)]
+    pegs = [shapely.Point(x, y - PEG_MM) for x, y in _places(check.dig_next, frame)]
+    signs = [shapely.Point(place).buffer(SIGN_MM) for place in places]
+    return [*signs, *[peg.buffer(PEG_MM) for peg in pegs]]
 
 
 def _places(rows: gpd.GeoDataFrame, frame: Frame) -> list[tuple[float, float]]:
@@ -180,7 +171,7 @@ def _pits(check: Check, frame: Frame, labels: list[Polygon]) -> list[str]:
         element(
             "g",
             element("title", escape(f"Pit {pit}: {VERDICTS[verdict]}. {reason}"))
-            + sign(verdict, *place)
+            + sign(sign_name("after", verdict=verdict), *place)
             + _tag(str(pit), place, taken),
         )
         for (pit, verdict, reason), place in zip(facts, places, strict=True)
@@ -193,7 +184,7 @@ def _probes(check: Check, frame: Frame) -> list[str]:
         element(
             "g",
             element("title", escape(f"Cone station {station}: {verdict.replace('_', ' ')}"))
-            + sign("no_pan" if verdict == "no_pan" else "pan", *place),
+            + sign("cone no_pan" if verdict == "no_pan" else "cone pan", *place),
         )
         for (station, verdict), place in zip(facts, _places(check.probes, frame), strict=True)
     ]
@@ -206,7 +197,14 @@ def _digs(check: Check, frame: Frame) -> list[str]:
             "g",
             element("title", escape(f"Dig next {order}: {reason}"))
             + sign("dig", *place)
-            + text(str(order), place[0], place[1] + 0.85, 2.4, text_anchor="middle", fill="#fff"),
+            + text(
+                str(order),
+                place[0],
+                place[1] - PEG_MM + 0.3,
+                2.4,
+                text_anchor="middle",
+                fill="#fff",
+            ),
         )
         for (order, reason), place in zip(facts, _places(check.dig_next, frame), strict=True)
     ]
@@ -228,36 +226,11 @@ def _tag(words: str, at: tuple[float, float], taken: list[BaseGeometry]) -> str:
 
 def sign(name: str, x: float, y: float) -> str:
     """Return the sign of a pit, a cone station or a place to dig; shapes tell them apart."""
-    if name == "dig":
-        return _poly(x, y, "M0 -2.6l2.6 2.6l-2.6 2.6l-2.6 -2.6z", fill="#8a1c00", stroke="#fff")
-    if name in ("pan", "no_pan"):
-        fill = "#000" if name == "pan" else "#fff"
-        return _poly(x, y, "M0 -1.3l1.2 2.1h-2.4z", fill=fill, stroke="#000")
-    ground, edge = ("#000", "#fff") if name == "reached" else ("#fff", "#000")
-    disc = element("circle", cx=x, cy=y, r=1.6, fill=ground, stroke=edge, stroke_width=0.35)
-    return disc + (
-        _poly(x, y, _INNER[name], fill=_FILLS[name], stroke="#000") if name in _INNER else ""
-    )
-
-
-_INNER = {
-    "too_deep": "M0 1.3l-0.9 -1.5h1.8z",
-    "leg_only": "M-1.6 0a1.6 1.6 0 0 0 3.2 0z",
-    "leg_passed": "M-1.6 0a1.6 1.6 0 0 0 3.2 0z",
-    "not_reached": "M-0.9 -0.9l1.8 1.8M-0.9 0.9l1.8 -1.8",
-}
-_FILLS = {"too_deep": "#000", "leg_only": "#000", "leg_passed": "#b9bdc1", "not_reached": "none"}
-
-
-def _poly(x: float, y: float, d: str, *, fill: str, stroke: str) -> str:
-    return element(
-        "path",
-        d=d,
-        transform=f"translate({x:.2f} {y:.2f})",
-        fill=fill,
-        stroke=stroke,
-        stroke_width=0.35,
-    )
+    if name not in CONES:
+        return pit_sign(name, x, y, PIT_MM)
+    fill = "#000" if name == "cone pan" else "#fff"
+    disc = element("circle", cx=x, cy=y, r=CONE_MM, fill=fill, stroke="#000", stroke_width=0.35)
+    return element("circle", cx=x, cy=y, r=CONE_MM + 0.4, fill="#fff") + disc
 
 
 def _scale(frame: Frame) -> str:

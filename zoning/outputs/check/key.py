@@ -8,6 +8,7 @@ import shapely
 
 from zoning.model.check import Check
 from zoning.outputs.check.drawing import (
+    PEG_MM,
     SIGNS,
     borrowed_mark,
     shown_verdict,
@@ -17,6 +18,7 @@ from zoning.outputs.check.drawing import (
 from zoning.outputs.check.words import GROUND, LETTERS, TONES, VERDICTS
 from zoning.outputs.drawing.frame import hatching
 from zoning.outputs.drawing.legend import hazard_mark
+from zoning.outputs.drawing.pit_signs import sign_name
 from zoning.outputs.drawing.svg import FONT, element, path, text
 
 WIDE_MM, HIGH_MM = 7.0, 5.4
@@ -34,8 +36,9 @@ def check_key(check: Check) -> str:
 def _entries(check: Check) -> list[tuple[str, str]]:
     zones = zones_in_order(check)
     tones = {shown_verdict(zone)[0] for zone in zones}
-    met = {*check.pits["verdict"], *(["dig"] if len(check.dig_next) else [])}
-    met |= {"no_pan" if v == "no_pan" else "pan" for v in check.probes["verdict"]}
+    met = {sign_name("after", verdict=verdict) for verdict in check.pits["verdict"]}
+    met |= {"dig"} if len(check.dig_next) else set()
+    met |= {"cone no_pan" if v == "no_pan" else "cone pan" for v in check.probes["verdict"]}
     borrowed = _borrowed_tone(check)
     return [
         *[(name, f"{LETTERS[name]} {VERDICTS[name]}".strip()) for name in GROUND if name in tones],
@@ -62,7 +65,7 @@ def _picture(name: str, borrowed: str) -> str:
 def _swatch(name: str, borrowed: str) -> str:
     middle, y = WIDE_MM / 2, HIGH_MM / 2
     if name.startswith("sign "):
-        return sign(name.removeprefix("sign "), middle, y)
+        return sign(name.removeprefix("sign "), middle, y + (PEG_MM if name == "sign dig" else 0))
     if name.startswith("hazard "):
         kind = name.removeprefix("hazard ")
         spot, line = shapely.Point(middle, y), shapely.LineString([(0.5, y), (WIDE_MM - 0.5, y)])

@@ -18,9 +18,13 @@ Points = tuple[tuple[float, float], ...]
 INK, PAPER, GREY, PEG = "#000000", "#ffffff", "#b9bdc1", "#8a1c00"
 SQUARE: Points = ((-1, -1), (1, -1), (1, 1), (-1, 1))
 DIAMOND: Points = ((0, -1.4), (1.4, 0), (0, 1.4), (-1.4, 0))
-_PEG: Points = ((-1.5, -3.4), (1.5, -3.4), (1.5, -1.2), (0, 0.6), (-1.5, -1.2))
+_PEG: Points = ((-1.5, -3.2), (1.5, -3.2), (1.5, -1.1), (0, 0), (-1.5, -1.1))
 _CROSS: tuple[Points, ...] = (((-0.55, -0.55), (0.55, 0.55)), ((-0.55, 0.55), (0.55, -0.55)))
 _ARROW: Points = ((-0.65, -0.35), (0.65, -0.35), (0, 0.75))
+_BAR: tuple[Points, ...] = (((-0.6, 0), (0.6, 0)),)
+_H: tuple[Points, ...] = (
+    ((-0.42, -0.5), (-0.42, 0.5)), ((0.42, -0.5), (0.42, 0.5)), ((-0.42, 0), (0.42, 0)),
+)  # fmt: skip
 _HALF: Points = ((-1.4, 0), (1.4, 0), (0, 1.4))
 
 
@@ -62,6 +66,8 @@ PIT_SIGNS: Mapping[str, PitSign] = MappingProxyType(
             "pit after: reached at the leg, between not seen", DIAMOND, PAPER, (_HALF,), GREY
         ),
         "not_reached": PitSign("pit after: not reached", DIAMOND, PAPER, _CROSS),
+        "held": PitSign("pit after: held by a hazard, as planned", DIAMOND, PAPER, _H),
+        "lifted_out": PitSign("pit after: legs lifted out here", DIAMOND, PAPER, _BAR),
         "dig": PitSign("dig here next", _PEG, PEG),
     }
 )

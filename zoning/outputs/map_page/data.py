@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from zoning.contracts import constant, deepest_cm, keep_off_m
 from zoning.model import Plan
 from zoning.outputs.drawing.legend import NOT_CLEARED
+from zoning.outputs.drawing.pit_signs import PIT_SIGNS
 from zoning.outputs.drawing.plan import Hazard, depth_tones, hazards_in_order
 from zoning.outputs.map_page.backdrop import backdrop_record
 from zoning.outputs.map_page.places import RULES, Places
@@ -46,6 +47,7 @@ def map_document(plan: Plan) -> dict[str, Any]:
         "passes": _passes(plan, places),
         "changes": _changes(plan, places),
         "depths": depths,
+        "pit_signs": {phase: PIT_SIGNS[phase].outline for phase in ("before", "after")},
         "stations": stations,
         "pits": pit_records(plan, places),
         "hazards": _hazards(plan, places),

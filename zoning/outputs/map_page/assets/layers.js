@@ -86,7 +86,7 @@ function signLayers(place, sign, hollow, radius) {
 const grouped = (records, layers) => L.layerGroup(records.flatMap(layers));
 const stationLayer = grouped(data.stations, (one) => signLayers(one.place, one.verdict, one.verdict === "no_pan", 6));
 const pitsOf = (phase) => data.pits.filter((pit) => (pit.phase === "after") === (phase === "after"));
-const pitLayer = (phase) => grouped(pitsOf(phase), (pit) => signLayers(pit.place, phase, pit.pan !== "yes", 6.5));
+const pitLayer = (phase) => grouped(pitsOf(phase), (pit) => signLayers(pit.place, phase, phase === "after" || pit.pan !== "yes", 6.5));
 
 // Passes: from afar hairlines that let the depths through, light on dark ground and dark on light;
 // from near by cased lines, a dot where the depth changes and still nearer both depths, since every
@@ -150,8 +150,8 @@ function hazardWords(hazard) {
 const OVERLAYS = [
   { name: "hazards", title: "Hazards and keep-off", on: true, count: data.hazards.length, none: "none declared", build: () => grouped(data.hazards, hazardLayers), sub: data.hazards.map((hazard) => pair(hazardWords(hazard), hazardIcon(hazard))) },
   { name: "stations", title: "Stations", on: true, count: data.stations.length, build: () => stationLayer, sub: verdictsShown.map((verdict) => pair(verdictWords(verdict), signIcon(verdict, verdict === "no_pan"))) },
-  { name: "before", title: "Pits before the work", on: true, count: pitsOf("before").length, build: () => pitLayer("before"), sub: [pair("with a pan", signIcon("before")), pair("without", signIcon("before", true))] },
-  { name: "after", title: "Pits after the work", on: true, count: pitsOf("after").length, none: "none dug yet", build: () => pitLayer("after"), sub: [pair("pit after the work", signIcon("after", true))] },
+  { name: "before", title: "Pits before the work", on: true, count: pitsOf("before").length, build: () => pitLayer("before"), sub: [pair("with a pan", signIcon("before")), pair("without, or not looked for", signIcon("before", true))] },
+  { name: "after", title: "Pits after the work", on: true, count: pitsOf("after").length, none: "none dug yet", build: () => pitLayer("after"), sub: [pair("after the work; judged by the check, not here", signIcon("after", true))] },
   { name: "passes", title: "Passes", on: false, count: data.passes.length, build: passLayer, sub: [pair("a pass", strokeIcon({ stroke: "#000", "stroke-width": 4 }, { stroke: "#fff", "stroke-width": 1.6 })), pair("from near by: the depth changes here (nearer still: both depths; passes are driven either way)", signIcon("no_pan", true))] },
   { name: "parts", title: "Parts of the field", on: false, count: data.parts.length, build: partLayer, sub: data.parts.map((part) => pair(`${part.part}, ${number(part.area_ha, 2)} ha`)) },
   { name: "unsure", title: "Uncertain places", on: false, count: data.unsure.length, none: "none", build: unsureLayer, sub: [...new Set(data.unsure.map((one) => one.reason))].map((reason) => pair(reason, swatch("url(#unsure)"))) },

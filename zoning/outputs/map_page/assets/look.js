@@ -56,9 +56,8 @@ function signPath(sign, x, y, r) {
     case "unusable":
       return line([-1, 0], [1, 0]);
     case "before":
-      return `${line([-1, -1], [1, -1], [1, 1], [-1, 1])}Z`;
     case "after":
-      return `${line([0, -1.4], [1.4, 0], [0, 1.4], [-1.4, 0])}Z`;
+      return `${line(...data.pit_signs[sign])}Z`;
     default:
       return `M${x - r} ${y}a${r} ${r} 0 1 0 ${2 * r} 0a${r} ${r} 0 1 0 ${-2 * r} 0Z`;
   }
