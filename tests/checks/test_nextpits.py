@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 
+import geopandas as gpd
 import numpy as np
 import shapely
-from checks.conftest import pit_rows, planned_ground, station_rows
+from checks.conftest import CRS, pit_rows, planned_ground, station_rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -18,11 +19,18 @@ LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
 NOWHERE = shapely.Polygon()
 
 
-def asked(planned, *pits: dict[str, object], probes=None, keep_off=NOWHERE):
+def parts_of(**shapes: shapely.Geometry) -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame({"part": list(shapes)}, geometry=list(shapes.values()), crs=CRS)
+
+
+WHOLE = parts_of(body=shapely.box(0, 0, 300, 100))
+
+
+def asked(planned, *pits: dict[str, object], probes=None, keep_off=NOWHERE, parts=WHOLE):
     judged = judge_pits(pit_rows(*pits).astype({"x_m": float, "y_m": float}), planned, read_on="")
     stations = station_rows() if probes is None else probes
     groups = judge_groups(planned, judged, stations)
-    return dig_next(planned, groups, judged, stations, ridge_cm=3.0, keep_off=keep_off)
+    return dig_next(planned, groups, judged, stations, parts=parts, ridge_cm=3.0, keep_off=keep_off)
 
 
 def test_each_depth_gets_the_pits_it_lacks(planned) -> None:
@@ -64,6 +72,60 @@ def test_the_most_open_ground_comes_first() -> None:
     planned = dataclasses.replace(planned, bands={**planned.bands, "pan_base_cm": base})
     found = asked(planned)
     assert found[found["depth_cm"] == 35.0][["x_m", "y_m"]].iloc[0].tolist() == [72.5, 47.5]
+
+
+def test_a_ring_of_headland_gets_a_place_on_each_side() -> None:
+    outer, inner = shapely.box(0, 0, 300, 100), shapely.box(20, 20, 280, 80)
+    zones = planned_ground().zones.iloc[:2]
+    zones = zones.set_geometry([inner, outer.difference(inner)], crs=CRS)
+    planned = dataclasses.replace(planned_ground(), zones=zones)
+    parts = parts_of(body=inner, headland=outer.difference(inner))
+    found = asked(planned, parts=parts)
+    x, y = found.loc[found["depth_cm"] == 40.0, ["x_m", "y_m"]].to_numpy(dtype=float).T
+    assert (x < 60).any()
+    assert (x > 240).any()
+    assert (y < 20).any()
+    assert (y > 80).any()
+    assert found.loc[found["depth_cm"] == 40.0, "reason"].str.startswith("Headland: no pit").all()
+
+
+def test_pits_push_places_away_also_from_the_most_doubtful_ground() -> None:
+    planned = planned_ground()
+    # Most open in the west, where pits are; open to a tenth of that in the east.
+    base = np.tile(np.where(np.arange(60) < 10, 32.0, 28.4), (20, 1))
+    planned = dataclasses.replace(planned, bands={**planned.bands, "pan_base_cm": base})
+    crowd = [
+        {LEG: 35.0, BETWEEN: 24.0 + 9 * (i % 2), "x_m": 5.0 + i, "y_m": 50.0} for i in range(2)
+    ]
+    first = asked(planned, *crowd).query("depth_cm == 35").iloc[0]
+    assert first["x_m"] > 40.0
+    assert "no pit within" in first["reason"]
+
+
+def test_parts_of_one_depth_share_its_places_by_area(planned) -> None:
+    # Three parts of 70, 20 and 10 m: of four places Sainte-Lague gives 3, 1 and none.
+    edges = {"body": (0, 70), "headland": (70, 90), "gateway": (90, 100)}
+    parts = parts_of(**{name: shapely.box(a, 0, b, 100) for name, (a, b) in edges.items()})
+    found = asked(planned, parts=parts)
+    named = found.loc[found["depth_cm"] == 35.0, "reason"].str.split(":").str[0]
+    assert named.value_counts().to_dict() == {"Body": 3, "Headland": 1}
+
+
+def test_places_cover_the_ground_better_than_the_most_doubtful_cells_alone() -> None:
+    # A wave of doubt: its crest is one narrow strip, and pits there alone would be a biased sample.
+    planned = planned_ground()
+    x = planned.grid.centres_m()[:, 0].reshape(planned.grid.shape)
+    base = np.where(np.abs(x - 30.0) < 8, 32.0, 29.0)
+    planned = dataclasses.replace(planned, bands={**planned.bands, "pan_base_cm": base})
+    places = asked(planned).query("depth_cm == 35")
+    assert len(places) == 4
+    assert (np.abs(places["x_m"] - 30.0) < 8).sum() < 4
+    ground = planned.grid.centres_m()
+    ground = ground[ground[:, 0] < 100]
+    gap = [np.hypot(*(ground - place).T) for place in places[["x_m", "y_m"]].to_numpy(float)]
+    # Four places in the middles of the quarters are best; the mean way to the middle of a square
+    # is (sqrt(2) + ln(1 + sqrt(2))) / 6 = 0.3826 of its side (a known integral).
+    assert np.min(gap, axis=0).mean() < 1.5 * 0.3826 * 50
 
 
 def test_cone_stations_that_still_meet_a_pan_come_first(planned) -> None:

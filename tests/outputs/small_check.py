@@ -115,7 +115,13 @@ def small_check(ridge_cm: float = 11.0, runs: pd.DataFrame | None = None) -> Che
         changes=checks.changes(none),
         advice=checks.advise(groups, judged, curve, settings.machine),
         dig_next=checks.dig_next(
-            ground, groups, judged, own, ridge_cm=ridge_cm, keep_off=box(0, 0, 1, 1)
+            ground,
+            groups,
+            judged,
+            own,
+            parts=ground.zones.assign(part=ground.zones["parts"]),
+            ridge_cm=ridge_cm,
+            keep_off=box(0, 0, 1, 1),
         ),
         ridge=curve,
         ridge_allowance_cm=checks.ridge_allowance_cm(used, settings.machine.speed_km_h),

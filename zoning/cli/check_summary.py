@@ -11,7 +11,7 @@ import numpy as np
 from zoning.cli.layout import table
 from zoning.errors import printable
 from zoning.model.check import Check
-from zoning.outputs.check.words import VERDICTS, more_words, verdict_words
+from zoning.outputs.check.words import NO_FAIR_SAMPLE, VERDICTS, more_words, verdict_words
 from zoning.outputs.left_out import left_out_together
 
 
@@ -91,6 +91,7 @@ def _dig(check: Check) -> str:
     for reason, rows in groupby(check.dig_next.to_dict("records"), lambda row: row["reason"]):
         named = [f"{row['order']}: zone {row['zone']}, {row['depth_cm']:g} cm" for row in rows]
         lines += [f"{'; '.join(named)}. {reason}"]
+    lines += [NO_FAIR_SAMPLE] if lines else []
     return _lines("Dig next (numbers and places as on the map):", lines, mark="")
 
 

@@ -131,7 +131,15 @@ def _check(field: _Field) -> Check:
     advice = checks.advise(groups, pits, curve, inputs.settings.machine)
     compared = _pairs(all_pits, probes, field)
     ridge = float(groups["ridge_cm"].iloc[0])
-    dig = checks.dig_next(planned, groups, pits, probes, ridge_cm=ridge, keep_off=field.keep_off)
+    dig = checks.dig_next(
+        planned,
+        groups,
+        pits,
+        probes,
+        parts=field.parts,
+        ridge_cm=ridge,
+        keep_off=field.keep_off,
+    )
     return Check(
         plan_id=planned.plan_id,
         inputs=inputs,

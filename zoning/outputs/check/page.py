@@ -21,7 +21,7 @@ from zoning.outputs.check.drawing import RULES, check_drawing
 from zoning.outputs.check.key import check_key
 from zoning.outputs.check.rows import dig_records
 from zoning.outputs.check.style import STYLE
-from zoning.outputs.check.words import VERDICTS, more_words, verdict_words
+from zoning.outputs.check.words import NO_FAIR_SAMPLE, VERDICTS, more_words, verdict_words
 from zoning.outputs.left_out import left_out_together
 
 Row = Sequence[str]
@@ -220,7 +220,9 @@ def _dig(check: Check) -> str:
         )
         for row in dig_records(check)
     ]
-    return _table(head, body) if body else "<p>No further pit is asked for.</p>"
+    if not body:
+        return "<p>No further pit is asked for.</p>"
+    return f"{_table(head, body)}<p>{escape(NO_FAIR_SAMPLE)}</p>"
 
 
 def _changes(check: Check) -> str:

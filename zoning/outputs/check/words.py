@@ -47,6 +47,14 @@ LETTERS: Mapping[str, str] = MappingProxyType(
 GROUND = ("reached", "too_deep", "leg_only", "not_reached", "cannot_tell", "lifted_out")
 
 
+NO_FAIR_SAMPLE = (
+    "The places are spread over the ground first, then lean to where most is in doubt: pits dug "
+    "only where most is doubtful are no fair sample, and the share reached then comes out too low, "
+    "which is the careful side."
+)
+"""What to mind when the share of the ground is read from pits at the places to dig next."""
+
+
 def verdict_words(verdict: str, so_far: str = "") -> str:
     """Return a verdict in words, with what most pits show where they are too few to tell."""
     words = VERDICTS[verdict]
