@@ -31,7 +31,16 @@ def test_one_pit_in_two_files_is_refused(folder: Folder, refusal: Refusal) -> No
     toml = FIELD + 'pits = ["a.csv", "b.csv"]\n'
     faults = refusal(folder(toml, a__csv=pits("P1"), b__csv=pits("P2", "P1")))
     assert len(faults) == 1
-    assert faults[0].startswith("b.csv:3: pit: Pit 'P1' of phase 'before' stands in another")
+    assert faults[0].startswith("b.csv:3: pit: The same pits stand in 'a.csv' too")
+
+
+def test_a_file_taken_along_beside_the_old_ones_is_one_message(
+    folder: Folder, refusal: Refusal
+) -> None:
+    toml = FIELD + 'pits = ["a.csv", "b.csv"]\n'
+    names = [f"P{i}" for i in range(12)]
+    (fault,) = refusal(folder(toml, a__csv=pits(*names), b__csv=pits(*names, x=101.0)))
+    assert "Take 'a.csv' or 'b.csv' out of pits in field.toml" in fault
 
 
 def test_a_pit_outside_is_left_out_with_its_reason(folder: Folder) -> None:

@@ -13,7 +13,7 @@ from review.small_desk import form, post
 
 from zoning.readings import read_field
 from zoning.records import Pit, everything, import_folder, open_record
-from zoning.review import Desk
+from zoning.review import Desk, make_app, open_desk
 
 
 def test_pits_csv_is_read_by_the_field_reader(desk: Desk, client: FlaskClient) -> None:
@@ -46,3 +46,19 @@ def test_the_record_itself_is_a_geopackage(desk: Desk, client: FlaskClient, tmp_
     path.write_bytes(client.get("/export/records.gpkg").data)
     frame = pyogrio.read_dataframe(path, layer="pits_now")
     assert sorted(frame["pit"]) == [e.body.pit for e in desk.record.latest(Pit)]
+
+
+def test_the_page_says_whose_place_the_pits_take(folder: Path, client: FlaskClient) -> None:
+    assert "in the place of <code>pits.csv</code>, the one file" in client.get("/export").text
+    toml = (
+        (folder / "field.toml")
+        .read_text()
+        .replace('pits = "pits.csv"', 'pits = ["a.csv", "b.csv"]')
+    )
+    (folder / "field.toml").write_text(toml)
+    head, one, two = (folder / "pits.csv").read_text().splitlines()
+    (folder / "a.csv").write_text(f"{head}\n{one}\n")
+    (folder / "b.csv").write_text(f"{head}\n{two}\n")
+    two_files = make_app(open_desk(folder)).test_client().get("/export").text
+    assert "all files named under <code>pits</code>" in two_files
+    assert "(now a.csv, b.csv)" in two_files

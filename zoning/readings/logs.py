@@ -12,7 +12,7 @@ from zoning.model import Notice
 from zoning.readings.apart import Apart, stations_apart
 from zoning.readings.checked_table import CheckedTable
 from zoning.readings.cone import read_cone
-from zoning.readings.files import Blob, inside
+from zoning.readings.files import inside
 from zoning.readings.frames import (
     CONE_COLUMNS,
     CONE_ORDER,
@@ -28,16 +28,18 @@ from zoning.readings.pits import read_pits, read_trials
 from zoning.readings.places import PlacedTable, place, positions
 from zoning.readings.settings_check import names_of
 from zoning.readings.site import Site
-from zoning.readings.text_table import limited
+from zoning.readings.text_table import Source, limited, sources
+
+_MARKS = {"pits": "pit", "trials": "run"}
 
 
 def _tables(
     gathered: Gathered,
     value: str | list[str] | None,
     role: str,
-    reader: Callable[[Blob], CheckedTable],
+    reader: Callable[[Source], CheckedTable],
 ) -> list[CheckedTable]:
-    """Read the files of one role; a file with faults gives none."""
+    """Read the files of one role, a spreadsheet sheet by sheet; one with faults gives none."""
     seen: dict[str, str] = {}
     tables = []
     for name in names_of(value):
@@ -50,12 +52,15 @@ def _tables(
                 Fault(name, f"The file has the same contents as '{twin}'.", "Name it once.")
             )
             continue
-        table = gathered.attempt(lambda blob=blob: reader(blob))  # type: ignore[misc]
-        if table is not None and not table.faults:
-            gathered.notices.extend(table.notices)
-            tables.append(table)
-        elif table is not None:
-            gathered.faults.extend(table.faults)
+        mark = _MARKS.get(role, "station")
+        found = gathered.attempt(lambda blob=blob, mark=mark: sources(blob, mark))  # type: ignore[misc]
+        for source in found or ():
+            table = gathered.attempt(lambda source=source: reader(source))  # type: ignore[misc]
+            if table is not None and not table.faults:
+                gathered.notices.extend(table.notices)
+                tables.append(table)
+            elif table is not None:
+                gathered.faults.extend(table.faults)
     return tables
 
 
@@ -85,9 +90,9 @@ def cone_frame(
     readings = gathered.settings.readings
     value = readings.cone if role == "cone" else readings.cone_after
 
-    def reader(blob: Blob) -> CheckedTable:
+    def reader(source: Source) -> CheckedTable:
         return read_cone(
-            blob, cone_unit=readings.cone_unit, crs_given=readings.crs is not None, areas=areas
+            source, cone_unit=readings.cone_unit, crs_given=readings.crs is not None, areas=areas
         )
 
     tables = _tables(gathered, value, role, reader)
@@ -144,7 +149,7 @@ def pits_frame(
         gathered,
         readings.pits,
         "pits",
-        lambda blob: read_pits(blob, crs_given=readings.crs is not None, areas=areas),
+        lambda source: read_pits(source, crs_given=readings.crs is not None, areas=areas),
     )
     if not tables:
         return framed([], PIT_COLUMNS, PIT_ORDER)
@@ -157,16 +162,19 @@ def pits_frame(
 
 
 def _pits_twice(joined: pd.DataFrame) -> list[Fault]:
-    again = joined[joined.duplicated(["pit", "phase"])]
+    """Return a fault for each pit that stands in an earlier file too, the same words for all."""
+    first = joined.groupby(["pit", "phase"])["file"].transform("first")
     return [
         Fault(
             str(row["file"]),
-            f"Pit '{row['pit']}' of phase '{row['phase']}' stands in another file too.",
-            "Give each pit of a phase its own name.",
+            f"The same pits stand in '{other}' too, of the same phase.",
+            f"Take '{other}' or '{row['file']}' out of pits in field.toml, or give each pit of a "
+            "phase its own name.",
             row=int(row["row"]),
             column="pit",
         )
-        for _, row in again.iterrows()
+        for other, (_, row) in zip(first, joined.iterrows(), strict=True)
+        if other != row["file"]
     ]
 
 

@@ -28,7 +28,8 @@ def register(app: Flask, desk: Desk) -> None:
     @app.get("/export")
     def export() -> str:
         counts = [(kind.TABLE, len(desk.record.everything(kind))) for kind in BODIES]
-        return render_template("export.html", counts=counts)
+        named = [file.name for file in desk.inputs.files if file.role == "pits"]
+        return render_template("export.html", counts=counts, named=named)
 
     @app.get("/export/pits.csv")
     def pits_file() -> Response:
