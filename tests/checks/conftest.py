@@ -10,15 +10,29 @@ import pandas as pd
 import pytest
 from shapely import box
 
+from zoning.checks.caps import bounded
 from zoning.grid import Grid
 from zoning.model.check import PlannedGround
+from zoning.model.settings import MachineSection
 
 CRS = "EPSG:32631"
 Maker = Callable[..., pd.DataFrame]
 
 
+def no_hazards() -> gpd.GeoDataFrame:
+    """Return the keep-off ground of a field without hazards."""
+    return gpd.GeoDataFrame({"kind": [], "cap_cm": []}, geometry=[], crs=CRS)
+
+
 def planned_ground(
-    base_cm: float = 30.0, sd_cm: float = 2.0, pan: float = 1.0, depth_cm: float = 35.0
+    base_cm: float = 30.0,
+    sd_cm: float = 2.0,
+    pan: float = 1.0,
+    depth_cm: float = 35.0,
+    hazard_zones: gpd.GeoDataFrame | None = None,
+    assurance: float = 0.8,
+    machine: MachineSection | None = None,
+    notice_cm: float = np.inf,
 ) -> PlannedGround:
     """Return three zones side by side, 100 m each: `depth_cm`, 40 cm, lifted out."""
     zones = gpd.GeoDataFrame(
@@ -28,15 +42,16 @@ def planned_ground(
             "area_ha": [1.0, 1.0, 1.0],
             "parts": ["body", "headland", "body"],
             "pan_base_cm": [base_cm] * 3,
-            "assurance": [0.8] * 3,
-            "cautions": ["", "drain: no deeper than 35 cm over it", ""],
+            "assurance": [assurance] * 3,
+            "cautions": "",
+            "cleared": ["above notice depth", "above notice depth", "lifted out"],
         },
         geometry=[box(0, 0, 100, 100), box(100, 0, 200, 100), box(200, 0, 300, 100)],
         crs=CRS,
     )
     grid = Grid(0.0, 100.0, 5.0, 20, 60)
     full = np.ones(grid.shape)
-    return PlannedGround(
+    ground = PlannedGround(
         plan_id="a" * 64,
         digests={},
         inputs={},
@@ -51,6 +66,14 @@ def planned_ground(
         clearance_cm=3.0,
         ridge_allowance_cm=0.0,
     )
+    around = no_hazards() if hazard_zones is None else hazard_zones
+    return bounded(ground, around, machine or MachineSection(), notice_cm=notice_cm)
+
+
+def drain(cap_cm: float = 35.0, west_m: float = 48.0, east_m: float = 52.0) -> gpd.GeoDataFrame:
+    """Return the keep-off ground of one drain across the field from south to north."""
+    shape = box(west_m, -10, east_m, 110)
+    return gpd.GeoDataFrame({"kind": ["drain"], "cap_cm": [cap_cm]}, geometry=[shape], crs=CRS)
 
 
 def pit_rows(*rows: dict[str, object]) -> pd.DataFrame:

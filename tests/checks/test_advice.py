@@ -24,7 +24,7 @@ def advice(
     judged = judge_pits(pit_rows(*rows), planned, read_on="")
     groups = judge_groups(planned, judged, station_rows())
     trials = trial_rows(*runs, surface=surface)
-    told = advise(groups, judged, ridge_curve(trials), machine or MachineSection())
+    told = advise(groups, judged, ridge_curve(trials), machine or MachineSection(), planned.zones)
     whole = told[told["where"] == FIELD].sort_values("order")
     return dict(zip(whole["step"], whole["text"], strict=True))
 
@@ -61,7 +61,7 @@ def test_pits_dug_at_two_speeds_speak_where_no_trial_runs_do() -> None:
     planned = planned_ground()
     judged = judge_pits(pit_rows(*slow, *fast), planned, read_on="")
     groups = judge_groups(planned, judged, station_rows())
-    told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection())
+    told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), planned.zones)
     (text,) = told.loc[(told["where"] == FIELD) & (told["step"] == "speed"), "text"]
     assert text.startswith("Drive 8 km/h: ")
     assert "12 cm at 5 km/h (3 pits), 2 cm at 8 km/h (1 pit)" in text
@@ -76,7 +76,7 @@ def test_ground_that_reached_at_the_faster_speed_alone_does_not_keep_the_slower(
     judged = judge_pits(pit_rows(*slow, *fast), planned, read_on="")
     groups = judge_groups(planned, judged, station_rows())
     assert judged["verdict"].isin(("reached", "too_deep")).sum() >= 4
-    told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection())
+    told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), planned.zones)
     assert "keep" not in set(told["step"])
     assert told.loc[told["step"] == "speed", "text"].str.startswith("Drive 8 km/h").all()
 
@@ -86,7 +86,7 @@ def test_pits_that_are_even_at_every_speed_ask_for_no_speed() -> None:
     planned = planned_ground()
     judged = judge_pits(pit_rows(*rows), planned, read_on="")
     groups = judge_groups(planned, judged, station_rows())
-    told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection())
+    told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), planned.zones)
     assert "speed" not in set(told["step"])
     assert told["text"].str.contains("5 to 8 km/h").any()
 
@@ -109,8 +109,8 @@ def test_legs_that_ran_shallow_are_a_matter_of_pins() -> None:
 
 def test_a_pan_deeper_than_planned_is_a_matter_of_the_plan() -> None:
     told = advice(*[(34, 32)] * 5, pan="yes", pan_base_cm=38.0, speed_km_h=10.0)
-    # Four centimetres short are two steps of 2.5 cm.
-    assert "set about 5 cm deeper" in told["depth"]
+    # Two depths are worked on this field, so the number stands with the depth of the pits.
+    assert "stands with that depth" in told["depth"]
     assert list(told) == ["depth", "soil"]
 
 
@@ -122,7 +122,8 @@ def test_too_deep_saves_depth() -> None:
 
 def test_plastic_soil_stops_the_work() -> None:
     told = advice(*[(35, 24)] * 5, moisture="plastic", speed_km_h=4.0)
-    assert told["soil"].startswith("Stop and wait")
+    assert next(iter(told)) == "stop"
+    assert told["stop"].startswith("Stop and wait")
 
 
 def test_too_few_pits_say_how_many_more() -> None:
@@ -136,7 +137,9 @@ def test_a_depth_says_only_what_the_field_does_not() -> None:
     planned = planned_ground()
     judged = judge_pits(pit_rows(*rows), planned, read_on="")
     groups = judge_groups(planned, judged, station_rows())
-    told = advise(groups, judged, ridge_curve(trial_rows(*PRACTICE)), MachineSection())
+    told = advise(
+        groups, judged, ridge_curve(trial_rows(*PRACTICE)), MachineSection(), planned.zones
+    )
     assert set(told["where"]) == {FIELD, "40 cm"}
     assert told.loc[told["where"] == "40 cm", "step"].tolist() == ["dig"]
     assert not told.duplicated(["step", "text"]).any()

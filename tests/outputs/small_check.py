@@ -9,12 +9,12 @@ import numpy as np
 import pandas as pd
 from shapely import LineString, MultiPolygon, box
 
-from zoning import checks
+from zoning import checks, parts
 from zoning.grid import Grid
 from zoning.model import Notice, Settings
 from zoning.model.check import Check, PlannedGround
 from zoning.model.inputs import FieldInputs, InputFile
-from zoning.model.settings import FieldSection
+from zoning.model.settings import FieldSection, MachineSection
 
 CRS = "EPSG:32631"
 WEST, SOUTH = 352_000.0, 5_843_000.0
@@ -32,6 +32,7 @@ def planned() -> PlannedGround:
             "pan_base_cm": 30.0,
             "assurance": 0.8,
             "cautions": "",
+            "cleared": ["located", "located", "lifted out"],
         },
         geometry=[box(WEST + x, SOUTH, WEST + x + 100, SOUTH + 100) for x in (0.0, 100.0, 200.0)],
         crs=CRS,
@@ -39,7 +40,9 @@ def planned() -> PlannedGround:
     grid = Grid(WEST, SOUTH + 100, 5.0, 20, 60)
     full = np.ones(grid.shape)
     bands = {"pan_base_cm": full * 30, "pan_base_sd_cm": full * 2, "pan_probability": full}
-    return PlannedGround("a" * 64, {}, {}, zones, CRS, grid, bands, 3.0, 0.0)
+    ground = PlannedGround("a" * 64, {}, {}, zones, CRS, grid, bands, 3.0, 0.0)
+    around, _ = parts.hazard_zones(hazards(), machine_width_m=MachineSection().width_m)
+    return checks.bounded(ground, around, MachineSection())
 
 
 def pits(ridge_cm: float = 11.0) -> pd.DataFrame:
@@ -86,7 +89,11 @@ def trials() -> pd.DataFrame:
 def hazards() -> gpd.GeoDataFrame:
     """Return a drain and a pipe across the field and beyond it."""
     lines = [LineString([(WEST + x, SOUTH - 500), (WEST + x, SOUTH + 600)]) for x in (40.0, 260.0)]
-    return gpd.GeoDataFrame({"kind": ["drain", "service"]}, geometry=lines, crs=CRS)
+    facts = {
+        "kind": ["drain", "service"], "name": ["<old> tile", ""], "depth_cm": [60.0, np.nan],
+        "clear_m": [1.5, 3.0],
+    }  # fmt: skip
+    return gpd.GeoDataFrame(facts, geometry=lines, crs=CRS)
 
 
 def small_check(ridge_cm: float = 11.0, runs: pd.DataFrame | None = None) -> Check:
@@ -113,7 +120,7 @@ def small_check(ridge_cm: float = 11.0, runs: pd.DataFrame | None = None) -> Che
         probes=_placed(own),
         pairs=none,
         changes=checks.changes(none),
-        advice=checks.advise(groups, judged, curve, settings.machine),
+        advice=checks.advise(groups, judged, curve, settings.machine, ground.zones),
         dig_next=checks.dig_next(
             ground,
             groups,

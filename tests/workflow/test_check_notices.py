@@ -60,6 +60,70 @@ def test_plastic_soil_comes_as_a_caution(folder: Path) -> None:
     assert "A01, A02" in found["check-soil-plastic"].text
 
 
+def test_plastic_soil_stands_before_every_other_caution(folder: Path) -> None:
+    edit_pits(folder, "A03", moisture="plastic")
+    check = check_work(folder)
+    assert check.notices[0].code == "check-soil-plastic"
+    assert check.advice.iloc[0]["step"] == "stop"
+    assert "A03" in check.advice.iloc[0]["text"]
+
+
+def over_the_drain(folder: Path, leg_cm: str, between_cm: str, base_cm: str = "") -> None:
+    """Put pit A01 into the run along the drain."""
+    layer = json.loads((folder / "hazards.geojson").read_text())
+    (drain,) = [f for f in layer["features"] if f["properties"]["kind"] == "drain"]
+    ends = drain["geometry"]["coordinates"]
+    lon, lat = ((a + b) / 2 for a, b in zip(*ends, strict=True))
+    pan = "yes" if base_cm else ""
+    edit_pits(
+        folder, "A01", lon=f"{lon}", lat=f"{lat}", loosened_at_leg_cm=leg_cm, pan=pan,
+        loosened_between_cm=between_cm, pan_base_cm=base_cm,
+    )  # fmt: skip
+
+
+def test_a_leg_past_the_cap_of_a_drain_is_told_first(folder: Path) -> None:
+    over_the_drain(folder, "43", "30")
+    check = check_work(folder)
+    first = check.notices[0]
+    assert first.code == "check-past-cap"
+    assert first.text.startswith("Stop: pit A01 was loosened 43 cm deep in zone ")
+    assert "where the drain holds the work at 30 cm. Find the drain" in first.text
+    assert check.advice.iloc[0][["where", "step"]].tolist() == ["whole field", "stop"]
+
+
+def test_a_pan_left_beside_the_drain_is_as_planned_and_nobody_is_sent_deeper(
+    folder: Path,
+) -> None:
+    over_the_drain(folder, "30", "28", base_cm="38")
+    check = check_work(folder)
+    pit = check.pits.set_index("pit").loc["A01"]
+    assert pit["verdict"] == "held"
+    zone = check.zones.set_index("zone").loc[pit["zone"]]
+    assert zone[["verdict", "cap_cm"]].tolist() == ["held", 30.0]
+    assert zone["assurance"] < 0.5
+    own = check.advice[check.advice["where"] == "30 cm, held by a drain"]
+    assert own["step"].tolist() == ["hold"]
+    assert "Do not go deeper" in own["text"].iloc[0]
+    held = check.zones.loc[check.zones["verdict"] == "held", "zone"]
+    assert not set(check.dig_next["zone"]) & set(held)
+    # Services were not located, and the notice depth is 30 cm: no depth may be named below it.
+    assert not check.advice["text"].str.contains(r"Set \d", regex=True).any()
+
+
+def test_pits_deeper_than_the_notice_depth_are_named_until_services_are_located(
+    folder: Path,
+) -> None:
+    edit_pits(folder, "A01", loosened_at_leg_cm="30", loosened_between_cm="20")
+    edit_pits(folder, "A02", loosened_at_leg_cm="30.5", loosened_between_cm="20")
+    found = told(folder)["check-not-cleared"]
+    assert "A02" in found
+    assert "A01" not in found
+    assert "deeper than 30 cm" in found
+    path = folder / "field.toml"
+    path.write_text(path.read_text().replace('services = "records"', 'services = "located"'))
+    assert "check-not-cleared" not in told(folder)
+
+
 def test_pits_dug_before_the_readings_are_listed_not_lost(folder: Path) -> None:
     edit_pits(folder, "A", date="2026-01-05")
     check = check_work(folder)

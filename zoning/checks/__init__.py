@@ -10,6 +10,7 @@
 """
 
 from zoning.checks.advice import advise
+from zoning.checks.caps import bounded, held_name, not_held, past_caps, stop_words
 from zoning.checks.change import changes, day_notices
 from zoning.checks.groups import judge_groups, judge_zones
 from zoning.checks.nextpits import dig_next
@@ -30,17 +31,22 @@ __all__ = [
     "advise",
     "allowance_notices",
     "block_score",
+    "bounded",
     "changes",
     "day_notices",
     "dig_next",
     "evenness",
+    "held_name",
     "judge_groups",
     "judge_pits",
     "judge_zones",
+    "not_held",
     "pairs",
+    "past_caps",
     "pit_measures",
     "resistance",
     "ridge_allowance_cm",
     "ridge_at_cm",
     "ridge_curve",
+    "stop_words",
 ]

@@ -1,84 +1,46 @@
 """What to do, the least costly first: speed, depth or pins, points and wings, spacing, dry soil.
 
 The order is that of common practice: a faster gear costs nothing, drier soil costs days. A step
-that the pits or the trial runs rule out is left out; a step is given with what it rests on.
+that the pits or the trial runs rule out is left out; a step is given with what it rests on. What
+must stop at once comes before all of it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
+from zoning.checks.caps import held_name, past_caps, stop_words
+from zoning.checks.deeper import how_deep
+from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD
 from zoning.checks.pits import JUDGED
 from zoning.checks.rules import rule
-from zoning.checks.trials import ROUGH, ridge_at_cm, ridge_curve, wanted_ridge_cm
+from zoning.checks.trials import ROUGH, ridge_at_cm, wanted_ridge_cm
 from zoning.model.check import RidgeCurve
 from zoning.model.settings import MachineSection
 
-STEPS = ("dig", "speed", "depth", "points", "spacing", "soil", "keep")
-"""The steps in order: know first, then the least costly change first."""
+STEPS = ("stop", "dig", "speed", "depth", "points", "spacing", "soil", "keep", "hold")
+"""The steps in order: stop, know first, then the least costly change first."""
+CHANGES = ("stop", "speed", "depth", "points", "spacing", "soil")
+"""Steps that ask for something to be done otherwise."""
 
 Step = tuple[str, str]
+_SOIL = "If none of this helps, wait for drier soil: test a thread of it at working depth."
 _FEWER_LEGS = "Where the tractor cannot hold that, try fewer legs at full speed."
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Ground:
-    """One piece of ground to advise on."""
-
-    name: str
-    facts: pd.Series
-    pits: pd.DataFrame
-    curve: RidgeCurve
-    machine: MachineSection
-
-    @property
-    def state(self) -> str:
-        """The verdict, or what most pits show so far."""
-        verdict = str(self.facts["verdict"])
-        return str(self.facts["so_far"]) if verdict == "cannot_tell" else verdict
-
-    @property
-    def speed_km_h(self) -> float:
-        """The slowest speed noted at the pits, or that of the settings."""
-        noted = float(self.pits["speed_km_h"].min())
-        return noted if np.isfinite(noted) else self.machine.speed_km_h
-
-    @property
-    def speed_words(self) -> str:
-        """The speed at the pits, or from the slowest to the fastest."""
-        fastest = float(self.pits["speed_km_h"].max())
-        to = f" to {fastest:g}" if fastest > self.speed_km_h else ""
-        return f"{self.speed_km_h:g}{to} km/h"
-
-    @property
-    def of_pits(self) -> RidgeCurve:
-        """The ridge against speed as the pits show it, as if each were a trial run."""
-        named = {"pit": "run", "depth_cm": "depth_setting_cm"}
-        return ridge_curve(self.pits.rename(columns=named).assign(surface=""))
-
-    @property
-    def slow_pits_uneven(self) -> bool:
-        """Whether the pits, without trial runs, show an even speed and uneven work below it."""
-        seen = self.of_pits
-        uneven = seen.speeds["fitted_cm"].ge(rule("ridge_uneven_cm")).any()
-        return self.curve.speeds.empty and seen.slowest_even_km_h is not None and bool(uneven)
-
-    @property
-    def fast_enough(self) -> bool:
-        """Whether the speed is one that trial runs found to be even."""
-        slowest = self.curve.slowest_even_km_h
-        return slowest is not None and self.speed_km_h >= slowest - 0.05
-
-
 def advise(
-    groups: pd.DataFrame, pits: pd.DataFrame, curve: RidgeCurve, machine: MachineSection
+    groups: pd.DataFrame,
+    pits: pd.DataFrame,
+    curve: RidgeCurve,
+    machine: MachineSection,
+    zones: pd.DataFrame,
 ) -> pd.DataFrame:
-    """Return the advice for the whole field and for each depth.
+    """Return the advice for the whole field, for each depth and for ground a hazard holds.
 
     Parameters
     ----------
@@ -90,24 +52,99 @@ def advise(
         What the trial runs say.
     machine
         The loosener.
+    zones
+        Those of `zoning.checks.bounded`.
 
     Returns
     -------
     DataFrame
         What holds for the whole field is said once; a depth has only what differs.
-        ``where, order`` (from 1 in each place, the least costly first) and ``step, text``.
+        ``where, order`` (from 1 in each place, the least costly first) and ``step, text``. No
+        depth is named that lies beyond what bounds any zone of the ground it is named for.
     """
-    judged = pits[pits["verdict"].isin(JUDGED)]
     rows: list[tuple[str, int, str, str]] = []
-    for _, facts in groups[groups["group"] != "part"].iterrows():
-        name = str(facts["name"])
-        own = judged if name == FIELD else judged[judged["depth_cm"].map("{:g} cm".format) == name]
-        ground = _Ground(name, facts, own, curve, machine)
-        steps = sorted(_steps(ground), key=lambda step: STEPS.index(step[0]))
+    by_depth = {
+        name: list(_in_order(_ground(facts, pits, curve, machine, zones)))
+        for name, facts in groups[groups["group"] != "part"].set_index("name").iterrows()
+    }
+    for name, steps in _agreeing(by_depth).items():
         said = {_gist(row[2:]) for row in rows if row[0] == FIELD}
-        new = [step for step in steps if _gist(step) not in said]
+        new = [step for step in steps if step[0] == "stop" or _gist(step) not in said]
         rows += [(name, number, *step) for number, step in enumerate(new, 1)]
+    rows += list(_held(zones, pits))
     return pd.DataFrame(rows, columns=["where", "order", "step", "text"])
+
+
+def _ground(
+    facts: pd.Series,
+    pits: pd.DataFrame,
+    curve: RidgeCurve,
+    machine: MachineSection,
+    zones: pd.DataFrame,
+) -> Ground:
+    name = str(facts.name)
+    if name == FIELD:
+        return Ground(name, facts, pits, curve, machine, zones)
+    same = zones[(zones["depth_cm"] > 0) & (zones["depth_cm"].map("{:g} cm".format) == name)]
+    return Ground(name, facts, _on_open(pits, same), curve, machine, same)
+
+
+def _on_open(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
+    """Return the pits in `zones`, less those where a hazard holds the work."""
+    return pits[pits["zone"].isin(zones.loc[~zones["held"].to_numpy(dtype=bool), "zone"])]
+
+
+def _in_order(ground: Ground) -> list[Step]:
+    return sorted(_steps(ground), key=lambda step: STEPS.index(step[0]))
+
+
+def _agreeing(by_place: dict[object, list[Step]]) -> dict[str, list[Step]]:
+    """Return the steps of each place, none that keeps what another changes."""
+    whole = by_place.get(FIELD, [])
+    changed = [
+        str(name)
+        for name, steps in by_place.items()
+        if name != FIELD and any(step[0] in CHANGES for step in steps)
+    ]
+    faster = any(step[0] == "speed" for step in whole)
+    told = {}
+    for name, steps in by_place.items():
+        kept = list(steps)
+        if name == FIELD and changed and kept and kept[-1][0] == "keep":
+            text = (
+                f"Most of the field is loosened through: change only {_listed(changed)}, as below."
+            )
+            kept[-1] = ("keep", text)
+        if name != FIELD and faster and kept and kept[-1][0] == "keep":
+            kept[-1] = ("keep", "Keep the depth here; the speed is a matter of the whole field.")
+        told[str(name)] = kept
+    return told
+
+
+def _listed(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _held(zones: pd.DataFrame, pits: pd.DataFrame) -> Iterator[tuple[str, int, str, str]]:
+    """Yield the advice for ground where a hazard holds the depth above the pan."""
+    held = zones[zones["held"].to_numpy(dtype=bool)]
+    for _, own in held.groupby(["depth_cm", "cap_by"], sort=True):
+        depth, by = float(own["depth_cm"].iloc[0]), str(own["cap_by"].iloc[0])
+        where = held_name(depth, by)
+        dug = pits[pits["zone"].isin(own["zone"])]
+        steps = [*_stops(dug, own), ("hold", _hold(own, dug, depth, by))]
+        for number, step in enumerate(steps, 1):
+            yield where, number, *step
+
+
+def _hold(zones: pd.DataFrame, pits: pd.DataFrame, depth_cm: float, by: str) -> str:
+    names = [str(zone) for zone in zones["zone"]]
+    own = pits.loc[pits["verdict"] == "held", "pit"]
+    seen = f" Pit {_listed(own.tolist())} shows it." if len(own) else ""
+    return (
+        f"Zone {_listed(names)}: here the {by} holds the work at {depth_cm:g} cm; the pan stays; "
+        f"that was planned.{seen} Do not go deeper."
+    )
 
 
 def _gist(step: Step) -> Step:
@@ -116,26 +153,51 @@ def _gist(step: Step) -> Step:
     return name, "" if name == "speed" else text
 
 
-def _steps(ground: _Ground) -> Iterator[Step]:
-    yield from _dig(ground)
+def _steps(ground: Ground) -> Iterator[Step]:
+    yield from _stops(ground.pits, ground.zones)
+    yield from _too_wet(ground.pits)
+    worked = _on_open(ground.pits, ground.zones)
+    judged = replace(ground, pits=worked[worked["verdict"].isin(JUDGED)])
+    yield from _dig(judged)
+    yield from _changes(judged)
+
+
+def _stops(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
+    deep = past_caps(pits, zones)
+    for pit in deep[deep["far"].to_numpy(dtype=bool)].to_dict("records"):
+        yield "stop", stop_words(pit)
+
+
+def _too_wet(pits: pd.DataFrame) -> Iterator[Step]:
+    plastic = pits.loc[pits["moisture"] == "plastic", "pit"]
+    if len(plastic):
+        text = (
+            f"Stop and wait for drier soil: it was plastic in pit {', '.join(plastic)}, and no "
+            "setting loosens plastic soil."
+        )
+        yield "stop", text
+
+
+def _changes(ground: Ground) -> Iterator[Step]:
     state, ridge = ground.state, float(ground.facts["ridge_cm"])
     missed = state in ("leg_only", "not_reached")
+    ridged = missed and not ridge <= wanted_ridge_cm()
     uneven = ridge >= rule("ridge_uneven_cm") or ground.slow_pits_uneven
-    if uneven or (missed and not ridge <= wanted_ridge_cm()):
+    if (uneven or ridged) and not ground.fast_no_better:
         yield from _speed(ground)
     if missed:
         yield from _depth(ground)
     if state == "too_deep":
         yield from _shallower(ground)
-    if missed and not ridge <= wanted_ridge_cm():
+    if ridged or ground.fast_no_better:
         yield from _metal(ground)
-    if missed:
-        yield "soil", _soil(ground)
-    if state == "reached" and not ground.slow_pits_uneven:
+    if missed or ground.fast_no_better:
+        yield "soil", _SOIL
+    if state == "reached" and not ground.slow_pits_uneven and not ground.fast_no_better:
         yield from _keep(ground)
 
 
-def _dig(ground: _Ground) -> Iterator[Step]:
+def _dig(ground: Ground) -> Iterator[Step]:
     if ground.facts["verdict"] != "cannot_tell":
         return
     more, pits = int(ground.facts["more_pits"]), int(ground.facts["pits"])
@@ -147,7 +209,7 @@ def _dig(ground: _Ground) -> Iterator[Step]:
     yield "dig", f"Dig {more} more pit{plural}{so_far}: that many settle it if they agree."
 
 
-def _speed(ground: _Ground) -> Iterator[Step]:
+def _speed(ground: Ground) -> Iterator[Step]:
     curve, now = ground.curve, ground.speed_km_h
     if ground.slow_pits_uneven:
         yield "speed", _faster_as_pits(ground)
@@ -170,7 +232,7 @@ def _speed(ground: _Ground) -> Iterator[Step]:
         yield "speed", _no_even_speed(curve)
 
 
-def _faster_as_pits(ground: _Ground) -> str:
+def _faster_as_pits(ground: Ground) -> str:
     seen = ground.of_pits
     told = ", ".join(
         f"{row['ridge_cm']:.0f} cm at {row['speed_km_h']:g} km/h "
@@ -201,12 +263,12 @@ def _no_even_speed(curve: RidgeCurve) -> str:
     )
 
 
-def _short_cm(ground: _Ground) -> float:
+def _short_cm(ground: Ground) -> float:
     """Return how much shallower than planned the legs ran, mean of the pits [cm]."""
     return float((ground.pits["depth_cm"] - ground.pits["loosened_at_leg_cm"]).mean())
 
 
-def _depth(ground: _Ground) -> Iterator[Step]:
+def _depth(ground: Ground) -> Iterator[Step]:
     """Pins first where the legs ran shallow; then the plan, for the base or for the ridge."""
     short, ridge = _short_cm(ground), float(ground.facts["ridge_cm"])
     if short >= rule("set_depth_tolerance_cm"):
@@ -220,29 +282,27 @@ def _depth(ground: _Ground) -> Iterator[Step]:
             "then added to the depth once. It costs draft and fuel on every metre."
         )
     else:
+        bound = how_deep(ground.zones, _gap_cm(ground), ground.machine)
         text = (
-            f"The legs ran as planned and the pan goes deeper: set about {_deeper_cm(ground):g} cm "
-            "deeper here within the caps on the map, add what the pits showed of the base to the "
-            "readings, and plan again."
+            f"The legs ran as planned and the pan goes deeper. {bound} Add what the pits showed of "
+            "the base to the readings, and plan again."
         )
     yield "depth", text
 
 
-def _deeper_cm(ground: _Ground) -> float:
-    """Return how much deeper to set, in whole steps of the machine [cm]."""
+def _gap_cm(ground: Ground) -> float:
+    """Return how far the pits that missed lie above the pan base, mean; NaN if not known [cm]."""
     where = "leg" if ground.state == "not_reached" else "between"
     column = "loosened_at_leg_cm" if where == "leg" else "loosened_between_cm"
     missed = ground.pits[ground.pits[f"chance_{where}"] < 0.5]
-    gap = float((missed["base_cm"] - missed[column]).mean())
-    step = ground.machine.depth_step_cm
-    return step * max(1, int(np.ceil(gap / step))) if np.isfinite(gap) else step
+    return float((missed["base_cm"] - missed[column]).mean())
 
 
-def _control(ground: _Ground) -> str:
+def _control(ground: Ground) -> str:
     return "the pins" if ground.machine.depth_control == "pins" else "the depth control"
 
 
-def _shallower(ground: _Ground) -> Iterator[Step]:
+def _shallower(ground: Ground) -> Iterator[Step]:
     deep = ground.pits[ground.pits["verdict"] == "too_deep"]
     over = float((deep["loosened_between_cm"] - deep["base_cm"]).mean()) - rule("too_deep_cm")
     step = ground.machine.depth_step_cm
@@ -261,9 +321,12 @@ def _shallower(ground: _Ground) -> Iterator[Step]:
     yield "depth", text
 
 
-def _metal(ground: _Ground) -> Iterator[Step]:
+def _metal(ground: Ground) -> Iterator[Step]:
     wings = " and wings" if ground.machine.point == "winged" else ""
-    text = f"Look at the points{wings}: worn or shorter ones break less soil. Change them in sets."
+    told = ground.fast_no_better
+    why = f"A faster run left no less of a ridge ({told}). " if told else ""
+    worn = "worn or shorter ones break less soil. Change them in sets."
+    text = f"{why}Look at the points{wings}: {worn}"
     yield "points", text
     options = "closer legs, " + ("" if ground.machine.point == "winged" else "winged points, ")
     text = (
@@ -273,17 +336,7 @@ def _metal(ground: _Ground) -> Iterator[Step]:
     yield "spacing", text
 
 
-def _soil(ground: _Ground) -> str:
-    plastic = ground.pits.loc[ground.pits["moisture"] == "plastic", "pit"]
-    if len(plastic):
-        return (
-            f"Stop and wait for drier soil: it was plastic in pit {', '.join(plastic)}, and no "
-            "setting loosens plastic soil."
-        )
-    return "If none of this helps, wait for drier soil: test a thread of it at working depth."
-
-
-def _keep(ground: _Ground) -> Iterator[Step]:
+def _keep(ground: Ground) -> Iterator[Step]:
     ridge = float(ground.facts["ridge_cm"])
     even = f", ridge {ridge:.0f} cm" if np.isfinite(ridge) else ""
     text = (

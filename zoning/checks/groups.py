@@ -12,6 +12,7 @@ import pandas as pd
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from zoning.checks.caps import not_held
 from zoning.checks.intervals import Share, Side
 from zoning.checks.pits import JUDGED
 from zoning.checks.rules import rule
@@ -159,7 +160,7 @@ def judge_zones(
     Parameters
     ----------
     planned
-        The plan that was worked to.
+        The plan that was worked to, with the bounds of `zoning.checks.bounded` and ``cleared``.
     pits
         Rows of `zoning.checks.judge_pits`.
     probes
@@ -176,9 +177,9 @@ def judge_zones(
     told = by_depth[by_depth["group"] == "depth"].set_index("name")["verdict"]
     rows = [_zone(zone, planned, pits, probes) for zone in planned.zones.to_dict("records")]
     frame = gpd.GeoDataFrame(pd.DataFrame(rows), geometry="geometry", crs=planned.working_crs)
-    frame["depth_verdict"] = [
-        told.get(_depth_name(depth), "lifted_out") for depth in frame["depth_cm"]
-    ]
+    own = frame["verdict"].isin(("lifted_out", "held"))
+    of_depth = frame["depth_cm"].map(_depth_name).map(told)
+    frame["depth_verdict"] = frame["verdict"].where(own, of_depth)
     return frame.sort_values("zone", kind="stable").reset_index(drop=True)
 
 
@@ -186,11 +187,15 @@ def _zone(
     zone: Mapping[Any, Any], planned: PlannedGround, pits: pd.DataFrame, probes: pd.DataFrame
 ) -> dict[str, object]:
     own = _facts(pits[pits["zone"] == zone["zone"]], probes[probes["zone"] == zone["zone"]])
-    kept = ("zone", "depth_cm", "area_ha", "parts", "pan_base_cm", "assurance", "geometry")
+    kept = (
+        "zone", "depth_cm", "cap_cm", "cleared", "area_ha", "parts", "pan_base_cm", "assurance",
+        "geometry",
+    )  # fmt: skip
     row: dict[str, object] = {name: zone[name] for name in kept} | own
     row["pan_base_sd_cm"] = _sd_cm(zone["geometry"], planned)
-    if zone["depth_cm"] <= 0:
-        row |= {"verdict": "lifted_out", "so_far": "", "more_pits": 0, "firm": ""}
+    if zone["depth_cm"] <= 0 or zone["held"]:
+        verdict = "held" if zone["held"] else "lifted_out"
+        row |= {"verdict": verdict, "so_far": "", "more_pits": 0, "firm": ""}
     return row
 
 
@@ -209,13 +214,16 @@ def _sd_cm(shape: BaseGeometry, planned: PlannedGround) -> float:
 def judge_groups(planned: PlannedGround, pits: pd.DataFrame, probes: pd.DataFrame) -> pd.DataFrame:
     """Judge the whole field, all ground of each depth, and each part that has pits.
 
+    Ground where a hazard holds the depth above the pan is left out: there the pan was to stay.
+
     Returns
     -------
     DataFrame
         ``group`` (field, depth or part), ``name, area_ha`` (NaN for a part), and counts, shares and
         means as of a zone.
     """
-    zones = planned.zones[planned.zones["depth_cm"] > 0]
+    zones = not_held(planned).zones
+    zones = zones[zones["depth_cm"] > 0]
     depth = zones.set_index("zone")["depth_cm"]
     rows = [_group("field", FIELD, float(zones["area_ha"].sum()), pits, probes, zones["zone"])]
     for value, held in zones.groupby("depth_cm", sort=True):

@@ -59,7 +59,7 @@ def judge_pits(pits: pd.DataFrame, planned: PlannedGround, *, read_on: str) -> p
     pits
         Rows of ``shared/schemas/pits.schema.json``; those of phase ``before`` are not looked at.
     planned
-        The plan that was worked to.
+        The plan that was worked to, with the bounds of `zoning.checks.bounded`.
     read_on
         Day of the plan's last reading, ISO, blank where not known: an earlier pit judges earlier
         work.
@@ -70,8 +70,8 @@ def judge_pits(pits: pd.DataFrame, planned: PlannedGround, *, read_on: str) -> p
         One row a pit, by name: ``shared/schemas/check_pits.schema.json``. Verdicts: ``reached``;
         ``too_deep`` (reached, and all of it deeper than ``too_deep_cm`` below the base);
         ``leg_only``; ``not_reached`` (also where a pan is still seen and no depth was noted);
-        ``leg_passed`` (nothing known between the legs); ``lifted_out``; ``not_judged`` with the
-        reason.
+        ``leg_passed`` (nothing known between the legs); ``held`` (the pan stays, as planned, since
+        a hazard holds the depth); ``lifted_out``; ``not_judged`` with the reason.
     """
     after = pits[pits["phase"] == "after"].sort_values(["pit", "file", "row"], kind="stable")
     after = after.reset_index(drop=True)
@@ -88,7 +88,8 @@ def judge_pits(pits: pd.DataFrame, planned: PlannedGround, *, read_on: str) -> p
     )
     frame = frame.assign(**_chances(frame, base))
     unfit = _unfit(frame, away_m, read_on)
-    frame["verdict"] = np.where(unfit != "", "not_judged", _verdicts(frame))
+    held = planned.zones.set_index("zone")["held"].reindex(zone).to_numpy(dtype=bool)
+    frame["verdict"] = np.where(unfit != "", "not_judged", _verdicts(frame, held))
     frame["firm"] = _firm(frame)
     facts = zip(frame.to_dict("records"), unfit.tolist(), near, strict=True)
     frame["reason"] = [_reason(pit, why, beside) for pit, why, beside in facts]
@@ -171,17 +172,18 @@ def _unfit(pits: pd.DataFrame, away_m: Floats, read_on: str) -> NDArray[np.str_]
     return np.select(cases, texts, default="")
 
 
-def _verdicts(pits: pd.DataFrame) -> NDArray[np.str_]:
+def _verdicts(pits: pd.DataFrame, held: NDArray[np.bool_]) -> NDArray[np.str_]:
     leg, between = pits["chance_leg"].to_numpy(float), pits["chance_between"].to_numpy(float)
     deep = pits["chance_too_deep"].to_numpy(float) >= rule("too_deep_probability")
     cases = [
         pits["depth_cm"].to_numpy(float) <= 0,
+        held & ~((leg >= 0.5) & (between >= 0.5)),
         (leg < 0.5) | np.isnan(leg),
         np.isnan(between),
         (between >= 0.5) & deep,
         between >= 0.5,
     ]
-    names = ["lifted_out", "not_reached", "leg_passed", "too_deep", "reached"]
+    names = ["lifted_out", "held", "not_reached", "leg_passed", "too_deep", "reached"]
     return np.select(cases, names, default="leg_only")
 
 
@@ -207,6 +209,8 @@ def _reason(pit: Mapping[Any, Any], unfit: str, near: str) -> str:
         parts.append(
             f"Pan base {pit['base_cm']:.0f} cm, sd {pit['base_sd_cm']:.1f} cm, by the plan."
         )
+    if pit["verdict"] == "held":
+        parts.append(f"A hazard holds the work here at {pit['depth_cm']:g} cm: as planned.")
     if pit["verdict"] == "lifted_out" and pit["loosened_at_leg_cm"] > 0:
         parts.append("Loosened although the plan lifts the legs out here.")
     if pit["firm"] == "no":

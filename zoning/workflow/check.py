@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import geopandas as gpd
 import pandas as pd
 import shapely
-from shapely.geometry.base import BaseGeometry
 
 from zoning import checks, outputs, profiles, readings
 from zoning import parts as parts_room
 from zoning.errors import Fault, InputRefused
 from zoning.model import FieldInputs
 from zoning.model.check import Check, PlannedGround
+from zoning.workflow.cautions import cleared, notice_cm
 from zoning.workflow.check_notices import check_notices
 from zoning.workflow.division import divide
 from zoning.workflow.interpret import part_used
@@ -30,7 +30,7 @@ class _Field:
     inputs: FieldInputs
     parts: gpd.GeoDataFrame
     planned: PlannedGround
-    keep_off: BaseGeometry
+    hazard_zones: gpd.GeoDataFrame
 
 
 def check_work(
@@ -113,11 +113,12 @@ def _refuse_other_field(inputs: FieldInputs, planned: PlannedGround, folder: Pat
 
 
 def _field(inputs: FieldInputs, planned: PlannedGround) -> _Field:
-    width_m = inputs.settings.machine.width_m
-    zones, _ = parts_room.hazard_zones(inputs.hazards, machine_width_m=width_m)
-    return _Field(
-        inputs, divide(inputs).parts, planned, shapely.union_all(zones.geometry.to_numpy())
-    )
+    machine = inputs.settings.machine
+    zones, _ = parts_room.hazard_zones(inputs.hazards, machine_width_m=machine.width_m)
+    words = [cleared(float(depth), inputs.settings) for depth in planned.zones["depth_cm"]]
+    told = replace(planned, zones=planned.zones.assign(cleared=words))
+    bounds = checks.bounded(told, zones, machine, notice_cm=notice_cm(inputs.settings))
+    return _Field(inputs, divide(inputs).parts, bounds, zones)
 
 
 def _check(field: _Field) -> Check:
@@ -128,18 +129,10 @@ def _check(field: _Field) -> Check:
     groups = checks.judge_groups(planned, pits, probes)
     zones = checks.judge_zones(planned, pits, probes)
     curve = checks.ridge_curve(inputs.trials)
-    advice = checks.advise(groups, pits, curve, inputs.settings.machine)
+    advice = checks.advise(groups, pits, curve, inputs.settings.machine, planned.zones)
     compared = _pairs(all_pits, probes, field)
     ridge = float(groups["ridge_cm"].iloc[0])
-    dig = checks.dig_next(
-        planned,
-        groups,
-        pits,
-        probes,
-        parts=field.parts,
-        ridge_cm=ridge,
-        keep_off=field.keep_off,
-    )
+    dig = _dig_next(field, groups, pits, probes, ridge)
     return Check(
         plan_id=planned.plan_id,
         inputs=inputs,
@@ -160,6 +153,24 @@ def _check(field: _Field) -> Check:
         ridge_allowance_cm=allowance_cm(inputs),
         left_out=inputs.left_out,
         notices=check_notices(inputs, planned, pits, probes, compared),
+    )
+
+
+def _dig_next(
+    field: _Field, groups: pd.DataFrame, pits: pd.DataFrame, probes: pd.DataFrame, ridge_cm: float
+) -> gpd.GeoDataFrame:
+    """Return where to dig next; nowhere that a hazard holds the work above the pan."""
+    open_ground = checks.not_held(field.planned)
+    own = probes[probes["zone"].isin(open_ground.zones["zone"])]
+    keep_off = shapely.union_all(field.hazard_zones.geometry.to_numpy())
+    return checks.dig_next(
+        open_ground,
+        groups,
+        pits,
+        own,
+        parts=field.parts,
+        ridge_cm=ridge_cm,
+        keep_off=keep_off,
     )
 
 

@@ -8,9 +8,10 @@ import geopandas as gpd
 import pandas as pd
 
 from zoning import checks, outputs
-from zoning.contracts import keep_off_m, rows
+from zoning.contracts import constant, keep_off_m, rows
 from zoning.model import FieldInputs, Notice
 from zoning.model.check import PlannedGround
+from zoning.workflow.cautions import NOT_CLEARED, notice_cm
 from zoning.workflow.ridge import allowance_cm
 
 _PARTS = ("boundary", "readings", "settings", "hazards")
@@ -35,7 +36,8 @@ def check_notices(
     }
     texts = {row["code"]: row["text"] for row in rows("check_cautions")}
     standing = [Notice("caution", code, text) for code, text in texts.items()]
-    return (*_in_keep_off(inputs, pits), *standing, *sorted(found))
+    first = (*_stops(inputs, planned, pits), *standing, *_not_cleared(inputs, pits))
+    return (*first, *sorted(found))
 
 
 def changed_since(inputs: FieldInputs, planned: PlannedGround) -> list[str]:
@@ -69,13 +71,6 @@ def _stale(inputs: FieldInputs, planned: PlannedGround) -> Iterator[Notice]:
 
 
 def _from_pits(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
-    plastic = pits.loc[pits["moisture"] == "plastic", "pit"]
-    if len(plastic):
-        text = (
-            f"Soil was plastic in pit {', '.join(plastic)}: loosening plastic soil smears and "
-            "presses it. Stop until a thread of soil from working depth cracks when rolled."
-        )
-        yield Notice("caution", "check-soil-plastic", text)
     unjudged = pits[pits["verdict"] == "not_judged"]
     if len(unjudged):
         told = " ".join(f"{p.pit}: {p.reason}" for p in unjudged.itertuples())
@@ -88,6 +83,35 @@ def _from_pits(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
         )
         yield Notice("caution", "check-worked-where-lifted", text)
     yield from _over_hazards(pits, planned)
+
+
+def _stops(inputs: FieldInputs, planned: PlannedGround, pits: pd.DataFrame) -> Iterator[Notice]:
+    """Yield what asks to stop at once, the gravest first."""
+    yield from _in_keep_off(inputs, pits)
+    deep = checks.past_caps(pits, planned.zones)
+    for pit in deep[deep["far"]].to_dict("records"):
+        yield Notice("caution", "check-past-cap", checks.stop_words(pit))
+    plastic = pits.loc[pits["moisture"] == "plastic", "pit"]
+    if len(plastic):
+        text = (
+            f"Stop: soil was plastic in pit {', '.join(plastic)}. Loosening plastic soil smears "
+            "and presses it: wait until a thread of soil from working depth cracks when rolled."
+        )
+        yield Notice("caution", "check-soil-plastic", text)
+
+
+def _not_cleared(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
+    notice = notice_cm(inputs.settings)
+    deep = pits.loc[pits["loosened_at_leg_cm"] > notice, "pit"].tolist()
+    if deep:
+        most = int(constant("check_rules", "named_pits_most"))
+        more = f" and {len(deep) - most} more" if len(deep) > most else ""
+        text = (
+            f"{NOT_CLEARED}: pit {', '.join(deep[:most])}{more} shows work deeper than {notice:g} cm, the "
+            "notice depth of this field, and buried services were not located. Have them located "
+            "before a leg goes that deep again."
+        )
+        yield Notice("caution", "check-not-cleared", text)
 
 
 def _in_keep_off(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
@@ -109,13 +133,12 @@ def _in_keep_off(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
 
 
 def _over_hazards(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
-    words = planned.zones.set_index("zone")["cautions"].fillna("")
-    capped = pits["zone"].map(words).str.contains("no deeper than", regex=False)
-    over = pits[capped & (pits["loosened_at_leg_cm"] > pits["depth_cm"]) & (pits["depth_cm"] > 0)]
+    past = checks.past_caps(pits, planned.zones)
+    over = past[~past["far"].to_numpy(dtype=bool) & (past["depth_cm"] > 0)]
     if len(over):
         text = (
-            f"Worked deeper than planned in a zone with a drain: pit {', '.join(over['pit'])}. "
-            "Look at the outfalls, and do not go over that ground again until it is known."
+            f"Worked deeper than a hazard of the zone allows: pit {', '.join(over['pit'])}. Look "
+            "at the outfalls, and do not go over that ground again until it is known."
         )
         yield Notice("caution", "check-deep-over-drain", text)
 

@@ -26,7 +26,7 @@ def test_the_words_cover_the_schemas(name: str) -> None:
 def test_ground_is_told_by_letter_as_well_as_tone() -> None:
     assert set(GROUND) == set(TONES) == set(LETTERS)
     letters = [LETTERS[name] for name in GROUND if LETTERS[name]]
-    assert len(letters) == len(set(letters)) == 5
+    assert len(letters) == len(set(letters)) == 6
 
 
 def test_words_for_too_few_pits() -> None:

@@ -23,11 +23,21 @@ _PROBE = (
 def check_zone_rows(check: Check) -> pd.DataFrame:
     """Return one row a zone, with the first thing to do there."""
     frame = pd.DataFrame(check.zones.drop(columns="geometry"))
+    facts = zip(frame["verdict"], frame["depth_cm"], strict=True)
     frame["advice"] = [
-        "" if depth <= 0 else first_advice(check, f"{depth:g} cm") for depth in frame["depth_cm"]
+        "" if verdict == "lifted_out" else first_advice(check, _where(check, verdict, depth))
+        for verdict, depth in facts
     ]
     frame["plan_id"] = check.plan_id
     return frame[[column.name for column in table_schema("check_zones").columns]]
+
+
+def _where(check: Check, verdict: str, depth_cm: float) -> str:
+    """Return what the advice calls the ground of a zone, that held by a hazard apart."""
+    name = f"{depth_cm:g} cm"
+    held = check.advice.loc[check.advice["step"] == "hold", "where"]
+    own = held[held.str.startswith(f"{name}, held")]
+    return str(own.iloc[0]) if verdict == "held" and len(own) else name
 
 
 def first_advice(check: Check, where: str) -> str:

@@ -12,6 +12,7 @@ VERDICTS: Mapping[str, str] = MappingProxyType(
         "leg_only": "reached at the leg only",
         "not_reached": "not reached",
         "cannot_tell": "cannot tell",
+        "held": "held by a hazard: the pan stays, as planned",
         "lifted_out": "lifted out",
         "leg_passed": "reached at the leg, between not seen",
         "not_judged": "not judged",
@@ -27,6 +28,7 @@ TONES: Mapping[str, str] = MappingProxyType(
         "leg_only": "#6a6c71",
         "not_reached": "#00224e",
         "cannot_tell": "#ffffff",
+        "held": "#ffffff",
         "lifted_out": "#ffffff",
     }
 )
@@ -39,12 +41,13 @@ LETTERS: Mapping[str, str] = MappingProxyType(
         "leg_only": "L",
         "not_reached": "N",
         "cannot_tell": "?",
+        "held": "H",
         "lifted_out": "",
     }
 )
 """Verdict to the letter that stands on its ground."""
 
-GROUND = ("reached", "too_deep", "leg_only", "not_reached", "cannot_tell", "lifted_out")
+GROUND = ("reached", "too_deep", "leg_only", "not_reached", "cannot_tell", "held", "lifted_out")
 
 
 NO_FAIR_SAMPLE = (

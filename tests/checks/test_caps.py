@@ -1,0 +1,111 @@
+"""What bounds the depth of a zone, ground that a hazard holds, and legs that went past its cap."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from checks.conftest import drain, pit_rows, planned_ground, station_rows, trial_rows
+
+from zoning.checks.advice import advise
+from zoning.checks.caps import held_name, not_held, past_caps, stop_words
+from zoning.checks.groups import judge_groups, judge_zones
+from zoning.checks.pits import judge_pits
+from zoning.checks.trials import ridge_curve
+from zoning.model.check import PlannedGround
+from zoning.model.settings import MachineSection
+
+LEFT = {"loosened_at_leg_cm": 34.0, "loosened_between_cm": 32.0, "pan": "yes", "pan_base_cm": 38.0}
+
+
+def held_ground() -> PlannedGround:
+    """A drain holds zone 1 at 35 cm, where the plan gave a pan at 38 cm little chance."""
+    return planned_ground(base_cm=38.0, hazard_zones=drain(36.0), assurance=0.128)
+
+
+def test_a_zone_is_bound_by_the_hazards_that_reach_it_and_by_no_other() -> None:
+    zones = planned_ground(hazard_zones=drain(36.0)).zones
+    assert zones["cap_cm"].tolist()[0] == 36.0
+    assert zones["cap_by"].tolist() == ["drain", "", ""]
+    assert np.isnan(zones["cap_cm"].tolist()[1])
+    # The machine of 3 m reaches from 2 m beside the keep-off; a depth below the cap shows that
+    # the plan did not find it bound there.
+    beside = planned_ground(hazard_zones=drain(42.0, 90.0, 98.0)).zones
+    assert beside["cap_cm"].tolist()[:2] == [42.0, 42.0]
+    deeper = planned_ground(hazard_zones=drain(36.0, 90.0, 98.0)).zones
+    assert np.isnan(deeper["cap_cm"].tolist()[1])
+
+
+def test_the_least_bound_is_the_deepest_that_may_be_advised() -> None:
+    machine = MachineSection(depth_max_cm=50.0)
+    free = planned_ground(machine=machine).zones
+    assert (free["deepest_cm"] == 50.0).all()
+    near = planned_ground(hazard_zones=drain(36.0), machine=machine, notice_cm=30.0).zones
+    assert near["deepest_cm"].tolist() == [30.0, 30.0, 30.0]
+    assert set(near["deepest_by"]) == {"notice"}
+    both = planned_ground(hazard_zones=drain(28.0), machine=machine, notice_cm=30.0).zones
+    assert (both["deepest_cm"].iloc[0], both["deepest_by"].iloc[0]) == (28.0, "drain")
+
+
+@pytest.mark.parametrize(
+    ("cap", "assurance", "held"),
+    [(36.0, 0.128, True), (36.0, 0.8, False), (38.0, 0.128, False), (35.0, float("nan"), False)],
+)
+def test_ground_is_held_where_no_deeper_setting_is_left_and_the_plan_expected_to_miss(
+    cap: float, assurance: float, held: bool
+) -> None:
+    zones = planned_ground(hazard_zones=drain(cap), assurance=assurance).zones
+    assert zones["held"].tolist() == [held, False, False]
+
+
+def test_a_pan_left_on_held_ground_is_as_planned_and_counts_nowhere() -> None:
+    planned = held_ground()
+    pits = judge_pits(pit_rows(LEFT), planned, read_on="")
+    assert pits["verdict"].tolist() == ["held"]
+    assert "holds the work here at 35 cm: as planned" in pits["reason"].iloc[0]
+    groups = judge_groups(planned, pits, station_rows()).set_index("name")
+    assert "35 cm" not in groups.index
+    assert groups.loc["whole field", "pits"] == 0
+    zone = judge_zones(planned, pits, station_rows()).set_index("zone").loc[1]
+    assert zone[["verdict", "depth_verdict", "more_pits"]].tolist() == ["held", "held", 0]
+    assert 1 not in set(not_held(planned).zones["zone"])
+
+
+def test_held_ground_is_told_to_stay_as_it_is_and_nothing_else() -> None:
+    planned = held_ground()
+    pits = judge_pits(pit_rows(LEFT), planned, read_on="")
+    groups = judge_groups(planned, pits, station_rows())
+    told = advise(groups, pits, ridge_curve(trial_rows()), MachineSection(), planned.zones)
+    own = told[told["where"] == held_name(35.0, "drain")]
+    assert own["step"].tolist() == ["hold"]
+    assert own["text"].iloc[0] == (
+        "Zone 1: here the drain holds the work at 35 cm; the pan stays; that was planned. "
+        "Pit A0 shows it. Do not go deeper."
+    )
+    assert not told["text"].str.contains("Set |faster runs", regex=True).any()
+
+
+def test_a_leg_past_the_cap_of_its_zone_is_found_however_it_was_judged() -> None:
+    planned = planned_ground(hazard_zones=drain(35.0))
+    deep = pit_rows({"loosened_at_leg_cm": 48.0}, {"loosened_at_leg_cm": 36.0})
+    past = past_caps(deep.assign(zone=1), planned.zones)
+    assert past[["pit", "far"]].to_numpy().tolist() == [["A0", True], ["A1", False]]
+    assert past_caps(deep.assign(zone=2), planned.zones).empty
+    words = stop_words(past.iloc[0].to_dict())
+    assert words.startswith(
+        "Stop: pit A0 was loosened 48 cm deep in zone 1, where the drain holds the work at 35 cm. "
+        "Find the drain, look at its outfall"
+    )
+
+
+def test_past_the_cap_comes_first_in_the_advice_of_field_and_depth() -> None:
+    planned = planned_ground(hazard_zones=drain(35.0))
+    deep = {"loosened_at_leg_cm": 48.0, "loosened_between_cm": 33.0}
+    pits = judge_pits(pit_rows(deep), planned, read_on="")
+    groups = judge_groups(planned, pits, station_rows())
+    told = advise(groups, pits, ridge_curve(trial_rows()), MachineSection(), planned.zones)
+    first = told[told["order"] == 1].set_index("where")
+    for where in ("whole field", "35 cm"):
+        assert first.loc[where, "step"] == "stop"
+        assert "Find the drain" in first.loc[where, "text"]
+    assert isinstance(told, pd.DataFrame)

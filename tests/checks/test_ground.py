@@ -1,0 +1,81 @@
+"""What the pits of a piece of ground say of speed, and advice that agrees with itself."""
+
+from __future__ import annotations
+
+import pandas as pd
+from checks.conftest import pit_rows, planned_ground, station_rows, trial_rows
+
+from zoning.checks.advice import advise
+from zoning.checks.ground import Ground
+from zoning.checks.groups import FIELD, judge_groups
+from zoning.checks.pits import judge_pits
+from zoning.checks.trials import ridge_curve
+from zoning.model.settings import MachineSection
+
+
+def pit(leg: float, ridge: float, speed: float, zone: int = 1) -> dict[str, object]:
+    return {
+        "loosened_at_leg_cm": leg, "loosened_between_cm": leg - ridge, "speed_km_h": speed,
+        "x_m": 50.0 if zone == 1 else 150.0,
+    }  # fmt: skip
+
+
+def told(*pits: dict[str, object]) -> pd.DataFrame:
+    planned = planned_ground()
+    judged = judge_pits(pit_rows(*pits), planned, read_on="")
+    groups = judge_groups(planned, judged, station_rows())
+    return advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), planned.zones)
+
+
+def ground(*pits: dict[str, object]) -> Ground:
+    planned = planned_ground()
+    judged = judge_pits(pit_rows(*pits), planned, read_on="")
+    facts = judge_groups(planned, judged, station_rows()).iloc[0]
+    curve = ridge_curve(trial_rows())
+    return Ground(FIELD, facts, judged, curve, MachineSection(), planned.zones)
+
+
+def test_a_fast_run_that_is_no_more_even_is_not_a_matter_of_speed() -> None:
+    worse = ground(pit(40, 13, 4), pit(40, 22, 9))
+    assert worse.fast_no_better == "13 cm at 4 km/h, 22 cm at 9 km/h"
+    assert ground(pit(40, 13, 4), pit(40, 4, 9)).fast_no_better == ""
+    assert ground(pit(40, 4, 4), pit(40, 6, 9)).fast_no_better == ""
+    assert ground(pit(40, 13, 4)).fast_no_better == ""
+    assert worse.speed_words == "4 to 9 km/h"
+
+
+def test_ground_half_passed_with_ridges_at_both_speeds_is_told_to_look_at_the_points() -> None:
+    # Two of four pass between the legs: no verdict, but the ridges ask for more than digging.
+    rows = [pit(42, 13, 4), pit(42, 22, 9), pit(42, 5, 4), pit(42, 5, 9)]
+    own = told(*rows).set_index("step")
+    assert "13 cm" not in own.loc["dig", "text"]
+    assert "9 cm at 4 km/h, 14 cm at 9 km/h" in own.loc["points", "text"]
+    assert {"dig", "points", "spacing", "soil"} <= set(own.index)
+    assert "keep" not in own.index
+
+
+def test_the_field_does_not_keep_what_one_depth_is_to_change() -> None:
+    even = [pit(38, 4, speed, zone=2) for speed in (4, 4, 7, 7, 9, 9)]
+    slow = [pit(36, 12, 4), pit(36, 3, 7)]
+    table = told(*even, *slow)
+    whole = table[(table["where"] == FIELD) & (table["step"] == "keep")]
+    assert table.loc[table["where"] == "35 cm", "step"].eq("speed").any()
+    assert whole["text"].tolist() == [
+        "Most of the field is loosened through: change only 35 cm, as below."
+    ]
+
+
+def test_a_depth_does_not_keep_a_speed_that_the_field_is_to_change() -> None:
+    slow = [pit(36, 13, 4) for _ in range(8)]
+    table = told(*slow, *[pit(41, 7, 4, zone=2) for _ in range(4)])
+    assert table.loc[table["where"] == FIELD, "step"].eq("speed").any()
+    kept = table[(table["where"] == "40 cm") & (table["step"] == "keep")]
+    assert kept["text"].tolist() == [
+        "Keep the depth here; the speed is a matter of the whole field."
+    ]
+
+
+def test_plastic_soil_stops_the_work_before_all_else_even_where_the_pan_was_passed() -> None:
+    first = told(*[pit(36, 3, 8) | {"moisture": "plastic"} for _ in range(4)]).iloc[0]
+    assert (first["where"], first["step"]) == (FIELD, "stop")
+    assert "plastic" in first["text"]

@@ -1,0 +1,56 @@
+"""How much deeper ground may be set: never beyond what bounds any zone of it."""
+
+from __future__ import annotations
+
+import math
+
+import pandas as pd
+
+from zoning.model.settings import MachineSection
+
+_SLACK = 1e-6
+
+
+def how_deep(zones: pd.DataFrame, gap_cm: float, machine: MachineSection) -> str:
+    """Return the depth to set, or why none deeper may be.
+
+    Parameters
+    ----------
+    zones
+        Zones of `zoning.checks.bounded` that the advice is for, those held by a hazard too.
+    gap_cm
+        How far the work stayed above the pan base; NaN where not known: one step is taken [cm].
+    machine
+        The loosener, whose steps a depth keeps to.
+    """
+    worked = zones[zones["depth_cm"] > 0]
+    if len(worked["depth_cm"].unique()) != 1:
+        return "How far each depth may go stands with that depth, where its own pits ask for it."
+    now, to = float(worked["depth_cm"].iloc[0]), deeper_cm(worked, gap_cm, machine)
+    least = worked.sort_values(["deepest_cm", "zone"], kind="stable").iloc[0]
+    why = _why(least, worked)
+    if to > now:
+        return f"Set {to:g} cm here, and no deeper than {least['deepest_cm']:g} cm: {why}."
+    return f"Do not set it deeper than {min(now, float(least['deepest_cm'])):g} cm: {why}."
+
+
+def deeper_cm(zones: pd.DataFrame, gap_cm: float, machine: MachineSection) -> float:
+    """Return the depth to set [cm], in whole steps of the machine; as planned where none is free.
+
+    It passes none of ``deepest_cm``, unless the planned depth does so already.
+    """
+    now, step = float(zones["depth_cm"].iloc[0]), machine.depth_step_cm
+    wanted = max(1, math.ceil(gap_cm / step - _SLACK)) if math.isfinite(gap_cm) else 1
+    free = math.floor((float(zones["deepest_cm"].min()) - now) / step + _SLACK)
+    return now + step * max(0, min(wanted, free))
+
+
+def _why(least: pd.Series, zones: pd.DataFrame) -> str:
+    by, deepest = str(least["deepest_by"]), f"{least['deepest_cm']:g} cm"
+    if by == "machine":
+        return "that is the deepest setting of the machine"
+    if by == "notice":
+        return f"buried services were not located, and below {deepest} the ground is NOT CLEARED"
+    same = zones[(zones["deepest_cm"] == least["deepest_cm"]) & (zones["deepest_by"] == by)]
+    names = ", ".join(str(zone) for zone in same["zone"])
+    return f"a {by} holds the work at {deepest} in zone {names}"
