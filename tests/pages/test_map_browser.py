@@ -214,6 +214,19 @@ def test_own_position_is_shown_and_its_refusal_explained(opened: Opening, small:
         f"answer[0]({{coords: {{latitude: {held[0]}, longitude: {held[1]}, accuracy: 4}}}})"
     )
     assert page.locator("#here-off").inner_text() == "NOT CLEARED: services not located"
+    # Not the 37.5 cm of the plan in large letters, but the most that may be set: hole 7 of the
+    # machine, from 15 cm in steps of 2.5.
+    assert page.locator("#here-depth").inner_text().split("\n") == [
+        "no deeper than",
+        "30 cm",
+        "(pin 7)",
+    ]
+    assert page.locator("#here-more").inner_text() == (
+        "planned once services are located: 37.5 cm, pin 10, zone 1"
+    )
+    sizes = "(id) => parseFloat(getComputedStyle(document.getElementById(id)).fontSize)"
+    assert page.evaluate(sizes, "here-depth") > 2 * page.evaluate(sizes, "here-more")
+    assert page.locator("#told").inner_text().startswith("NOT CLEARED: no deeper than 30 cm (pin")
     page.evaluate("answer[1]({code: 3})")  # a lost position hides the depth and may come back
     assert page.locator("#here-depth").inner_text() == "No position"
     assert page.get_attribute("#position", "aria-pressed") == "true"
@@ -226,6 +239,61 @@ def test_own_position_is_shown_and_its_refusal_explained(opened: Opening, small:
     )
     assert page.get_attribute("#position", "aria-pressed") == "false"
     assert page.locator("#here").is_hidden()
+
+
+def test_on_the_phone_pin_and_not_cleared_stand_where_one_presses_first(
+    opened: Opening, small: Plan
+) -> None:
+    held = opened(small, **PHONE)
+    page = held.page
+    page.locator("#map").scroll_into_view_if_needed()
+    place = "data.stations.find((s) => isHeld(zoneNumbered.get(s.zone))).place"
+    page.touchscreen.tap(*client_point(page, place))
+    assert page.locator("#under").inner_text().strip() == (
+        "Zone 1: 37.5 cm (14.8 in), pin 10 NOT CLEARED"
+    )
+    panel = page.locator("#detail").inner_text()
+    assert "37.5 cm (14.8 in), pin 10, NOT CLEARED, zone 1" in panel
+    assert page.locator("#detail .held").is_visible()
+    page.locator("#close").tap()
+    assert page.locator("#key li").all_inner_texts()[-1].startswith("37.5 cm (14.8 in), pin 10, NC")
+    page.tap("nav button[data-view=zones]")
+    cells = page.locator("#view-zones tbody tr").first.locator("th, td")
+    assert cells.all_inner_texts()[:4] == ["1", "37.5", "10", "NC"]
+    box = cells.nth(3).bounding_box()
+    assert box["x"] + box["width"] <= 390
+    assert held.complaints == []
+
+
+def test_a_table_that_runs_off_says_so_until_it_is_pushed_to_its_end(
+    opened: Opening, small: Plan
+) -> None:
+    page = opened(small, **PHONE).page
+    page.tap("nav button[data-view=zones]")
+    page.wait_for_selector("#view-zones .wide.runs-off")
+    assert page.locator("#view-zones .more").is_visible()
+    page.evaluate("document.querySelector('#view-zones .wide').scrollTo(9999, 0)")
+    page.wait_for_selector("#view-zones .wide:not(.runs-off)")
+    wide = opened(small, viewport={"width": 1900, "height": 900}).page
+    wide.click("nav button[data-view=zones]")
+    wide.wait_for_selector("#view-zones .more", state="hidden")
+    assert wide.locator("#view-zones .wide.runs-off").count() == 0
+
+
+def test_keys_are_explained_where_there_is_a_keyboard(opened: Opening, small: Plan) -> None:
+    """Hover and a fine pointer (Media Queries 4) tell it; never between a map and its key."""
+    asked = "matchMedia('(hover: hover) and (pointer: fine)').matches"
+    phone = opened(small, **PHONE).page
+    assert not phone.evaluate(asked)
+    assert phone.locator("#map-help").is_hidden()
+    phone.tap("#measure")
+    assert "keys" not in phone.locator("#told").inner_text()
+    narrow = opened(small, viewport=PHONE["viewport"]).page
+    assert narrow.evaluate(asked)
+    key = narrow.locator("#key").bounding_box()
+    assert narrow.locator("#map-help").bounding_box()["y"] > key["y"] + key["height"]
+    narrow.click("#measure")
+    assert "With keys" in narrow.locator("#told").inner_text()
 
 
 def test_a_position_that_moves_is_followed_and_stopped(opened: Opening, small: Plan) -> None:
@@ -354,7 +422,9 @@ def test_phone_shows_the_map_first_and_a_caution_wherever_it_is_scrolled(
 def test_first_caution_is_in_sight_where_everything_is_cleared(
     opened: Opening, small: Plan
 ) -> None:
-    cleared = dataclasses.replace(small, zones=small.zones.assign(cleared="not deeper than notice depth"))
+    cleared = dataclasses.replace(
+        small, zones=small.zones.assign(cleared="not deeper than notice depth")
+    )
     line = opened(cleared, **PHONE).text(".warn summary")
     assert "Buried services were not checked." in line
     assert "NOT CLEARED" not in line

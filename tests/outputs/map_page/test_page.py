@@ -22,7 +22,7 @@ import shapely
 from zoning.errors import OutputFailed
 from zoning.model import Notice, Plan
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
-from zoning.outputs.map_page.data import map_document, not_cleared
+from zoning.outputs.map_page.data import map_document, not_cleared, until_cleared
 from zoning.outputs.map_page.page import check_map, data_text, map_html, page_document, write_map
 from zoning.outputs.map_page.places import Places
 
@@ -150,6 +150,32 @@ def test_first_caution_is_that_on_services_and_held_zones_are_told(plan: Plan, h
     assert not_cleared(plan).startswith("NOT CLEARED: 1 of 3 zones, 0.66 ha.")
     cleared = plan.zones.assign(cleared="not deeper than notice depth")
     assert not_cleared(dataclasses.replace(plan, zones=cleared)) == ""
+
+
+@pytest.mark.parametrize(
+    ("notice_cm", "machine", "most"),
+    [
+        (30.0, {}, (30.0, 7)),
+        (31.0, {}, (30.0, 7)),
+        (29.9, {}, (27.5, 6)),
+        (10.0, {}, (0.0, None)),
+        (0.0, {}, (0.0, None)),
+        (90.0, {}, (45.0, 13)),
+        (30.0, {"depth_control": "hydraulic"}, (30.0, None)),
+        (30.0, {"depth_min_cm": 20.0, "depth_step_cm": 0.1}, (30.0, 101)),
+    ],
+)
+def test_the_most_that_may_be_set_before_services_are_located(
+    plan: Plan, notice_cm: float, machine: dict[str, Any], most: tuple[float, int | None]
+) -> None:
+    """By hand: holes from the shallowest depth on, a step each."""
+    settings = dataclasses.replace(
+        plan.settings,
+        hazards=dataclasses.replace(plan.settings.hazards, notice_depth_cm=notice_cm),
+        machine=dataclasses.replace(plan.settings.machine, **machine),
+    )
+    found = until_cleared(dataclasses.replace(plan, settings=settings))
+    assert (found["depth_cm"], found["pin_hole"]) == most
 
 
 def test_outlines_lie_where_pyproj_puts_them(plan: Plan, document: dict[str, Any]) -> None:

@@ -6,6 +6,7 @@ whole steps of a megapascal (`map_page.readings`): small, and exact enough to se
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 from typing import Any
 
@@ -104,6 +105,21 @@ def not_cleared(plan: Plan) -> str:
     )
 
 
+def until_cleared(plan: Plan) -> dict[str, float | int | None]:
+    """Return the deepest setting that is not deeper than the notice depth, and its pin hole.
+
+    It is the most that may be set on ground NOT CLEARED; 0 cm, legs lifted, where the machine has
+    no setting so shallow. Holes are counted from 1 for the shallowest.
+    """
+    machine, notice_cm = plan.settings.machine, plan.settings.hazards.notice_depth_cm
+    least, step = machine.depth_min_cm, machine.depth_step_cm
+    steps = math.floor((min(notice_cm, machine.depth_max_cm) - least) / step + 1e-6)
+    if steps < 0:
+        return {"depth_cm": 0.0, "pin_hole": None}
+    hole = steps + 1 if machine.depth_control == "pins" else None
+    return {"depth_cm": round(least + steps * step, 3), "pin_hole": hole}
+
+
 def _identity(plan: Plan) -> dict[str, Any]:
     field, machine = plan.settings.field, plan.settings.machine
     return {
@@ -116,6 +132,7 @@ def _identity(plan: Plan) -> dict[str, Any]:
         "clearance_cm": plan.settings.depth.clearance_cm,
         "assurance": plan.settings.depth.assurance,
         "notice_depth_cm": plan.settings.hazards.notice_depth_cm,
+        "until_cleared": until_cleared(plan),
         "pins": machine.depth_control == "pins",
         "assumed": assumed_machine(plan),
         "width_m": machine.width_m,

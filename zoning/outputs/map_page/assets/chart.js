@@ -79,7 +79,7 @@ function stationChart(station) {
   const limit = at.x(data.plan.limit_mpa);
   const says = `Station ${station.station}: cone index against depth. ${verdictWords(station.verdict)}` +
     (known(station.pan_base_cm) ? `, pan ${span(station.pan_top_cm, station.pan_base_cm)}` : "") +
-    `. Limit ${data.plan.limit_mpa} MPa. ${known(station.work_cm) ? `Work here: ${depthWords(station.work_cm)}.` : ""}`;
+    `. Limit ${data.plan.limit_mpa} MPa. ${known(station.work_cm) ? `Work here: ${workHere(station)}.` : ""}`;
   return draw("svg", { class: "chart", viewBox: `0 0 ${CHART.width} ${CHART.height}`, role: "img", "aria-label": says },
     ...scales(at, true), ...panBand(at, station.pan_top_cm, station.pan_base_cm),
     draw("path", { d: `M${limit} ${CHART.top}V${at.foot}`, stroke: "#000", "stroke-width": 1.5, "stroke-dasharray": "4 3" }),

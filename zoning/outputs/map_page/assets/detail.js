@@ -56,21 +56,22 @@ function closeDetail() {
   back.focus({ preventScroll: true });
 }
 
-const pinWords = (zone) => (data.plan.pins && known(zone.pin_hole) ? `${number(zone.pin_hole, 0)}${ASSUMED ? " of the assumed machine" : ""}` : "");
+const pinHole = (zone) => (pinWords(zone) ? `${number(zone.pin_hole, 0)}${ASSUMED ? " of the assumed machine" : ""}` : "");
+const heldNote = (zone) => (zone && isHeld(zone) ? [make("p", { class: "held" }, `${HELD}: deeper than ${short(data.plan.notice_depth_cm, 1)} cm and buried services not located.`)] : []);
 function openZone(zone, from) {
   ringAt(null);
   pick(zone.layer);
   stopAt(data.zones.indexOf(zone), false);
   const passes = zone.depth_cm > 0 ? `${number(100 * zone.assurance, 0)} %, that this depth passes the pan base by ${short(data.plan.clearance_cm, 1)} cm or that there is no pan` : "";
   open(`Zone ${zone.zone}: ${depthWords(zone.depth_cm)}`, [
-    isHeld(zone) ? make("p", { class: "held" }, `${HELD}: deeper than ${short(data.plan.notice_depth_cm, 1)} cm and buried services not located.`) : null,
+    ...heldNote(zone),
     ...assumedNote(),
     facts([
+      ["Pin hole", pinHole(zone)],
       ["Area", `${number(zone.area_ha, 2)} ha`],
       ["Parts", zone.parts],
       ["Pan base", known(zone.pan_base_cm) ? `${short(zone.pan_base_cm, 1)} cm, mean` : "no pan expected"],
       ["Assurance", passes],
-      ["Pin hole", pinWords(zone)],
       ["Time", known(zone.time_min) ? atLeast(zone.time_min, "min") : ""],
       ["Fuel", known(zone.fuel_l) ? atLeast(zone.fuel_l, "l") : ""],
     ]),
@@ -82,7 +83,8 @@ function openZone(zone, from) {
   ], from, zone.place);
 }
 
-const workHere = (one) => (known(one.work_cm) ? [depthWords(one.work_cm), `zone ${one.zone}`, ASSUMED].filter(Boolean).join(", ") : "outside the zones");
+const zoneOf = (one) => zoneNumbered.get(one.zone);
+const workHere = (one) => (zoneOf(one) ? [setWords(zoneOf(one)), isHeld(zoneOf(one)) ? HELD : "", `zone ${one.zone}`, ASSUMED].filter(Boolean).join(", ") : "outside the zones");
 function toZone(one) {
   if (!zoneNumbered.has(one.zone)) return null;
   const button = make("button", { type: "button" }, `Open zone ${one.zone}`);
@@ -103,6 +105,7 @@ function openStation(station, from) {
     return make("li", {}, strokeIcon({ "stroke-width": 3, ...strokeOf(i) }), " ", make("strong", {}, `${one.insertion}: ${verdictWords(one.verdict)}${pan ? `, ${pan}` : ""}. `), one.reason || "");
   });
   open(`Station ${station.station}: ${verdictWords(station.verdict)}`, [
+    ...heldNote(zoneOf(station)),
     facts([
       ["Pan top", known(station.pan_top_cm) ? `${short(station.pan_top_cm, 1)} cm` : ""],
       ["Pan base", base(station)],
@@ -137,6 +140,7 @@ function openPit(pit, from) {
   ringAt(pit.place);
   const phase = pit.phase === "after" ? "after the work" : "before the work";
   open(`Pit ${pit.pit}, ${phase}: ${pitWords(pit)}`, [
+    ...heldNote(zoneOf(pit)),
     facts([
       ["Pan", span(pit.pan_top_cm, pit.pan_base_cm)],
       ["Loosened at a leg", known(pit.loosened_at_leg_cm) ? `${short(pit.loosened_at_leg_cm, 1)} cm` : ""],
@@ -158,12 +162,16 @@ function openPit(pit, from) {
   ], from, pit.place);
 }
 
+const settingOf = (cm) => {
+  const zone = data.zones.find((one) => one.depth_cm === cm);
+  return zone ? [setWords(zone), isHeld(zone) ? HELD : ""].filter(Boolean).join(", ") : depthWords(cm);
+};
 function openChange(change) {
   pick(null);
   ringAt(change.place);
   open(`Pass ${change.pass}, ${number(change.fromM, 1)} m from its start`, [
     ...assumedNote(),
-    facts([["Depth before", depthWords(change.before)], ["Depth from here", depthWords(change.after)]]),
+    facts([["Depth before", settingOf(change.before)], ["Depth from here", settingOf(change.after)]]),
   ], null, change.place);
 }
 

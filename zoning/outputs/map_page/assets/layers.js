@@ -35,7 +35,7 @@ for (const zone of data.zones) {
 L.polygon(areasOf(data.outline), still("zones", { renderer: zoneRenderer, color: "#000", weight: 3, fill: false })).addTo(map);
 
 function zoneName(zone) {
-  return `Zone ${zone.zone}: ${depthWords(zone.depth_cm)}, ${number(zone.area_ha, 2)} hectares, ${zone.parts}` +
+  return `Zone ${zone.zone}: ${setWords(zone)}, ${number(zone.area_ha, 2)} hectares, ${zone.parts}` +
     (isHeld(zone) ? `, ${HELD}` : "");
 }
 
@@ -193,14 +193,14 @@ function showGround(name) {
   layLabels();
 }
 
-const keyLine = (icon, words) => make("li", {}, icon, make("span", {}, words));
+const keyLine = (icon, ...words) => make("li", {}, icon, make("span", {}, ...words));
 function depthKey() {
   const depths = [...new Set(data.zones.map((zone) => zone.depth_cm))].sort((a, b) => a - b);
   return depths.map((depth) => {
     const zones = data.zones.filter((zone) => zone.depth_cm === depth);
     const area = zones.reduce((sum, zone) => sum + zone.area_ha, 0);
-    const held = zones.some(isHeld) ? " NC" : "";
-    return keyLine(swatch(zoneFill(zones[0])), `${depthWords(depth)}${held}, ${number(area, 2)} ha`);
+    const held = zones.some(isHeld) ? ", NC" : "";
+    return keyLine(swatch(zoneFill(zones[0])), `${setWords(zones[0])}${held}, `, make("span", { class: "whole" }, `${number(area, 2)} ha`));
   });
 }
 function layKey() {

@@ -32,10 +32,15 @@ const verdictWords = (verdict) => VERDICTS[verdict] || String(verdict || "").rep
 const pitWords = (pit) => ({ yes: "pan", no: "no pan" })[pit.pan] || "pan not looked for";
 const HELD = "NOT CLEARED";
 const isHeld = (zone) => zone.cleared === HELD;
+const heldMark = () => make("strong", { class: "mark" }, HELD);
 
 // Where no machine is described, every depth says that it is one of an assumed machine.
 const ASSUMED = data.plan.assumed ? "machine assumed" : "";
 const assumedNote = () => (ASSUMED ? [make("p", { class: "assumed" }, `Depths of an ASSUMED machine: ${data.plan.assumed}. Measure yours and plan again.`)] : []);
+
+// A setting: no depth is told without its pin.
+const pinWords = (one) => (data.plan.pins && known(one.pin_hole) ? `pin ${number(one.pin_hole, 0)}` : "");
+const setWords = (one) => [depthWords(one.depth_cm), pinWords(one)].filter(Boolean).join(", ");
 
 // Whether white letters stand out more than black on a tone (relative luminance of WCAG 2).
 function isDark(tone) {

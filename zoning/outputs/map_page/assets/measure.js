@@ -48,6 +48,7 @@ const measureButton = document.getElementById("measure");
 const undoButton = document.getElementById("undo");
 const cross = document.getElementById("cross");
 let corners = null;
+const KEYS = matchMedia("(hover: hover) and (pointer: fine)").matches; // otherwise hardly a keyboard
 const measureLayer = L.layerGroup().addTo(map);
 const measureRenderer = svgIn("measure");
 
@@ -57,7 +58,7 @@ function tellArea() {
   if (corners.length > 1) L[corners.length > 2 ? "polygon" : "polyline"](corners, drawn).addTo(measureLayer);
   for (const corner of corners) L.circleMarker(corner, still("measure", { renderer: measureRenderer, radius: 5, color: "#c2290a", weight: 3, fillColor: "#fff", fillOpacity: 1 })).addTo(measureLayer);
   undoButton.hidden = corners.length === 0;
-  if (corners.length < 2) told.textContent = "Press the corners of the area on the map. With keys: move the map under the cross, Enter sets a corner, Backspace takes one back, Escape ends.";
+  if (corners.length < 2) told.textContent = `Press the corners of the area on the map.${KEYS ? " With keys: move the map under the cross, Enter sets a corner, Backspace takes one back, Escape ends." : ""}`;
   else if (corners.length === 2) told.textContent = `Length ${number(lengthM(corners), 1)} m.`;
   else if (crossesItself(corners)) told.textContent = "The outline crosses itself: take corners back until it does not.";
   else told.textContent = `Area ${number(areaHa(corners), 3)} ha, outline ${number(lengthM([...corners, corners[0]]), 1)} m, ${corners.length} corners. As exact as the corners are set.`;

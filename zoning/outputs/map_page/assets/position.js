@@ -43,6 +43,13 @@ function depthsAround([lat, lng], radiusM) {
   return [...found].sort((a, b) => a - b);
 }
 const cmOrLift = (cm) => (cm > 0 ? `${short(cm, 1)} cm` : "lift legs");
+// The most that may be set on ground NOT CLEARED, where the planned depth would mislead.
+function mostHere() {
+  const most = data.plan.until_cleared;
+  if (!(most.depth_cm > 0)) return ["LIFT"];
+  const pin = pinWords(most);
+  return [make("small", {}, "no deeper than"), cmOrLift(most.depth_cm), pin ? make("small", {}, `(${pin})`) : ""];
+}
 function tellHere(zone, off, around, accuracy) {
   const warned = [off, zone && isHeld(zone) ? `${HELD}: services not located` : ""].filter(Boolean).join(". ");
   hereOff.textContent = warned;
@@ -52,8 +59,12 @@ function tellHere(zone, off, around, accuracy) {
     hereMore.textContent = `position to ${number(accuracy, 0)} m only; go by the sheet`;
     return;
   }
-  hereDepth.textContent = !zone ? "Outside" : zone.depth_cm > 0 ? cmOrLift(zone.depth_cm) : "LIFT";
-  const more = zone ? [known(zone.pin_hole) ? `pin ${short(zone.pin_hole, 0)}` : "", `zone ${zone.zone}`, ASSUMED] : [];
+  const held = zone && isHeld(zone);
+  hereBox.classList.toggle("held", Boolean(held));
+  if (held) hereDepth.replaceChildren(...mostHere());
+  else hereDepth.textContent = !zone ? "Outside" : zone.depth_cm > 0 ? cmOrLift(zone.depth_cm) : "LIFT";
+  const planned = held ? `planned once services are located: ${cmOrLift(zone.depth_cm)}` : "";
+  const more = zone ? [planned, pinWords(zone), `zone ${zone.zone}`, ASSUMED] : [];
   if (around.length) more.push(`within ${number(accuracy, 0)} m also ${around.map(cmOrLift).join(", ")}`);
   hereMore.textContent = more.filter(Boolean).join(", ");
 }
@@ -66,7 +77,8 @@ function standHere({ coords }) {
   L.circle(place, { ...shared, radius: coords.accuracy, weight: 2, fillOpacity: 0.15 }).addTo(positionLayer);
   L.circleMarker(place, { ...shared, radius: 9, weight: 4, color: "#fff", fillOpacity: 1 }).addTo(positionLayer);
   const zone = zoneAt(place);
-  const here = zone ? `${zoneName(zone)}.` : "Outside the field.";
+  const most = mostHere().map((part) => part.textContent || part).join(" ").trim();
+  const here = zone ? `${isHeld(zone) ? `${HELD}: ${most} until services are located. Planned: ` : ""}${zoneName(zone)}.` : "Outside the field.";
   const off = keepOffWords(place);
   const around = depthsAround(place, Math.min(coords.accuracy, ROUGH_M)).filter((cm) => !zone || cm !== zone.depth_cm);
   tellHere(zone, off, around, coords.accuracy);

@@ -12,8 +12,10 @@ function tellPlace(latlng, what) {
   coordinates.textContent = `${what} latitude ${latlng.lat.toFixed(6)}, longitude ${latlng.lng.toFixed(6)} (WGS 84)`;
   const zone = zoneAt([latlng.lat, latlng.lng]);
   const surface = data.surfaces.find((one) => one.name === ground);
-  const said = [keepOffWords([latlng.lat, latlng.lng]), zone ? `Zone ${zone.zone}: ${depthWords(zone.depth_cm)}` : "", surface ? surfaceWords(surface, latlng) : ""];
-  under.textContent = said.filter(Boolean).join(". ");
+  const off = keepOffWords([latlng.lat, latlng.lng]);
+  const seen = surface ? surfaceWords(surface, latlng) : "";
+  const setting = zone ? [`Zone ${zone.zone}: ${setWords(zone)} `, ...(isHeld(zone) ? [heldMark(), " "] : [])] : [];
+  under.replaceChildren(off ? `${off}. ` : "", ...setting, seen);
 }
 const mapBox = document.getElementById("map");
 map.on("mousemove", (event) => tellPlace(event.latlng, "Pointer:"));

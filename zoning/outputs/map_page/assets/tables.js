@@ -6,16 +6,20 @@ const depthFigure = (name, title, per = 1) => figure(name, title, 1, (row) => (k
   words: (row) => (row[name] === 0 ? "lifted" : number(known(row[name]) ? row[name] / per : null, 1)),
 });
 
+// Ground that is NOT CLEARED is marked next to the depth, on a phone too.
+const heldColumn = (zoneFor) => (data.zones.some(isHeld) ? [words("held", "NC", (row) => (zoneFor(row) && isHeld(zoneFor(row)) ? "NC" : ""), { mark: true })] : []);
+
 const TABLES = {
   zones: {
     title: "Zones", rows: data.zones, open: openZone,
     columns: [
-      figure("zone", "Zone", 0), depthFigure("depth_cm", "Depth, cm"), depthFigure("depth_cm", "Depth, in", 2.54),
+      figure("zone", "Zone", 0), depthFigure("depth_cm", "Depth, cm"),
+      ...(data.plan.pins && data.zones.some((zone) => known(zone.pin_hole)) ? [figure("pin_hole", "Pin", 0)] : []),
+      ...heldColumn((zone) => zone), depthFigure("depth_cm", "Depth, in", 2.54),
       figure("area_ha", "Area, ha", 2), words("parts", "Parts"), figure("pan_base_cm", "Pan base, cm", 1),
       figure("assurance", "Assurance, %", 0, (row) => (row.depth_cm > 0 ? 100 * row.assurance : null)),
-      ...(data.plan.pins && data.zones.some((zone) => known(zone.pin_hole)) ? [figure("pin_hole", "Pin hole", 0)] : []),
       ...(data.zones.some((zone) => known(zone.time_min)) ? [figure("time_min", "Time, min", 0), figure("fuel_l", "Fuel, l", 0)] : []),
-      words("cleared", "Services"), words("cautions", "Hazards", (row) => sentences(row.cautions, ";").filter((line) => !line.startsWith(HELD)).join("; "), { long: true }),
+      words("cleared", "Services", (row) => row.cleared, { whole: true }), words("cautions", "Hazards", (row) => sentences(row.cautions, ";").filter((line) => !line.startsWith(HELD)).join("; "), { long: true }),
     ],
   },
   stations: {
@@ -23,7 +27,7 @@ const TABLES = {
     columns: [
       words("station", "Station"), words("verdict", "Finding", (row) => verdictWords(row.verdict)), words("part_used", "Part"),
       figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), figure("error_sd_cm", "± cm", 1),
-      depthFigure("work_cm", "Work here, cm"), figure("zone", "Zone", 0), words("date", "Date", (row) => row.date, { whole: true }),
+      depthFigure("work_cm", "Work here, cm"), ...heldColumn(zoneOf), figure("zone", "Zone", 0), words("date", "Date", (row) => row.date, { whole: true }),
       words("used", "Used", (row) => (row.used ? "yes" : "no")), words("reason", "Why", (row) => row.reason, { long: true }),
     ],
   },
@@ -31,7 +35,7 @@ const TABLES = {
     title: "Pits", rows: data.pits, open: openPit,
     columns: [
       words("pit", "Pit"), words("phase", "Phase"), words("date", "Date", (row) => row.date, { whole: true }), words("part", "Part"), words("pan", "Finding", pitWords),
-      figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), depthFigure("work_cm", "Work here, cm"),
+      figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), depthFigure("work_cm", "Work here, cm"), ...heldColumn(zoneOf),
       figure("loosened_at_leg_cm", "At a leg, cm", 1), figure("loosened_between_cm", "Between legs, cm", 1), figure("speed_km_h", "Speed, km/h", 1),
       words("moisture", "Moisture"), words("photo", "Photograph"), words("note", "Note", (row) => row.note, { long: true }),
     ],
@@ -55,7 +59,9 @@ function tableRow(table, row) {
   const name = cellText(first, row);
   const button = make("button", { type: "button", "aria-label": `${name}: show on the map` }, name);
   button.addEventListener("click", () => showOnMap(table, row));
-  const cells = others.map((column) => make("td", { class: column.number ? "number" : column.long ? "long" : column.whole ? "whole" : null }, cellText(column, row)));
+  const look = (column) => (column.number ? "number" : column.long ? "long" : column.whole ? "whole" : null);
+  const told = (column) => (column.mark && column.of(row) ? make("strong", { class: "mark" }, column.of(row)) : cellText(column, row));
+  const cells = others.map((column) => make("td", { class: look(column) }, told(column)));
   return make("tr", {}, make("th", { scope: "row" }, button), ...cells);
 }
 
@@ -89,12 +95,23 @@ function layTable(name) {
     told.textContent = rows.length === table.rows.length ? `${rows.length} rows` : `${rows.length} of ${table.rows.length} rows`;
   }
   search.addEventListener("input", () => { state.search = search.value.trim().toLowerCase(); lay(); });
-  document.getElementById(`view-${name}`).append(
-    make("div", { class: "table-bar" }, make("label", { for: searchId }, "Find in the table", search), told),
-    make("div", { class: "wide", tabindex: "0", role: "group", "aria-label": `${table.title}, scrolls sideways` },
-      make("table", {}, make("caption", {}, `${table.title} of ${data.plan.field}, plan ${data.plan.id.slice(0, 8)}${ASSUMED ? "; depths of an ASSUMED machine" : ""}`),
-        make("thead", {}, make("tr", {}, ...heads)), body)));
+  const caption = `${table.title} of ${data.plan.field}, plan ${data.plan.id.slice(0, 8)}${ASSUMED ? "; depths of an ASSUMED machine" : ""}${data.zones.some(isHeld) ? `. NC: ${HELD}` : ""}`;
+  const wide = make("div", { class: "wide", tabindex: "0", role: "group", "aria-label": `${table.title}, scrolls sideways` },
+    make("table", {}, make("caption", {}, caption), make("thead", {}, make("tr", {}, ...heads)), body));
+  const more = make("p", { class: "more", "aria-hidden": "true" }, "More columns to the right →");
+  document.getElementById(`view-${name}`).append(make("div", { class: "table-bar" }, make("label", { for: searchId }, "Find in the table", search), told), more, wide);
   lay();
+  showThatMore(wide, more);
+}
+// What runs off the right edge is announced until it has been scrolled to.
+function showThatMore(wide, more) {
+  const look = () => {
+    const runsOff = wide.scrollWidth - wide.clientWidth;
+    more.hidden = runsOff < 2;
+    wide.classList.toggle("runs-off", runsOff - wide.scrollLeft >= 2);
+  };
+  wide.addEventListener("scroll", look, { passive: true });
+  new ResizeObserver(look).observe(wide);
 }
 
 const laidTables = new Set();
