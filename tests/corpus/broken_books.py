@@ -65,7 +65,10 @@ def _files() -> Iterator[Case]:
 
 def _sheets() -> Iterator[Case]:
     yield book("empty", xlsx(cone=[]))
-    yield book("two sheets of readings", xlsx(one=cells(CONE), other=cells(CONE)))
+    copied = xlsx(one=cells(CONE), other=cells(CONE))
+    yield book("a sheet copied", copied, "cone.xlsx, sheet other", 2)
+    titled = xlsx(one=cells(CONE), other=[["Day two"], *cells(CONE)])
+    yield book("a second sheet below a title", titled, "cone.xlsx, sheet other", 1)
     yield book("no sheet of readings", xlsx(pits=cells(PITS), notes=[["a note"]]))
     yield book("headings alone", xlsx(cone=cells(CONE)[:1]), SHEET)
     yield book("a title above", xlsx(cone=[["Day one"], *cells(CONE)]), SHEET, 1)

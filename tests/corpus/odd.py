@@ -58,6 +58,9 @@ def _books() -> Iterator[Odd]:
         ("numbers as text", xlsx(cone=[r.split(",") for r in CONE.split()])),
     ):
         yield Odd(f"book: {name}", {"cone.xlsx": data, "field.toml": settings})
+    head, *rest = cells(CONE)
+    days = xlsx(**{"3.9.": [head, *rest[:9]], "4.9.": [head, *rest[9:]], "legend": [["by nobody"]]})
+    yield Odd("book: a sheet a day", {"cone.xlsx": days, "field.toml": settings}, "sheet-read")
     data = xlsx(notes=[["by nobody"]], cone=cells(CONE), pits=cells(PITS))
     yield Odd(
         "book: cone and pits on sheets of their own",

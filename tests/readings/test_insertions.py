@@ -14,7 +14,7 @@ def rows(*readings: tuple[str, int, float], file: str = "a.csv", **more: object)
     frame = pd.DataFrame(readings, columns=["station", "insertion", "depth_cm"])
     return frame.assign(
         file=file, row=range(2, 2 + len(frame)), date="", part="", moisture=""
-    ).assign(**more)
+    ).assign(given_x=1.0, given_y=52.0, cone_index_mpa=1.5, **more)
 
 
 def test_without_numbers_a_depth_that_starts_over_opens_the_next_insertion() -> None:
@@ -103,6 +103,32 @@ def test_one_number_in_two_files_is_refused() -> None:
     both = pd.concat([rows(("A", 1, 0)), rows(("A", 1, 5), file="b.csv")])
     faults = number_insertions(both)[1]
     assert [(f.file, f.row) for f in faults] == [("b.csv", 2)]
+    assert "stands here and in a.csv." in faults[0].what
+    assert faults[0].remedy.endswith("If one is a copy of the other, name one.")
+
+
+def test_the_same_readings_in_another_file_are_refused_whatever_their_numbers() -> None:
+    log = [(s, 1, d) for s in "AB" for d in (5.0, 10.0, 15.0)]
+    other = [(s, 7, d) for s, _, d in log]
+    for copy in (other, [(s, -1, d) for s, _, d in log]):
+        both = pd.concat([rows(*log), rows(*copy, file="b.xlsx, sheet b")])
+        (told,) = limited(number_insertions(both)[1])
+        assert (told.file, told.rows) == ("b.xlsx, sheet b", "rows 2, 5")
+        assert "hold the same readings as a.csv." in told.what
+        assert "delete the sheet or rename its heading 'station'" in told.remedy
+
+
+def test_readings_that_differ_in_one_number_or_in_place_are_no_copy() -> None:
+    log = [("A", 1, d) for d in (5.0, 10.0, 15.0)]
+    for change in ({"cone_index_mpa": [1.5, 1.5, 1.6]}, {"given_x": 1.1}):
+        again = rows(*[(s, 2, d) for s, _, d in log], file="b.csv").assign(**change)
+        assert number_insertions(pd.concat([rows(*log), again]))[1] == []
+
+
+def test_a_few_blank_readings_alike_are_no_copy() -> None:
+    blank = rows(("A", 1, 5.0), ("A", 1, 10.0), ("A", 1, 15.0)).assign(cone_index_mpa=float("nan"))
+    again = blank.assign(file="b.csv", insertion=2)
+    assert number_insertions(pd.concat([blank, again]))[1] == []
 
 
 def test_one_number_on_two_rows_of_a_wide_file_is_refused() -> None:

@@ -13,10 +13,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from readings.books import cells, ods, raw_ods, raw_xlsx, saved, xlsx
-from readings.small_field import CONE, FIELD, Folder, blob, codes, faults_of, lonlat
+from readings.small_field import CONE, FIELD, STATIONS, Folder, codes, faults_of, long_log, lonlat
 
 from zoning.readings import read_field
 from zoning.readings.csv_rows import Rows
+from zoning.readings.files import Blob
 from zoning.readings.workbook import workbook_rows
 
 BOOK = FIELD.replace("cone.csv", "readings.xlsx")
@@ -24,8 +25,13 @@ PITS = "pit,phase,lon,lat,pan,pan_base_cm\nP1,before,{},{},yes,34\n".format(*lon
 LOCAL = {"lon": "B", "lat": "C", "depth_cm": "D", "cone_index_mpa": "E"}
 
 
+def sheets(data: bytes) -> list[Rows]:
+    return workbook_rows(Blob("cone", "r.xlsx", data), "station")
+
+
 def rows(data: bytes) -> Rows:
-    return workbook_rows(blob(data, "r.xlsx"), lambda name: name == "station")
+    (one,) = sheets(data)
+    return one
 
 
 def values(frame: pd.DataFrame) -> pd.DataFrame:
@@ -57,15 +63,66 @@ def test_each_table_finds_its_own_sheet_and_says_so(
     ]
 
 
-def test_two_sheets_of_readings_are_never_chosen_from() -> None:
-    data = xlsx(one=cells(CONE), other=cells(CONE), pits=cells(PITS))
-    (said,) = faults_of(lambda: rows(data))
-    assert said.startswith("r.xlsx: Several sheets hold such readings: one, other.")
+@pytest.mark.parametrize("write", [xlsx, ods], ids=["xlsx", "ods"])
+def test_a_sheet_a_day_is_read_as_a_file_a_day(write: Callable[..., bytes], folder: Folder) -> None:
+    first, second = long_log(STATIONS[:2]), long_log(STATIONS[1:], index=2.0)
+    data = write(zulu=cells(first), alpha=cells(second))
+    book = read_field(folder(BOOK, readings__xlsx=data))
+    toml = FIELD.replace('"cone.csv"', '["cone.csv", "second.csv"]')
+    plain = read_field(folder(toml, cone__csv=first, second__csv=second))
+    pd.testing.assert_frame_equal(values(plain.cone), values(book.cone), check_exact=True)
+    assert set(book.cone["file"]) == {"readings.xlsx, sheet zulu", "readings.xlsx, sheet alpha"}
+    (told,) = [n.text for n in book.notices if n.code == "sheet-read"]
+    assert told == (
+        "readings.xlsx: sheets zulu (18 rows), alpha (18 rows) are read here, as if each were a "
+        "file."
+    )
 
 
-def test_sheets_without_the_headings_are_named() -> None:
+def test_sheets_come_in_the_order_of_the_workbook_and_the_others_are_named() -> None:
+    data = xlsx(b=cells(CONE), pits=cells(PITS), a=cells(CONE))
+    one, other = sheets(data)
+    assert [one.file, other.file] == ["r.xlsx, sheet b", "r.xlsx, sheet a"]
+    (told,) = one.notices
+    assert told.text.endswith("as if each were a file, not pits.")
+    assert other.notices == ()
+
+
+@pytest.mark.parametrize("numbered", [True, False])
+def test_a_sheet_that_is_a_copy_is_refused_with_both_names_and_the_remedy(
+    folder: Folder, refusal: Callable[..., list[str]], *, numbered: bool
+) -> None:
+    log = cells(CONE)
+    if numbered:
+        log = [[*row, 1 if i else "insertion"] for i, row in enumerate(log)]
+    data = xlsx(**{"Kegel": log, "Kegel (2)": log[:19]})
+    (said,) = refusal(folder(BOOK, readings__xlsx=data))
+    assert said.startswith("readings.xlsx, sheet Kegel (2): rows 2, 11: ")
+    assert "readings.xlsx, sheet Kegel." in said
+    assert "delete the sheet or rename its heading 'station'" in said
+
+
+def test_sheets_without_the_heading_are_named_with_it_and_with_the_key() -> None:
     (said,) = faults_of(lambda: rows(xlsx(one=[["a"]], other=[["b"]])))
-    assert "No sheet has the headings in its first row: one, other." in said
+    assert "readings.cone looks for the heading 'station' in the first row" in said
+    assert "none of one, other has it." in said
+
+
+def test_a_title_above_the_headings_is_named_with_its_sheet_and_the_heading() -> None:
+    titled = [["Day one"], [], *cells(CONE)]
+    other = {"Gruben": cells(PITS), "Legende": [["word", "meaning"]]}
+    for more in (other, {"Day two": cells(CONE), **other}):
+        (said,) = faults_of(lambda more=more: sheets(xlsx(Kegel=titled, **more)))
+        assert said == (
+            "r.xlsx, sheet Kegel:1: readings.cone looks for the heading 'station' in the first row "
+            "of a sheet; here it stands in row 3. Delete the lines above the headings."
+        )
+
+
+def test_a_legend_that_explains_the_heading_is_no_titled_sheet() -> None:
+    legend = [["word", "meaning"], ["station", "name of the place"]]
+    (read,) = sheets(xlsx(cone=cells(CONE), legend=legend))
+    assert read.file == "r.xlsx, sheet cone"
 
 
 def test_a_sheet_alone_is_taken_whatever_its_headings_and_the_usual_checks_speak(

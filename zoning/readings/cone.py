@@ -13,12 +13,11 @@ from numpy.typing import NDArray
 from zoning.errors import Fault, InputRefused
 from zoning.readings.cells import Cells, Floats
 from zoning.readings.checked_table import PLACE_COLUMNS, CheckedTable, place_columns
-from zoning.readings.files import Blob
 from zoning.readings.headings import speller
 from zoning.readings.log_units import check_depths, check_indices
 from zoning.readings.number_text import plain_number
 from zoning.readings.rules import listed, suggest
-from zoning.readings.text_table import TextTable, limited, read_table
+from zoning.readings.text_table import Source, TextTable, limited, read_table
 from zoning.units import CM_PER, MPA_PER
 
 Column = Sequence[object] | NDArray[np.float64] | NDArray[np.int64]
@@ -36,14 +35,14 @@ _NEAR_DEPTH = re.compile(
 
 
 def read_cone(
-    blob: Blob, *, cone_unit: str | None, crs_given: bool, areas: Collection[str]
+    source: Source, *, cone_unit: str | None, crs_given: bool, areas: Collection[str]
 ) -> CheckedTable:
     """Read one cone log.
 
     Parameters
     ----------
-    blob
-        The file.
+    source
+        The file or the sheet.
     cone_unit
         ``readings.cone_unit``: unit of the cone index in a wide file.
     crs_given
@@ -63,10 +62,7 @@ def read_cone(
         If the file cannot be parted into rows and columns.
     """
     table = read_table(
-        blob,
-        lambda name: name in _LONG or _wide_depth_cm(name) is not None,
-        speller(_LONG),
-        mark="station",
+        source, lambda name: name in _LONG or _wide_depth_cm(name) is not None, speller(_LONG)
     )
     wide = {name: depth for name in table.columns if (depth := _wide_depth_cm(name)) is not None}
     _check_not_turned(table)

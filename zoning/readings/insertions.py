@@ -71,6 +71,7 @@ def number_insertions(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fault], l
         notices.extend(_told_split(frame, implicit))
     frame["insertion_id"] = frame["station"] + "/" + frame["insertion"].astype(str)
     faults.extend(_repeats(frame))
+    faults.extend(_copies(frame))
     faults.extend(_contradictions(frame))
     notices.extend(_told_order(frame, ~implicit))
     return frame, list(dict.fromkeys(faults)), notices
@@ -169,16 +170,47 @@ def _repeats(frame: pd.DataFrame) -> Iterator[Fault]:
     """Yield faults of insertions that come from two places or read one depth twice."""
     wide = frame.get("wide_row", pd.Series(np.nan, index=frame.index)).fillna(-1)
     origin = frame["file"] + "\x00" + wide.astype(str)
-    first_origin = origin.groupby(frame["insertion_id"], sort=False).transform("first")
-    elsewhere = origin.ne(first_origin)
-    heads = frame[elsewhere].drop_duplicates(["insertion_id", "file"])
-    remedy = "Give each insertion of a station its own number."
-    for _, rows in heads.groupby("file", sort=False):
+    first = frame.assign(origin=origin).groupby("insertion_id", sort=False)
+    elsewhere = origin.ne(first["origin"].transform("first"))
+    heads = frame.assign(other=first["file"].transform("first"))[elsewhere]
+    heads = heads.drop_duplicates(["insertion_id", "file"])
+    for (file, other), rows in heads.groupby(["file", "other"], sort=False):
         stand = "stands" if len(rows) == 1 else "stand"
-        what = f"{_named('Insertion', rows['insertion_id'])} {stand} here and elsewhere."
+        where = "elsewhere" if file == other else f"in {other}"
+        what = f"{_named('Insertion', rows['insertion_id'])} {stand} here and {where}."
+        remedy = (
+            f"Give each insertion of a station its own number.{_copy_remedy(str(file), str(other))}"
+        )
         yield from (_fault(row, what, remedy, "insertion") for _, row in rows.iterrows())
     again = frame.duplicated(["insertion_id", "depth_cm"]) & ~elsewhere & frame["depth_cm"].notna()
     yield from _order_faults(frame[again], pd.Series(0.0, index=frame.index[again]))
+
+
+def _copy_remedy(file: str, other: str) -> str:
+    """Return how a copy of readings is taken out, blank where both stand in one file."""
+    if file == other:
+        return ""
+    how = "delete the sheet or rename its heading 'station'" if ", sheet " in file else "name one"
+    return f" If one is a copy of the other, {how}."
+
+
+def _copies(frame: pd.DataFrame) -> Iterator[Fault]:
+    """Yield faults of insertions that hold the readings of another file once more."""
+    if frame["file"].nunique() < 2:
+        return
+    names = ["station", "given_x", "given_y", "depth_cm", "cone_index_mpa"]
+    hashed = pd.util.hash_pandas_object(frame[names], index=False)
+    groups = frame.assign(signature=hashed).groupby("insertion_id", sort=False)
+    heads = groups[["file", "row", "insertion_id"]].first()
+    heads["signature"] = groups["signature"].sum()
+    heads = heads[(groups["cone_index_mpa"].count() >= rule("copied_readings_min")).to_numpy()]
+    heads["other"] = heads.groupby("signature")["file"].transform("first")
+    for (file, other), rows in heads[heads["file"] != heads["other"]].groupby(["file", "other"]):
+        what = f"{_named('Insertion', rows['insertion_id'])} hold the same readings as {other}."
+        if len(rows) == 1:
+            what = what.replace(" hold ", " holds ", 1)
+        remedy = f"Keep them once.{_copy_remedy(str(file), str(other))}"
+        yield from (_fault(row, what, remedy, "station") for _, row in rows.iterrows())
 
 
 def _contradictions(frame: pd.DataFrame) -> Iterator[Fault]:

@@ -10,10 +10,9 @@ import pandas as pd
 from zoning.readings.cells import Cells
 from zoning.readings.checked_table import PLACE_COLUMNS, CheckedTable, place_columns
 from zoning.readings.cone import MOISTURE_WORDS, PART_WORDS
-from zoning.readings.files import Blob
 from zoning.readings.headings import speller
 from zoning.readings.rules import rule
-from zoning.readings.text_table import limited, read_table
+from zoning.readings.text_table import Source, limited, read_table
 
 _NUMBERS = (
     "pan_top_cm",
@@ -39,13 +38,13 @@ _TRIAL_NUMBERS = ("speed_km_h", "depth_setting_cm", "loosened_at_leg_cm", "loose
 _TRIAL_COLUMNS = ("run", *_TRIAL_NUMBERS, "surface", "note")
 
 
-def read_pits(blob: Blob, *, crs_given: bool, areas: Collection[str]) -> CheckedTable:
+def read_pits(source: Source, *, crs_given: bool, areas: Collection[str]) -> CheckedTable:
     """Read one file of pit notes.
 
     Parameters
     ----------
-    blob
-        The file.
+    source
+        The file or the sheet.
     crs_given
         Whether ``readings.crs`` is stated.
     areas
@@ -61,7 +60,7 @@ def read_pits(blob: Blob, *, crs_given: bool, areas: Collection[str]) -> Checked
     InputRefused
         If the file cannot be parted into rows and columns.
     """
-    table = read_table(blob, lambda name: name in _PIT_COLUMNS, speller(_PIT_COLUMNS), mark="pit")
+    table = read_table(source, lambda name: name in _PIT_COLUMNS, speller(_PIT_COLUMNS))
     cells = Cells(table, [*PLACE_COLUMNS, *_NUMBERS])
     cells.check_columns(_PIT_COLUMNS, {"pit", "phase"})
     places, given_x, given_y = place_columns(cells, crs_given=crs_given)
@@ -136,7 +135,7 @@ def _check_repeats(cells: Cells, frame: pd.DataFrame) -> None:
         )
 
 
-def read_trials(blob: Blob) -> CheckedTable:
+def read_trials(source: Source) -> CheckedTable:
     """Read the trial runs of the machine: ``shared/schemas/trials.schema.json``.
 
     Raises
@@ -144,9 +143,7 @@ def read_trials(blob: Blob) -> CheckedTable:
     InputRefused
         If the file cannot be parted into rows and columns.
     """
-    table = read_table(
-        blob, lambda name: name in _TRIAL_COLUMNS, speller(_TRIAL_COLUMNS), mark="run"
-    )
+    table = read_table(source, lambda name: name in _TRIAL_COLUMNS, speller(_TRIAL_COLUMNS))
     cells = Cells(table, _TRIAL_NUMBERS)
     cells.check_columns(_TRIAL_COLUMNS, {"run", "speed_km_h"})
     deepest = rule("depth_max_cm")

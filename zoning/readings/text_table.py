@@ -13,6 +13,9 @@ from zoning.readings.files import Blob
 from zoning.readings.rules import rule
 from zoning.readings.workbook import is_workbook, workbook_rows
 
+Source = Blob | Rows
+"""A CSV file, or a sheet of a spreadsheet."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TextTable:
@@ -42,26 +45,31 @@ class TextTable:
         return len(self.lines)
 
 
+def sources(blob: Blob, mark: str) -> Sequence[Source]:
+    """Return a CSV file as it is, or each sheet of a spreadsheet that is headed `mark`.
+
+    Raises
+    ------
+    InputRefused
+        As `zoning.readings.workbook.workbook_rows`.
+    """
+    return workbook_rows(blob, mark) if is_workbook(blob) else [blob]
+
+
 def read_table(
-    blob: Blob,
-    known: Callable[[str], bool],
-    spelled: Callable[[str], str] = str,
-    *,
-    mark: str = "",
+    source: Source, known: Callable[[str], bool], spelled: Callable[[str], str] = str
 ) -> TextTable:
     """Read a CSV file, or a sheet of a spreadsheet, into columns of text.
 
     Parameters
     ----------
-    blob
-        The file.
+    source
+        The file or the sheet.
     known
         Whether a heading is one that the table may have; it settles the delimiter.
     spelled
         The heading that one written otherwise stands for; what it changes is told, unless it is
         capitals alone.
-    mark
-        The heading by which a sheet of a spreadsheet is known.
 
     Raises
     ------
@@ -72,10 +80,7 @@ def read_table(
     def knows(name: str) -> bool:
         return known(spelled(name))
 
-    if is_workbook(blob):
-        found = workbook_rows(blob, lambda name: spelled(name) == mark)
-    else:
-        found = csv_rows(blob, knows)
+    found = csv_rows(source, knows) if isinstance(source, Blob) else source
     if not found.rows:
         raise InputRefused(
             [Fault(found.file, "The file holds no table.", "Give a row of headings and rows.")]

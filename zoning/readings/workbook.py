@@ -1,4 +1,4 @@
-"""The rows of one sheet of a spreadsheet, .xlsx or .ods, in the words of a CSV file.
+"""The rows of the sheets of a spreadsheet, .xlsx or .ods, in the words of a CSV file.
 
 python-calamine, an optional extra, reads the values. What it would pass over in silence, or what
 could fill the memory, is looked for first: see `zoning.readings.sheet_facts`.
@@ -7,8 +7,9 @@ could fill the memory, is looked for first: see `zoning.readings.sheet_facts`.
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import date, time, timedelta
 from importlib.util import find_spec
 from typing import TYPE_CHECKING
@@ -17,7 +18,7 @@ from zoning.errors import Fault, InputRefused
 from zoning.model import Notice
 from zoning.readings.csv_rows import Rows, one_line
 from zoning.readings.files import Blob
-from zoning.readings.rules import listed
+from zoning.readings.rules import listed, plain_name, rule
 from zoning.readings.sheet_facts import SheetFacts
 from zoning.readings.workbook_file import BookFile, open_book
 
@@ -34,34 +35,63 @@ def is_workbook(blob: Blob) -> bool:
     return blob.data.startswith((_ZIP, _OLD))
 
 
-def workbook_rows(blob: Blob, is_mark: Callable[[str], bool]) -> Rows:
-    """Return the rows of the sheet that has the heading of its table.
+def workbook_rows(blob: Blob, mark: str) -> list[Rows]:
+    """Return the rows of each sheet that has the heading of its table, in the order of the sheets.
 
-    A workbook may hold cone readings, pits and trials on sheets of their own. Numbers come as they
-    are stored, whole numbers without a point; dates as ISO 8601; true and false as yes and no.
+    A workbook may hold cone readings, pits and trials on sheets of their own, and a sheet a day.
+    Numbers come as they are stored, whole numbers without a point; dates as ISO 8601; true and
+    false as yes and no.
 
     Parameters
     ----------
     blob
         The file.
-    is_mark
-        Whether a heading is the one by which a table of the kind is known.
+    mark
+        The heading by which a table of the kind is known, however it is written.
 
     Raises
     ------
     InputRefused
-        If the file is no sound spreadsheet, no or more than one sheet is meant, cells are merged,
-        or a formula has no value.
+        If the file is no sound spreadsheet, no sheet is meant, cells are merged, or a formula has
+        no value.
     """
     _check_kind(blob)
     book = open_book(blob)
     with _sound(blob), _loaded(book) as loaded:
-        sheets = {facts.name: _rows(loaded, facts) for facts in book.sheets}
-    facts = _chosen(blob, book, sheets, is_mark)
-    rows, lines = sheets[facts.name]
-    facts.check(f"{blob.name}, {facts.words}")
-    told = _told(blob, facts, [name for name, (held, _) in sheets.items() if held])
-    return Rows(f"{blob.name}, {facts.words}", rows, lines, "", told)
+        sheets = {facts.name: Sheet(facts, *_rows(loaded, facts)) for facts in book.sheets}
+    held = [sheet for sheet in sheets.values() if sheet.rows]
+    chosen = _chosen(blob, held, mark)
+    for sheet in chosen:
+        sheet.facts.check(f"{blob.name}, {sheet.facts.words}")
+    told = _read_told(blob, chosen, [sheet for sheet in held if sheet not in chosen])
+    return [
+        Rows(
+            f"{blob.name}, {sheet.facts.words}",
+            sheet.rows,
+            sheet.lines,
+            "",
+            (*(told if sheet is chosen[0] else ()), *_hidden_told(blob, sheet.facts)),
+        )
+        for sheet in chosen
+    ]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sheet:
+    """One sheet: its facts, the rows that hold anything and their numbers."""
+
+    facts: SheetFacts
+    rows: list[list[str]]
+    lines: list[int]
+
+    def has(self, mark: str, row: int = 0) -> bool:
+        """Whether a cell of a row is the heading `mark`."""
+        return any(plain_name(one_line(cell)) == mark for cell in self.rows[row])
+
+    def lower_row(self, mark: str) -> int | None:
+        """Return the row in which `mark` stands below a title, ``None`` where it does not."""
+        top = range(1, min(len(self.rows), int(rule("heading_lines_sought"))))
+        return next((row for row in top if self.has(mark, row)), None)
 
 
 def _refused(blob: Blob, what: str, remedy: str) -> InputRefused:
@@ -118,42 +148,63 @@ def _text(value: Value) -> str:
     return value.isoformat() if isinstance(value, date | time) else str(value)
 
 
-def _chosen(
-    blob: Blob,
-    book: BookFile,
-    sheets: dict[str, tuple[list[list[str]], list[int]]],
-    is_mark: Callable[[str], bool],
-) -> SheetFacts:
-    """Return the one sheet that is meant: by its heading, else the only one that holds anything."""
-    held = [facts for facts in book.sheets if sheets[facts.name][0]]
-    marked = [
-        facts for facts in held if any(is_mark(one_line(cell)) for cell in sheets[facts.name][0][0])
-    ]
-    if len(marked) == 1:
-        return marked[0]
-    if len(held) == 1:
-        return held[0]
-    names = listed([facts.name for facts in marked or held])
+def _chosen(blob: Blob, held: Sequence[Sheet], mark: str) -> Sequence[Sheet]:
+    """Return the sheets that are meant: by their heading, else the only one that holds anything."""
+    marked = [sheet for sheet in held if sheet.has(mark)]
+    lower = {sheet: row for sheet in held if (row := sheet.lower_row(mark)) is not None}
     if marked:
-        what = f"Several sheets hold such readings: {names}."
-        remedy = "Keep one of them, or save each as a file of its own and name the files in a list."
-    elif held:
-        what = f"No sheet has the headings in its first row: {names}."
-        remedy = f"Put them there, {_OR_CSV}."
-    else:
+        for sheet, row in lower.items():
+            if sheet not in marked and _alike(sheet.rows[row], marked[0].rows[0]):
+                raise _titled(blob, sheet, row, mark)
+        return marked
+    if len(held) == 1:
+        return held
+    for sheet, row in lower.items():
+        raise _titled(blob, sheet, row, mark)
+    if not held:
         what, remedy = "The spreadsheet holds no table.", "Give a row of headings and rows."
-    raise _refused(blob, what, remedy)
+        raise _refused(blob, what, remedy)
+    names = listed([sheet.facts.name for sheet in held])
+    what = (
+        f"readings.{blob.role} looks for the heading '{mark}' in the first row of a sheet; none of "
+        f"{names} has it."
+    )
+    raise _refused(blob, what, f"Head the column '{mark}' in the sheet that is meant, {_OR_CSV}.")
 
 
-def _told(blob: Blob, facts: SheetFacts, held: Sequence[str]) -> tuple[Notice, ...]:
-    notices = []
-    others = [name for name in held if name != facts.name]
-    if others:
-        text = f"{blob.name}: {facts.words} is read here, not {listed(others)}."
-        notices.append(Notice("note", "sheet-read", text))
-    if facts.hidden_rows:
-        count = facts.hidden_rows
-        said = "1 hidden row is" if count == 1 else f"{count} hidden rows are"
-        text = f"{blob.name}, {facts.words}: {said} read like the others. Delete what is not meant."
-        notices.append(Notice("caution", "sheet-hidden-rows", text))
-    return tuple(notices)
+def _alike(row: Sequence[str], headings: Sequence[str]) -> bool:
+    """Whether a row holds most of the headings of another sheet."""
+    wanted = {plain_name(cell) for cell in headings if cell.strip()}
+    return len(wanted & {plain_name(cell) for cell in row}) * 2 > len(wanted)
+
+
+def _titled(blob: Blob, sheet: Sheet, row: int, mark: str) -> InputRefused:
+    line = sheet.lines[row]
+    what = (
+        f"readings.{blob.role} looks for the heading '{mark}' in the first row of a sheet; here it "
+        f"stands in row {line}."
+    )
+    file = f"{blob.name}, {sheet.facts.words}"
+    remedy = "Delete the lines above the headings."
+    return InputRefused([Fault(file, what, remedy, row=sheet.lines[0])])
+
+
+def _read_told(blob: Blob, chosen: Sequence[Sheet], others: Sequence[Sheet]) -> tuple[Notice, ...]:
+    """Tell which sheets are read where the workbook holds more than one."""
+    if len(chosen) == 1 and not others:
+        return ()
+    read = f"{chosen[0].facts.words} is read here"
+    if len(chosen) > 1:
+        names = [f"{sheet.facts.name[:40]} ({len(sheet.rows) - 1} rows)" for sheet in chosen]
+        read = f"sheets {listed(names)} are read here, as if each were a file"
+    rest = f", not {listed([sheet.facts.name for sheet in others])}" if others else ""
+    return (Notice("note", "sheet-read", f"{blob.name}: {read}{rest}."),)
+
+
+def _hidden_told(blob: Blob, facts: SheetFacts) -> tuple[Notice, ...]:
+    if not facts.hidden_rows:
+        return ()
+    count = facts.hidden_rows
+    said = "1 hidden row is" if count == 1 else f"{count} hidden rows are"
+    text = f"{blob.name}, {facts.words}: {said} read like the others. Delete what is not meant."
+    return (Notice("caution", "sheet-hidden-rows", text),)
