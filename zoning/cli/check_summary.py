@@ -12,6 +12,7 @@ from zoning.cli.layout import table
 from zoning.errors import printable
 from zoning.model.check import Check
 from zoning.outputs.check.words import NO_FAIR_SAMPLE, VERDICTS, more_words, verdict_words
+from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.left_out import left_out_together
 
 
@@ -19,6 +20,7 @@ def check_summary(check: Check, written: Sequence[Path], folder: Path) -> str:
     """Return the account: verdict, ground, pits not reached, advice, changes, where to dig."""
     blocks = [
         _head(check),
+        not_cleared_words(check.zones, check.settings),
         table("Ground", _groups(check)),
         _pits(check),
         _advice(check),

@@ -106,10 +106,11 @@ def _not_cleared(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
     if deep:
         most = int(constant("check_rules", "named_pits_most"))
         more = f" and {len(deep) - most} more" if len(deep) > most else ""
+        named = ", ".join(deep[:most]) + more
         text = (
-            f"{NOT_CLEARED}: pit {', '.join(deep[:most])}{more} shows work deeper than {notice:g} cm, the "
-            "notice depth of this field, and buried services were not located. Have them located "
-            "before a leg goes that deep again."
+            f"{NOT_CLEARED}: pit {named} shows work deeper than {notice:g} cm, the "
+            "notice depth of this field, and buried services were not located. Have them "
+            "located before a leg goes that deep again."
         )
         yield Notice("caution", "check-not-cleared", text)
 

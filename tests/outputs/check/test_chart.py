@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import xml.etree.ElementTree as ET
 
 import pytest
@@ -42,6 +43,15 @@ def test_a_surface_that_is_not_level_is_a_square() -> None:
     assert ridge_chart(small_check(runs=rough)).count("<rect") > ridge_chart(small_check()).count(
         "<rect"
     )
+
+
+def test_a_pit_in_plastic_soil_is_marked_and_explained() -> None:
+    check = small_check()
+    wet = check.pits.assign(moisture=["plastic", *check.pits["moisture"].iloc[1:]])
+    drawn = ridge_chart(dataclasses.replace(check, pits=wet))
+    assert "Pit =A0: 4 km/h, ridge 11 cm, soil plastic" in drawn
+    assert (drawn.count(">P<"), drawn.count("P: plastic soil")) == (1, 1)
+    assert "plastic" not in ridge_chart(check)
 
 
 def test_nothing_measured_no_chart() -> None:

@@ -32,10 +32,22 @@ def test_it_is_well_formed_and_names_every_pit_zone_and_place() -> None:
 def test_whoever_digs_sees_the_drain_and_the_pipe() -> None:
     check = small_check()
     root = ET.fromstring(check_drawing(check, *PAPER))  # noqa: S314 - our own text
-    titles = {node.text or "" for node in root.iter(f"{SVG}title")}
-    assert {"Drain: keep off with the spade", "Service: keep off with the spade"} <= titles
+    titles = " ".join(node.text or "" for node in root.iter(f"{SVG}title"))
+    assert titles.count("Keep off with the spade") == 2
+    assert "H1 drain, <old> tile, cover 60 cm: no deeper than 45 cm" in titles
+    assert "Zone 1, 35 cm: reached at the leg only. Hazard near it: no deeper than 45 cm." in titles
+    assert {"H1", "H2"} <= {node.text for node in root.iter(f"{SVG}text")}
     without = replace(check, hazards=check.hazards.iloc[:0])
-    assert "keep off with the spade" not in check_drawing(without, *PAPER)
+    assert "Keep off with the spade" not in check_drawing(without, *PAPER)
+
+
+def test_ground_not_cleared_or_held_by_a_hazard_says_so() -> None:
+    check = small_check()
+    zones = check.zones.assign(cleared="NOT CLEARED", verdict=["held", "cannot_tell", "lifted_out"])
+    drawn = check_drawing(replace(check, zones=zones), *PAPER)
+    assert "held by a hazard: the pan stays, as planned" in drawn
+    assert drawn.count("NOT CLEARED.") == 3
+    assert ">1H<" in drawn
 
 
 def test_signs_lie_where_the_pits_are() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from pathlib import Path
 
@@ -43,6 +44,19 @@ def test_the_identity_follows_what_is_said() -> None:
     assert check_identity(small_check()) == check_identity(small_check())
     assert check_identity(small_check()) != check_identity(small_check(ridge_cm=3.0))
     assert check_document(small_check())["plan_id"] == planned().plan_id
+
+
+def test_ground_not_cleared_is_told_with_its_zones() -> None:
+    check = small_check()
+    held = dataclasses.replace(
+        check, zones=check.zones.assign(cleared=["NOT CLEARED", "located", "lifted out"])
+    )
+    document = check_document(held)
+    assert document["not_cleared"].startswith("NOT CLEARED: 1 of 3 zones")
+    assert [zone["cleared"] for zone in document["zones"]] == held.zones["cleared"].tolist()
+    assert document["zones"][0]["cap_cm"] == 45.0
+    assert json.loads(geojson_text(held))["not_cleared"] == document["not_cleared"]
+    assert check_document(check)["not_cleared"] == ""
 
 
 def test_nothing_dug_or_left_out_is_lost() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from html.parser import HTMLParser
 
@@ -93,3 +94,21 @@ def test_the_pits_that_were_not_reached_are_named_at_the_top() -> None:
     assert len(missed)
     top = read(check_page(check)).text.partition("What to do")[0]
     assert f"Reached at the leg only: {', '.join(missed)}." in top
+
+
+def test_ground_not_cleared_stands_in_a_band_above_the_cautions_and_in_their_list() -> None:
+    check = small_check()
+    held = check.zones.assign(cleared=["NOT CLEARED", "located", "lifted out"])
+    page = check_page(dataclasses.replace(check, zones=held))
+    band = '<p class="held">NOT CLEARED deeper than 30 cm: services not located</p><details>'
+    assert band in page
+    assert page.count("NOT CLEARED: 1 of 3 zones, 1.00 ha.") == 2  # opened, and on paper
+    assert "NOT CLEARED" not in check_page(check)
+
+
+def test_pits_that_were_to_leave_the_pan_are_named_apart_from_those_not_reached() -> None:
+    check = small_check()
+    pits = check.pits.assign(verdict=["held", *["not_reached"] * (len(check.pits) - 1)])
+    top = read(check_page(dataclasses.replace(check, pits=pits))).text.partition("What to do")[0]
+    assert f"Not reached: {', '.join(pits['pit'].iloc[1:])}." in top
+    assert "Held by a hazard: the pan stays, as planned: =A0." in top

@@ -109,15 +109,18 @@ def _run(x: float, y: float, surface: str) -> str:
 
 
 def _pits(check: Check, axes: _Axes) -> Iterator[str]:
-    facts = zip(check.pits["pit"], check.pits["speed_km_h"], check.pits["ridge_cm"], strict=True)
-    for pit, speed, ridge in facts:
+    columns = ("pit", "speed_km_h", "ridge_cm", "moisture")
+    for pit, speed, ridge, moisture in zip(*(check.pits[c] for c in columns), strict=True):
         if np.isfinite(speed) and np.isfinite(ridge):
-            told = element("title", escape(f"Pit {pit}: {speed:g} km/h, ridge {ridge:g} cm"))
+            wet = ", soil plastic" if moisture == "plastic" else ""
+            told = element("title", escape(f"Pit {pit}: {speed:g} km/h, ridge {ridge:g} cm{wet}"))
             ring = element(
                 "circle", cx=axes.x(speed), cy=axes.y(ridge), r=1.2, fill="none",
                 stroke="#8a1c00", stroke_width=0.5,
             )  # fmt: skip
             yield element("g", told + ring)
+            if wet:
+                yield text("P", axes.x(speed) + 1.9, axes.y(ridge) + 1.3, SIZE, font_weight="bold")
 
 
 def _marks(check: Check, axes: _Axes) -> Iterator[str]:
@@ -151,3 +154,5 @@ def _key(check: Check) -> Iterator[str]:
     if check.ridge.slowest_even_km_h is not None:
         yield element("path", d=f"M{x + 18:g} {y - 2.8:g}l-1.8 3h3.6z", fill="#000")
         yield text("slowest even speed", x + 21.4, y, SIZE)
+    if (check.pits["moisture"] == "plastic").any():
+        yield text("P: plastic soil", x + 60, y, SIZE)

@@ -11,11 +11,12 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
 from zoning.model.check import Check
+from zoning.outputs.check.hazards import hazard_marks
 from zoning.outputs.check.words import LETTERS, TONES, VERDICTS
 from zoning.outputs.drawing.beside import covered, free_box
 from zoning.outputs.drawing.frame import Frame, hatching
 from zoning.outputs.drawing.labels import inner_point, largest_first, letters_on
-from zoning.outputs.drawing.legend import hazard_mark
+from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS, pit_sign, sign_name
 from zoning.outputs.drawing.svg import document, element, path, text
 
@@ -43,7 +44,7 @@ def check_drawing(check: Check, width_mm: float, height_mm: float) -> str:
     content = "".join(
         [
             *[_ground(zone, frame) for zone in zones_in_order(check)],
-            *_hazards(check, frame),
+            *hazard_marks(check, frame),
             *[label for label, _ in labels],
             *_probes(check, frame),
             *_pits(check, frame, [ground for _, ground in labels]),
@@ -75,13 +76,14 @@ def _ground(zone: dict[str, object], frame: Frame) -> str:
     verdict, borrowed = shown_verdict(zone)
     shape = frame.on_paper(_shape(zone))
     told = (
-        f"Zone {zone['zone']}, {_depth(zone)}: {VERDICTS[str(zone['verdict'])]}. "
+        f"Zone {zone['zone']}, {_depth(zone)}: {VERDICTS[str(zone['verdict'])]}. {_bounds(zone)}"
         f"Pits: {zone['pits']}. All ground at this depth: {VERDICTS[str(zone['depth_verdict'])]}."
     )
     area = path(shape, fill=TONES[verdict], stroke="#14171a", stroke_width=0.25)
     lines = ""
-    if verdict == "lifted_out":
-        hatch = hatching(shape, constant("drawing_rules", "hatch_mm"), rising=True)
+    if verdict in ("lifted_out", "held"):
+        rising = verdict == "lifted_out"
+        hatch = hatching(shape, constant("drawing_rules", "hatch_mm"), rising=rising)
         lines = path(hatch, fill="none", stroke="#8a8f94", stroke_width=0.15)
     elif borrowed:
         lines = borrowed_mark(shape)
@@ -94,21 +96,6 @@ def borrowed_mark(shape: BaseGeometry) -> str:
     return path(hatch, fill="none", stroke="#fff", stroke_width=0.25, stroke_opacity=0.75)
 
 
-def _hazards(check: Check, frame: Frame) -> list[str]:
-    """Return the hazards where they lie in the field or near it: whoever digs must see them."""
-    near = check.boundary.buffer(constant(RULES, "hazard_beyond_mm") / frame.mm_per_m)
-    shapes = shapely.intersection(check.hazards.geometry.to_numpy(), near)
-    kinds = check.hazards["kind"].to_numpy(dtype=str)
-    return [
-        element(
-            "g",
-            element("title", f"{kind.capitalize()}: keep off with the spade")
-            + hazard_mark(kind, frame.on_paper(shapely.union_all(shapes[kinds == kind]))),
-        )
-        for kind in sorted(set(kinds[~shapely.is_empty(shapes)].tolist()))
-    ]
-
-
 def _shape(zone: dict[str, object]) -> BaseGeometry:
     shape = zone["geometry"]
     if not isinstance(shape, BaseGeometry):
@@ -119,6 +106,13 @@ def _shape(zone: dict[str, object]) -> BaseGeometry:
 def _depth(zone: dict[str, object]) -> str:
     depth = float(str(zone["depth_cm"]))
     return f"{depth:g} cm" if depth > 0 else "lifted out"
+
+
+def _bounds(zone: dict[str, object]) -> str:
+    """Return the cap of the hazards about a zone and whether it is cleared, in sentences."""
+    cap_cm, mark = float(str(zone["cap_cm"])), str(zone["cleared"])
+    cap = f"Hazard near it: no deeper than {cap_cm:g} cm. " if cap_cm > 0 else ""
+    return cap + (f"{NOT_CLEARED}. " if mark == NOT_CLEARED else "")
 
 
 def _labels(check: Check, frame: Frame) -> list[tuple[str, Polygon]]:

@@ -21,6 +21,7 @@ from zoning.outputs.check.rows import (
     probe_records,
     zone_records,
 )
+from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.places import lonlat_areas
 from zoning.outputs.plain import plain, read_json, siblings, write_text
 from zoning.outputs.plan_file import DISTRIBUTION
@@ -56,6 +57,7 @@ def _said(check: Check) -> dict[str, Any]:
         "advice": plain_records(check.advice),
         "dig_next": dig_records(check),
         "trials": _trials(check),
+        "not_cleared": not_cleared_words(check.zones, check.settings),
         "cautions": _notices(check, "caution"),
         "notes": _notices(check, "note"),
         "left_out": plain_records(check.left_out),
@@ -113,6 +115,7 @@ def geojson_text(check: Check) -> str:
         "type": "FeatureCollection",
         "plan_id": check.plan_id,
         "field": check.settings.field.name,
+        "not_cleared": not_cleared_words(check.zones, check.settings),
         "cautions": [n.text for n in check.notices if n.level == "caution"],
     }
     lines = [json.dumps(f, ensure_ascii=False, allow_nan=False) for f in features]

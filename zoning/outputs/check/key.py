@@ -15,10 +15,12 @@ from zoning.outputs.check.drawing import (
     sign,
     zones_in_order,
 )
+from zoning.outputs.check.hazards import hazard_words
 from zoning.outputs.check.words import GROUND, LETTERS, TONES, VERDICTS
 from zoning.outputs.drawing.frame import hatching
 from zoning.outputs.drawing.legend import hazard_mark
 from zoning.outputs.drawing.pit_signs import sign_name
+from zoning.outputs.drawing.plan import tagged_hazards
 from zoning.outputs.drawing.svg import FONT, element, path, text
 
 WIDE_MM, HIGH_MM = 7.0, 5.4
@@ -45,7 +47,10 @@ def _entries(check: Check) -> list[tuple[str, str]]:
         *([("borrowed", "few pits here: as all ground of its depth")] if borrowed else []),
         ("number", "number of the zone, with the letter of the verdict"),
         *[(f"sign {name}", words) for name, words in SIGNS.items() if name in met],
-        *[(f"hazard {kind}", kind) for kind in sorted(set(check.hazards["kind"].astype(str)))],
+        *[
+            (f"hazard {hazard.kind}", hazard_words(hazard, check))
+            for hazard in tagged_hazards(check.hazards)
+        ],
     ]
 
 
@@ -75,6 +80,7 @@ def _swatch(name: str, borrowed: str) -> str:
     box = shapely.box(0.5, 0.7, WIDE_MM - 0.5, HIGH_MM - 0.7)
     tone = borrowed if name == "borrowed" else TONES[name]
     area = path(box, fill=tone, stroke="#14171a", stroke_width=0.25)
-    if name == "lifted_out":
-        return area + path(hatching(box, 1.1, rising=True), stroke="#8a8f94", stroke_width=0.15)
+    if name in ("lifted_out", "held"):
+        hatch = hatching(box, 1.1, rising=name == "lifted_out")
+        return area + path(hatch, stroke="#8a8f94", stroke_width=0.15)
     return area + borrowed_mark(box) if name == "borrowed" else area

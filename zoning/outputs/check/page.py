@@ -22,6 +22,7 @@ from zoning.outputs.check.key import check_key
 from zoning.outputs.check.rows import dig_records
 from zoning.outputs.check.style import STYLE
 from zoning.outputs.check.words import NO_FAIR_SAMPLE, VERDICTS, more_words, verdict_words
+from zoning.outputs.cleared import not_cleared_line, not_cleared_words
 from zoning.outputs.left_out import left_out_together
 
 Row = Sequence[str]
@@ -57,18 +58,26 @@ def _about(check: Check) -> str:
 
 
 def _strip(check: Check) -> str:
-    """Return the line of caution that is always in sight and opens them all; on paper the list."""
+    """Return the lines that are always in sight: what is not cleared, and the first caution.
+
+    The first caution opens them all; on paper the list stands in their place.
+    """
     cautions = [notice.text for notice in check.notices if notice.level == "caution"]
+    band = _band(not_cleared_line(check.zones, check.settings))
     if not cautions:
-        return ""
-    listed = _notices(check, "caution")
+        return f'<aside class="warn" aria-label="Cautions">{band}</aside>' if band else ""
+    listed = _band(not_cleared_words(check.zones, check.settings)) + _notices(check, "caution")
     many = "" if len(cautions) == 1 else "s"
     return (
-        '<aside class="warn" aria-label="Cautions"><details><summary>'
+        f'<aside class="warn" aria-label="Cautions">{band}<details><summary>'
         f"<strong>{escape(cautions[0])}</strong> <span>{len(cautions)} caution{many}</span>"
         f'</summary><div class="all" tabindex="0" role="group" aria-label="All cautions">{listed}'
         f'</div></details><div class="on-paper"><h2>Cautions</h2>{listed}</div></aside>'
     )
+
+
+def _band(words: str) -> str:
+    return f'<p class="held">{escape(words)}</p>' if words else ""
 
 
 def _sections(check: Check) -> Iterable[str]:
@@ -114,10 +123,10 @@ def _verdict(check: Check) -> str:
 
 
 def _missed(pits: pd.DataFrame) -> str:
-    """Return the names of the pits that were not reached across the whole width."""
+    """Return the names of the pits where a pan is left, those that were to leave it apart."""
     told = [
         f"{VERDICTS[verdict].capitalize()}: {', '.join(own['pit'])}."
-        for verdict in ("not_reached", "leg_only")
+        for verdict in ("not_reached", "leg_only", "held")
         if len(own := pits[pits["verdict"] == verdict])
     ]
     return f"<p>{escape(' '.join(told))}</p>" if told else ""

@@ -28,6 +28,9 @@ summary span { flex: none; text-decoration: underline; text-underline-offset: 3p
 summary span::after { content: " \\25BE"; display: inline-block; margin-left: .3em; }
 [open] summary span::after { content: " \\25B4"; }
 .all { max-height: 68vh; overflow-y: auto; padding: .6rem 1rem; border-top: 1px solid var(--line); }
+.held { background: #111; color: #fff; font-weight: 700; margin: 0; padding: .3rem 1rem;
+  max-width: none; line-height: 1.3; }
+.all .held { margin-bottom: .5rem; }
 .on-paper { display: none; }
 main { padding: 1rem; display: grid; gap: 1rem; max-width: 75rem; margin: 0 auto; }
 section { background: #fff; border: 1px solid var(--line); border-radius: 6px; padding: .9rem 1rem;
@@ -59,7 +62,7 @@ td:last-child:not(.short) { min-width: 24rem; }
   header p { font-size: .85rem; line-height: 1.25; }
   .plate { padding: .1rem .4rem; }
   .plate strong { display: block; }
-  summary { padding: .2rem .6rem; font-size: .88rem; }
+  summary, .warn > .held { padding: .2rem .6rem; font-size: .88rem; }
   main { padding: .4rem; gap: .5rem; }
   section { padding: .6rem; }
   .word { font-size: 1.3rem; }
@@ -80,6 +83,8 @@ td:last-child:not(.short) { min-width: 24rem; }
   body { background: #fff; font-size: 10pt; }
   details { display: none; }
   .warn { position: static; border: 0; }
+  .warn > .held { display: none; }
+  .held { background: #fff; color: #000; border: 2px solid #000; padding: 1mm 2mm; }
   .on-paper { display: block; border: 2px solid var(--ink); padding: 1.5mm 2mm; font-size: 9pt; }
   li { margin-bottom: 1mm; }
   header, main { padding: 1mm 0; }

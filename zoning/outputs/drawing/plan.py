@@ -75,10 +75,15 @@ class Hazard:
 
 
 def hazards_in_order(plan: Plan) -> tuple[Hazard, ...]:
-    """Return the hazards with their tags, in an order that the rows of the input do not change."""
+    """Return the hazards of a plan with their tags."""
+    return tagged_hazards(plan.hazards)
+
+
+def tagged_hazards(hazards: gpd.GeoDataFrame) -> tuple[Hazard, ...]:
+    """Return hazards with their tags, in an order that the rows of the input do not change."""
     alike = ["kind", "depth_cm", "clear_m", "name"]
-    like = plan.hazards.groupby(alike, dropna=False, sort=True).ngroup()
-    groups = [plan.hazards[like == number] for number in range(int(like.nunique()))]
+    like = hazards.groupby(alike, dropna=False, sort=True).ngroup()
+    groups = [hazards[like == number] for number in range(int(like.nunique()))]
     return tuple(_like_hazards(f"H{i}", held) for i, held in enumerate(groups, 1))
 
 

@@ -1,0 +1,37 @@
+"""Hazards on the map of a check: tag, cap and keep-off as the plan goes by them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from outputs.small_check import small_check
+from shapely import Point
+
+from zoning.contracts import deepest_cm, keep_off_m
+from zoning.outputs.check.hazards import hazard_marks, hazard_words
+from zoning.outputs.drawing.frame import Frame
+from zoning.outputs.drawing.plan import tagged_hazards
+
+
+def test_the_words_state_cap_and_keep_off_that_the_plan_goes_by() -> None:
+    check = small_check()
+    unknown = check.hazards.assign(depth_cm=np.nan, clear_m=np.nan)
+    drain, service = tagged_hazards(unknown)
+    told = hazard_words(drain, check)
+    assert "cover not known" in told
+    assert f"no deeper than {float(deepest_cm('drain', np.nan)):g} cm" in told
+    wide = float(keep_off_m("service", np.nan, check.settings.machine.width_m))
+    assert hazard_words(service, check).endswith(f"legs lifted out within {wide:g} m each side")
+
+
+def test_only_hazards_in_or_near_the_field_are_drawn_each_with_its_tag() -> None:
+    check = small_check()
+    frame = Frame.around(check.boundary.bounds, 190, 200)
+    marks = hazard_marks(check, frame)
+    assert len(marks) == 2
+    assert ">H1<" in marks[0]
+    far = check.hazards.assign(geometry=[Point(0, 0), check.hazards.geometry.iloc[1]])
+    (one,) = hazard_marks(replace(check, hazards=far), frame)
+    assert ">H2<" in one
+    assert all(frame.width_mm > 0 and "NaN" not in mark for mark in marks)

@@ -1,0 +1,69 @@
+"""The hazards of a field on the map of a check: where they lie, and how deep they let work go."""
+
+from __future__ import annotations
+
+from html import escape
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from zoning.contracts import constant, deepest_cm, keep_off_m
+from zoning.model.check import Check
+from zoning.outputs.drawing.frame import Frame
+from zoning.outputs.drawing.legend import hazard_mark
+from zoning.outputs.drawing.plan import Hazard, tagged_hazards
+from zoning.outputs.drawing.svg import element, text
+
+RULES = "check_page_rules"
+TAG_MM = 2.6
+
+
+def hazard_words(hazard: Hazard, check: Check) -> str:
+    """Return what a hazard is and the greatest depth about it, as the plan goes by it."""
+    width_m = check.settings.machine.width_m
+    cap_cm = float(deepest_cm(hazard.kind, hazard.depth_cm))
+    clear_m = float(keep_off_m(hazard.kind, hazard.clear_m, width_m))
+    known = np.isfinite(hazard.depth_cm)
+    cover = f", cover {hazard.depth_cm:g} cm" if known else ", cover not known"
+    allowed = f"no deeper than {cap_cm:g} cm" if cap_cm > 0 else "legs lifted out"
+    told = hazard.called + (cover if hazard.kind != "obstacle" else "")
+    return f"{told}: {allowed} within {clear_m:g} m each side"
+
+
+def hazard_marks(check: Check, frame: Frame) -> list[str]:
+    """Return the hazards where they lie in the field or near it: whoever digs must see them."""
+    near = check.boundary.buffer(constant(RULES, "hazard_beyond_mm") / frame.mm_per_m)
+    return [
+        _mark(hazard, check, frame, near)
+        for hazard in tagged_hazards(check.hazards)
+        if hazard.geometry.intersects(near)
+    ]
+
+
+def _mark(hazard: Hazard, check: Check, frame: Frame, near: BaseGeometry) -> str:
+    shape = frame.on_paper(shapely.intersection(hazard.geometry, near))
+    title = f"{hazard_words(hazard, check)}. Keep off with the spade."
+    inside = frame.on_paper(shapely.intersection(hazard.geometry, check.boundary))
+    at = _beside(shape if inside.is_empty else inside)
+    halo = text(
+        hazard.tag, *at, TAG_MM, fill="#fff", stroke="#fff", stroke_width=0.9,
+        font_weight="bold", text_anchor="middle",
+    )  # fmt: skip
+    return element(
+        "g",
+        element("title", escape(title))
+        + hazard_mark(hazard.kind, shape)
+        + halo
+        + text(hazard.tag, *at, TAG_MM, font_weight="bold", text_anchor="middle"),
+    )
+
+
+def _beside(shape: BaseGeometry) -> tuple[float, float]:
+    """Return a place for the tag beside the longest part, a third of the way along [mm]."""
+    longest = max(shapely.get_parts(shape), key=lambda part: (part.length, part.wkb))
+    if longest.geom_type != "LineString":
+        spot = shapely.point_on_surface(longest)
+        return float(spot.x) + 3.6, float(spot.y) + 0.9
+    spot = shapely.line_interpolate_point(longest, 0.34, normalized=True)
+    return float(spot.x) + 3.0, float(spot.y) - 1.2
