@@ -72,7 +72,11 @@ def test_one_depth_a_step_deeper_is_told_of_table_map_key_and_order(
         ("depth_cm", [37.5, 0.0, 0.0], "Zone 2 prints cm lifted where 32.5"),
         ("pin_hole", [11, 8, np.nan], "Zone 1 prints Pin 11 where 10"),
         ("area_ha", [0.5, 2.0, 0.2], "prints Hectares 0.50"),
-        ("cleared", ["located", "not deeper than notice depth", "lifted out"], "prints Buried services loc"),
+        (
+            "cleared",
+            ["located", "not deeper than notice depth", "lifted out"],
+            "prints Buried services loc",
+        ),
         ("zone", [1, 2, 4], "other numbers"),
     ],
 )
@@ -115,6 +119,8 @@ def test_many_zones_small_ones_apart_are_right(
     write_sheet(changed(zones=zones.assign(zone=[2, 1, *range(3, 15)])), read.folder / SHEET)
     other = "\n".join(fault.what for fault in sheet_faults(read))
     assert "The order of work for 30 cm prints Zones 2, 3, 5" in other
+    write_sheet(changed(zones=zones.assign(pan_base_cm=31.0)), read.folder / SHEET)
+    assert "Zone 2 prints Pan to 31 where 30" in "\n".join(f.what for f in sheet_faults(read))
 
 
 def test_a_sheet_of_another_number_is_found(written: Path, plan: Plan, tmp_path: Path) -> None:

@@ -93,7 +93,10 @@ def _map_height_mm(plan: Plan) -> tuple[float, bool]:
     room = constant(RULES, "map_mm") - constant(RULES, "hazard_line_mm") * math.ceil(halves / 2)
     needed = drawing_height_mm(plan, constant(RULES, "map_width_mm"), room)
     rows = len(plan.zones) - len(small_numbers(plan.zones))
-    table = constant(RULES, "zone_line_mm") * (math.ceil(rows / _columns(plan)) + 3)
+    if _columns(plan) == 1:
+        table = constant(RULES, "zone_line_mm") * (rows + 3)
+    else:  # two tables beside each other, three where their words are short
+        table = constant(RULES, "zone_line_close_mm") * (math.ceil(rows / 2) + 4)
     least = constant(RULES, "map_least_share") * needed
     if _columns(plan) == 1 or least + table <= room:
         return room - table, True
@@ -101,7 +104,7 @@ def _map_height_mm(plan: Plan) -> tuple[float, bool]:
 
 
 def _columns(plan: Plan) -> int:
-    """Return the number of columns that the table of zones is set in."""
+    """Return in how many tables beside each other the zones are set, at most."""
     return 1 if len(plan.zones) <= constant(RULES, "zones_a_column") else 3
 
 

@@ -27,6 +27,7 @@ _COLUMNS = (
     ("Hectares", "area_ha"), ("Litres", "fuel_l"), ("min", "time_min"),
     ("Minutes", "time_min"), ("NC", "marked"), ("Buried services", "cleared"), ("Zones", "zones"),
 )  # fmt: skip
+_UNSPACED = {unspaced(head): head for head, _ in _COLUMNS}
 _KEY = re.compile(r"([\d.]+ cm) \| ([\d.]+) in(?: \| pin (\d+))?")
 
 
@@ -65,11 +66,16 @@ def _holes(depth_cm: pd.Series, machine: Mapping[str, Any]) -> pd.Series:
 def _tables(pdf: Pdf, known_by: str) -> list[dict[str, str]]:
     """Return the rows, by heading, of the tables of depths that have a column `known_by`."""
     return [
-        dict(zip(["Pin" if name.startswith("Pin") else name for name in head], row, strict=True))
+        dict(zip([_heading(name) for name in head], row, strict=True))
         for head, *rows in pdf.tables
         if {known_by, "cm", "in"} <= set(head)
         for row in rows
     ]
+
+
+def _heading(name: str) -> str:
+    """Return a heading as `_COLUMNS` has it: spaces are lost where lines end, as in Pan to."""
+    return "Pin" if name.startswith("Pin") else _UNSPACED.get(unspaced(name), name)
 
 
 def _table_faults(pdf: Pdf, zones: pd.DataFrame) -> Iterator[Fault]:
