@@ -200,18 +200,36 @@ def in_season(plan: Plan, season: int) -> Plan:
     return dataclasses.replace(plan, settings=dataclasses.replace(plan.settings, field=field))
 
 
-def test_pits_of_last_season_left_in_the_file_are_told_and_not_doubled(
+def test_readings_of_last_season_left_in_the_files_are_told_and_not_doubled(
     sample_plan: Plan, tmp_path: Path
 ) -> None:
     record_plan(tmp_path, in_season(sample_plan, 2026))
     later = in_season(sample_plan, 2027)
-    (notice,) = record_plan(tmp_path, later)
-    assert notice.code == "pits-of-another-season"
-    assert all(name in notice.text for name in sample_plan.pits["pit"])
-    assert open_record(tmp_path).latest(Pit, season=2027) == []
+    told = {notice.code: notice.text for notice in record_plan(tmp_path, later)}
+    assert set(told) == {"pits-of-another-season", "stations-of-another-season"}
+    assert all(name in told["pits-of-another-season"] for name in sample_plan.pits["pit"])
+    assert "in the place of those in pits.csv" in told["pits-of-another-season"]
+    count = sample_plan.cone["station"].nunique()
+    assert f"{count} cone stations of 2026 stand in cone.csv" in told["stations-of-another-season"]
+    record = open_record(tmp_path)
+    assert record.latest(Pit, season=2027) == record.latest(Station, season=2027) == []
     moved = dataclasses.replace(later, pits=later.pits.assign(lon=later.pits["lon"] + 1e-4))
-    assert record_plan(tmp_path, moved) == ()
-    assert len(open_record(tmp_path).latest(Pit, season=2027)) == len(moved.pits)
+    assert [n.code for n in record_plan(tmp_path, moved)] == ["stations-of-another-season"]
+    assert len(record.latest(Pit, season=2027)) == len(moved.pits)
+
+
+def test_new_readings_at_the_old_stations_are_kept_without_a_word(
+    sample_plan: Plan, tmp_path: Path
+) -> None:
+    record_plan(tmp_path, in_season(sample_plan, 2026))
+    later = in_season(sample_plan, 2027)
+    cone = later.cone.assign(
+        cone_index_mpa=later.cone["cone_index_mpa"] + 0.1, date="2027-08-20", file="cone_2027.csv"
+    )
+    pits = later.pits.assign(date="2027-08-20")
+    assert record_plan(tmp_path, dataclasses.replace(later, cone=cone, pits=pits)) == ()
+    kept = open_record(tmp_path).latest(Station, season=2027)
+    assert len(kept) == cone["station"].nunique()
 
 
 def test_a_season_that_was_mistyped_and_put_right_keeps_its_pits(

@@ -6,6 +6,7 @@ import json
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, replace
+from types import MappingProxyType
 from typing import Any, Protocol
 
 import numpy as np
@@ -13,6 +14,7 @@ import pandas as pd
 
 from zoning.model import Notice, Settings
 from zoning.records import Body, Draft, Entry, Pit, Record, Station, Trial
+from zoning.workflow.left_over import Named, left_in_files, of_earlier_seasons
 
 _SPACE = uuid.UUID("6f3d6f7e-54a0-5c0f-9d0a-5f7f4f5b8a11")
 _PIT_NUMBERS = (
@@ -128,18 +130,23 @@ def _profiles(held: pd.DataFrame) -> list[list[Any]]:
 
 
 def file_drafts(
-    record: Record, bodies: Sequence[Body], *, origin: str, by_whom: str = ""
+    record: Record,
+    bodies: Sequence[Body],
+    *,
+    origin: str,
+    by_whom: str = "",
+    files: Mapping[Named, str] = MappingProxyType({}),
 ) -> tuple[list[Draft[Any]], list[Notice]]:
     """Return what the record lacks of `bodies`, and what must be told of corrections overruled.
 
     A body that says what the same file, or the latest version, says already is not kept again, nor
-    is a pit of an earlier season whose row was left in the file. A
+    is a pit or a station of an earlier season that was left in its file; `files` says in which. A
     station that a plan judged is not overwritten by the same station without a verdict.
     """
     drafts: list[Draft[Any]] = []
-    earlier = _of_another_season(record, bodies)
-    notices = [_last_years(season, pits) for season, pits in sorted(earlier.items())]
-    passed_over = {id(pit) for pits in earlier.values() for pit in pits}
+    earlier = of_earlier_seasons(record, bodies)
+    notices = left_in_files(earlier, files)
+    passed_over = {id(one.body) for one in earlier if one.dated}
     for kind in dict.fromkeys(type(body) for body in bodies):
         trails = _trails(record.everything(kind))
         for body in (body for body in bodies if type(body) is kind and id(body) not in passed_over):
@@ -150,33 +157,6 @@ def file_drafts(
             if trail and trail[-1].origin == "page":
                 notices.append(_overruled(body, trail[-1]))
     return drafts, notices
-
-
-def _of_another_season(record: Record, bodies: Sequence[Body]) -> dict[int, list[Pit]]:
-    """Return the pits that the record holds in another season, that of their date, by season."""
-    held: dict[tuple[object, ...], set[int]] = {}
-    for entry in record.latest(Pit, withdrawn=""):
-        held.setdefault(_dug(entry.body), set()).add(entry.body.season)
-    found: dict[int, list[Pit]] = {}
-    for pit in (body for body in bodies if isinstance(body, Pit)):
-        for season in held.get(_dug(pit), set()) - {pit.season}:
-            if pit.date[:4] == str(season):
-                found.setdefault(season, []).append(pit)
-    return found
-
-
-def _dug(pit: Pit) -> tuple[object, ...]:
-    return (pit.pit, pit.phase, pit.date, pit.lon, pit.lat)
-
-
-def _last_years(season: int, pits: Sequence[Pit]) -> Notice:
-    return Notice(
-        "caution",
-        "pits-of-another-season",
-        f"The record holds {', '.join(pit.pit for pit in pits)} as pits of season {season}, dug at "
-        "the same place on the same day, and does not keep them a second time. Take last season's "
-        "rows out of pits.csv.",
-    )
 
 
 def _trails(entries: Sequence[Entry[Any]]) -> dict[tuple[object, ...], list[Entry[Any]]]:

@@ -26,6 +26,7 @@ from zoning.model.check import Check
 from zoning.outputs.places import lonlat_areas
 from zoning.outputs.plain import plain
 from zoning.records import NAME, Draft, Entry, Pit, Record
+from zoning.workflow.left_over import files_of
 from zoning.workflow.recorded import (
     file_drafts,
     pit_bodies,
@@ -71,7 +72,10 @@ def _record_inputs(
         *station_bodies(inputs.cone, None, season, "before"),
         *station_bodies(inputs.cone_after, probes, season, "after"),
     )
-    kept = _keep(record, lambda: file_drafts(record, bodies, origin=origin, by_whom=by_whom))
+    files = files_of(inputs.pits, {"before": inputs.cone, "after": inputs.cone_after})
+    kept = _keep(
+        record, lambda: file_drafts(record, bodies, origin=origin, by_whom=by_whom, files=files)
+    )
     photos = _keep_photos(record, folder, season)
     return Kept(kept.added + photos, kept.notices)
 
@@ -220,7 +224,10 @@ def _record_plan(
         *station_bodies(plan.cone, plan.stations, season, "before"),
         *runs,
     )
-    kept = _keep(record, lambda: file_drafts(record, bodies, origin="plan", by_whom=by_whom))
+    files = files_of(plan.pits, {"before": plan.cone})
+    kept = _keep(
+        record, lambda: file_drafts(record, bodies, origin="plan", by_whom=by_whom, files=files)
+    )
     _keep_photos(record, folder, season)
     issued = record.latest(records.PlanIssued)
     if not issued or issued[-1].body.plan_id != plan.plan_id:
