@@ -7,7 +7,7 @@ from defusedxml import ElementTree
 from shapely import Point, box
 from survey_drawn import EAST, NORTH, drawn_survey
 
-from zoning.outputs.survey.drawing import survey_drawing
+from zoning.outputs.survey.drawing import key_words, survey_drawing
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -29,6 +29,18 @@ def test_pits_are_squares_and_stations_already_there_are_open_circles() -> None:
     assert sum(c.get("r") == "1.1" for c in circles) == 2
     squares = [r for r in root.iter(f"{SVG}rect") if r.get("width") == "2.6"]
     assert len(squares) == 1
+
+
+def test_the_key_names_what_is_on_the_map_and_no_more() -> None:
+    full = key_words(drawn_survey(taken=2))
+    for word in ("Dot", "Square", "Open circle", "Dashes", "gateway G", "Hatched"):
+        assert word in full
+    drawn = drawn_survey()
+    beyond = drawn.keep_off.translate(5000)
+    for keep_off in (drawn.keep_off.iloc[:0], drawn.keep_off.set_geometry(beyond)):
+        proposed = drawn.proposed.assign(pit="").iloc[:1]
+        bare = replace(drawn, keep_off=keep_off, proposed=proposed, start=None)
+        assert key_words(bare) == "Dot: cone station."
 
 
 @pytest.mark.parametrize("name", ["<script>", "A & B", 'the "long" one'])

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -37,6 +38,15 @@ def test_the_form_says_what_to_write_and_in_what_unit(tmp_path: Path) -> None:
         assert words in text
     for score in "12345":
         assert f"{score} " in text
+
+
+def test_hatched_ground_is_named_only_where_there_is_any(tmp_path: Path) -> None:
+    survey = drawn_survey()
+    without = replace(survey, keep_off=survey.keep_off.iloc[:0])
+    assert "hatched" in " ".join(printed(form_pdf(survey), tmp_path).split())
+    text = " ".join(printed(form_pdf(without), tmp_path).split())
+    assert "hatched" not in text
+    assert "have them located, before you push a cone or dig. Nobody stays in a pit" in text
 
 
 def test_letters_that_no_font_has_do_not_stop_the_form() -> None:

@@ -56,6 +56,27 @@ def survey_drawing(survey: Survey, width_mm: float, height_mm: float) -> str:
     )
 
 
+def hatched(survey: Survey) -> BaseGeometry:
+    """Return the ground of the field that is hatched: to be kept off; empty where there is none."""
+    return shapely.intersection(
+        shapely.union_all(survey.keep_off.geometry.to_numpy()), survey.boundary
+    )
+
+
+def key_words(survey: Survey) -> str:
+    """Return what the signs on the map mean: of those that are on it, and no others."""
+    pits = survey.proposed["pit"] != ""
+    start = "" if survey.start is None else ", from and to the gateway G"
+    told = {
+        "Dot: cone station.": not pits.all(),
+        "Square: cone station and pit.": pits.any(),
+        "Open circle: station there already.": len(survey.taken) > 0,
+        f"Dashes: the walk, in straight lines{start}.": len(survey.proposed) > 1 or bool(start),
+        "Hatched: keep off.": not hatched(survey).is_empty,
+    }
+    return " ".join(words for words, there in told.items() if there)
+
+
 def _tones(survey: Survey) -> dict[str, str]:
     kinds = dict(zip(survey.parts["part"], survey.parts["kind"], strict=True))
     return {str(part): TONES[str(kind)] for part, kind in kinds.items()}
@@ -69,13 +90,7 @@ def _parts(survey: Survey, frame: Frame) -> list[str]:
 
 
 def _keep_off(survey: Survey, frame: Frame) -> str:
-    if survey.keep_off.empty:
-        return ""
-    ground = frame.on_paper(
-        shapely.intersection(
-            shapely.union_all(survey.keep_off.geometry.to_numpy()), survey.boundary
-        )
-    )
+    ground = frame.on_paper(hatched(survey))
     lines = hatching(ground, KEEP_OFF_HATCH_MM, rising=False)
     return path(lines, fill="none", stroke="#000", stroke_width=0.15) + path(
         ground, fill="none", stroke="#000", stroke_width=0.2

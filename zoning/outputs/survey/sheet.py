@@ -7,7 +7,7 @@ from typing import Any
 
 from zoning.contracts import rows
 from zoning.model import Survey
-from zoning.outputs.survey.drawing import survey_drawing
+from zoning.outputs.survey.drawing import hatched, key_words, survey_drawing
 from zoning.outputs.survey.tables import form_depths_cm
 from zoning.outputs.typeset import LetterMissing, pdf, png
 
@@ -61,12 +61,17 @@ def _facts(survey: Survey) -> dict[str, Any]:
         "moisture": words["moisture"],
         "cone": words["cone"],
         "pit": words["pit"],
-        "caution": words["caution"],
-        "start": "" if survey.start is None else ", from and to the gateway G",
+        "caution": " ".join(words[code] for code in _cautions(survey)),
+        "key": key_words(survey),
     }
 
 
 _THREAD = ("thread-plastic", "thread-friable", "thread-dry")
+
+
+def _cautions(survey: Survey) -> tuple[str, ...]:
+    kept = () if hatched(survey).is_empty else ("keep-off",)
+    return ("caution", *kept, "caution-pit")
 
 
 def _pits(count: int) -> str:
