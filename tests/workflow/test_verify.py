@@ -16,7 +16,7 @@ from zoning.errors import InputRefused
 from zoning.model import Plan
 from zoning.outputs import ReadBack, read_back
 from zoning.workflow import verify_plan
-from zoning.workflow.verify import _rule_faults
+from zoning.workflow.verify import _rule_faults, each_once
 
 SAMPLE = Path(__file__).parents[2] / "sample_data" / "teasel_piece"
 
@@ -98,6 +98,12 @@ def test_a_note_changed_or_a_file_renamed_is_no_fault(plan_folder: Path, copied:
     verified = verify_plan(plan_folder, copied)
     assert verified.faults == ()
     assert "pits.csv" in verified.notes[0]
+
+
+def test_a_file_of_two_roles_is_named_once() -> None:
+    assert each_once({"cone": "log.xlsx", "pits": "log.xlsx", "hazards": "a.csv"}) == (
+        "a.csv, log.xlsx"
+    )
 
 
 def test_a_list_of_files_that_grew_names_the_one_that_is_new(

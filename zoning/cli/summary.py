@@ -213,8 +213,9 @@ def _trust(plan: Plan) -> str:
     unsure = plan.uncertain["area_ha"].sum() if len(plan.uncertain) else 0.0
     lines = [str(words)] if words else []
     if unsure:
+        count = len(plan.uncertain)
         lines.append(
-            f"Unsure ground: {unsure:.2f} ha in {len(plan.uncertain)} places "
+            f"Unsure ground: {unsure:.2f} ha in {count} place{'' if count == 1 else 's'} "
             "(layer 'uncertain' of plan.gpkg)"
         )
     return "\n".join(lines)

@@ -140,7 +140,7 @@ def _changes(
         return [], ("Not compared with a field folder: name one with --field.",)
     files = _file_changes(read.document, inputs)
     now, then = outputs.input_digests(inputs), read.document["digests"]
-    named = f" Changed: {', '.join(sorted(files.values()))}." if files else ""
+    named = f" Changed: {each_once(files)}." if files else ""
     told = [
         Fault("field.toml", f"{words}{named}", _AGAIN)
         for name, words in _DIGESTS.items()
@@ -153,8 +153,12 @@ def _changes(
     ]
     if told or not files:
         return told, ()
-    text = f"Changed since, in nothing the plan rests on: {', '.join(sorted(files.values()))}."
-    return [], (text,)
+    return [], (f"Changed since, but in nothing that the plan rests on: {each_once(files)}.",)
+
+
+def each_once(files: Mapping[str, str]) -> str:
+    """Return the names of files by role, each once: a workbook may hold several roles."""
+    return ", ".join(sorted(set(files.values())))
 
 
 def _file_changes(document: Mapping[str, Any], inputs: FieldInputs) -> dict[str, str]:
