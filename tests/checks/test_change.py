@@ -52,6 +52,16 @@ def test_few_pairs_by_hand() -> None:
     assert np.isnan(reversal_test([]))
 
 
+def test_a_mean_over_zones_says_so() -> None:
+    # Two zones whose means fell: the figures are of zones, not of pits.
+    told = changes(pairs_of("pan", [-1.0, -0.5], by="zone"))["words"].iloc[0]
+    assert told.startswith(
+        "Share of pits with a pan, mean of 2 zones with both, each counted once:"
+    )
+    alone = changes(pairs_of("pan", [-1.0], by="zone"))["words"].iloc[0]
+    assert "1 zone with both:" in alone
+
+
 def pairs_of(what: str, change: list[float], depth_cm: float = 35.0, **words: str) -> pd.DataFrame:
     usual = {"by": "place", "date_before": "2026-08-01", "date_after": "2026-09-01",
              "moisture_before": "friable", "moisture_after": "friable"}  # fmt: skip

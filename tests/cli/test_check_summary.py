@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 from outputs.small_check import small_check, trials
 
 from zoning.cli.check_summary import check_summary
+from zoning.outputs.check.words import NO_FAIR_SAMPLE
 
 
 def told(**changes: object) -> str:
@@ -39,3 +42,24 @@ def test_even_work_is_kept() -> None:
     text = told(ridge_cm=3.0)
     assert "Keep speed and setting" in text
     assert "reached" in text.splitlines()[0]
+
+
+def test_lifted_ground_as_planned_is_not_among_the_pits_not_reached() -> None:
+    check = small_check()
+    missed = "Pits that were not plainly reached"
+
+    def shown(**changes: object) -> str:
+        pits = check.pits.iloc[:1].assign(verdict="lifted_out", **changes)
+        return check_summary(replace(check, pits=pits), [], Path("out"))
+
+    assert missed not in shown(pan="no", loosened_at_leg_cm=np.nan)
+    assert missed in shown(pan="no", loosened_at_leg_cm=30.0)
+    assert missed in shown(pan="yes", loosened_at_leg_cm=np.nan)
+
+
+def test_how_fair_the_places_to_dig_are_is_said_where_there_are_any() -> None:
+    check = small_check(ridge_cm=8.0)
+    for places in (check.dig_next, check.dig_next.iloc[:0]):
+        text = check_summary(replace(check, dig_next=places), [], Path("out"))
+        assert (NO_FAIR_SAMPLE in text) == bool(len(places))
+    assert len(check.dig_next)

@@ -101,13 +101,11 @@ def _change(by: str, what: str, own: pd.DataFrame, *, lifted: int) -> dict[str, 
 
 def _words(row: Mapping[str, Any]) -> str:
     name, places, unit = _NAMES[str(row["what"])]
-    one = row["pairs"] == 1
-    where = f"pair{'' if one else 's'} at one place"
-    where = where if row["by"] == "place" else f"zone{'' if one else 's'} with both"
+    where = _where(str(row["by"]), int(row["pairs"]))
     scale = 100 if row["what"] == "pan" else 1
     before, after = (f"{scale * row[when]:.{places}f}{unit}" for when in ("before", "after"))
     text = (
-        f"{name.capitalize()}, {row['pairs']} {where}: {before} before, {after} after; "
+        f"{name.capitalize()}, {where}: {before} before, {after} after; "
         f"fell in {row['fell']}, rose in {row['rose']}.{_left_out(row)}"
     )
     level = rule("test_level")
@@ -116,6 +114,15 @@ def _words(row: Mapping[str, Any]) -> str:
         return f"{text} Too few pairs for any test to tell (least p {row['p_least']:.2g}, {test})."
     told = "more than chance explains" if row["p_value"] <= level else "chance can explain it"
     return f"{text} {told.capitalize()}: p {row['p_value']:.2g}, {test}."
+
+
+def _where(by: str, count: int) -> str:
+    """Say what the figures are of; of zones each counts once, however many pits it has."""
+    if by == "place":
+        return f"{count} pair{'' if count == 1 else 's'} at one place"
+    if count == 1:
+        return "1 zone with both"
+    return f"mean of {count} zones with both, each counted once"
 
 
 def _left_out(row: Mapping[str, Any]) -> str:

@@ -207,7 +207,8 @@ def _reason(pit: Mapping[Any, Any], unfit: str, near: str) -> str:
         parts.append(f"Base seen at {pit['base_cm']:g} cm.")
     elif not pit["pan"]:
         parts.append(
-            f"Pan base {pit['base_cm']:.0f} cm, sd {pit['base_sd_cm']:.1f} cm, by the plan."
+            f"By the plan the pan base is at {pit['base_cm']:.0f} cm, give or take "
+            f"{pit['base_sd_cm']:.1f} cm (standard error)."
         )
     if pit["verdict"] == "held":
         parts.append(f"A hazard holds the work here at {pit['depth_cm']:g} cm: as planned.")

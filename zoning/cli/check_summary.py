@@ -98,7 +98,11 @@ def _dig(check: Check) -> str:
 
 
 def _pits(check: Check) -> str:
-    held = check.pits[(check.pits["verdict"] != "reached")]
+    pits = check.pits
+    # Lifted ground with no pan left and nothing loosened is as planned: there is nothing to tell.
+    idle = (pits["pan"] == "no") & ~(pits["loosened_at_leg_cm"] > 0)
+    well = (pits["verdict"] == "reached") | ((pits["verdict"] == "lifted_out") & idle)
+    held = pits[~well]
     lines = [
         f"pit {row['pit']}: {VERDICTS[row['verdict']]}. {row['reason']}"
         for row in held.to_dict("records")

@@ -8,7 +8,7 @@ import xml.etree.ElementTree as ET
 import pytest
 from outputs.small_check import small_check, trials, without_pits
 
-from zoning.outputs.check.chart import ridge_chart
+from zoning.outputs.check.chart import HEIGHT, SIZE, ridge_chart
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -31,6 +31,16 @@ def test_runs_and_pits_lie_on_one_pair_of_axes() -> None:
     assert pit == pytest.approx(run, abs=0.02)
     assert fast[0] > run[0]
     assert fast[1] > run[1]  # Less ridge lies lower on the paper.
+
+
+def test_the_title_of_the_upright_axis_is_not_cut_off() -> None:
+    root = ET.fromstring(ridge_chart(small_check()))  # noqa: S314 - our own text
+    (title,) = [t for t in root.iter(f"{SVG}text") if "rotate(-90" in t.get("transform", "")]
+    middle = float(title.get("y", 0))
+    # The widest letters of DejaVu Sans but m and w are 0.63 em wide (its metrics, from memory).
+    half = len(title.text or "") * 0.63 * SIZE / 2
+    assert middle - half >= 0
+    assert middle + half <= HEIGHT
 
 
 def test_the_plans_speed_and_allowance_are_told() -> None:

@@ -31,7 +31,7 @@ def test_ground_is_told_by_letter_as_well_as_tone() -> None:
 
 def test_words_for_too_few_pits() -> None:
     assert verdict_words("cannot_tell", "leg_only") == (
-        "cannot tell; so far reached at the leg only"
+        "cannot tell yet (most pits: reached at the leg only)"
     )
     assert verdict_words("cannot_tell", "") == "cannot tell"
     assert verdict_words("reached", "reached") == "reached"

@@ -76,7 +76,7 @@ def _grid(axes: _Axes) -> Iterator[str]:
     yield text("speed, km/h", (LEFT + WIDTH - RIGHT) / 2, HEIGHT - 11.6, SIZE, text_anchor="middle")
     middle = (TOP + HEIGHT - BOTTOM) / 2
     yield text(
-        "depth at the leg less between legs, cm", 4.5, middle, SIZE, text_anchor="middle",
+        "ridge between legs, cm", 4.5, middle, SIZE, text_anchor="middle",
         transform=f"rotate(-90 4.5 {middle:g})",
     )  # fmt: skip
 

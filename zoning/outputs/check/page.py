@@ -213,7 +213,8 @@ def _ridge(check: Check) -> str:
             f"{check.settings.machine.speed_km_h:g} km/h, adds {check.ridge_allowance_cm:g} cm for "
             "the ridge, once."
         )
-    return f'<p>{words}</p><div class="chart">{chart}</div>'
+    what = "The ridge is the depth at the leg less that between legs."
+    return f'<p>{what} {words}</p><div class="chart">{chart}</div>'
 
 
 def _dig(check: Check) -> str:

@@ -62,7 +62,7 @@ def verdict_words(verdict: str, so_far: str = "") -> str:
     """Return a verdict in words, with what most pits show where they are too few to tell."""
     words = VERDICTS[verdict]
     if verdict == "cannot_tell" and so_far not in ("", "cannot_tell"):
-        return f"{words}; so far {VERDICTS[so_far]}"
+        return f"{words} yet (most pits: {VERDICTS[so_far]})"
     return words
 
 
