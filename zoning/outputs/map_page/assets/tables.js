@@ -19,7 +19,7 @@ const TABLES = {
       figure("area_ha", "Area, ha", 2), words("parts", "Parts"), figure("pan_base_cm", "Pan base, cm", 1),
       figure("assurance", "Assurance, %", 0, (row) => (row.depth_cm > 0 ? 100 * row.assurance : null)),
       ...(data.zones.some((zone) => known(zone.time_min)) ? [figure("time_min", "Time, min", 0), figure("fuel_l", "Fuel, l", 0)] : []),
-      words("cleared", "Services", (row) => row.cleared, { whole: true }), words("cautions", "Hazards", (row) => sentences(row.cautions, ";").filter((line) => !line.startsWith(HELD)).join("; "), { long: true }),
+      words("cleared", "Services"), words("cautions", "Hazards", (row) => sentences(row.cautions, ";").filter((line) => !line.startsWith(HELD)).join("; "), { long: true }),
     ],
   },
   stations: {
