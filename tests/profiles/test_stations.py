@@ -97,6 +97,11 @@ def test_insertions_of_a_station_that_lies_apart_say_so_and_no_others(insertions
     assert told_apart(table)["reason"].tolist() == [words, words, "Pan."]
 
 
+def test_no_insertions_at_all_are_nothing_to_tell(insertions_of) -> None:
+    none = insertions_of([{}]).iloc[:0]
+    assert told_apart(none.astype({"reason": float})).empty  # blank columns read as numbers
+
+
 def test_dates_and_parts_that_differ_are_pointed_out(insertions_of, pit) -> None:
     rows = [
         {"date": "2026-09-02", "part": "body"},

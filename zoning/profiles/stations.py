@@ -99,8 +99,11 @@ def told_apart(insertions: pd.DataFrame) -> pd.DataFrame:
     apart = np.hypot(width, height)
     said = apart > rule("station_place_tolerance_m")
     words = [f" The insertions of its station lie up to {span:.0f} m apart." for span in apart]
-    reason = insertions["reason"].where(~said, insertions["reason"] + words)
-    return insertions.assign(reason=reason.str.strip())
+    told = [
+        f"{reason}{more}".strip() if far else reason
+        for reason, more, far in zip(insertions["reason"], words, said, strict=True)
+    ]
+    return insertions.assign(reason=pd.Series(told, index=insertions.index, dtype=object))
 
 
 def _groups(insertions: pd.DataFrame) -> list[Group]:
