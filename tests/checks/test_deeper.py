@@ -44,7 +44,8 @@ def test_no_depth_passes_a_bound_of_any_zone(
     assert to >= depth
     assert (to - depth) % 2.5 == 0
     words = how_deep(zones, gap, MachineSection())
-    assert words.startswith(f"Set {to:g} cm" if to > depth else "Do not set it deeper than ")
+    held = ("Do not set it deeper than ", "No deeper setting is named here")
+    assert words.startswith(f"Set {to:g} cm" if to > depth else held)
 
 
 @settings(deadline=None, max_examples=25)
@@ -81,7 +82,10 @@ def test_the_number_and_what_bounds_it_are_named() -> None:
     full = how_deep(ground(35.0, (36.0, "drain")), 4.0, MachineSection())
     assert full == "Do not set it deeper than 35 cm: a drain holds the work at 36 cm in zone 1."
     unlocated = how_deep(ground(35.0, (30.0, "notice")), 4.0, MachineSection())
-    assert unlocated.startswith("Do not set it deeper than 30 cm: buried services were not located")
+    assert unlocated == (
+        "No deeper setting is named here: buried services were not located, and deeper than 30 cm "
+        "the ground is NOT CLEARED."
+    )
     assert "deepest setting" in how_deep(ground(45.0, (45.0, "machine")), 4.0, MachineSection())
 
 

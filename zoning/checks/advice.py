@@ -324,7 +324,7 @@ def _shallower(ground: Ground) -> Iterator[Step]:
 def _metal(ground: Ground) -> Iterator[Step]:
     wings = " and wings" if ground.machine.point == "winged" else ""
     told = ground.fast_no_better
-    why = f"A faster run left no less of a ridge ({told}). " if told else ""
+    why = f"The pits of the faster runs show no less of a ridge ({told}). " if told else ""
     worn = "worn or shorter ones break less soil. Change them in sets."
     text = f"{why}Look at the points{wings}: {worn}"
     yield "points", text

@@ -31,6 +31,8 @@ def how_deep(zones: pd.DataFrame, gap_cm: float, machine: MachineSection) -> str
     why = _why(least, worked)
     if to > now:
         return f"Set {to:g} cm here, and no deeper than {least['deepest_cm']:g} cm: {why}."
+    if least["deepest_by"] == "notice":
+        return f"No deeper setting is named here: {why}."
     return f"Do not set it deeper than {min(now, float(least['deepest_cm'])):g} cm: {why}."
 
 
@@ -50,7 +52,9 @@ def _why(least: pd.Series, zones: pd.DataFrame) -> str:
     if by == "machine":
         return "that is the deepest setting of the machine"
     if by == "notice":
-        return f"buried services were not located, and below {deepest} the ground is NOT CLEARED"
+        return (
+            f"buried services were not located, and deeper than {deepest} the ground is NOT CLEARED"
+        )
     same = zones[(zones["deepest_cm"] == least["deepest_cm"]) & (zones["deepest_by"] == by)]
     names = ", ".join(str(zone) for zone in same["zone"])
     return f"a {by} holds the work at {deepest} in zone {names}"
