@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import pyproj
 import pytest
 from flask.testing import FlaskClient
@@ -9,6 +11,7 @@ from review.small_desk import form, post
 
 from zoning.review import Desk
 from zoning.review.ground import apart_m
+from zoning.review.rules import rule
 from zoning.review.views import PitView, cone_beside, partner, pit_views
 
 STEP = 0.0001  # about 6.8 m of longitude at this latitude
@@ -38,8 +41,34 @@ def test_further_away_the_same_zone_is_said(desk: Desk, client: FlaskClient) -> 
     held = views(desk)
     pair = partner(held["P1"], held.values())
     assert pair.other is held["A1"]
-    assert "same zone, 34 m" in pair.words
+    assert "same zone and part, 34 m" in pair.words
     assert partner(held["P2"], held.values()).other is None
+
+
+def test_a_pit_of_the_same_zone_that_lies_far_off_is_no_partner(
+    desk: Desk, client: FlaskClient
+) -> None:
+    lon, lat, _ = pyproj.Geod(ellps="WGS84").fwd(0.801, 52.701, 270, rule("pair_zone_m") + 1)
+    post(client, "/save/pit", form(desk, lon=f"{lon:.7f}", lat=f"{lat:.7f}"))
+    held = views(desk)
+    assert held["A1"].zone is held["P1"].zone
+    pair = partner(held["P1"], held.values())
+    assert pair.other is None
+    assert "within 40 m in this zone and part" in pair.words
+
+
+def test_a_pit_with_no_part_noted_counts_as_on_the_part_of_the_map(
+    desk: Desk, client: FlaskClient
+) -> None:
+    post(client, "/save/pit", form(desk, part=""))
+    (pit,) = [view for view in views(desk).values() if view.body.pit == "A1"]
+    before = views(desk)["P1"]
+    assert pit.part == before.part
+    assert partner(pit, [before]).other is before
+    elsewhere = dataclasses.replace(pit, map_part="wheeling")
+    assert partner(elsewhere, [before]).other is None
+    unknown = dataclasses.replace(pit, map_part="")
+    assert partner(unknown, [before]).other is before
 
 
 def test_pits_of_different_parts_are_no_pair(desk: Desk, client: FlaskClient) -> None:

@@ -172,16 +172,24 @@ class Pair:
 
 
 def partner(pit: PitView, views: Iterable[PitView]) -> Pair:
-    """Return the nearest pit of the other phase at the same place, else in the same zone."""
+    """Return the nearest pit of the other phase on the same part: at one place, else in one zone.
+
+    The part is that noted, else that of the map. A pit of the same zone further off than
+    ``pair_zone_m`` says too little of this place to stand beside it.
+    """
     others = [o for o in views if o.body.phase != pit.body.phase and _parts_agree(o, pit)]
     ranked = sorted(((apart_m(o.place, pit.place), o.body.pit, o) for o in others), key=_rank)
     if ranked and ranked[0][0] <= constant("check_rules", "pair_place_m"):
         return Pair(ranked[0][2], f"At one place, {ranked[0][0]:.0f} m apart.")
-    same = [row for row in ranked if pit.zone and row[2].zone is pit.zone]
+    near_m = rule("pair_zone_m")
+    same = [row for row in ranked if pit.zone and row[2].zone is pit.zone and row[0] <= near_m]
     if same:
-        return Pair(same[0][2], f"Not at one place: the same zone, {same[0][0]:.0f} m apart.")
+        return Pair(
+            same[0][2], f"Not at one place: the same zone and part, {same[0][0]:.0f} m apart."
+        )
     word = "after" if pit.body.phase == "before" else "before"
-    return Pair(None, f"No pit {word} the work at this place or in this zone.")
+    where = f"within {near_m:g} m in this zone and part"
+    return Pair(None, f"No pit {word} the work at this place or {where}.")
 
 
 def _rank(row: tuple[float, str, PitView]) -> tuple[float, str]:
@@ -189,7 +197,7 @@ def _rank(row: tuple[float, str, PitView]) -> tuple[float, str]:
 
 
 def _parts_agree(one: PitView, other: PitView) -> bool:
-    return not one.body.part or not other.body.part or one.body.part == other.body.part
+    return not one.part or not other.part or one.part == other.part
 
 
 @dataclass(frozen=True, slots=True, eq=False)
