@@ -14,44 +14,13 @@ from shapely import MultiPolygon, box
 
 from zoning.model import Notice, Plan
 from zoning.model.settings import CostsSection, HazardsSection, TractorSection
-from zoning.outputs.sheet.facts import cautions, picture_facts, sheet_facts
+from zoning.outputs.sheet.facts import picture_facts, sheet_facts
 from zoning.parts import hazard_zones
 
 
 def with_hazards(plan: Plan, changed: Callable[..., Plan], **facts: object) -> Plan:
     section = HazardsSection(file="hazards.geojson", **facts)
     return changed(settings=dataclasses.replace(plan.settings, hazards=section))
-
-
-def test_services_come_first_whatever_the_order(plan: Plan, changed: Callable[..., Plan]) -> None:
-    turned = changed(notices=(Notice("caution", "a-slope", "Steep."), *plan.notices))
-    assert cautions(turned)[0] == "Buried services were not checked."
-    assert "Steep." in cautions(turned)[1:]
-
-
-@pytest.mark.parametrize("services", ["not_checked", "records", "located"])
-def test_services_are_told_even_if_the_plan_forgot(
-    plan: Plan, changed: Callable[..., Plan], services: str
-) -> None:
-    silent = dataclasses.replace(with_hazards(plan, changed, services=services), notices=())
-    (first,) = cautions(silent)
-    assert "services" in first
-    assert ("NOT been checked" in first) is (services == "not_checked")
-
-
-def test_changes_on_the_machine_are_told_once(plan: Plan, changed: Callable[..., Plan]) -> None:
-    notices = (*plan.notices, Notice("caution", "machine-legs-too-wide", "Wings."))
-    assert "Wings." in cautions(changed(notices=notices))
-    zones = plan.zones.assign(machine_changes="Wings.")
-    assert "Wings." not in cautions(changed(notices=notices, zones=zones))
-
-
-def test_a_machine_that_does_not_reach_is_told_on_the_sheet(
-    plan: Plan, changed: Callable[..., Plan]
-) -> None:
-    notices = (*plan.notices, Notice("caution", "machine-too-shallow", "Whole below 40 cm."))
-    zones = plan.zones.assign(machine_changes="Wings.")
-    assert "Whole below 40 cm." in cautions(changed(notices=notices, zones=zones))
 
 
 def test_what_has_its_own_place_is_not_told_twice(plan: Plan, changed: Callable[..., Plan]) -> None:

@@ -10,8 +10,7 @@ from typing import Any
 import pandas as pd
 
 from zoning.contracts import constant, deepest_cm, keep_off_m, rows
-from zoning.model import Notice, Plan
-from zoning.outputs.drawing.legend import NOT_CLEARED
+from zoning.model import Plan
 from zoning.outputs.drawing.plan import (
     Hazard,
     depth_tones,
@@ -21,6 +20,7 @@ from zoning.outputs.drawing.plan import (
 )
 from zoning.outputs.map_page.data import reading_dates
 from zoning.outputs.rows import zones_in_order
+from zoning.outputs.sheet.cautions import bold, cautions, for_adviser
 from zoning.outputs.sheet.tables import (
     number,
     order_of_work,
@@ -30,7 +30,6 @@ from zoning.outputs.sheet.tables import (
 )
 from zoning.outputs.sheet.trials import trial_rows
 from zoning.outputs.sheet.words import (
-    ELSEWHERE,
     NO_POWER,
     PIT,
     SMALL_PRINT,
@@ -114,33 +113,6 @@ def picture_facts(plan: Plan) -> Facts:
     return {**_common(plan, width, height), "mode": "picture"}
 
 
-def cautions(plan: Plan) -> tuple[str, ...]:
-    """Return the cautions of a plan, that on buried services first of all.
-
-    What has its own place on the sheet is left out here: what to change on the machine (but not
-    that it does not reach deep enough), that it is an assumed one, the thread test, the trial pit.
-    """
-    code = f"services-{plan.settings.hazards.services}".replace("_", "-")
-    held = [notice for notice in plan.notices if notice.level == "caution"]
-    if "machine_changes" in plan.zones:
-        held = [
-            notice
-            for notice in held
-            if not notice.code.startswith("machine-") or notice.code == "machine-too-shallow"
-        ]
-    held = [notice for notice in held if notice.code not in ELSEWHERE]
-    first = [notice.text for notice in held if notice.code == code]
-    if not first:
-        first = [row["text"] for row in rows("cautions") if row["code"] == code]
-    return (*first, *[_untold(notice) for notice in held if notice.code != code])
-
-
-def _untold(notice: Notice) -> str:
-    """Return the text of a caution, less what the banner of ground not cleared has said of it."""
-    said, _, rest = notice.text.partition(". ")
-    return rest if notice.code == "not-cleared" and NOT_CLEARED in said and rest else notice.text
-
-
 def _common(plan: Plan, width_mm: float, height_mm: float) -> dict[str, Any]:
     name = plan.settings.field.name
     depths = ", ".join(f"{number(d)} cm" for d in _depths(zones_in_order(plan))) or "none"
@@ -159,7 +131,9 @@ def _common(plan: Plan, width_mm: float, height_mm: float) -> dict[str, Any]:
         "dates": reading_dates(plan),
         "fonts": FONTS,
         "cautions": cautions(plan),
-        "cautions_first": int(constant(RULES, "cautions_on_first_page")),
+        "cautions_bold": bold(plan),
+        "cautions_first": int(constant(RULES, "cautions_on_first_page")) + bold(plan) - 1,
+        "for_adviser": for_adviser(plan),
         "not_cleared": not_cleared(plan, zones_in_order(plan))[0],
         "assumed": assumed(plan),
         "drawing": plan_drawing(plan, width_mm, height_mm),

@@ -10,7 +10,6 @@ from zoning.outputs.drawing.plan import ASSUMED
 from zoning.outputs.sheet.steps import how_counted
 from zoning.units import inches
 
-ELSEWHERE = frozenset({ASSUMED, "wet-soil", "trial-pit", "local-rules"})
 MEASURED = "Legs, spacing and pin holes of the machine measured: the plan assumes them."
 
 MISSING_LETTERS = (

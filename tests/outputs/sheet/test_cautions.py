@@ -1,0 +1,104 @@
+"""Which cautions of a plan stand in the cab: nothing of the ground and the machine is left out."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+import zoning
+from zoning.contracts import rows
+from zoning.model import Notice, Plan
+from zoning.model.settings import HazardsSection
+from zoning.outputs.sheet.cautions import BOLD, FOR_ADVISER, bold, cautions, for_adviser
+
+OUTSIDE = Notice("caution", "readings-outside", "48 rows left out.")
+UNPROBED = Notice("caution", "piece-without-reading", "2.00 ha in 1 piece hold no reading.")
+JOINED = Notice("caution", "boundary-joined", "4 pieces are planned as ONE field.")
+
+
+def with_services(plan: Plan, changed: Callable[..., Plan], services: str) -> Plan:
+    section = HazardsSection(file="hazards.geojson", services=services)
+    return changed(settings=dataclasses.replace(plan.settings, hazards=section))
+
+
+def test_services_come_first_whatever_the_order(plan: Plan, changed: Callable[..., Plan]) -> None:
+    turned = changed(notices=(Notice("caution", "a-slope", "Steep."), *plan.notices))
+    assert cautions(turned)[0] == "Buried services were not checked."
+    assert "Steep." in cautions(turned)[1:]
+
+
+@pytest.mark.parametrize("services", ["not_checked", "records", "located"])
+def test_services_are_told_even_if_the_plan_forgot(
+    plan: Plan, changed: Callable[..., Plan], services: str
+) -> None:
+    silent = dataclasses.replace(with_services(plan, changed, services), notices=())
+    (first,) = cautions(silent)
+    assert "services" in first
+    assert ("NOT been checked" in first) is (services == "not_checked")
+
+
+def test_changes_on_the_machine_are_told_once(plan: Plan, changed: Callable[..., Plan]) -> None:
+    notices = (*plan.notices, Notice("caution", "machine-legs-too-wide", "Wings."))
+    assert "Wings." in cautions(changed(notices=notices))
+    zones = plan.zones.assign(machine_changes="Wings.")
+    assert "Wings." not in cautions(changed(notices=notices, zones=zones))
+
+
+def test_a_machine_that_does_not_reach_is_told_on_the_sheet(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    notices = (*plan.notices, Notice("caution", "machine-too-shallow", "Whole below 40 cm."))
+    zones = plan.zones.assign(machine_changes="Wings.")
+    assert "Whole below 40 cm." in cautions(changed(notices=notices, zones=zones))
+
+
+def test_the_adviser_s_cautions_do_not_ride_in_the_cab(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    told = changed(notices=(*plan.notices, OUTSIDE, JOINED))
+    assert cautions(told) == ("Buried services were not checked.", JOINED.text)
+    assert for_adviser(told) == (
+        "For the adviser: 1 caution on files, readings or settings stands on the map page and in "
+        "plan.json."
+    )
+    hidden = Notice("caution", "sheet-hidden-rows", "Rows are hidden.")
+    twice = changed(notices=(*told.notices, hidden))
+    assert for_adviser(twice).startswith(
+        "For the adviser: 2 cautions on files, readings or settings stand"
+    )
+    assert for_adviser(plan) == ""
+
+
+def test_ground_nobody_probed_follows_services_in_bold(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    told = changed(notices=(*plan.notices, JOINED, UNPROBED))
+    assert cautions(told)[1:] == (UNPROBED.text, JOINED.text)
+    assert (bold(told), bold(plan)) == (2, 1)
+
+
+def test_a_caution_that_is_not_known_stays(plan: Plan, changed: Callable[..., Plan]) -> None:
+    told = changed(notices=(*plan.notices, Notice("caution", "never-heard-of", "Look out.")))
+    assert "Look out." in cautions(told)
+
+
+def test_cautions_that_every_plan_carries_are_never_the_adviser_s() -> None:
+    standing = {row["code"] for row in rows("cautions")}
+    assert not standing & FOR_ADVISER
+    assert standing >= BOLD
+
+
+@pytest.mark.parametrize("code", sorted(FOR_ADVISER))
+def test_the_codes_are_those_that_the_rooms_give(code: str) -> None:
+    _, _, rest = code.partition("-")
+    given = re.compile(rf'"({code}|\{{table\}}-{rest})"')
+    sources = Path(zoning.__file__).parent.rglob("*.py")
+    assert any(
+        given.search(path.read_text(encoding="utf-8"))
+        for path in sources
+        if path.name != "cautions.py" or path.parent.name != "sheet"
+    )

@@ -1,0 +1,78 @@
+"""Which cautions of a plan stand on the operator's sheet, and which are the adviser's."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from zoning.contracts import rows
+from zoning.model import Notice, Plan
+from zoning.outputs.drawing.legend import NOT_CLEARED
+from zoning.outputs.drawing.plan import ASSUMED
+
+ELSEWHERE = frozenset({ASSUMED, "wet-soil", "trial-pit", "local-rules"})
+BOLD = frozenset({"piece-without-reading"})
+FOR_ADVISER = frozenset({
+    "crs-accuracy", "days-and-places", "file-changed-after-correction", "gateway-off-field",
+    "headland-fills-field", "layer-empty", "part-not-mapped", "pits-of-another-season",
+    "readings-outside", "record-not-written", "ridge-allowance-large", "sheet-hidden-rows",
+    "stations-of-another-season", "wheelings-everywhere", "wheelings-not-placed",
+})  # fmt: skip
+
+
+def cautions(plan: Plan) -> tuple[str, ...]:
+    """Return the cautions for the cab: on buried services, then those in bold, then the others.
+
+    What has its own place on the sheet is left out here: what to change on the machine (but not
+    that it does not reach deep enough), that it is an assumed one, the thread test, the trial pit.
+    So is what only the adviser can act on; a caution of a code that is not known here stays.
+    """
+    code = _services(plan)
+    held = [notice for notice in _told(plan) if notice.code not in FOR_ADVISER]
+    first = [notice.text for notice in held if notice.code == code]
+    if not first:
+        first = [row["text"] for row in rows("cautions") if row["code"] == code]
+    others = [notice for notice in held if notice.code != code]
+    others.sort(key=lambda notice: notice.code not in BOLD)
+    return (*first, *[_untold(notice) for notice in others])
+
+
+def bold(plan: Plan) -> int:
+    """Return how many of the cautions stand in bold, the first of them on buried services."""
+    return 1 + sum(notice.code in BOLD for notice in _told(plan))
+
+
+def for_adviser(plan: Plan) -> str:
+    """Return where the adviser's cautions stand, nothing where a plan has none."""
+    count = sum(notice.code in FOR_ADVISER for notice in _told(plan))
+    if not count:
+        return ""
+    what = "1 caution" if count == 1 else f"{count} cautions"
+    stand = "stands" if count == 1 else "stand"
+    where = f"on files, readings or settings {stand} on the map page and in plan.json"
+    return f"For the adviser: {what} {where}."
+
+
+def _services(plan: Plan) -> str:
+    return f"services-{plan.settings.hazards.services}".replace("_", "-")
+
+
+def _told(plan: Plan) -> Sequence[Notice]:
+    """Return the cautions that have no other place on the sheet."""
+    held = [
+        notice
+        for notice in plan.notices
+        if notice.level == "caution" and notice.code not in ELSEWHERE
+    ]
+    if "machine_changes" not in plan.zones:
+        return held
+    return [
+        notice
+        for notice in held
+        if not notice.code.startswith("machine-") or notice.code == "machine-too-shallow"
+    ]
+
+
+def _untold(notice: Notice) -> str:
+    """Return the text of a caution, less what the banner of ground not cleared has said of it."""
+    said, _, rest = notice.text.partition(". ")
+    return rest if notice.code == "not-cleared" and NOT_CLEARED in said and rest else notice.text
