@@ -16,6 +16,7 @@ from corpus.base import (
     with_column,
     without_column,
 )
+from readings.small_field import long_log
 
 NO_NUMBERS = {
     "word": "deep",
@@ -152,6 +153,10 @@ def _cone() -> Iterator[Case]:
     ):
         text = with_cell(with_column(CONE, column, good), 6, column, bad)
         yield Case(f"cone {column} {bad!r}", {"cone.csv": text}, "cone.csv")
+    blank = with_column(CONE, "insertion", "")
+    yield Case("cone insertion blank", {"cone.csv": blank}, "cone.csv", 2)
+    twice = CONE + "\n".join(long_log([("S2", 185.0, 100.0)]).splitlines()[1:]) + "\n"
+    yield Case("cone a station at two places", {"cone.csv": twice}, "cone.csv", 11)
     for name, change in (
         ("in psi", lambda v: v * 145.0377),
         ("in kPa", lambda v: v * 1000),
@@ -176,6 +181,14 @@ def _cone() -> Iterator[Case]:
     settings = FIELD.replace("[areas]\n", 'cone_unit = "MPa"\n[areas]\n', 1)
     yield Case(
         "cone wide, one depth twice", {"cone.csv": twice, "field.toml": settings}, "cone.csv"
+    )
+    points = wide.replace("1,2\n", "950,1.200\n")
+    in_kpa = settings.replace('"MPa"', '"kPa"')
+    yield Case(
+        "cone wide, points between thousands",
+        {"cone.csv": points, "field.toml": in_kpa},
+        "cone.csv",
+        2,
     )
     bare = wide.replace("10 cm", "10")
     yield Case("cone wide, a depth bare", {"cone.csv": bare, "field.toml": settings}, "cone.csv")

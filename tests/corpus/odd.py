@@ -22,7 +22,7 @@ from corpus.base import (
 from corpus.broken_archives import packed, saved, shapefile, store
 from corpus.broken_shapes import KML, PLACEMARK
 from readings.books import cells, ods, xlsx
-from readings.small_field import box, collection, feature, lonlat, ring
+from readings.small_field import box, collection, feature, long_log, lonlat, ring
 
 FILE = "boundary.geojson"
 
@@ -78,6 +78,8 @@ def _tables() -> Iterator[Odd]:
         ("headings in capitals", CONE.replace(head, head.upper(), 1), ""),
         ("headings with brackets", CONE.replace("depth_cm", "Depth (cm)", 1), "csv-headings"),
         ("latitude and longitude", CONE.replace("lon,lat", "Longitude,Latitude", 1), "csv-headings"),
+        ("latitude in brackets", CONE.replace("lon,lat", "Lon (deg),Lat [°]", 1), "csv-headings"),
+        ("insertions of one station apart", _apart(), "station-apart"),
         ("dates with points", with_column(CONE, "date", "3.9.2026"), "csv-dates"),
         ("dates of one order", with_column(CONE, "date", "23/9/2026"), "csv-dates"),
         ("degrees and minutes", _rows(CONE, _in_minutes), "csv-degrees"),
@@ -117,6 +119,12 @@ def _tables() -> Iterator[Odd]:
     yield Odd("pits alone", {"field.toml": FIELD.replace('cone = "cone.csv"\n', "")})
     away = PITS.replace(str(lonlat(60, 60)[1]), "12.5")
     yield Odd("pits: one elsewhere", {"pits.csv": away}, "readings-outside")
+
+
+def _apart() -> str:
+    """Return the log with a second insertion of a station 15 m from its first."""
+    more = long_log([("S2", 165.0, 100.0)], index=2.0)
+    return CONE + "\n".join(more.splitlines()[1:]) + "\n"
 
 
 def _in_minutes(row: str) -> str:
@@ -173,6 +181,9 @@ def _outlines() -> Iterator[Odd]:
             [OUTLINE, hole], [box(110, 90, 130, 110)]])), ""),
         ("two that touch", collection(feature("Polygon", [box(0, 0, 150, 200)]),
                                       feature("Polygon", [box(150, 0, 300, 200)])), ""),
+        ("a farm with the field by name", collection(
+            feature("Polygon", [box(600, 0, 900, 200)], NAME="Far Piece"),
+            feature("Polygon", [OUTLINE], NAME=" test piece")), "boundary-by-name"),
         ("a multipolygon of one", collection(feature("MultiPolygon", [[OUTLINE]])), ""),
         ("heights", collection(feature("Polygon", [[[x, y, 12.5] for x, y in OUTLINE]])), ""),
         ("every corner twice", collection(feature("Polygon", [twice])), ""),

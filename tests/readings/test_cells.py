@@ -55,7 +55,9 @@ def test_the_example_of_a_degree_is_one_of_its_own_column(name: str, letters: st
 def test_the_remedy_of_a_count_names_no_absurd_bound() -> None:
     read = cells("x,y\n-1,a\n1.5,b\nsome,c\n")
     read.whole_numbers("x", low=0)
-    assert {fault.remedy for fault in read.faults} == {"Give a whole number of at least 0."}
+    assert {fault.remedy for fault in read.faults} == {
+        "Give a whole number of at least 0, or leave the column out."
+    }
     assert {fault.row for fault in read.faults} == {2, 3, 4}
 
 
@@ -176,3 +178,33 @@ def test_headings_that_look_like_none_are_one_fault() -> None:
     (fault,) = read.faults
     assert "'q1', 'zz'" in fault.what
     assert fault.remedy == "Rename or delete. Still free: lon."
+
+
+@pytest.mark.parametrize("delimiter", [";", ","])
+def test_points_between_thousands_are_told_once_with_the_first_row_and_the_count(
+    delimiter: str,
+) -> None:
+    column = ["5784030", "5.784.030", "5.784.031", "5.784.032"]
+    read = cells(f"x{delimiter}y\n" + "".join(f"{cell}{delimiter}a\n" for cell in column))
+    assert [math.isnan(value) for value in read.numbers("x")] == [False, True, True, True]
+    (fault,) = read.faults
+    assert (fault.row, fault.column) == (3, "x")
+    assert fault.what == "Found '5.784.030' and 2 more such numbers: the points part thousands."
+    assert fault.remedy.startswith("Take out the points between thousands")
+
+
+def test_points_between_thousands_before_a_comma_are_told_even_if_every_number_has_them() -> None:
+    read = cells("x;y\n612.030,3;a\n612.031,4;b\n")
+    assert read.decimal_comma
+    read.numbers("x")
+    (fault,) = read.faults
+    assert "'612.030,3' and 1 more" in fault.what
+    assert fault.remedy.endswith("; decimals follow a comma.")
+
+
+def test_degrees_have_no_thousands() -> None:
+    read = Cells(table("lon,lat\n0.8,52.632.733\n", "lon", "lat"), ["lon", "lat"])
+    read.degrees("lat")
+    assert [("decimal degrees" in f.remedy, "thousands" in f.what) for f in read.faults] == [
+        (True, False)
+    ]

@@ -29,6 +29,8 @@ KNOWN = (
         ("Speed km/h", "speed_km_h"),
         ("Latitude", "lat"),
         ("Long.", "lon"),
+        ("Latitude (°)", "lat"),
+        ("lon [deg]", "lon"),
     ],
 )
 def test_writing_makes_no_difference(given: str, taken: str) -> None:
@@ -42,3 +44,9 @@ def test_another_word_or_unit_stays_as_it_is(given: str) -> None:
 
 def test_latitude_is_no_word_for_a_table_without_places() -> None:
     assert speller(("run",))("Latitude") == "Latitude"
+
+
+@pytest.mark.parametrize("given", ["Easting (m)", "EASTING [m]", "easting_m", "Easting"])
+def test_a_place_may_name_its_unit(given: str) -> None:
+    assert speller(("easting", "northing"))(given) == "easting"
+    assert speller(("easting", "northing"))("Easting (km)") == "Easting (km)"

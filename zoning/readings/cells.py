@@ -16,6 +16,7 @@ from zoning.readings.dates import read_dates
 from zoning.readings.number_text import plain_number
 from zoning.readings.rules import listed, nearest, plain_name, suggest
 from zoning.readings.text_table import TextTable
+from zoning.readings.thousands import parts_thousands, seems_parted
 
 Floats = NDArray[np.float64]
 _COMMA_NUMBER = re.compile(r"[+-]?\d*,\d+", re.ASCII)
@@ -29,6 +30,7 @@ _CONTROLS = re.compile(
     "[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f\\u202a-\\u202e\\u2066-\\u2069]"
 )
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(\.\d{3})+", re.ASCII)
+_NO_POINTS = "Take out the points between thousands"
 
 
 class Cells:
@@ -49,13 +51,15 @@ class Cells:
         self._passed_over: set[int] = set()
         self._told: list[Notice] = []
         self.decimal_comma = table.delimiter not in ("", ",") and any(
-            _COMMA_NUMBER.fullmatch(cell)
+            _COMMA_NUMBER.fullmatch(cell) or (parts_thousands(cell) and "," in cell)
             for name in numeric
             for cell in set(table.columns.get(name, ()))
         )
         if self.decimal_comma:
             self._tell("csv-decimal-comma", "numbers have a decimal comma")
         self._check_words_only([name for name in numeric if self.has(name)])
+        self._parted = {name for name in numeric if name not in _DEGREES and self.has(name)}
+        self.thousands(self._parted, self._is_parted)
 
     def _check_words_only(self, numeric: Sequence[str]) -> None:
         """Keep one fault for each row that has words and no digit in all its numeric columns."""
@@ -67,6 +71,34 @@ class Cells:
                 what = f"The row has words where numbers belong: {some}."
                 self.fault(i, None, what, "Delete a second row of headings or units.")
                 self._passed_over.add(i)
+
+    def _is_parted(self, cell: str) -> bool:
+        """Whether a cell is refused for its points between thousands."""
+        return parts_thousands(cell) or (
+            self.decimal_comma and _THOUSANDS.fullmatch(cell) is not None
+        )
+
+    def thousands(
+        self, names: Collection[str], parted: Callable[[str], bool] = seems_parted, more: str = ""
+    ) -> None:
+        """Keep one fault for all cells of some columns whose points may stand between thousands."""
+        alike = {name: {cell for cell in set(self.raw(name)) if parted(cell)} for name in names}
+        columns = [(name, self.raw(name)) for name in self.table.columns if alike.get(name)]
+        found = sorted(
+            (i, at, name, cell)
+            for at, (name, cells) in enumerate(columns)
+            for i, cell in enumerate(cells)
+            if cell in alike[name]
+        )
+        if not found:
+            return
+        i, _, name, cell = found[0]
+        rest = f" and {len(found) - 1} more such numbers" if len(found) > 1 else ""
+        certain = any(parts_thousands(cell) for *_, cell in found)
+        part = "part thousands" if certain else "may be thousands marks"
+        what = f"Found '{cell}'{rest}: the points {part}.{more}"
+        end = "; decimals follow a comma." if self.decimal_comma else "."
+        self.fault(i, name, what, f"{_NO_POINTS}{end}")
 
     def pass_over(self, rows: Iterable[int]) -> None:
         """Keep no more faults of `rows`: the one kept already says what is wrong."""
@@ -179,6 +211,8 @@ class Cells:
         blank = np.array([not cell for cell in cells], dtype=bool)
         wrong = np.isnan(values) & ~blank
         outside = (values < low) | (values > high)
+        if name in self._parted and wrong.any():
+            wrong &= ~np.array([self._is_parted(cell) for cell in cells], dtype=bool)
         bad = wrong | outside | (blank & (required and self.has(name)))
         for i in np.flatnonzero(bad).tolist():
             self.fault(i, name, *self._number_trouble(cells[i], needed, outside=bool(outside[i])))
@@ -211,7 +245,7 @@ class Cells:
     def whole_numbers(self, name: str, low: int) -> NDArray[np.int64]:
         """Return whole numbers of at least `low`; blank cells are faults."""
         value_of = {cell: self._number(cell) for cell in set(self.raw(name))}
-        needed = f"Give a whole number of at least {low}."
+        needed = f"Give a whole number of at least {low}, or leave the column out."
         values = self._checked(name, value_of, (low, 1e9), needed, required=True)
         for i in np.flatnonzero(np.isfinite(values) & (values != np.round(values))).tolist():
             self.fault(i, name, f"Found {self.raw(name)[i]}.", needed)

@@ -12,6 +12,7 @@ import pandas as pd
 from zoning.errors import Fault
 from zoning.model import Notice
 from zoning.readings.cells import Cells, Floats
+from zoning.readings.thousands import seems_parted
 
 PlaceKind = Literal["degrees", "grid"]
 PLACE_COLUMNS = ("lon", "lat", "easting", "northing")
@@ -75,6 +76,8 @@ def _grid(cells: Cells, *, crs_given: bool) -> tuple[PlaceKind, Floats, Floats]:
     for name in ("easting", "northing"):
         if not cells.has(name):
             cells.fault(None, name, "This column is missing.", "Give both easting and northing.")
+        elif not cells.decimal_comma and all(map(seems_parted, cells.raw(name))):
+            cells.thousands([name])  # 312.030 m east of its origin lies no field
     return "grid", cells.numbers("easting", required=True), cells.numbers("northing", required=True)
 
 

@@ -215,7 +215,7 @@ def _long(cells: Cells, shared: Mapping[str, Column]) -> pd.DataFrame:
     unit = INDEX_COLUMNS[index_name]
     index = cells.numbers(index_name, low=0) * MPA_PER[unit]
     check_depths(cells, depth, depth_name)
-    check_indices(cells, index, index_name, unit, np.arange(len(index)))
+    check_indices(cells, index, index_name, unit, np.arange(len(index)), [index_name])
     return pd.DataFrame({**shared, "depth_cm": np.round(depth, 6), "cone_index_mpa": index})
 
 
@@ -233,7 +233,7 @@ def _wide(
     check_depths(cells, depths, names[-1])
     row_of, depth_of = np.nonzero(_reached(index))
     if cone_unit is not None:
-        check_indices(cells, index[row_of, depth_of], "readings.cone_unit", unit, row_of)
+        check_indices(cells, index[row_of, depth_of], "readings.cone_unit", unit, row_of, names)
     base = pd.DataFrame(shared).take(row_of).reset_index(drop=True)
     return base.assign(
         depth_cm=depths[depth_of], cone_index_mpa=index[row_of, depth_of], wide_row=row_of

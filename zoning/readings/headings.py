@@ -6,14 +6,23 @@ from collections.abc import Callable, Iterable
 
 from zoning.readings.rules import plain_name
 
-_OTHER_WORDS = {"latitude": "lat", "longitude": "lon", "long": "lon"}
+_OTHER_WORDS = {
+    "latitude": "lat",
+    "longitude": "lon",
+    "long": "lon",
+    **{f"{word}_{unit}": "lat" for word in ("lat", "latitude") for unit in ("deg", "°")},
+    **{f"{word}_{unit}": "lon" for word in ("lon", "longitude") for unit in ("deg", "°")},
+    "easting_m": "easting",
+    "northing_m": "northing",
+}
 
 
 def speller(known: Iterable[str]) -> Callable[[str], str]:
     """Return how headings are read: as the known one that differs in writing alone.
 
     Capitals, spaces, hyphens, underscores, brackets and marks make no difference, so that
-    ``Depth (cm)`` is ``depth_cm``; ``Latitude`` and ``Longitude`` are ``lat`` and ``lon``.
+    ``Depth (cm)`` is ``depth_cm``; ``Latitude`` and ``Longitude`` are ``lat`` and ``lon``, and a
+    place may name its unit, ``Easting (m)``.
     Any other heading stays as it is.
 
     Parameters

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from zoning.readings.cells import Cells, Floats
 from zoning.readings.rules import rule
+from zoning.readings.thousands import all_seem_parted, without_points
 from zoning.units import CM_PER, MPA_PER
 
 _INDEX_WORDS = {"mpa": "MPa", "kpa": "kPa", "psi": "psi"}
@@ -49,6 +52,7 @@ def check_indices(
     column: str,
     unit: str,
     row_of: np.ndarray[tuple[int, ...], np.dtype[np.intp]],
+    names: Sequence[str],
 ) -> None:
     """Keep a fault if the median cone index, or any one of them, is beyond what soil gives.
 
@@ -64,26 +68,61 @@ def check_indices(
         ``mpa``, ``kpa`` or ``psi``.
     row_of
         Row of the table that each reading came from, shape ``(readings,)``.
+    names
+        Headings of the columns that hold them.
     """
     positive = index_mpa[index_mpa > 0]
     if positive.size == 0:
         return
-    median = float(np.median(positive))
-    if not _fits(median):
+    median, most = float(np.median(positive)), rule("cone_index_max_mpa")
+    unfit = not _fits(median) or bool((index_mpa > most).any())
+    parted = _units_without_points(cells, names)
+    if unit in parted or (unfit and parted):
+        fits = " or ".join(_INDEX_WORDS[u] for u in parted)
+        cells.thousands(names, more=f" Without them the numbers fit {fits}.")
+    elif not _fits(median):
         low, high = rule("cone_index_median_min_mpa"), rule("cone_index_median_max_mpa")
         what = (
             f"The median cone index would be {median:.3g} MPa; soil gives {low:g} to {high:g} MPa."
         )
         cells.fault(None, column, what, _index_remedy(median / MPA_PER[unit], unit))
-        return
+    else:
+        _too_hard(cells, index_mpa, column, row_of)
+
+
+def _units_without_points(cells: Cells, names: Sequence[str]) -> list[str]:
+    """Return the units that the numbers fit if their points stand between thousands."""
+    texts = [cell for name in names for cell in cells.raw(name) if cell]
+    if cells.decimal_comma or not all_seem_parted(texts):
+        return []
+    plain = np.array([without_points(cell) for cell in texts])
+    positive, most = plain[plain > 0], rule("cone_index_max_mpa")
+    return [
+        unit
+        for unit, factor in MPA_PER.items()
+        if positive.size and _fits(float(np.median(positive)) * factor)
+        if positive.max() * factor <= most
+    ]
+
+
+def _too_hard(
+    cells: Cells,
+    index_mpa: Floats,
+    column: str,
+    row_of: np.ndarray[tuple[int, ...], np.dtype[np.intp]],
+) -> None:
+    """Keep a fault of each row with an impossible cone index, all in the same words."""
     most = rule("cone_index_max_mpa")
-    for i in np.flatnonzero(index_mpa > most):
-        cells.fault(
-            int(row_of[i]),
-            column,
-            f"Found a cone index of {index_mpa[i]:.3g} MPa.",
-            f"The limit is {most:g} MPa: mend the number or leave the cell blank.",
-        )
+    over = np.flatnonzero(index_mpa > most)
+    if not over.size:
+        return
+    what = f"Found a cone index of {index_mpa[over[0]]:.3g} MPa."
+    if over.size > 1:
+        hardest = f"the hardest {index_mpa[over].max():.3g} MPa"
+        what = f"Found {over.size} cone indices above {most:g} MPa, {hardest}."
+    remedy = f"The limit is {most:g} MPa: mend the number or leave the cell blank."
+    for row in np.unique(row_of[over]).tolist():
+        cells.fault(row, column, what, remedy)
 
 
 def _fits(median_mpa: float) -> bool:
