@@ -70,7 +70,7 @@ def read_stations(frame: pd.DataFrame, heading_deg: float = 0.0) -> Stations:
     known = table["n_known"].to_numpy(np.float64)
     if not len(base_row) and not np.any(known > 0):
         raise PlanRefused(
-            "no station tells whether there is a pan, so no depth can be planned. "
+            "No station tells whether there is a pan, so no depth can be planned. "
             "Take readings that reach below the pan, or dig a pit."
         )
     parts = PartCodes(table["part_used"].astype(str).tolist())
