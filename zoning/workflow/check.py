@@ -12,12 +12,13 @@ import shapely
 from zoning import checks, outputs, profiles, readings
 from zoning import parts as parts_room
 from zoning.errors import Fault, InputRefused
-from zoning.model import FieldInputs
+from zoning.model import FieldInputs, Notice
 from zoning.model.check import Check, PlannedGround
 from zoning.workflow.cautions import cleared, notice_cm
 from zoning.workflow.check_notices import check_notices
 from zoning.workflow.division import divide
 from zoning.workflow.interpret import part_used
+from zoning.workflow.issued import issued_notices
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.records import with_recorded_pits
 from zoning.workflow.ridge import allowance_cm
@@ -61,7 +62,7 @@ def check_work(
     planned = outputs.read_planned(source)
     _refuse_other_field(inputs, planned, source)
     progress("judging the pits")
-    return _check(_field(inputs, planned))
+    return _check(_field(inputs, planned), issued_notices(folder, inputs, planned))
 
 
 def check_check_target(folder: str | Path) -> None:
@@ -121,7 +122,7 @@ def _field(inputs: FieldInputs, planned: PlannedGround) -> _Field:
     return _Field(inputs, divide(inputs).parts, bounds, zones)
 
 
-def _check(field: _Field) -> Check:
+def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
     inputs, planned = field.inputs, field.planned
     all_pits = inputs.pits.assign(part=part_used(inputs.pits, field.parts))
     pits = checks.judge_pits(all_pits, planned, read_on=_read_on(inputs))
@@ -152,7 +153,7 @@ def _check(field: _Field) -> Check:
         ridge=curve,
         ridge_allowance_cm=allowance_cm(inputs),
         left_out=inputs.left_out,
-        notices=check_notices(inputs, planned, pits, probes, compared),
+        notices=check_notices(inputs, planned, pits, probes, compared, told),
     )
 
 

@@ -24,10 +24,12 @@ def check_notices(
     pits: pd.DataFrame,
     probes: pd.DataFrame,
     pairs: pd.DataFrame,
+    told: tuple[Notice, ...],
 ) -> tuple[Notice, ...]:
-    """Return what must be told first, cautions, then notes, each told once."""
+    """Return what must be told first, cautions, then notes, each told once; `told` among them."""
     found = {
         *inputs.notices,
+        *told,
         *_stale(inputs, planned),
         *_from_pits(pits, planned),
         *_from_probes(probes, pits, inputs),

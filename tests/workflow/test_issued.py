@@ -1,0 +1,87 @@
+"""A season with two plans: the check says by which of them it goes."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable
+from pathlib import Path
+
+import pytest
+
+from zoning import outputs
+from zoning.model import FieldInputs, Plan
+from zoning.model.check import PlannedGround
+from zoning.records import PlanIssued, open_record
+from zoning.workflow.issued import issued_notices
+from zoning.workflow.records import record_plan
+
+
+def another(plan: Plan, letter: str, *, deeper_cm: float) -> Plan:
+    """Return the plan under another number, its first zone that much deeper."""
+    zones = plan.zones.copy()
+    zones.loc[zones.index[0], "depth_cm"] += deeper_cm
+    return dataclasses.replace(plan, plan_id=letter * 64, zones=zones)
+
+
+@pytest.fixture(scope="module")
+def planned(plan_folder: Path) -> PlannedGround:
+    return outputs.read_planned(plan_folder)
+
+
+def text(folder: Path, inputs: FieldInputs, planned: PlannedGround, plans: Iterable[Plan]) -> str:
+    for plan in plans:
+        record_plan(folder, plan)
+    told = issued_notices(folder, inputs, planned)
+    assert all((n.level, n.code) == ("caution", "check-plans-issued") for n in told)
+    return told[0].text if told else ""
+
+
+def test_another_plan_of_other_depths_is_named_with_its_day_and_a_remedy(
+    tmp_path: Path, sample_plan: Plan, sample_inputs: FieldInputs, planned: PlannedGround
+) -> None:
+    other = another(sample_plan, "b", deeper_cm=2.5)
+    told = text(tmp_path, sample_inputs, planned, [other, sample_plan])
+    first, second = open_record(tmp_path).latest(PlanIssued)
+    assert f"issued in season 2026: bbbbbbbb ({first.recorded_at[:10]} " in told
+    goes_by = f"goes by {sample_plan.plan_id[:8]} ({second.recorded_at[:10]} "
+    assert goes_by in told
+    assert "--plan" in told
+    assert "--out" in told
+
+
+def test_one_plan_the_same_again_or_one_of_the_same_depths_needs_no_word(
+    tmp_path: Path, sample_plan: Plan, sample_inputs: FieldInputs, planned: PlannedGround
+) -> None:
+    assert text(tmp_path, sample_inputs, planned, []) == ""
+    same = another(sample_plan, "c", deeper_cm=0.0)
+    assert text(tmp_path, sample_inputs, planned, [sample_plan, same, sample_plan]) == ""
+
+
+def test_a_plan_of_another_season_is_not_counted(
+    tmp_path: Path, sample_plan: Plan, sample_inputs: FieldInputs, planned: PlannedGround
+) -> None:
+    other = another(sample_plan, "d", deeper_cm=2.5)
+    field = dataclasses.replace(other.settings.field, season=2025)
+    earlier = dataclasses.replace(other, settings=dataclasses.replace(other.settings, field=field))
+    assert text(tmp_path, sample_inputs, planned, [earlier, sample_plan]) == ""
+
+
+def test_pits_dug_before_the_plan_was_issued_are_counted(
+    tmp_path: Path, sample_plan: Plan, sample_inputs: FieldInputs, planned: PlannedGround
+) -> None:
+    pits = sample_inputs.pits.head(3).assign(phase="after", date=["2020-01-01", "2999-01-01", ""])
+    dug = dataclasses.replace(sample_inputs, pits=pits)
+    other = another(sample_plan, "e", deeper_cm=2.5)
+    told = text(tmp_path, dug, planned, [other, sample_plan])
+    assert "; 1 of 3 pits were dug before the day it was issued. If another was driven" in told
+
+
+def test_of_many_plans_the_newest_are_named_and_the_rest_counted(
+    tmp_path: Path, sample_plan: Plan, sample_inputs: FieldInputs, planned: PlannedGround
+) -> None:
+    others = [another(sample_plan, letter, deeper_cm=2.5) for letter in "bcdef"]
+    told = text(tmp_path, sample_inputs, planned, others)
+    assert "2026: 2 earlier ones, dddddddd" in told
+    assert "ffffffff" in told
+    assert "bbbbbbbb" not in told
+    assert f"goes by {sample_plan.plan_id[:8]} (not in the record)." in told

@@ -1,0 +1,78 @@
+"""Whether the season saw another plan than the one that a check goes by."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from zoning import records
+from zoning.contracts import constant
+from zoning.model import FieldInputs, Notice
+from zoning.model.check import PlannedGround
+from zoning.records import NAME, Entry, PlanIssued, Record, Zone
+from zoning.workflow.recorded import season_of
+
+_AREA_HA = 0.001  # areas are kept with more decimals in the record than in the files of a plan
+_ID = 8
+
+
+def issued_notices(folder: Path, inputs: FieldInputs, planned: PlannedGround) -> tuple[Notice, ...]:
+    """Return a caution where the record holds another plan of the season with other depths.
+
+    Plans of the same depths are the same to whoever drove them. A field without a record is passed
+    over.
+
+    Raises
+    ------
+    zoning.errors.InputRefused
+        If the record is damaged.
+    """
+    if not (folder / NAME).exists():
+        return ()
+    record = records.open_record(folder)
+    season = season_of(inputs)
+    last = {entry.body.plan_id: entry for entry in record.latest(PlanIssued, season=season)}
+    own = last.pop(planned.plan_id, None)
+    rest = sorted(last.values(), key=lambda entry: entry.sequence)
+    others = [entry for entry in rest if not _same_depths(record, entry, planned)]
+    if not others:
+        return ()
+    this = _told(own) if own else f"{planned.plan_id[:_ID]} (not in the record)"
+    early = _dug_before(inputs.pits, own.recorded_at if own else "")
+    text = _words(others, season, this + early)
+    return (Notice("caution", "check-plans-issued", text),)
+
+
+def _same_depths(record: Record, issued: Entry[PlanIssued], planned: PlannedGround) -> bool:
+    """Whether a plan of the record has the zones and depths of the plan that is checked."""
+    bodies = [e.body for e in record.latest(Zone, plan_id=issued.body.plan_id)]
+    then = np.array(sorted((b.zone, b.depth_cm or 0.0, b.area_ha) for b in bodies), dtype=float)
+    now = planned.zones.sort_values("zone")[["zone", "depth_cm", "area_ha"]].to_numpy(dtype=float)
+    return then.shape == now.shape and bool(np.allclose(then, now, rtol=0.0, atol=_AREA_HA))
+
+
+def _words(others: list[Entry[PlanIssued]], season: int, this: str) -> str:
+    most = int(constant("check_rules", "named_plans_most"))
+    told = [_told(entry) for entry in others[-most:]]
+    if len(others) > most:
+        told.insert(0, f"{len(others) - most} earlier ones")
+    return (
+        f"Other plans with other depths were issued in season {season}: {', '.join(told)}. The "
+        f"check goes by {this}. If another was driven, name the folder of its copy with --plan. "
+        "Without a copy put the settings back as they were, make it again with 'zoning plan' and "
+        "--out in another folder, see that its number is the same, and name that folder."
+    )
+
+
+def _told(entry: Entry[PlanIssued]) -> str:
+    day, _, clock = entry.recorded_at.partition("T")
+    return f"{entry.body.plan_id[:_ID]} ({day} {clock[:5]} UTC)"
+
+
+def _dug_before(pits: pd.DataFrame, issued_at: str) -> str:
+    """Return how many pits behind the machine are older than the plan; nothing where none is."""
+    old = (pits["phase"] == "after") & (pits["date"] != "") & (pits["date"] < issued_at[:10])
+    count, after = int(old.sum()), int((pits["phase"] == "after").sum())
+    return f"; {count} of {after} pits were dug before the day it was issued" if count else ""
