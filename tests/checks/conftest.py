@@ -44,7 +44,11 @@ def planned_ground(
             "pan_base_cm": [base_cm] * 3,
             "assurance": [assurance] * 3,
             "cautions": "",
-            "cleared": ["above notice depth", "above notice depth", "lifted out"],
+            "cleared": [
+                "not deeper than notice depth",
+                "not deeper than notice depth",
+                "lifted out",
+            ],
         },
         geometry=[box(0, 0, 100, 100), box(100, 0, 200, 100), box(200, 0, 300, 100)],
         crs=CRS,

@@ -8,7 +8,9 @@ from zoning.model import Settings
 from zoning.model.settings import FieldSection, HazardsSection
 from zoning.outputs.cleared import not_cleared_line, not_cleared_words
 
-ZONES = pd.DataFrame({"cleared": ["NOT CLEARED", "above notice depth"], "area_ha": [0.654, 2.0]})
+ZONES = pd.DataFrame(
+    {"cleared": ["NOT CLEARED", "not deeper than notice depth"], "area_ha": [0.654, 2.0]}
+)
 SETTINGS = Settings(
     field=FieldSection(name="F", boundary="b.geojson"), hazards=HazardsSection(notice_depth_cm=37.5)
 )
