@@ -2,17 +2,40 @@
 
 from __future__ import annotations
 
-from flask.testing import FlaskClient
+import json
+from pathlib import Path
 
-from zoning.records import Draft, Pit, new_id
-from zoning.review import Desk
-from zoning.review.seasons import compare, seasons_held
+import pytest
+from flask.testing import FlaskClient
+from review.small_desk import box
+
+from zoning.records import Body, Check, CheckRow, Draft, Pit, PlanIssued, Zone, new_id
+from zoning.review import Desk, make_app, open_desk
+from zoning.review.seasons import compare, lasted, seasons_held
 
 
 def keep(desk: Desk, **said: object) -> None:
+    keep_body(desk, Pit(**({"phase": "before", "lon": 0.801, "lat": 52.701} | said)))  # type: ignore[arg-type]
+
+
+def keep_body(desk: Desk, body: Body) -> str:
     row = new_id()
-    body = Pit(**({"phase": "before", "lon": 0.801, "lat": 52.701} | said))  # type: ignore[arg-type]
-    desk.record.save(Draft(body=body, row_id=row, record_id=row, based_on=0, origin="file"))
+    origin = "file" if isinstance(body, Pit) else "plan"
+    desk.record.save(Draft(body=body, row_id=row, record_id=row, based_on=0, origin=origin))
+    return row
+
+
+def keep_plan(desk: Desk, plan_id: str, season: int, depth_cm: float = 35.0) -> None:
+    keep_body(
+        desk,
+        PlanIssued(season=season, plan_id=plan_id, field="Test Piece", area_ha=5.96, zones=1,
+                   mean_depth_cm=depth_cm, program="zoning", inputs="[]"),
+    )  # fmt: skip
+    keep_body(
+        desk,
+        Zone(season=season, plan_id=plan_id, zone=1, depth_cm=depth_cm, area_ha=5.96, parts="body",
+             pan_base_cm=30.0, geometry_wkt=box(0.800, 0.804).wkt),
+    )  # fmt: skip
 
 
 def test_places_dug_in_both_seasons_are_set_beside_each_other(
@@ -22,7 +45,10 @@ def test_places_dug_in_both_seasons_are_set_beside_each_other(
     keep(desk, season=2025, pit="X2", pan="no", lon=0.8035)
     told = compare(desk.record, 2025, 2026)
     assert seasons_held(desk.record) == [2025, 2026]
-    assert told.places == (("X1", "pan base 38 cm", "P1", "pan base 30 cm", "0 m"),)
+    (place,) = told.places
+    assert (place.before, place.after) == ("X1: pan base 38 cm", "no pit")
+    assert (place.now, place.apart) == ("P1: pan base 30 cm", "0 m")
+    assert compare(desk.record, 2026, 2025) == told
     facts = dict(told.one.rows)
     assert facts["pits before the work"] == "2"
     assert facts["of these with a pan"] == "1 of 2 noted"
@@ -32,3 +58,85 @@ def test_places_dug_in_both_seasons_are_set_beside_each_other(
     for odd in ("one=9999", "one=99999999999999999999999", "one=x", "other=-1"):
         assert client.get(f"/seasons?{odd}").status_code == 200
     assert "38.0 cm" in page
+
+
+def test_before_after_and_next_year_stand_in_one_row(desk: Desk, client: FlaskClient) -> None:
+    keep(desk, season=2025, pit="X1", pan="yes", pan_base_cm=38.0, part="body")
+    keep(desk, season=2025, pit="X0", pan="no", part="wheeling")  # nearer no: another part
+    keep(desk, season=2025, pit="A1", phase="after", pan="no", lat=52.70102,
+         loosened_at_leg_cm=44.0, loosened_between_cm=41.0)  # fmt: skip
+    check = keep_body(desk, Check(season=2025, plan_id="ab" * 32, after_pits=1))
+    keep_body(desk, CheckRow(season=2025, check_id=check, about="pit", name="A1",
+                             verdict="reached"))  # fmt: skip
+    (place,) = compare(desk.record, 2025, 2026).places
+    assert place.before == "X1: pan base 38 cm"
+    assert place.after == "A1: reached, at a leg 44 cm, between 41 cm"
+    assert place.now == "P1: pan base 30 cm"
+    assert place.lasted == "did not last: a pan again"
+    page = client.get("/seasons?one=2025&other=2026").text
+    for words in ("Did the loosening last?", place.before, place.after, place.now, place.lasted):
+        assert words in page
+
+
+@pytest.mark.parametrize(
+    ("after", "verdict", "now", "words"),
+    [
+        ("no", "reached", "no", "lasted: no pan"),
+        ("yes", "too_deep", "no", "lasted: no pan"),
+        ("no", "", "yes", "did not last: a pan again"),
+        ("no", "leg_only", "yes", "not all of it was loosened; a pan now"),
+        ("yes", "", "no", "not all of it was loosened; no pan now"),
+        ("", "", "no", "not known whether it was loosened; no pan now"),
+        ("yes", "lifted_out", "yes", "lifted out; a pan now"),
+        ("no", "reached", "", "not known: no pan was looked for this time"),
+        (None, "", "no", "not known, no pit after the work; no pan now"),
+    ],
+)
+def test_whether_it_lasted_is_said_only_where_both_are_known(
+    after: str | None, verdict: str, now: str, words: str
+) -> None:
+    done = None if after is None else Pit(season=2025, pit="A1", phase="after", pan=after)  # type: ignore[arg-type]
+    later = Pit(season=2026, pit="P1", phase="before", pan=now)  # type: ignore[arg-type]
+    was = Pit(season=2025, pit="X1", phase="before", pan="yes")
+    assert lasted(was, done, verdict, later) == words
+    if after is not None:
+        assert lasted(None, done, verdict, later) == words
+
+
+def test_where_there_was_no_pan_nothing_could_last() -> None:
+    was = Pit(season=2025, pit="X1", phase="before", pan="no")
+    for now, words in (("no", "no pan either time"), ("yes", "no pan before, a pan now")):
+        later = Pit(season=2026, pit="P1", phase="before", pan=now)  # type: ignore[arg-type]
+        assert lasted(was, None, "", later) == words
+
+
+def test_last_seasons_pits_and_plan_are_one_step_from_the_first_page(
+    desk: Desk, client: FlaskClient
+) -> None:
+    assert "Earlier:" not in client.get("/").text
+    keep(desk, season=2025, pit="X1", pan="yes", pan_base_cm=38.0, part="body")
+    keep_plan(desk, "ef" * 32, 2025, depth_cm=42.5)
+    for path in ("/", "/seasons"):
+        assert 'href="/season/2025"' in client.get(path).text
+    page = client.get("/season/2025").text
+    for words in ("X1", "base 38 cm", "Plan efefefef", "42.5 cm: 5.96 ha"):
+        assert words in page, words
+    data = json.loads(page.partition('id="map-data">')[2].partition("</script>")[0])
+    assert [zone["label"] for zone in data["zones"]] == ["42.5"]
+    trail = client.get(data["pits"][0]["href"])
+    assert trail.status_code == 200
+    assert "Back to season 2025" in trail.text
+    assert client.get("/season/1999").status_code == 404
+
+
+def test_issued_plans_stand_with_the_last_one_first(desk: Desk, folder: Path) -> None:
+    keep_plan(desk, "ab" * 32, 2026)
+    keep_plan(desk, "cd" * 32, 2026, depth_cm=40.0)
+    page = make_app(open_desk(folder)).test_client().get("/").text
+    table = page.partition('aria-label="Plans issued"')[2].partition("</table>")[0]
+    assert table.index("cdcdcdcd") < table.index("the last one") < table.index("abababab")
+    assert table.index("abababab") < table.index("in the folder now")
+    assert "40 cm: 5.96 ha" in table
+    assert "the folder holds plan abababab; the last one that was issued is cdcdcdcd" in page
+    keep_plan(desk, "ab" * 32, 2026)
+    assert "Not the last plan" not in make_app(open_desk(folder)).test_client().get("/").text

@@ -8,7 +8,7 @@ from importlib.resources import files
 from typing import Any
 from urllib.parse import unquote
 
-from flask import Flask, Response, abort, render_template, request
+from flask import Flask, Response, abort, render_template, request, url_for
 from markupsafe import Markup
 
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
@@ -17,7 +17,9 @@ from zoning.review.charts import pair_chart
 from zoning.review.desk import Desk
 from zoning.review.forms import next_name, pit_texts, read_pit_form
 from zoning.review.ground import map_data
+from zoning.review.plans import issues, recorded_ground
 from zoning.review.reviews import review_id
+from zoning.review.rules import rule
 from zoning.review.seasons import compare, seasons_held
 from zoning.review.trail import steps
 from zoning.review.views import (
@@ -60,6 +62,8 @@ def _register_overview(app: Flask, desk: Desk) -> None:
             verdicts=sorted({pit.verdict for pit in views}),
             reviewed=sum(pit.reviewed for pit in views),
             check=last_check(desk.record, desk.season),
+            plans=issues(desk.record, desk.season, ground.plan_id),
+            earlier=[year for year in seasons_held(desk.record) if year < desk.season],
             data=map_data(ground) | {"pits": [_on_map(pit) for pit in shown_pits]},
         )
 
@@ -67,10 +71,31 @@ def _register_overview(app: Flask, desk: Desk) -> None:
     def seasons() -> str:
         held = seasons_held(desk.record) or [desk.season]
         asked = [request.args.get(name, type=int) for name in ("one", "other")]
-        one = asked[0] if asked[0] in held else held[0]
+        one = asked[0] if asked[0] in held else held[max(len(held) - 2, 0)]
         other = asked[1] if asked[1] in held else held[-1]
+        one, other = sorted((one, other))
         told = compare(desk.record, one, other)
-        return render_template("seasons.html", held=held, one=one, other=other, told=told)
+        within = f"{rule('season_place_m'):g}"
+        return render_template(
+            "seasons.html", held=held, one=one, other=other, told=told, within=within
+        )
+
+    @app.get("/season/<int:year>")
+    def season(year: int) -> str:
+        if year not in seasons_held(desk.record):
+            abort(404, f"The record holds nothing of season {year}.")
+        ground = recorded_ground(desk.record, year, desk.ground())
+        views = pit_views(desk.record, ground, year)
+        return render_template(
+            "season.html",
+            year=year,
+            ground=ground,
+            pits=views,
+            plans=issues(desk.record, year, desk.ground().plan_id),
+            signs_here=[name for name in PIT_SIGNS if name in {pit.sign for pit in views}],
+            data=map_data(ground)
+            | {"pits": [_on_map(pit, "trail") for pit in views], "still": True},
+        )
 
 
 def _register_pit(app: Flask, desk: Desk) -> None:
@@ -247,9 +272,9 @@ def _neighbours(views: list[PitView], found: PitView) -> tuple[PitView | None, P
     return (views[i - 1] if i else None, views[i + 1] if i + 1 < len(views) else None)
 
 
-def _on_map(pit: PitView) -> dict[str, Any]:
+def _on_map(pit: PitView, page: str = "pit") -> dict[str, Any]:
     return {
-        "id": pit.entry.record_id,
+        "href": url_for(page, record_id=pit.entry.record_id),
         "pit": pit.body.pit,
         "phase": pit.body.phase,
         "at": list(pit.place),

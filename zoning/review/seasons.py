@@ -6,10 +6,11 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from zoning.records import Entry, Pit, PlanIssued, Record, Zone
+from zoning.records import Entry, Pit, PlanIssued, Record
 from zoning.review.ground import apart_m
+from zoning.review.plans import depths_planned
 from zoning.review.rules import rule
-from zoning.review.views import last_verdicts
+from zoning.review.views import as_counted, last_verdicts
 from zoning.review.words import verdict_said
 
 
@@ -23,21 +24,39 @@ class SeasonFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class Place:
+    """A place dug in both seasons, in words: before, after, next time, and whether it lasted."""
+
+    before: str
+    after: str
+    now: str
+    lasted: str
+    apart: str
+
+
+@dataclass(frozen=True, slots=True)
 class Compared:
-    """Two seasons, and pits of before the work at one place in both."""
+    """Two seasons, and the places that were dug in both."""
 
     one: SeasonFacts
     other: SeasonFacts
-    places: tuple[tuple[str, str, str, str, str], ...]
+    places: tuple[Place, ...]
+
+
+_REACHED = ("reached", "too_deep")
+_PARTLY = ("leg_only", "not_reached")
+_NOT_MEANT = ("lifted_out", "held")
 
 
 def seasons_held(record: Record) -> list[int]:
-    """Return the seasons that the record knows pits of."""
-    return sorted({entry.body.season for entry in record.latest(Pit)})
+    """Return the seasons that the record knows pits or plans of."""
+    pits = {entry.body.season for entry in record.latest(Pit)}
+    return sorted(pits | {entry.body.season for entry in record.latest(PlanIssued)})
 
 
 def compare(record: Record, one: int, other: int) -> Compared:
-    """Return two seasons side by side."""
+    """Return two seasons side by side, the earlier one first."""
+    one, other = sorted((one, other))
     return Compared(_facts(record, one), _facts(record, other), _places(record, one, other))
 
 
@@ -53,7 +72,7 @@ def _facts(record: Record, season: int) -> SeasonFacts:
         ("structure score before, mean", _mean([pit.structure_score for pit in before])),
         ("plan", plans[-1].body.plan_id[:8] if plans else "none"),
         ("planned depth, mean of the ground worked", _planned(plans)),
-        ("depths planned", _depths(record, plans)),
+        ("depths planned", _last_depths(record, plans)),
         ("pits after the work", str(len(after))),
         ("loosened at a leg, mean", _mean([pit.loosened_at_leg_cm for pit in after], "cm")),
         ("loosened between legs, mean", _mean([pit.loosened_between_cm for pit in after], "cm")),
@@ -89,16 +108,8 @@ def _planned(plans: Sequence[Entry[PlanIssued]]) -> str:
     return "none" if depth is None else f"{depth:.1f} cm"
 
 
-def _depths(record: Record, plans: Sequence[Entry[PlanIssued]]) -> str:
-    if not plans:
-        return "none"
-    area: Counter[float] = Counter()
-    for zone in record.latest(Zone, plan_id=plans[-1].body.plan_id):
-        area[zone.body.depth_cm or 0.0] += zone.body.area_ha or 0.0  # type: ignore[assignment]
-    return ", ".join(
-        f"{f'{depth:g} cm' if depth else 'lifted out'}: {area[depth]:.2f} ha"
-        for depth in sorted(area)
-    )
+def _last_depths(record: Record, plans: Sequence[Entry[PlanIssued]]) -> str:
+    return depths_planned(record, plans[-1].body.plan_id) if plans else "none"
 
 
 def _by_part(pits: Sequence[Pit]) -> tuple[tuple[str, str], ...]:
@@ -109,16 +120,88 @@ def _by_part(pits: Sequence[Pit]) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _places(record: Record, one: int, other: int) -> tuple[tuple[str, str, str, str, str], ...]:
+def _places(record: Record, one: int, other: int) -> tuple[Place, ...]:
+    """Return the pits of the later season that were dug where the earlier one had pits."""
     if one == other:
         return ()
+    before, after = (_pits(record, one, phase) for phase in ("before", "after"))
+    verdicts = last_verdicts(record, one, "pit")
     found = []
-    for old in _pits(record, one, "before"):
-        for new in _pits(record, other, "before"):
-            gap = apart_m((old.lon or 0.0, old.lat or 0.0), (new.lon or 0.0, new.lat or 0.0))
-            if gap <= rule("season_place_m"):
-                found.append((old.pit, _pan(old), new.pit, _pan(new), f"{gap:.0f} m"))
+    for new in sorted(_pits(record, other, "before"), key=lambda pit: as_counted(pit.pit)):
+        was, done = _nearest(new, before), _nearest(new, after)
+        if was is None and done is None:
+            continue
+        row = verdicts.get(done.pit) if done else None
+        verdict = row.verdict if row else ""
+        gaps = [_gap(new, old) for old in (was, done) if old is not None]
+        found.append(
+            Place(
+                f"{was.pit}: {_pan(was)}" if was else "no pit",
+                f"{done.pit}: {_done(done, verdict)}" if done else "no pit",
+                f"{new.pit}: {_pan(new)}",
+                lasted(was, done, verdict, new),
+                f"{max(gaps):.0f} m",
+            )
+        )
     return tuple(found)
+
+
+def lasted(before: Pit | None, after: Pit | None, verdict: str, now: Pit) -> str:
+    """Return in words whether the loosening lasted until the next season.
+
+    Parameters
+    ----------
+    before, after
+        The pits of the earlier season, where there are any.
+    verdict
+        How the check judged the pit after the work; blank where it did not.
+    now
+        The pit before the work of the next season at the same place.
+    """
+    if not now.pan:
+        return "not known: no pan was looked for this time"
+    gone = now.pan == "no"
+    if before is not None and before.pan == "no":
+        return "no pan either time" if gone else "no pan before, a pan now"
+    if after is None:
+        return f"not known, no pit after the work; {_pan(now)} now"
+    return _against(after, verdict, now)
+
+
+def _against(after: Pit, verdict: str, now: Pit) -> str:
+    """Return what the pit after the work and the one of the next season say together."""
+    gone = now.pan == "no"
+    if verdict in _NOT_MEANT:
+        return f"{verdict_said(verdict)}; {'no pan' if gone else 'a pan'} now"
+    if verdict in _REACHED or (verdict not in _PARTLY and after.pan == "no"):
+        return "lasted: no pan" if gone else "did not last: a pan again"
+    if verdict in _PARTLY or after.pan == "yes":
+        return f"not all of it was loosened; {'no pan' if gone else 'a pan'} now"
+    return f"not known whether it was loosened; {_pan(now)} now"
+
+
+def _nearest(pit: Pit, others: Sequence[Pit]) -> Pit | None:
+    """Return the nearest pit at the same place, of no other part; ``None`` where there is none."""
+    agreeing = [o for o in others if not pit.part or not o.part or o.part == pit.part]
+    ranked = sorted((_gap(pit, other), other.pit, i) for i, other in enumerate(agreeing))
+    near = ranked and ranked[0][0] <= rule("season_place_m")
+    return agreeing[ranked[0][2]] if near else None
+
+
+def _gap(one: Pit, other: Pit) -> float:
+    return apart_m((one.lon or 0.0, one.lat or 0.0), (other.lon or 0.0, other.lat or 0.0))
+
+
+def _done(pit: Pit, verdict: str) -> str:
+    seen = {"yes": "pan", "no": "no pan", "": "pan not noted"}[pit.pan]
+    return ", ".join(
+        told for told in (verdict_said(verdict) if verdict else seen, _depths(pit)) if told
+    )
+
+
+def _depths(pit: Pit) -> str:
+    noted = (("at a leg", pit.loosened_at_leg_cm), ("between", pit.loosened_between_cm))
+    return ", ".join(f"{where} {cm:g} cm" for where, cm in noted if cm is not None)
 
 
 def _pan(pit: Pit) -> str:

@@ -130,10 +130,10 @@ def pit_views(record: Record, ground: Ground, season: int) -> list[PitView]:
                 reviews.get(entry.record_id),
             )
         )
-    return sorted(found, key=lambda pit: (pit.body.phase, _as_counted(pit.body.pit)))
+    return sorted(found, key=lambda pit: (pit.body.phase, as_counted(pit.body.pit)))
 
 
-def _as_counted(name: str) -> list[tuple[str, int]]:
+def as_counted(name: str) -> list[tuple[str, int]]:
     """Return a name so that A2 comes before A10."""
     return [(text, int(count or 0)) for text, count in re.findall(r"(\D*)(\d*)", name)]
 

@@ -98,7 +98,7 @@ function liesOn(map, box, zone) {
 
 function overview(element) {
   const map = makeMap(element);
-  drawZones(map, (zone) => { window.location.href = `/zone/${zone.zone}`; });
+  drawZones(map, data.still ? null : (zone) => { window.location.href = `/zone/${zone.zone}`; });
   const marks = [];
   for (const pit of data.pits) {
     const html = node("div", {});
@@ -106,7 +106,7 @@ function overview(element) {
     marks.push(html);
     const icon = L.divIcon({ className: "pit-mark", html, iconSize: [46, 46], iconAnchor: [23, 23] });
     const marker = L.marker([pit.at[1], pit.at[0]], { icon, keyboard: true, riseOnHover: true }).addTo(map);
-    const open = () => { window.location.href = `/pit/${encodeURIComponent(pit.id)}`; };
+    const open = () => { window.location.href = pit.href; };
     marker.on("click", open);
     const drawn = marker.getElement();
     drawn.addEventListener("keydown", (event) => { if (event.key === "Enter") open(); });

@@ -1,0 +1,77 @@
+"""The plans that were issued, as the record holds them: which is the last, and what it says."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+import shapely
+
+from zoning.outputs.drawing.plan import depth_tones
+from zoning.records import PlanIssued, Record, Zone
+from zoning.review.ground import Ground, ZoneFacts
+
+
+@dataclass(frozen=True, slots=True)
+class Issue:
+    """One issue of a plan; `last` of its season, and whether it is the one `here` in the folder."""
+
+    plan_id: str
+    recorded_at: str
+    by_whom: str
+    zones: int
+    depths: str
+    last: bool
+    here: bool
+
+
+def issues(record: Record, season: int, here: str) -> list[Issue]:
+    """Return the issues of a season, the last first; `here` is the plan in the folder."""
+    found = record.latest(PlanIssued, season=season)
+    return [
+        Issue(
+            entry.body.plan_id,
+            entry.recorded_at,
+            entry.by_whom,
+            entry.body.zones,
+            depths_planned(record, entry.body.plan_id),
+            entry is found[-1],
+            entry.body.plan_id == here,
+        )
+        for entry in reversed(found)
+    ]
+
+
+def depths_planned(record: Record, plan_id: str) -> str:
+    """Return each working depth of a plan with its area, in words."""
+    area: Counter[float] = Counter()
+    for zone in record.latest(Zone, plan_id=plan_id):
+        area[zone.body.depth_cm or 0.0] += zone.body.area_ha or 0.0  # type: ignore[assignment]
+    return ", ".join(
+        f"{f'{depth:g} cm' if depth else 'lifted out'}: {area[depth]:.2f} ha"
+        for depth in sorted(area)
+    )
+
+
+def recorded_ground(record: Record, season: int, now: Ground) -> Ground:
+    """Return the last plan of a season as the record holds it, with the outline of `now`."""
+    issued = record.latest(PlanIssued, season=season)
+    plan_id = issued[-1].body.plan_id if issued else ""
+    zones = [entry.body for entry in record.latest(Zone, plan_id=plan_id)] if plan_id else []
+    tones = depth_tones([zone.depth_cm or 0.0 for zone in zones]) if zones else {}
+    facts = [_facts(zone, tones.get(zone.depth_cm or 0.0, "")) for zone in zones]
+    return Ground(plan_id, now.limit_mpa, tuple(facts), now.parts, (), now.outline, (), ())
+
+
+def _facts(zone: Zone, tone: str) -> ZoneFacts:
+    return ZoneFacts(
+        zone=zone.zone,
+        depth_cm=zone.depth_cm or 0.0,
+        area_ha=zone.area_ha or 0.0,
+        parts=zone.parts,
+        pan_base_cm=zone.pan_base_cm,
+        cleared="",
+        cautions="",
+        tone=tone,
+        shape=shapely.from_wkt(zone.geometry_wkt),
+    )
