@@ -51,9 +51,9 @@ GROUND = ("reached", "too_deep", "leg_only", "not_reached", "cannot_tell", "held
 
 
 NO_FAIR_SAMPLE = (
-    "The places are spread over the ground first, then lean to where most is in doubt: pits dug "
-    "only where most is doubtful are no fair sample, and the share reached then comes out too low, "
-    "which is the careful side."
+    "Pits dug only where most is in doubt, or where the cone still meets a pan, are no fair sample "
+    "of the ground: the share reached comes out too low, which is the careful side. So places are "
+    "spread over the ground where they can be."
 )
 """What to mind when the share of the ground is read from pits at the places to dig next."""
 
