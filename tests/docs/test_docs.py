@@ -255,20 +255,20 @@ def instead(file: str, contents: str) -> Callable[[Path], None]:
     return lambda folder: (folder / file).write_text(contents, encoding="utf-8") and None
 
 
-def book(**sheets: list[tuple[int, int]]) -> Callable[[Path], None]:
-    """Return a change that names a spreadsheet as the cone log; its stations' rows are merged."""
+def book(key: str = "cone", /, **sheets: str) -> Callable[[Path], None]:
+    """Return a change that names a spreadsheet under `key`; rows of one text in A are merged."""
 
     def change(folder: Path) -> None:
         made = openpyxl.Workbook()
         made.remove(made.active)
-        for name, merged in sheets.items():
+        for name, table in sheets.items():
             sheet = made.create_sheet(name)
-            for row in csv.reader(LOG.splitlines() + ["A,0.8085,52.7170,30,0.9"] * 8):
+            for row in csv.reader(table.splitlines()):
                 sheet.append(row)
-            for first, last in merged:
-                sheet.merge_cells(start_row=first, end_row=last, start_column=1, end_column=1)
+            if table == MERGED:
+                sheet.merge_cells("A3:A10")
         made.save(folder / "readings.xlsx")
-        edit("field.toml", '"cone.csv"', '"readings.xlsx"')(folder)
+        edit("field.toml", f'"{key}.csv"', '"readings.xlsx"')(folder)
 
     return change
 
@@ -280,6 +280,11 @@ BOW = (
 HEADINGS = "station,lon,lat,depth_cm,cone_index_mpa\n"
 WIDE = "station,lon,lat,10 cm,20 cm,30 cm,40 cm\nA,0.8085,52.7170,500,1500,2500,900\n"
 LOG = HEADINGS + "A,0.8085,52.7170,10,0.5\nA,0.8085,52.7170,20,0.9\n"
+MERGED = LOG + "A,0.8085,52.7170,30,0.9\n" * 8
+NUMBERED = LOG.replace("station", "insertion,station").replace("\nA", "\n1,A")
+NUMBERED += NUMBERED.partition("\n")[2].replace("1,A", "1,B")
+EASTINGS = "station;easting;northing;depth_cm;cone_index_mpa\n" + "A;352.000;5843000;10;0,5\n" * 2
+PARTED = LOG.replace("mpa", "kpa").replace(",0.5", ",950").replace(",0.9", ",1.200")
 DATED = "\n03/09/2026,A"
 PLANE = "station,easting,northing,depth_cm,cone_index_mpa\nA,352000,5843000,10,0.5\n"
 MISTAKES = {
@@ -292,8 +297,16 @@ MISTAKES = {
     "a title": instead("cone.csv", "Day one,,,,\n,,,,\n" + LOG),
     "a row of units": instead("cone.csv", LOG.replace("\n", "\n,deg,deg,cm,MPa\n", 1)),
     "a mean": instead("cone.csv", LOG + "Mean,,,,1\n"),
-    "merged cells": book(cone=[(3, 10)]),
-    "two sheets": book(**{"first day": [], "second day": []}),
+    "merged cells": book(cone=MERGED),
+    "a title in a sheet": book(cone="Day one\n,\n" + LOG, legend="word,meaning\n"),
+    "no sheet of pits": book("pits", cone=LOG, legend="word,meaning\n"),
+    "a sheet copied": book(**{"cone": NUMBERED, "cone (2)": NUMBERED}),
+    "a station typed twice": instead("cone.csv", LOG + LOG[len(HEADINGS) :].replace("085", "090")),
+    "a blank column": instead(
+        "cone.csv", LOG.replace("station", "insertion,station").replace("\nA", "\n,A")
+    ),
+    "points in places": instead("cone.csv", EASTINGS),
+    "points in numbers": instead("cone.csv", PARTED),
     "two days": instead("cone.csv", LOG.replace("station", "date,station").replace("\nA", DATED)),
     "no unit": edit("cone.csv", "depth_cm,cone_index_mpa", "depth,cone_index_mpa"),
     "wide without unit": instead("cone.csv", WIDE),

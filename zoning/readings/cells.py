@@ -93,7 +93,8 @@ class Cells:
         if not found:
             return
         i, _, name, cell = found[0]
-        rest = f" and {len(found) - 1} more such numbers" if len(found) > 1 else ""
+        more_such = f" and {len(found) - 1} more such number{'s' if len(found) > 2 else ''}"
+        rest = more_such if len(found) > 1 else ""
         certain = any(parts_thousands(cell) for *_, cell in found)
         part = "part thousands" if certain else "may be thousands marks"
         what = f"Found '{cell}'{rest}: the points {part}.{more}"
