@@ -26,8 +26,12 @@ def plan(folder: Path, *more: str) -> Result:
 
 
 def test_two_runs_write_the_same_bytes_and_say_what_was_done(folder: Path, tmp_path: Path) -> None:
+    (folder / "plan").mkdir()  # an earlier plan that a GIS has looked at
+    for name in ("plan.json", "pan_surface.tif.aux.xml"):
+        (folder / "plan" / name).write_text("{}")
     first = plan(folder)
     assert first.exit_code == 0, first.output
+    assert first.output.splitlines()[-1].endswith(": pan_surface.tif.aux.xml")
     for word in (
         "Teasel Piece",
         "Is loosening called for?",
