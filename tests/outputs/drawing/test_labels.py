@@ -66,6 +66,16 @@ def test_no_label_on_its_ground_hides_a_hazard() -> None:
         assert not box_of(label).intersects(roomy.crossed[0])
 
 
+def test_a_line_to_its_ground_crosses_no_other_label() -> None:
+    labels = Labels(PAPER)
+    assert labels.put_along(shapely.box(60, 50.5, 120, 54), "7: 32.5 cm", "#00224e")
+    labels.keep_free(shapely.box(0, 57, 180, 120))
+    labels.put_beside(Point(90, 60), "8", "30 cm")  # straight up would be nearest
+    along, beside = labels.placed
+    line = shapely.LineString([(beside.x_mm, beside.y_mm), beside.anchor])
+    assert not line.intersects(box_of(along).buffer(-0.2))
+
+
 @pytest.mark.parametrize("angle", [0, 23, 67, 90, 135, 180])
 def test_a_label_lies_along_a_narrow_strip(angle: float) -> None:
     strip = affinity.rotate(shapely.box(40, 58, 140, 61.2), angle)

@@ -21,6 +21,7 @@ _WIDTH_OF_A_LETTER = 0.66
 _DIRECTIONS = 24
 _PLACES = 12
 _TOLERANCE_MM = 0.05
+_LEADER_MM = 0.2  # a line may graze the white about letters
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,13 +128,19 @@ class Labels:
         return False
 
     def put_beside(self, anchor: Point, head: str, foot: str) -> None:
-        """Place a label near `anchor` with a line to it, at the nearest free place."""
+        """Place a label near `anchor` with a line to it, at the nearest free place.
+
+        The line crosses no other label where that can be had, nor the label a hazard.
+        """
         size = constant(RULES, "leader_size")
         at = (anchor.x, anchor.y)
-        for shy in ([*self.taken, *self.crossed], self.taken):
+        letters = [box_of(label).buffer(-_LEADER_MM) for label in self.placed]
+        every = [*self.taken, *self.crossed]
+        for shy, whole in ((every, letters), (every, []), (self.taken, [])):
             for x, y in _around(anchor):
-                box = _box(head, foot, size, x, y)
-                if self.paper.covers(box) and not _hits(box, shy):
+                box, line = _box(head, foot, size, x, y), shapely.LineString([(x, y), at])
+                clear = self.paper.covers(box) and not _hits(box, shy)
+                if clear and not _hits(line, whole):
                     self._keep(Label(head, foot, size, x, y, at, "#000", backed=True), box)
                     return
         lost = Label(head, foot, size, *at, None, "#000", backed=True)
@@ -253,7 +260,7 @@ def _turn(start: NDArray[np.float64], end: NDArray[np.float64]) -> float:
     return (math.degrees(math.atan2(dy, dx)) + 90.0) % 180.0 - 90.0
 
 
-def _hits(box: Polygon, grounds: Sequence[BaseGeometry]) -> bool:
+def _hits(box: BaseGeometry, grounds: Sequence[BaseGeometry]) -> bool:
     return bool(grounds) and bool(shapely.intersects(list(grounds), box).any())
 
 
