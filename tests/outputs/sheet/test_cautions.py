@@ -15,7 +15,7 @@ from zoning.model import Notice, Plan
 from zoning.model.settings import HazardsSection
 from zoning.outputs.sheet.cautions import BOLD, FOR_ADVISER, bold, cautions, for_adviser
 
-OUTSIDE = Notice("caution", "readings-outside", "48 rows left out.")
+FAR = Notice("caution", "gateway-off-field", "The gateway lies 80 m from the field.")
 UNPROBED = Notice("caution", "piece-without-reading", "2.00 ha in 1 piece hold no reading.")
 JOINED = Notice("caution", "boundary-joined", "4 pieces are planned as ONE field.")
 
@@ -59,7 +59,7 @@ def test_a_machine_that_does_not_reach_is_told_on_the_sheet(
 def test_the_adviser_s_cautions_do_not_ride_in_the_cab(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
-    told = changed(notices=(*plan.notices, OUTSIDE, JOINED))
+    told = changed(notices=(*plan.notices, FAR, JOINED))
     assert cautions(told) == ("Buried services were not checked.", JOINED.text)
     assert for_adviser(told) == (
         "For the adviser: 1 caution on files, readings or settings stands on the map page and in "
