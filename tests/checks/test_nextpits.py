@@ -10,6 +10,7 @@ import shapely
 from checks.conftest import CRS, pit_rows, planned_ground, station_rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import norm
 
 from zoning.checks.groups import judge_groups
 from zoning.checks.nextpits import dig_next
@@ -115,17 +116,21 @@ def test_places_cover_the_ground_better_than_the_most_doubtful_cells_alone() -> 
     # A wave of doubt: its crest is one narrow strip, and pits there alone would be a biased sample.
     planned = planned_ground()
     x = planned.grid.centres_m()[:, 0].reshape(planned.grid.shape)
-    base = np.where(np.abs(x - 30.0) < 8, 32.0, 29.0)
+    base = np.where(np.abs(x - 12.0) < 8, 32.0, 29.0)
     planned = dataclasses.replace(planned, bands={**planned.bands, "pan_base_cm": base})
     places = asked(planned).query("depth_cm == 35")
     assert len(places) == 4
-    assert (np.abs(places["x_m"] - 30.0) < 8).sum() < 4
+    assert (np.abs(places["x_m"] - 12.0) < 8).sum() < 4
     ground = planned.grid.centres_m()
     ground = ground[ground[:, 0] < 100]
     gap = [np.hypot(*(ground - place).T) for place in places[["x_m", "y_m"]].to_numpy(float)]
     # Four places in the middles of the quarters are best; the mean way to the middle of a square
     # is (sqrt(2) + ln(1 + sqrt(2))) / 6 = 0.3826 of its side (a known integral).
     assert np.min(gap, axis=0).mean() < 1.5 * 0.3826 * 50
+    # At the crest the chance is one half, elsewhere 0.91: the share that pits would show.
+    chance = norm.cdf((35.0 - 3.0 - base[:, :20]) / np.hypot(2.0, 1.0))
+    there = norm.cdf(np.where(np.abs(places["x_m"] - 12.0) < 8, 0.0, 3.0) / np.hypot(2.0, 1.0))
+    assert abs(there.mean() - chance.mean()) < abs(0.5 - chance.mean()) / 2
 
 
 def test_cone_stations_that_still_meet_a_pan_come_first(planned) -> None:

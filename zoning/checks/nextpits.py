@@ -2,7 +2,8 @@
 
 The share of the ground that is passed is judged as if its pits were drawn at random (`intervals`).
 So places are spread first, over depths, parts and sides, and only then lean to where it is most
-open whether the pan is gone: pits dug there alone would show too small a share.
+open whether the pan is gone: pits dug there alone would draw the share towards one half, whatever
+it is.
 """
 
 from __future__ import annotations

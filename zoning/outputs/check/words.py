@@ -51,9 +51,10 @@ GROUND = ("reached", "too_deep", "leg_only", "not_reached", "cannot_tell", "held
 
 
 NO_FAIR_SAMPLE = (
-    "Pits dug only where most is in doubt, or where the cone still meets a pan, are no fair sample "
-    "of the ground: the share reached comes out too low, which is the careful side. So places are "
-    "spread over the ground where they can be."
+    "Pits dug only where most is in doubt are no fair sample of the ground: they draw the share "
+    "reached towards one half, so that a verdict comes later rather than sooner, and pits dug "
+    "where the cone still meets a pan make it look lower than it is. So places are spread over the "
+    "ground where they can be."
 )
 """What to mind when the share of the ground is read from pits at the places to dig next."""
 
