@@ -80,7 +80,7 @@ def test_held_ground_is_told_to_stay_as_it_is_and_nothing_else() -> None:
     assert own["step"].tolist() == ["hold"]
     assert own["text"].iloc[0] == (
         "Zone 1: here the drain holds the work at 35 cm; the pan stays; that was planned. "
-        "Pit A0 shows it. Do not go deeper."
+        "Seen in pit A0. Do not go deeper."
     )
     assert not told["text"].str.contains("Set |faster runs", regex=True).any()
 

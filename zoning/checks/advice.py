@@ -140,7 +140,7 @@ def _held(zones: pd.DataFrame, pits: pd.DataFrame) -> Iterator[tuple[str, int, s
 def _hold(zones: pd.DataFrame, pits: pd.DataFrame, depth_cm: float, by: str) -> str:
     names = [str(zone) for zone in zones["zone"]]
     own = pits.loc[pits["verdict"] == "held", "pit"]
-    seen = f" Pit {_listed(own.tolist())} shows it." if len(own) else ""
+    seen = f" Seen in pit {_listed(own.tolist())}." if len(own) else ""
     return (
         f"Zone {_listed(names)}: here the {by} holds the work at {depth_cm:g} cm; the pan stays; "
         f"that was planned.{seen} Do not go deeper."

@@ -91,7 +91,7 @@ def _stops(inputs: FieldInputs, planned: PlannedGround, pits: pd.DataFrame) -> I
     """Yield what asks to stop at once, the gravest first."""
     yield from _in_keep_off(inputs, pits)
     deep = checks.past_caps(pits, planned.zones)
-    for pit in deep[deep["far"]].to_dict("records"):
+    for pit in deep[deep["far"] & (deep["cap_by"] == "drain")].to_dict("records"):
         yield Notice("caution", "check-past-cap", checks.stop_words(pit))
     plastic = pits.loc[pits["moisture"] == "plastic", "pit"]
     if len(plastic):
@@ -137,7 +137,7 @@ def _in_keep_off(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
 
 def _over_hazards(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
     past = checks.past_caps(pits, planned.zones)
-    over = past[~past["far"].to_numpy(dtype=bool) & (past["depth_cm"] > 0)]
+    over = past[~past["far"] & (past["cap_by"] == "drain") & (past["depth_cm"] > 0)]
     if len(over):
         text = (
             f"Worked deeper than a hazard of the zone allows: pit {', '.join(over['pit'])}. Look "

@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant, deepest_cm, keep_off_m
 from zoning.model import Plan
-from zoning.outputs.drawing.legend import NOT_CLEARED
+from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
 from zoning.outputs.drawing.plan import Hazard, depth_tones, hazards_in_order
 from zoning.outputs.map_page.backdrop import backdrop_record
@@ -94,15 +94,7 @@ def reading_dates(plan: Plan) -> str:
 
 def not_cleared(plan: Plan) -> str:
     """Return how much of the field is not cleared; nothing where all of it is."""
-    held = plan.zones[plan.zones["cleared"] == NOT_CLEARED]
-    if held.empty:
-        return ""
-    notice = plan.settings.hazards.notice_depth_cm
-    return (
-        f"{NOT_CLEARED}: {len(held)} of {len(plan.zones)} zones, {held['area_ha'].sum():.2f} ha. "
-        f"Deeper than {notice:g} cm, and buried services were not located on the ground: do not "
-        "go that deep before they are."
-    )
+    return not_cleared_words(plan.zones, plan.settings)
 
 
 def until_cleared(plan: Plan) -> dict[str, float | int | None]:

@@ -21,7 +21,7 @@ from typing import Any
 from zoning.contracts import constant
 from zoning.errors import OutputFailed
 from zoning.model import Plan
-from zoning.outputs.drawing.legend import NOT_CLEARED
+from zoning.outputs.cleared import not_cleared_line
 from zoning.outputs.drawing.plan import plan_drawing
 from zoning.outputs.geojson import check_depths
 from zoning.outputs.map_page.data import (
@@ -101,9 +101,8 @@ def page(pieces: Mapping[str, str]) -> str:
 def _lead(plan: Plan) -> str:
     """Return the line of caution that is always in sight: what is not cleared, else the first."""
     cautions = cautions_in_order(plan)
-    if not_cleared(plan):
-        notice = plan.settings.hazards.notice_depth_cm
-        words = f"{NOT_CLEARED} deeper than {notice:g} cm: services not located"
+    words = not_cleared_line(plan.zones, plan.settings)
+    if words:
         return f'<strong class="held">{escape(words)}</strong>'
     return f"<strong>{escape(cautions[0] if cautions else 'Cautions: none recorded')}</strong>"
 
