@@ -143,6 +143,9 @@ def test_a_depth_says_only_what_the_field_does_not() -> None:
     assert set(told["where"]) == {FIELD, "40 cm"}
     assert told.loc[told["where"] == "40 cm", "step"].tolist() == ["dig"]
     assert not told.duplicated(["step", "text"]).any()
+    tiny = groups.assign(area_ha=groups["area_ha"].where(groups["name"] != "40 cm", 0.01))
+    curve = ridge_curve(trial_rows(*PRACTICE))
+    assert set(advise(tiny, judged, curve, MachineSection(), planned.zones)["where"]) == {FIELD}
     order = [STEPS.index(step) for step in told.loc[told["where"] == FIELD, "step"]]
     assert order == sorted(order)
     assert isinstance(told, pd.DataFrame)

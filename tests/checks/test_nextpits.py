@@ -133,6 +133,11 @@ def test_places_cover_the_ground_better_than_the_most_doubtful_cells_alone() -> 
     assert abs(there.mean() - chance.mean()) < abs(0.5 - chance.mean()) / 2
 
 
+def test_a_depth_of_next_to_no_ground_asks_for_no_pit(planned) -> None:
+    zones = planned.zones.assign(area_ha=[1.0, 0.04, 1.0])
+    assert set(asked(dataclasses.replace(planned, zones=zones))["depth_cm"]) == {35.0}
+
+
 def test_cone_stations_that_still_meet_a_pan_come_first(planned) -> None:
     probes = station_rows({"verdict": "pan", "x_m": 20.0}, {"x_m": 60.0})
     first = asked(planned, probes=probes).iloc[0]

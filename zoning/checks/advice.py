@@ -198,7 +198,8 @@ def _changes(ground: Ground) -> Iterator[Step]:
 
 
 def _dig(ground: Ground) -> Iterator[Step]:
-    if ground.facts["verdict"] != "cannot_tell":
+    tiny = ground.name != FIELD and ground.facts["area_ha"] < rule("dig_least_ha")
+    if ground.facts["verdict"] != "cannot_tell" or tiny:
         return
     more, pits = int(ground.facts["more_pits"]), int(ground.facts["pits"])
     if more < 0:

@@ -117,9 +117,8 @@ def _spot(row: Mapping[Any, Any], reason: str = "") -> _Spot:
 
 def _wanted(groups: pd.DataFrame) -> dict[float, int]:
     """Return how many more pits each depth asks for, the largest ground first."""
-    own = groups[groups["group"] == "depth"].sort_values(
-        ["area_ha", "name"], ascending=False, kind="stable"
-    )
+    large = (groups["group"] == "depth") & (groups["area_ha"] >= rule("dig_least_ha"))
+    own = groups[large].sort_values(["area_ha", "name"], ascending=False, kind="stable")
     return {
         float(str(row["name"]).removesuffix(" cm")): max(0, int(row["more_pits"]))
         for row in own.to_dict("records")
