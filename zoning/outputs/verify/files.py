@@ -166,7 +166,9 @@ def _layers(path: Path) -> dict[str, gpd.GeoDataFrame]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         names = [str(name) for name, _ in pyogrio.list_layers(path) if name in tables]
-        return {name: pyogrio.read_dataframe(path, layer=name) for name in names}
+        layers = {name: pyogrio.read_dataframe(path, layer=name) for name in names}
+    # A table without outlines is no layer: a GIS keeps its styles in one of its own.
+    return {name: layer for name, layer in layers.items() if isinstance(layer, gpd.GeoDataFrame)}
 
 
 _TABLES = "SELECT name FROM sqlite_master WHERE type = 'table'"

@@ -56,8 +56,6 @@ def partition_faults(read: ReadBack) -> Iterator[Fault]:
         elif shapely.union_all(shapes).symmetric_difference(field).area > 1e3 * slack:
             yield fault(STORE, f"The layer {name} covers other ground than the field.")
     for name, layer in read.layers.items():
-        if not isinstance(layer, gpd.GeoDataFrame):  # a GIS keeps its styles as a table of its own
-            continue
         if not _same_system(layer.crs.to_wkt() if layer.crs else "", read.working_crs, field):
             yield fault(STORE, f"The layer {name} is not in {read.working_crs}.")
 
