@@ -6,8 +6,10 @@ import json
 import shutil
 from pathlib import Path
 
+import geopandas as gpd
 import pandas as pd
 import pytest
+from shapely.geometry import shape
 from workflow.worked import worked_folder
 
 from zoning.workflow import check_work
@@ -108,6 +110,34 @@ def test_a_pan_left_beside_the_drain_is_as_planned_and_nobody_is_sent_deeper(
     assert not set(check.dig_next["zone"]) & set(held)
     # Services were not located, and the notice depth is 30 cm: no depth may be named below it.
     assert not check.advice["text"].str.contains(r"Set \d", regex=True).any()
+
+
+def test_no_advice_goes_below_a_drain_drawn_across_the_field(folder: Path) -> None:
+    path = folder / "field.toml"
+    path.write_text(path.read_text().replace('services = "records"', 'services = "located"'))
+    layer = json.loads((folder / "hazards.geojson").read_text())
+    (drain,) = [f for f in layer["features"] if f["properties"]["kind"] == "drain"]
+    outline = shape(
+        json.loads((folder / "boundary.geojson").read_text())["features"][0]["geometry"]
+    )
+    west, south, east, north = outline.bounds
+    across = {"type": "LineString", "coordinates": [[west, south], [east, north]]}
+    facts = drain["properties"] | {"name": "new tile", "depth_cm": 55, "clear_m": 2}
+    layer["features"].append(drain | {"properties": facts, "geometry": across})
+    (folder / "hazards.geojson").write_text(json.dumps(layer))
+    edit_pits(folder, "A", pan="yes", pan_base_cm="58", speed_km_h="10")
+    check = check_work(folder)
+    near = gpd.GeoSeries([shape(across)], crs=4326).to_crs(check.working_crs).iloc[0].buffer(2)
+    crossed = check.zones[check.zones.intersects(near) & (check.zones["depth_cm"] > 0)]
+    assert len(crossed)
+    # 15 cm above the drain stay untouched: shared/tables/part_rules.csv.
+    assert (crossed["cap_cm"] <= 40.0).all()
+    bound = crossed.groupby(crossed["depth_cm"].map("{:g} cm".format))["cap_cm"].min()
+    told = check.advice["text"].str.extract(r"Set ([\d.]+) cm", expand=False).astype(float)
+    advised = check.advice.assign(to=told).dropna(subset="to")
+    for row in advised.itertuples():
+        assert row.to <= bound.get(row.where, 50.0)
+    assert check.advice["text"].str.contains("a drain holds the work at 40 cm").any()
 
 
 def test_pits_deeper_than_the_notice_depth_are_named_until_services_are_located(
