@@ -61,8 +61,9 @@ def _words(others: list[Entry[PlanIssued]], season: int, this: str) -> str:
     return (
         f"Other plans with other depths were issued in season {season}: {', '.join(told)}. The "
         f"check goes by {this}. If another was driven, name the folder of its copy with --plan. "
-        "Without a copy put the settings back as they were, make it again with 'zoning plan' and "
-        "--out in another folder, see that its number is the same, and name that folder."
+        "Without a copy put the settings back as they were, make it again with 'zoning plan' of "
+        "the same version and --out in another folder, see that its number is the same, and name "
+        "that folder."
     )
 
 
