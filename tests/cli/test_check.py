@@ -90,6 +90,8 @@ def test_a_year_later_the_pits_of_last_season_are_in_the_record(slow: Path, tmp_
     toml.write_text(newer.replace('cone_after = "cone_after.csv"\n', ""), "utf-8")
     before = judged[judged["phase"] == "before"].replace({"date": {"2026": "2027"}}, regex=True)
     before.to_csv(folder / "pits.csv", index=False)
+    cone = folder / "cone.csv"
+    cone.write_text(cone.read_text("utf-8").replace("2026-", "2027-"), "utf-8")
     assert CliRunner().invoke(main, ["plan", str(folder), "--quiet"]).output == ""
     told = CliRunner().invoke(main, ["records", "check", str(folder)]).output
     assert "does not hold" not in told
