@@ -57,13 +57,16 @@ def sheet_facts(plan: Plan) -> Facts:
     """Return everything the template of the sheet prints."""
     zones = zones_in_order(plan)
     height, first = _map_height_mm(plan)
+    small = {str(zone) for zone in small_numbers(zones)}
+    listed = len(zones) - len(small)
     return {
         **_common(plan, constant(RULES, "map_width_mm"), height),
         "mode": "sheet",
         "pins": plan.settings.machine.depth_control == "pins",
         "fuel_known": bool("fuel_l" in zones and zones["fuel_l"].notna().any()),
         "zones_first": first,
-        "small": [str(zone) for zone in small_numbers(zones)],
+        "zones_long": listed > constant(RULES, "zones_a_page"),
+        "small": sorted(small),
         "why_small": why_small(plan, zones),
         "totals": _totals(plan),
         "hazards": [_hazard(hazard, plan) for hazard in hazards_in_order(plan)],
