@@ -174,7 +174,5 @@ def test_a_field_turned_with_its_heading_keeps_its_pan(make_stations, count):
     here, there = one.predict(places, part), two.predict(places @ turn, part)
     for name in ("base_mean_cm", "base_sd_cm", "pan_probability"):
         np.testing.assert_allclose(getattr(here, name), getattr(there, name), rtol=1e-5)
-    told = [
-        {k: v for k, v in model.report.items() if isinstance(v, float)} for model in (one, two)
-    ]
+    told = [{k: v for k, v in model.report.items() if isinstance(v, float)} for model in (one, two)]
     assert told[0] == pytest.approx(told[1], rel=1e-4, abs=1e-6)
