@@ -15,6 +15,7 @@ PLAIN = Facts(
     lift_out=True,
     min_run_m=25.0,
     short_runs=(),
+    left_out_m2={},
 )
 
 
@@ -48,6 +49,11 @@ def test_short_runs_are_counted() -> None:
     run = ShortRun(pass_id=2, from_m=10.0, to_m=20.0, length_m=10.0, depth_cm=0.0)
     assert "1 run is shorter" in told(short_runs=(run,))["short-runs-at-hazards"]
     assert "2 runs are shorter" in told(short_runs=(run, run))["short-runs-at-hazards"]
+
+
+def test_a_depth_left_out_is_told_with_its_ground() -> None:
+    text = told(left_out_m2={32.5: 200.0})["depth-not-worth-setting"]
+    assert text.startswith("32.5 cm would suit 0.02 ha best")
 
 
 def test_a_field_that_needs_no_work_is_told() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -17,8 +17,9 @@ from zoning.depths.levels import allowed_options, deepest_within, depth_options,
 from zoning.depths.loss import expected_loss, needed_depth
 from zoning.depths.places import Places
 from zoning.depths.remarks import Facts, ShortRun, remarks
-from zoning.depths.search import Found, Search
-from zoning.depths.steps import chains_of, change_charge, piece_cost
+from zoning.depths.search import Search
+from zoning.depths.steps import chains_of, change_charge, piece_cost, setting_charge
+from zoning.depths.worth import Steps, worth_setting
 from zoning.model import Losses, Notice, PanSurface, Settings
 
 Floats = NDArray[np.float64]
@@ -39,6 +40,9 @@ class DepthChoice:
         Deepest setting that the hazards leave each piece, 0 for none, shape ``(pieces,)`` [cm].
     losses
         Expected loss of this choice and of the others: see `zoning.depths.compare`.
+    at_most_loss_cm
+        Expected loss along these passes with at most 1, 2, ... working depths, the last with as
+        many as are allowed; every set but the last is the best that was tried [cm].
     every_step_loss_cm
         Expected loss place by place with every setting of the machine: the least there is [cm].
     proven
@@ -53,6 +57,7 @@ class DepthChoice:
     levels_cm: Floats
     cap_cm: Floats
     losses: Losses
+    at_most_loss_cm: tuple[float, ...]
     every_step_loss_cm: float
     proven: bool
     forced_short_runs: tuple[ShortRun, ...]
@@ -61,11 +66,16 @@ class DepthChoice:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Driven:
-    """Option of each piece, and how it was found."""
+    """Option of each piece, the same with fewer depths, and how it was found.
+
+    `left_out_m2` holds the area of each option that was not worth a setting of its own.
+    """
 
     option: Ints
-    found: Found
+    with_fewer: tuple[Ints, ...]
+    proven: bool
     short_runs: tuple[ShortRun, ...]
+    left_out_m2: Mapping[int, float]
 
 
 def choose_depths(
@@ -80,7 +90,8 @@ def choose_depths(
     Of all ways to drive the passes with at most ``max_depths`` working depths, each a setting of
     the machine, none deeper than its cap and every run at least the shortest run, the one of least
     expected loss plus the charge for changes is sought. Along the passes that is exact; over the
-    sets of depths it is as exact as `DepthChoice.proven` says.
+    sets of depths it is as exact as `DepthChoice.proven` says. A depth for next to no ground must
+    be worth its setting besides: see `zoning.depths.worth`.
 
     Parameters
     ----------
@@ -112,7 +123,8 @@ def choose_depths(
     )
     cost = piece_cost(places, loss, len(laid.pieces))
     allowed = allowed_options(options, caps_cm, lift_out=depth.lift_out)
-    driven = _drive(laid, np.where(allowed, cost, np.inf), settings)
+    area_m2 = np.bincount(places.piece, places.area_m2).astype(np.float64)
+    driven = _drive(laid, np.where(allowed, cost, np.inf), area_m2, settings)
     cap = deepest_within(options, caps_cm)
     column = np.searchsorted(options, cap)[places.piece]
     weighed = Weighed(loss, places.area_m2, allowed[places.piece], column, options)
@@ -127,6 +139,7 @@ def choose_depths(
         lift_out=depth.lift_out,
         min_run_m=depth.min_run_m,
         short_runs=driven.short_runs,
+        left_out_m2={float(options[k]): area for k, area in driven.left_out_m2.items()},
     )
     depth_cm = options[driven.option]
     return DepthChoice(
@@ -134,14 +147,21 @@ def choose_depths(
         levels_cm=np.unique(depth_cm[depth_cm > 0]),
         cap_cm=cap,
         losses=losses_of(weighed, driven.option[places.piece], free, surface, depth),
+        at_most_loss_cm=_at_most(weighed, driven, places.piece, depth.max_depths),
         every_step_loss_cm=weighed.mean(least),
-        proven=driven.found.proven,
+        proven=driven.proven,
         forced_short_runs=driven.short_runs,
         notices=remarks(facts),
     )
 
 
-def _drive(laid: Laid, cost: Floats, settings: Settings) -> _Driven:
+def _at_most(weighed: Weighed, driven: _Driven, piece: Ints, most: int) -> tuple[float, ...]:
+    """Return the loss with at most 1, 2, ... `most` depths: further ones bring nothing."""
+    options = [*driven.with_fewer, *[driven.option] * most][:most]
+    return tuple(weighed.mean(option[piece]) for option in options)
+
+
+def _drive(laid: Laid, cost: Floats, area_m2: Floats, settings: Settings) -> _Driven:
     """Find the levels and lay them along the passes."""
     order, chains = chains_of(laid)
     min_run_m = settings.depth.min_run_m
@@ -149,22 +169,31 @@ def _drive(laid: Laid, cost: Floats, settings: Settings) -> _Driven:
     most = min(settings.depth.max_depths, cost.shape[1] - 1)
     trials = int(constant("depth_rules", "search_effort") / driver.effort(most + 1))
     search = Search(driver.objective, _bounds(cost), cost.shape[1], trials=trials)
-    sets = int(constant("depth_rules", "search_sets"))
-    found = search.best(settings.depth.max_depths, sets=sets)
-    level = driver.sequence((0, *found.columns))
-    option = np.empty(len(order), dtype=np.int64)
-    option[order] = level
+    found = search.best(most, sets=int(constant("depth_rules", "search_sets")))
+    steps = Steps(area_m2[order], ~np.isfinite(cost[order, -1]))
+    chosen = worth_setting(found, search, driver, steps, setting_charge(settings))
+    back = np.argsort(order)
+    return _Driven(
+        option=chosen.level[back],
+        with_fewer=tuple(driver.sequence((0, *few))[back] for few in chosen.found.fewer),
+        proven=chosen.found.proven,
+        short_runs=_short_runs(laid.pieces.iloc[order], driver, chosen.level, settings),
+        left_out_m2=chosen.left_out,
+    )
+
+
+def _short_runs(
+    steps: gpd.GeoDataFrame, driver: Driver, level: Ints, settings: Settings
+) -> tuple[ShortRun, ...]:
     options = depth_options(settings.machine, lift_out=True)
-    table = laid.pieces
-    number, begin, end = (table[name].to_numpy()[order] for name in ("pass_id", "from_m", "to_m"))
-    short = [
+    number, begin, end = (steps[name].to_numpy() for name in ("pass_id", "from_m", "to_m"))
+    return tuple(
         ShortRun(
             int(number[run.first]), float(begin[run.first]), float(end[run.last]),
             run.length_m, float(options[run.level]),
         )
         for run in driver.short_runs(level)
-    ]  # fmt: skip
-    return _Driven(option, found, tuple(short))
+    )  # fmt: skip
 
 
 def _bounds(cost: Floats) -> Callable[[Ints], Floats]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,6 +59,8 @@ class Facts:
         Shortest run [m].
     short_runs
         Runs that hazards make shorter.
+    left_out_m2
+        Ground of each depth that was left out as not worth a setting of its own [m2].
     """
 
     area_m2: Floats
@@ -69,6 +71,7 @@ class Facts:
     lift_out: bool
     min_run_m: float
     short_runs: tuple[ShortRun, ...]
+    left_out_m2: Mapping[float, float]
 
     def hectares(self, where: NDArray[np.bool_]) -> float:
         """Return the area of the places [ha]."""
@@ -77,7 +80,7 @@ class Facts:
 
 def remarks(facts: Facts) -> tuple[Notice, ...]:
     """Return the notices that the facts call for."""
-    return (*_reach(facts), *_hazards(facts), *_short(facts), *_idle(facts))
+    return (*_reach(facts), *_hazards(facts), *_short(facts), *_not_worth(facts), *_idle(facts))
 
 
 def _reach(facts: Facts) -> Iterator[Notice]:
@@ -120,6 +123,15 @@ def _short(facts: Facts) -> Iterator[Notice]:
             f"(min_run_m), down to {shortest:.0f} m. That is meant: drive them as they stand."
         )
         yield Notice("note", "short-runs-at-hazards", text)
+
+
+def _not_worth(facts: Facts) -> Iterator[Notice]:
+    for depth_cm, area_m2 in sorted(facts.left_out_m2.items()):
+        text = (
+            f"{depth_cm:g} cm would suit {area_m2 / M2_PER_HA:.2f} ha best, but moving the pins "
+            "for so little ground costs more than it brings: it is worked at the other depths."
+        )
+        yield Notice("note", "depth-not-worth-setting", text)
 
 
 def _idle(facts: Facts) -> Iterator[Notice]:

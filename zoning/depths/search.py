@@ -29,12 +29,16 @@ _BATCH = 32  # sets tried at once
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """The set found: its columns, its cost, and whether no other set can be better."""
+    """The set found: its columns, its cost, and whether no other set can be better.
+
+    `fewer` holds the cheapest set that was tried of each smaller number of depths, from one depth.
+    """
 
     columns: Columns
     cost: float
     proven: bool
     trials: int
+    fewer: tuple[Columns, ...] = ()
 
 
 class Search:
@@ -90,7 +94,11 @@ class Search:
             every = list(combinations(self._options, most))
             best, proven = self._try(every, self._known[columns], limit=self._trials)
             columns = best if self._better(best, columns) else columns
-        return Found(columns, self._known[columns], proven, len(self._known))
+        fewer = tuple(self._cheapest_tried(size) for size in range(1, len(columns)))
+        return Found(columns, self._known[columns], proven, len(self._known), fewer)
+
+    def _cheapest_tried(self, size: int) -> Columns:
+        return min((s for s in self._known if len(s) == size), key=lambda s: (self._known[s], s))
 
     def _climb(self, columns: Columns) -> Columns:
         """Change one depth at a time for as long as that helps and the allowance reaches."""

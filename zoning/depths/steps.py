@@ -23,8 +23,20 @@ def change_charge(settings: Settings) -> float:
     width x depth step x (1 - assurance). The length is `change_equivalent_hydraulic_m`, or
     `change_equivalent_pins_m` where somebody has to get down and move pins.
     """
+    return _charge(settings, "change")
+
+
+def setting_charge(settings: Settings) -> float:
+    """Return what a depth that is set for next to no ground is charged, likewise [cm m2].
+
+    The length is `setting_equivalent_pins_m`, or `setting_equivalent_hydraulic_m`.
+    """
+    return _charge(settings, "setting")
+
+
+def _charge(settings: Settings, what: str) -> float:
     machine = settings.machine
-    length_m = constant("depth_rules", f"change_equivalent_{machine.depth_control}_m")
+    length_m = constant("depth_rules", f"{what}_equivalent_{machine.depth_control}_m")
     too_deep = 1.0 - settings.depth.assurance
     return length_m * machine.width_m * machine.depth_step_cm * too_deep
 

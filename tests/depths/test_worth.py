@@ -1,0 +1,116 @@
+"""A depth for next to no ground: left out where pins must be moved, unless it brings its charge.
+
+The ground is 1.8 ha whose pan lies at 30 cm but for a strip of 195 m2, known exactly, clearance
+3 cm. Losses are reckoned by hand: 0.8 a centimetre too shallow, 0.2 one too deep. The charge of a
+setting is 400 m x 3.01 m x 2.5 cm x 0.2 = 602 cm m2, that of the two changes 2 x 30.1.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from depths.plain_passes import placed, rules, straight, surface
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from zoning.depths.drive import DepthChoice, choose_depths
+
+PASSES, STEPS = 20, 60
+N = PASSES * STEPS
+STRIP = np.arange(10 * STEPS + 20, 10 * STEPS + 33)
+BODY_CM = 32.0
+
+
+def strip_at(
+    base_cm: float,
+    *,
+    cap_cm: float = np.inf,
+    pan: float = 1.0,
+    control: str = "pins",
+    strip: np.ndarray = STRIP,
+    **depth: object,
+) -> DepthChoice:
+    base, probability, caps = np.full(N, BODY_CM), np.ones(N), np.full(N, np.inf)
+    base[strip], probability[strip], caps[strip] = base_cm, pan, cap_cm
+    there = placed(np.arange(N), 15.0)
+    plan = rules({"depth_control": control}, **depth)
+    return choose_depths(
+        straight(PASSES, STEPS), there, surface(base, 0.0, probability), plan, caps
+    )
+
+
+@pytest.mark.parametrize(
+    ("base_cm", "levels_cm"),
+    [
+        (34.5, [35.0]),  # 2.5 cm too shallow without: 195 x 0.8 x 2.5 - 60 = 330
+        (37.0, [35.0, 40.0]),  # 5 cm too shallow: 720
+        (27.0, [35.0]),  # 5 cm too deep: 195 x 0.2 x 5 - 60 = 135
+        (14.5, [17.5, 35.0]),  # 17.5 cm too deep: 622
+    ],
+)
+def test_a_strip_has_its_own_depth_only_where_it_brings_the_charge(
+    base_cm: float, levels_cm: list[float]
+) -> None:
+    choice = strip_at(base_cm)
+    assert choice.levels_cm.tolist() == levels_cm
+    told = [n.text for n in choice.notices if n.code == "depth-not-worth-setting"]
+    assert bool(told) == (len(levels_cm) == 1)
+    assert all("0.02 ha" in text for text in told)
+
+
+def test_from_the_seat_the_strip_keeps_its_depth() -> None:
+    choice = strip_at(34.5, control="hydraulic")
+    assert choice.levels_cm.tolist() == [35.0, 37.5]
+    assert "depth-not-worth-setting" not in {notice.code for notice in choice.notices}
+
+
+def test_a_wider_strip_keeps_its_depth() -> None:
+    wide = np.concatenate([STRIP, STRIP + STEPS])  # 390 m2: more than 2 % of the field
+    assert strip_at(33.0, strip=wide).levels_cm.tolist() == [35.0, 37.5]
+
+
+def test_ground_that_a_hazard_keeps_shallow_is_not_lifted_to_save_a_setting() -> None:
+    # Lifted: 0.25 x 0.8 x 35; at 25 cm: 0.25 x 0.8 x 10 + 0.75 x 0.2 x 25; 244 cm m2 between them.
+    choice = strip_at(32.0, cap_cm=25.0, pan=0.25)
+    assert choice.levels_cm.tolist() == [25.0, 35.0]
+    assert (choice.depth_cm[STRIP] == 25.0).all()
+    free = strip_at(32.0, pan=0.25)
+    assert free.levels_cm.tolist() == [35.0]
+
+
+def test_what_is_left_out_is_what_fewer_depths_would_choose() -> None:
+    dropped, asked = strip_at(34.5), strip_at(34.5, max_depths=1)
+    assert (dropped.depth_cm == asked.depth_cm).all()
+    assert dropped.losses.driven_cm == asked.losses.driven_cm
+    assert dropped.proven
+
+
+def test_the_loss_with_fewer_depths_is_what_fewer_depths_bring() -> None:
+    both = strip_at(37.0)
+    assert len(both.at_most_loss_cm) == 4
+    assert both.at_most_loss_cm[0] == pytest.approx(strip_at(37.0, max_depths=1).losses.driven_cm)
+    assert both.at_most_loss_cm[1:] == pytest.approx([both.losses.driven_cm] * 3)
+
+
+def objective(choice: DepthChoice) -> float:
+    """Return loss times area plus the charges of the changes, summed anew [cm m2]."""
+    changes = np.count_nonzero(np.diff(choice.depth_cm.reshape(PASSES, STEPS), axis=1))
+    return choice.losses.driven_cm * N * 15.0 + changes * 20.0 * 3.01 * 2.5 * 0.2
+
+
+@given(st.integers(0, 10_000), st.integers(2, 4))
+@settings(max_examples=15, deadline=None)
+def test_a_depth_that_stays_on_little_ground_brings_its_charge(seed: int, most: int) -> None:
+    rng = np.random.default_rng(seed)
+    mean = np.full(N, BODY_CM)
+    for first in rng.integers(0, N - 20, 3):
+        mean[first : first + int(rng.integers(5, 20))] = rng.uniform(12, 42)
+    laid, there, pan = straight(PASSES, STEPS), placed(np.arange(N), 15.0), surface(mean, 0.5)
+    free = np.full(N, np.inf)
+    choice = choose_depths(laid, there, pan, rules(max_depths=most), free)
+    used, count = np.unique(choice.depth_cm[choice.depth_cm > 0], return_counts=True)
+    little = set(used[count * 15.0 < 0.02 * N * 15.0])
+    if len(used) > 1 and little:
+        fewer = choose_depths(laid, there, pan, rules(max_depths=len(used) - 1), free)
+        dearer = objective(fewer) - objective(choice) >= 400.0 * 3.01 * 2.5 * 0.2 - 1e-6
+        assert dearer or little <= set(fewer.levels_cm)
