@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from zoning.cli.summary import _comparison, _depths, _left_out, _rating, _readings, _trust
+from zoning.cli.summary import _at_most, _comparison, _depths, _left_out, _rating, _readings, _trust
 from zoning.model import Losses, Notice
 from zoning.model.settings import DepthSection, MachineSection
 
@@ -159,6 +159,18 @@ def test_a_centimetre_of_loss_is_explained_by_the_assurance_of_the_plan() -> Non
     told = _comparison(plan).splitlines()[-1]
     assert "too shallow for the pan counts 0.8 cm" in told
     assert "too deep 0.2 cm" in told
+
+
+def test_what_each_further_depth_brings_stands_in_one_small_table() -> None:
+    totals = {f"loss_at_most_{i}_cm": 3.0 / i for i in (1, 2, 3)}
+    settings = SimpleNamespace(depth=DepthSection(max_depths=3))
+    lines = _at_most(SimpleNamespace(totals=totals, settings=settings, hazards=[])).splitlines()
+    assert [line.split()[-3:] for line in lines[1:]] == [
+        ["1", "2", "3"],
+        ["3.00", "1.50", "1.00"],
+    ]
+    settings.depth = DepthSection(max_depths=1)
+    assert _at_most(SimpleNamespace(totals=totals, settings=settings, hazards=[])) == ""
 
 
 def test_no_station_left_out_gives_no_sentence_about_it() -> None:

@@ -28,6 +28,7 @@ def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
         table("Is loosening called for?", _rating(plan)),
         _depths(plan),
         _comparison(plan),
+        _at_most(plan),
         _effort(plan),
         _trust(plan),
         _left_out(plan),
@@ -191,6 +192,24 @@ def _insured_word(plan: Plan) -> str:
 
 def _single_word(depth_cm: float) -> str:
     return f"one depth, {depth_cm:g} cm" if depth_cm else "no work at all"
+
+
+def _at_most(plan: Plan) -> str:
+    """Return what each further working depth brings, where more than one is allowed."""
+    most = plan.settings.depth.max_depths
+    losses = [plan.totals[f"loss_at_most_{i}_cm"] for i in range(1, most + 1)]
+    if most < 2:
+        return ""
+    rows = [
+        ["at most", *(str(i) for i in range(1, most + 1))],
+        ["loss cm", *(f"{loss:.2f}" for loss in losses)],
+    ]
+    lifted = (
+        "; where a hazard allows none of them, legs are lifted out" if len(plan.hazards) else ""
+    )
+    return table(
+        f"Expected loss along the passes with at most so many working depths{lifted}", rows
+    )
 
 
 def _effort(plan: Plan) -> str:

@@ -203,6 +203,7 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
         totals={
             **_totals(zones),
             **effort.totals,
+            **_at_most(driven.choice),
             "ridge_allowance_cm": allowance_cm(inputs),
         },
         surface_report=ground.pan.report,
@@ -245,3 +246,8 @@ def _totals(zones: gpd.GeoDataFrame) -> Mapping[str, float]:
     area_ha = float(worked["area_ha"].sum())
     weighted = float((worked["depth_cm"] * worked["area_ha"]).sum())
     return {"zones": float(len(zones)), "mean_depth_cm": weighted / area_ha if area_ha else 0.0}
+
+
+def _at_most(choice: depths.DepthChoice) -> Mapping[str, float]:
+    """Return the expected loss with at most 1, 2, ... working depths along the same passes [cm]."""
+    return {f"loss_at_most_{i}_cm": loss for i, loss in enumerate(choice.at_most_loss_cm, start=1)}
