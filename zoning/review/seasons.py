@@ -10,7 +10,7 @@ from zoning.records import Entry, Pit, PlanIssued, Record
 from zoning.review.ground import apart_m
 from zoning.review.plans import depths_planned
 from zoning.review.rules import rule
-from zoning.review.views import as_counted, last_verdicts
+from zoning.review.views import SEEN, as_counted, depths_noted, last_verdicts
 from zoning.review.words import verdict_said
 
 
@@ -193,15 +193,8 @@ def _gap(one: Pit, other: Pit) -> float:
 
 
 def _done(pit: Pit, verdict: str) -> str:
-    seen = {"yes": "pan", "no": "no pan", "": "pan not noted"}[pit.pan]
-    return ", ".join(
-        told for told in (verdict_said(verdict) if verdict else seen, _depths(pit)) if told
-    )
-
-
-def _depths(pit: Pit) -> str:
-    noted = (("at a leg", pit.loosened_at_leg_cm), ("between", pit.loosened_between_cm))
-    return ", ".join(f"{where} {cm:g} cm" for where, cm in noted if cm is not None)
+    told = (verdict_said(verdict) if verdict else SEEN[pit.pan], depths_noted(pit))
+    return ", ".join(words for words in told if words)
 
 
 def _pan(pit: Pit) -> str:

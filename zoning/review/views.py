@@ -16,7 +16,7 @@ from zoning.review.rules import rule
 from zoning.review.words import verdict_said
 
 UNCHECKED = "not checked"
-_SEEN = {"yes": "pan", "no": "no pan", "": "pan not noted"}
+SEEN = {"yes": "pan", "no": "no pan", "": "pan not noted"}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,7 +39,7 @@ class PitView:
     def verdict(self) -> str:
         """What a pit before the work shows, or how the newest check judged one after it."""
         if self.body.phase == "before":
-            return _SEEN[self.body.pan]
+            return SEEN[self.body.pan]
         return verdict_said(self.judged.verdict) if self.judged else UNCHECKED
 
     @property
@@ -56,12 +56,7 @@ class PitView:
     @property
     def depths(self) -> str:
         """The depths measured, in a few words."""
-        pit = self.body
-        if pit.phase == "before":
-            noted = (("top", pit.pan_top_cm), ("base", pit.pan_base_cm))
-        else:
-            noted = (("at a leg", pit.loosened_at_leg_cm), ("between", pit.loosened_between_cm))
-        return ", ".join(f"{where} {cm:g} cm" for where, cm in noted if cm is not None)
+        return depths_noted(self.body)
 
     @property
     def place(self) -> tuple[float, float]:
@@ -131,6 +126,15 @@ def pit_views(record: Record, ground: Ground, season: int) -> list[PitView]:
             )
         )
     return sorted(found, key=lambda pit: (pit.body.phase, as_counted(pit.body.pit)))
+
+
+def depths_noted(pit: Pit) -> str:
+    """Return the depths measured in a pit, in a few words."""
+    if pit.phase == "before":
+        noted = (("top", pit.pan_top_cm), ("base", pit.pan_base_cm))
+    else:
+        noted = (("at a leg", pit.loosened_at_leg_cm), ("between", pit.loosened_between_cm))
+    return ", ".join(f"{where} {cm:g} cm" for where, cm in noted if cm is not None)
 
 
 def as_counted(name: str) -> list[tuple[str, int]]:
