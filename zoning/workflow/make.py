@@ -18,6 +18,7 @@ from zoning.units import CM_PER_M
 from zoning.workflow.cautions import in_order, standing, zone_cautions
 from zoning.workflow.cells import Cells, lay_cells
 from zoning.workflow.describe import describe_runs, describe_zones, uncertain_places
+from zoning.workflow.disagree import base_notices, part_notices
 from zoning.workflow.division import divide
 from zoning.workflow.effort import effort_of
 from zoning.workflow.gateway import gateway_notices
@@ -30,7 +31,7 @@ from zoning.workflow.ridge import (
     working_settings,
 )
 from zoning.workflow.shared import shared_notices
-from zoning.workflow.support import size_notices, support_notices
+from zoning.workflow.support import doubt_notices, size_notices, support_notices
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -114,7 +115,9 @@ def lay_ground(
     pan = model.predict(cells.xy_m, cells.part.tolist())
     wide = size_notices(boundary, settings.machine.width_m)
     taken = shared_notices(shared)
-    notices = (*divided.notices, *read.notices, *support_notices(pan.report), *taken, *wide)
+    fitted = (*support_notices(pan.report), *_doubts(model))
+    differ = part_notices(stations, parts)
+    notices = (*divided.notices, *read.notices, *differ, *fitted, *taken, *wide)
     return Ground(heading_deg, parts, read, model, cells, pan, notices)
 
 
@@ -165,7 +168,8 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
     measured = measured_ridge_cm(inputs)
     effort = effort_of(described, settings, driven.choice.losses, measured_ridge_cm=measured)
     zones = effort.zones
-    told = (*ridge_notices(inputs, zones), *_at_gateways(ground, driven, settings))
+    against = (*_at_gateways(ground, driven, settings), *_above_bases(ground, driven, settings))
+    told = (*ridge_notices(inputs, zones), *against)
     cell_piece = depths.piece_of(driven.laid.pieces, cells.xy_m)
     notices = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *told)
     runs = depths.runs(driven.laid.lines, driven.laid.pieces, driven.choice.depth_cm)
@@ -222,6 +226,23 @@ def _at_gateways(ground: Ground, driven: Driven, settings: Settings) -> tuple[No
         driven.pan.base_mean_cm,
         step_cm=settings.machine.depth_step_cm,
     )
+
+
+def _above_bases(ground: Ground, driven: Driven, settings: Settings) -> tuple[Notice, ...]:
+    stations, choice = ground.read.stations, driven.choice
+    piece = depths.piece_of(driven.laid.pieces, stations[["x_m", "y_m"]].to_numpy(dtype=np.float64))
+    return base_notices(
+        stations,
+        choice.depth_cm[piece],
+        choice.cap_cm[piece],
+        min_run_m=settings.depth.min_run_m,
+    )
+
+
+def _doubts(model: surface.PanModel) -> tuple[Notice, ...]:
+    names = [model.stations.names[row] for row in model.stations.base_row]
+    told = zip(names, model.base.no_pan_probability().tolist(), strict=True)
+    return doubt_notices(told, str(model.report.get("outliers") or ""))
 
 
 def _placed(rows: pd.DataFrame, crs: str) -> gpd.GeoDataFrame:

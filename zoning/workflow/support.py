@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 import shapely
 from shapely import MultiPolygon
 
+from zoning.contracts import constant
 from zoning.model import Notice
+from zoning.outputs.left_out import in_numbers
+from zoning.workflow.disagree import named
 
 Report = Mapping[str, float | str | bool | None]
 
@@ -33,6 +36,28 @@ def support_notices(report: Report) -> tuple[Notice, ...]:
             )
         )
     return tuple(found)
+
+
+def doubt_notices(no_pan: Iterable[tuple[str, float]], outliers: str) -> tuple[Notice, ...]:
+    """Return a note on stations whose hard layer may be no pan and that are not told as odd.
+
+    Parameters
+    ----------
+    no_pan
+        Each station with a base, and the probability that it is the base of no pan.
+    outliers
+        Stations that are told as odd, as in the report of the fit.
+    """
+    least, odd = constant("plan_rules", "base_doubted"), outliers.split("; ")
+    told = [f"{name} ({100 * p:.0f} %)" for name, p in no_pan if p >= least and name not in odd]
+    if not told:
+        return ()
+    text = (
+        "By what the neighbours show, the hard layer that was read is not the pan, with the "
+        f"probability given, at: {named(sorted(told, key=in_numbers))}. The reading counts for so "
+        "much less: dig there."
+    )
+    return (Notice("note", "base-doubted", text),)
 
 
 def size_notices(boundary: MultiPolygon, width_m: float) -> tuple[Notice, ...]:

@@ -1,0 +1,118 @@
+"""Stations that the map or the plan does not agree with are named; those in order are not."""
+
+from __future__ import annotations
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+from shapely import box
+
+from zoning.model import Plan
+from zoning.workflow.disagree import base_notices, named, part_notices
+
+# A field of 100 m whose headland is drawn 18 m wide along the west side, a wheeling in its middle.
+PARTS = gpd.GeoDataFrame(
+    {
+        "part": ["headland", "wheeling", "body"],
+        "kind": ["headland", "wheeling", "body"],
+        "area_ha": [0.18, 0.03, 0.79],
+    },
+    geometry=[
+        box(0, 0, 18, 100),
+        box(58.5, 0, 61.5, 100),
+        box(18, 0, 58.5, 100).union(box(61.5, 0, 100, 100)),
+    ],
+)
+
+
+def stood(*places: tuple[str, float, str], used: bool = True) -> pd.DataFrame:
+    names = ["station", "x_m", "part"]
+    return pd.DataFrame(list(places), columns=names).assign(y_m=50.0, used=used)
+
+
+def test_a_pit_recorded_on_another_part_than_the_map_has_there_is_named() -> None:
+    (note,) = part_notices(stood(("G5", 22.0, "headland"), ("G4", 16.5, "body")), PARTS)
+    assert (note.level, note.code) == ("note", "part-differs")
+    assert "G4 (body, map: headland), G5 (headland, map: body)." in note.text
+
+
+@pytest.mark.parametrize(
+    "place",
+    [
+        ("A", 10.0, "headland"),  # as the map has it
+        ("A", 10.0, ""),  # nothing recorded
+        ("A", 10.0, "gateway"),  # a part the map does not have is told elsewhere
+        ("A", 18.6, "headland"),  # nearer than a metre
+        ("A", 60.9, "body"),  # in the strip, 0.6 m from the body
+        ("A", 64.0, "wheeling"),  # 2.5 m beside it: less than a receiver tells
+    ],
+)
+def test_what_fits_the_map_is_not(place: tuple[str, float, str]) -> None:
+    assert part_notices(stood(place), PARTS) == ()
+
+
+def test_a_wheeling_recorded_far_from_every_wheeling_is_named() -> None:
+    (note,) = part_notices(stood(("W1", 80.0, "wheeling")), PARTS)
+    assert "W1 (wheeling, map: body)" in note.text
+    assert part_notices(stood(("W1", 80.0, "wheeling"), used=False), PARTS) == ()
+
+
+def above(
+    base_cm: float, depth_cm: float, *, cap_cm: float = 50.0, censored: bool = False
+) -> str | None:
+    table = pd.DataFrame(
+        {"station": ["G5"], "pan_base_cm": [base_cm], "censored": [censored], "used": [True]}
+    )
+    told = base_notices(table, np.array([depth_cm]), np.array([cap_cm]), min_run_m=25.0)
+    return told[0].text if told else None
+
+
+def test_a_plan_above_a_base_that_was_read_says_so_in_whole_centimetres() -> None:
+    assert "read at: G5 by 5 cm." in str(above(41.2, 36.0))
+    assert "G5 by 5 cm or more." in str(above(41.2, 36.0, censored=True))
+    assert "G5 (legs lifted out)." in str(above(41.2, 0.0))
+    assert "25 m" in str(above(41.2, 36.0))
+
+
+@pytest.mark.parametrize(
+    ("base_cm", "depth_cm", "cap_cm"),
+    [
+        (30.0, 44.0, 50.0),  # below the pan
+        (37.9, 36.0, 50.0),  # less than the reading tells
+        (41.0, 30.0, 30.0),  # held by a hazard
+        (41.0, 0.0, 0.0),  # lifted at a hazard
+        (58.0, 50.0, 50.0),  # the deepest setting
+        (np.nan, 35.0, 50.0),  # no base was read
+    ],
+)
+def test_other_places_are_not(base_cm: float, depth_cm: float, cap_cm: float) -> None:
+    assert above(base_cm, depth_cm, cap_cm=cap_cm) is None
+
+
+def test_the_worst_stand_first_and_a_reading_left_out_counts_for_nothing() -> None:
+    table = pd.DataFrame(
+        {
+            "station": ["S10", "S9", "S2", "S1"],
+            "pan_base_cm": [40.0, 40.0, 44.0, 60.0],
+            "censored": False,
+            "used": [True, True, True, False],
+        }
+    )
+    (note,) = base_notices(table, np.full(4, 35.0), np.full(4, 50.0), min_run_m=25.0)
+    assert "at: S2 by 9 cm, S9 by 5 cm, S10 by 5 cm." in note.text
+
+
+def test_many_are_counted() -> None:
+    assert named(["a", "b"]) == "a, b"
+    assert named(list("abcdefgh")) == "a, b, c, d, e, f and 2 more"
+
+
+def test_the_sample_names_only_stations_whose_base_lies_below_the_work(sample_plan: Plan) -> None:
+    (note,) = (n for n in sample_plan.notices if n.code == "above-base-read")
+    told = note.text.split("read at: ")[1].split(". ")[0].split(", ")
+    places, names = sample_plan.stations, [one.split(" ")[0] for one in told]
+    zones = sample_plan.zones
+    for row in places[places["station"].isin(names)].itertuples():
+        depth = zones.loc[zones.geometry.distance(row.geometry) < 1e-6, "depth_cm"]
+        assert row.pan_base_cm >= depth.min() + 2.0

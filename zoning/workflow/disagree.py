@@ -1,0 +1,109 @@
+"""Where the map or the plan does not agree with what was noted or read at a place."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from zoning.contracts import constant
+from zoning.model import Notice
+from zoning.outputs.left_out import in_numbers
+from zoning.parts import part_of
+
+Floats = NDArray[np.float64]
+
+
+def part_notices(stations: pd.DataFrame, parts: gpd.GeoDataFrame) -> tuple[Notice, ...]:
+    """Return a note on the stations whose recorded part lies elsewhere by the map.
+
+    Parameters
+    ----------
+    stations
+        ``station, x_m, y_m, part`` (recorded, or empty) and ``used``; others are passed over.
+    parts
+        ``part, kind`` and geometry: the map.
+    """
+    known = stations[stations["used"].astype(bool) & stations["part"].isin(parts["part"])]
+    mapped = part_of(parts, known[["x_m", "y_m"]].to_numpy(dtype=np.float64))
+    told = [
+        f"{name} ({part}, map: {there})"
+        for name, part, there, off_m in zip(
+            known["station"], known["part"], mapped, _off_m(known, parts), strict=True
+        )
+        if part != there and off_m > _slack_m(parts, part)
+    ]
+    if not told:
+        return ()
+    text = (
+        f"Recorded part differs from the map at its place: {named(sorted(told, key=in_numbers))}. "
+        "What was recorded counts for the readings, the map for the work. Look whether the place "
+        "is right, and the width or line of the part in [areas]."
+    )
+    return (Notice("note", "part-differs", text),)
+
+
+def _off_m(known: pd.DataFrame, parts: gpd.GeoDataFrame) -> list[float]:
+    """Return how far each station stands from the ground of the part recorded there [m]."""
+    shapes = dict(zip(parts["part"], parts.geometry, strict=True))
+    places = gpd.points_from_xy(known["x_m"], known["y_m"])
+    return [
+        float(shapes[part].distance(place))
+        for part, place in zip(known["part"], places, strict=True)
+    ]
+
+
+def _slack_m(parts: gpd.GeoDataFrame, part: str) -> float:
+    """Return how far off a part may be recorded before it is told [m]."""
+    strip = (parts.loc[parts["part"] == part, "kind"] == "wheeling").any()
+    return constant("plan_rules", "wheeling_off_m" if strip else "part_off_m")
+
+
+def base_notices(
+    stations: pd.DataFrame, depth_cm: Floats, cap_cm: Floats, *, min_run_m: float
+) -> tuple[Notice, ...]:
+    """Return a note on the stations where the plan stays above the base that was read.
+
+    Ground that a hazard keeps as shallow, or the deepest setting, is told elsewhere.
+
+    Parameters
+    ----------
+    stations
+        ``station, pan_base_cm, censored, used``.
+    depth_cm, cap_cm
+        Working depth at each station, and the deepest setting that the hazards leave there [cm].
+    min_run_m
+        Shortest run [m].
+    """
+    base = stations["pan_base_cm"].to_numpy(dtype=np.float64)
+    short = base - depth_cm
+    free = np.minimum(base, cap_cm) - depth_cm
+    least = constant("plan_rules", "above_base_cm")
+    rows = np.flatnonzero(stations["used"].to_numpy(dtype=bool) & (free >= least))
+    names = stations["station"].tolist()
+    order = sorted(rows, key=lambda i: (-round(float(short[i]), 1), in_numbers(names[i])))
+    deeper = stations["censored"].to_numpy(dtype=bool)
+    told = [_above(names[i], float(short[i]), float(depth_cm[i]), deeper=deeper[i]) for i in order]
+    if not told:
+        return ()
+    text = (
+        f"The plan stays above the base that was read at: {named(told)}. A depth weighs all the "
+        f"readings about it and holds for {min_run_m:g} m or more: dig there."
+    )
+    return (Notice("note", "above-base-read", text),)
+
+
+def _above(name: str, short_cm: float, depth_cm: float, *, deeper: bool) -> str:
+    if depth_cm == 0:
+        return f"{name} (legs lifted out)"
+    return f"{name} by {short_cm:.0f} cm{' or more' if deeper else ''}"
+
+
+def named(told: Sequence[str]) -> str:
+    """Return the first few of `told`, and how many more there are."""
+    most = int(constant("plan_rules", "named_most"))
+    more = f" and {len(told) - most} more" if len(told) > most else ""
+    return ", ".join(told[:most]) + more
