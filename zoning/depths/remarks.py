@@ -128,10 +128,15 @@ def _short(facts: Facts) -> Iterator[Notice]:
 def _not_worth(facts: Facts) -> Iterator[Notice]:
     for depth_cm, area_m2 in sorted(facts.left_out_m2.items()):
         text = (
-            f"{depth_cm:g} cm would suit {area_m2 / M2_PER_HA:.2f} ha best, but moving the pins "
-            "for so little ground costs more than it brings: it is worked at the other depths."
+            f"{depth_cm:g} cm would suit {_little(area_m2)} best, but moving the pins "
+            "ground costs more than it brings: it is worked at the other depths."
         )
         yield Notice("note", "depth-not-worth-setting", text)
+
+
+def _little(area_m2: float) -> str:
+    hectares = f"{area_m2 / M2_PER_HA:.2f}"
+    return "less than 0.01 ha" if float(hectares) == 0 else f"{hectares} ha"
 
 
 def _idle(facts: Facts) -> Iterator[Notice]:
