@@ -50,10 +50,10 @@ def test_depths_not_cleared_are_marked_in_the_legend(
 ) -> None:
     zones = plan.zones.drop(columns="pin_hole", errors="ignore")
     told = words(plan_drawing(changed(zones=zones), 186, 130))
-    assert {"37.5 cm | 14.8 in NC", "32.5 cm | 12.8 in", "NOT CLEARED"} <= set(told)
+    assert {"37.5 cm | 14.8 in | NC", "32.5 cm | 12.8 in", "NOT CLEARED at this depth"} <= set(told)
     pinned = changed(zones=zones.assign(pin_hole=[10.0, 8.0, None]))
     told = words(plan_drawing(pinned, 186, 130))
-    assert {"37.5 cm | 14.8 in | pin 10 NC", "32.5 cm | 12.8 in | pin 8"} <= set(told)
+    assert {"37.5 cm | 14.8 in | pin 10 | NC", "32.5 cm | 12.8 in | pin 8"} <= set(told)
     located = changed(zones=plan.zones.assign(cleared="located"))
     assert "NC" not in " ".join(words(plan_drawing(located, 186, 130)))
 
@@ -63,7 +63,7 @@ def test_pins_of_an_assumed_machine_are_marked_in_the_legend(
 ) -> None:
     taken = Notice("caution", "assumed-machine", "No machine is described.")
     told = words(plan_drawing(changed(notices=(*plan.notices, taken)), 186, 130))
-    assert "37.5 cm | 14.8 in | pin 10 (assumed) NC" in told
+    assert "37.5 cm | 14.8 in | pin 10 (assumed) | NC" in told
     assert "(assumed)" not in " ".join(words(plan_drawing(plan, 186, 130)))
 
 

@@ -87,6 +87,15 @@ def test_other_words_are_found(
     assert words in "\n".join(told)
 
 
+def test_marks_of_ground_not_cleared_that_are_wanting_are_found(
+    written: Path, plan: Plan, tmp_path: Path
+) -> None:
+    silent = with_column(plan, "cleared", ["located", "located", "lifted out"])
+    text = "\n".join(reprinted(written, tmp_path / "copy", silent))
+    assert "The order of work for 37.5 cm prints no mark NC, which belongs there." in text
+    assert "The key of the map" in text
+
+
 def test_a_zone_under_another_setting_is_found(written: Path, plan: Plan, tmp_path: Path) -> None:
     one = with_column(plan, "depth_cm", [32.5, 32.5, 0.0])
     assert "The order of work for 37.5 cm" in "\n".join(reprinted(written, tmp_path / "one", one))

@@ -117,7 +117,7 @@ def _sign(sign: str) -> str:
         return gateway_mark(4.5, 2.0) + _caption(sign)
     if sign == NOT_CLEARED:
         bold = text("NC", 4.5, 3.1, SIZE_MM, text_anchor="middle", font_weight="bold")
-        return bold + _caption(sign)
+        return bold + _caption(f"{sign} at this depth")
     at = shapely.Point(4.5, 2.2) if sign == "obstacle" else shapely.LineString([(1, 2), (8, 2)])
     return hazard_mark(sign, at) + _caption(f"{sign} (H)")
 

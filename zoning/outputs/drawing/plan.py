@@ -158,7 +158,7 @@ def _key_of_depths(plan: Plan, tones: dict[float, str]) -> dict[str, str]:
     zones = zones_in_order(plan)
     held = set(zones.loc[zones["cleared"] == NOT_CLEARED, "depth_cm"].astype(float))
     words = {
-        f"{depth_text(d)} | {inches(d):.1f} in{_hole(plan, d)}{' NC' if d in held else ''}": tone
+        f"{depth_text(d)} | {inches(d):.1f} in{_hole(plan, d)}{' | NC' if d in held else ''}": tone
         for d, tone in tones.items()
     }
     return words | ({"legs lifted out": ""} if (zones["depth_cm"] <= 0).any() else {})

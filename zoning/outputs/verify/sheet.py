@@ -11,6 +11,7 @@ from typing import Any
 import pandas as pd
 
 from zoning.errors import Fault
+from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import depth_text
 from zoning.outputs.sheet.steps import Stages, work_stages
 from zoning.outputs.sheet.tables import setting_row, small_numbers, zone_row
@@ -28,7 +29,8 @@ _COLUMNS = (
     ("Minutes", "time_min"), ("NC", "marked"), ("Buried services", "cleared"), ("Zones", "zones"),
 )  # fmt: skip
 _UNSPACED = {unspaced(head): head for head, _ in _COLUMNS}
-_KEY = re.compile(r"([\d.]+ cm) \| ([\d.]+) in(?: \| pin (\d+))?")
+_KEY = re.compile(r"([\d.]+ cm) \| ([\d.]+) in(?: \| pin (\d+)(?: \(assumed\))?)?(?: \| (NC))?")
+_MARKS = {"NC", "Buried services"}
 
 
 def sheet_faults(read: ReadBack) -> Iterator[Fault]:
@@ -46,12 +48,18 @@ def sheet_faults(read: ReadBack) -> Iterator[Fault]:
     yield from _order_faults(pdf, zones, work_stages(read.zones, read.layers["passes"]))
 
 
-def _key(zones: pd.DataFrame) -> list[tuple[str, str, str]]:
-    """Return each depth in cm, in inches and by its pin, as the key of the map shows them."""
+def _key(zones: pd.DataFrame) -> list[tuple[str, str, str, str]]:
+    """Return each depth in cm, in inches, by its pin and with its mark, as the key shows them."""
     pins = zones["pin_hole"] if "pin_hole" in zones else pd.Series(math.nan, zones.index)
     holes = {float(at): float(hole) for at, hole in zip(zones["depth_cm"], pins, strict=True)}
+    marked = set(zones.loc[zones["cleared"] == NOT_CLEARED, "depth_cm"].astype(float))
     return [
-        (depth_text(at), f"{inches(at):.1f}", "" if math.isnan(hole) else f"{hole:.0f}")
+        (
+            depth_text(at),
+            f"{inches(at):.1f}",
+            "" if math.isnan(hole) else f"{hole:.0f}",
+            "NC" if at in marked else "",
+        )
         for at, hole in sorted(holes.items())
         if at > 0
     ]
@@ -112,6 +120,8 @@ def _differing(row: Mapping[str, str], right: Mapping[str, Any]) -> Iterator[str
     for head, name in _COLUMNS:
         if head in row and unspaced(row[head]) != unspaced(wanting[name]):
             yield f"{head} {row[head][:40] or 'blank'} where {wanting[name] or 'blank'} belongs."
+    if right["not_cleared"] and not _MARKS & set(row):
+        yield "no mark NC, which belongs there."
 
 
 def _map_faults(pdf: Pdf, zones: pd.DataFrame) -> Iterator[Fault]:
