@@ -170,8 +170,28 @@ def test_one_change_at_many_depths_is_told_for_the_extremes(
     told = [f"{depth:g} cm is {depth / 6:.1f} times the foot width." for depth in depths]
     zones = many.assign(zone=[1, 2, 3, 4], depth_cm=depths, machine_changes=told)
     assert sheet_facts(changed(zones=zones))["changes"] == [
-        f"{told[1]} {told[0]} Likewise at the depths between."
+        f"{told[1]} At 45 cm: 7.5 times. Likewise at the depths between."
     ]
+
+
+def test_of_the_deepest_the_figures_alone_are_told(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    told = "7 legs at {} cm and 8 km/h need {} kW of 180 kW. Drive {} km/h, or pull {} legs."
+    lines = [told.format("42.5", 211, 7.2, 5), told.format("37.5", 186, 7.8, 6), ""]
+    zones = plan.zones.assign(depth_cm=[42.5, 37.5, 0.0], machine_changes=lines)
+    assert sheet_facts(changed(zones=zones))["changes"] == [
+        f"{lines[1]} At 42.5 cm: 211 kW, 7.2 km/h, 5 legs."
+    ]
+
+
+@pytest.mark.parametrize(("depths", "lines"), [(1, 2), (3, 2), (4, 3), (5, 4), (9, 4)])
+def test_there_is_a_line_for_the_pit_of_each_other_depth(
+    plan: Plan, changed: Callable[..., Plan], depths: int, lines: int
+) -> None:
+    many = pd.concat([plan.zones.iloc[[0]]] * depths, ignore_index=True)
+    zones = many.assign(zone=range(depths), depth_cm=[25.0 + 2.5 * i for i in range(depths)])
+    assert sheet_facts(changed(zones=zones))["later_pits"] == lines
 
 
 def test_dates_of_the_readings(plan: Plan, changed: Callable[..., Plan]) -> None:
@@ -188,7 +208,7 @@ def test_a_sentence_that_two_depths_share_is_told_once(
     told = ["30 cm is deep. Fit wings.", "35 cm is deep. Fit wings.", ""]
     zones = plan.zones.assign(depth_cm=[30.0, 35.0, 0.0], machine_changes=told)
     assert sheet_facts(changed(zones=zones))["changes"] == [
-        "30 cm is deep. Fit wings. 35 cm is deep.",
+        "30 cm is deep. Fit wings. At 35 cm too.",
     ]
 
 

@@ -13,6 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import geopandas as gpd
+import pandas as pd
 import pytest
 import shapely
 import typst
@@ -132,7 +133,19 @@ def test_thirty_zones_and_a_long_name_stay_on_two_pages(
     assert re.search(r"Pages:\s+2\n", facts(path))
     told = letters(read(path))
     assert "railway cutting, east of the pond, The long field" in told
-    assert "NC: NOT CLEARED" in told
+    assert "NC is NOT CLEARED" in told
+
+
+def test_no_column_of_marks_where_all_is_cleared(
+    plan: Plan, changed: Callable[..., Plan], tmp_path: Path
+) -> None:
+    path = tmp_path / "sheet.pdf"
+    zones = pd.concat([plan.zones] * 5, ignore_index=True).assign(zone=range(1, 16))
+    write_sheet(changed(zones=zones), path)
+    assert len(re.findall(r"\bNC\b", read(path))) > 3
+    write_sheet(changed(zones=zones.assign(cleared="located")), path)
+    assert not re.search(r"\bNC\b", read(path))
+    assert "Pan to" in letters(read(path))
 
 
 @pytest.mark.parametrize(

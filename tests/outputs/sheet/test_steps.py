@@ -83,8 +83,7 @@ def test_rounds_run_in_the_headland_for_most_of_their_length() -> None:
 def test_passes_are_counted_from_one_end_where_all_start_there() -> None:
     assert how_counted(DRIVEN) == (
         "Headland rounds 1, then straight passes 2 to 4 from the west side on. Metres count from "
-        "the south end of every straight pass, also where it is driven back: there read its rows "
-        "from the last one up."
+        "the south end of every straight pass; if driven back, read its rows from the last up."
     )
     turned = passes((1, "body", [(0, 0), (0, 90)]), (2, "body", [(10, 90), (10, 0)]))
     assert "Metres" not in how_counted(turned)

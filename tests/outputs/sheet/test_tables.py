@@ -20,7 +20,9 @@ from zoning.outputs.sheet.tables import (
     order_of_work,
     setting_row,
     small_numbers,
+    why_held_back,
     why_small,
+    zone_row,
 )
 
 
@@ -33,6 +35,37 @@ def many(plan: Plan, area_ha: list[float]) -> gpd.GeoDataFrame:
     ]
     rows = {"zone": range(1, len(area_ha) + 1), "depth_cm": 30.0, "area_ha": area_ha}
     return gpd.GeoDataFrame(rows, geometry=shapes, crs=plan.working_crs).assign(cleared="located")
+
+
+DRAIN = "drain: no deeper than {} cm over it"
+
+
+@pytest.mark.parametrize(
+    ("depth_cm", "pan_cm", "cautions", "mark"),
+    [(30.0, 32.4, DRAIN.format(30), "32*"), (30.0, 30.4, DRAIN.format(30), "30"),
+     (30.0, 32.4, "", "32"), (30.0, 32.4, None, "32"), (35.0, 36.0, DRAIN.format(60), "36"),
+     (30.0, 34.0, "NOT CLEARED; " + DRAIN.format(60) + "; " + DRAIN.format("32.5"), "34*"),
+     (30.0, math.nan, DRAIN.format(30), "–"), (0.0, 32.4, "service: legs lifted out near it", "–")],
+)  # fmt: skip
+def test_a_pan_that_a_hazard_keeps_is_marked(
+    depth_cm: float, pan_cm: float, cautions: str | None, mark: str
+) -> None:
+    zone = {"zone": 2, "depth_cm": depth_cm, "pan_base_cm": pan_cm, "cautions": cautions}
+    assert zone_row({**zone, "area_ha": 1.0, "cleared": "located"}, {})["pan_cm"] == mark
+
+
+def test_the_mark_names_the_hazard(plan: Plan, changed: Callable[..., Plan]) -> None:
+    assert why_held_back(plan, plan.zones) == ""
+    cautions = [DRAIN.format(30), "", ""]
+    zones = plan.zones.assign(pan_base_cm=[33.0, 28.0, math.nan], cautions=cautions)
+    zones["depth_cm"] = [30.0, 32.5, 0.0]
+    shallow = plan.hazards.assign(
+        kind="drain", depth_cm=45.0, geometry=[zones.geometry[0].centroid, box(0, 0, 1, 1)]
+    )
+    told = why_held_back(changed(hazards=shallow), zones)
+    assert told.startswith("* Held above the pan by H")
+    assert " and " not in told  # the other lies far away
+    assert "the pan stays there, set no deeper" in told
 
 
 def test_a_setting_with_its_pin_and_mark(plan: Plan) -> None:

@@ -39,7 +39,7 @@ def hazards(plan: Plan, changed: Callable[..., Plan], **facts: object) -> Plan:
 def test_frame_level_is_told_with_its_figures_where_known(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
-    assert checks(plan)[-1] == "Frame level in work, front to back and side to side."
+    assert checks(plan)[-1] == "Frame level in work, lengthways and sideways."
     known = Notice(
         "note", "machine-frame-level", "Each degree puts the rear row 1.6 cm deeper. Level it."
     )
@@ -53,13 +53,13 @@ def test_number_hazards_and_services_come_before_the_machine(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
     first = checks(plan)[:3]
-    assert first[0].startswith("The same plan number here, on the map page")
+    assert first[0].startswith("Same plan number here, on map page and machine")
     assert "hazard" in first[1]
-    assert first[2].endswith("until they are, set no leg deeper than 30 cm (11.8 in).")
+    assert first[2].endswith("until then set no leg deeper than 30 cm.")
     located = checks(hazards(plan, changed, services="located"))
     assert "Services" not in " ".join(located)
     nothing = checks(hazards(plan, changed, services="records", notice_depth_cm=0.0))
-    assert nothing[2].endswith("until they are, lower no leg.")
+    assert nothing[2].endswith("until then lower no leg.")
 
 
 def test_pins_or_hydraulics(plan: Plan, changed: Callable[..., Plan]) -> None:
@@ -69,6 +69,7 @@ def test_pins_or_hydraulics(plan: Plan, changed: Callable[..., Plan]) -> None:
     words = [*checks(hydraulic), *stage_titles(hydraulic), *last_steps(hydraulic, plan.zones)]
     assert "hole" not in " ".join(words)
     assert "pin" not in " ".join(words)
+    assert "dig to the bottom of the slot, compare with the display" in " ".join(words)
 
 
 def test_an_assumed_machine_is_told_where_it_counts(
@@ -101,7 +102,7 @@ def test_one_depth_needs_no_changing(plan: Plan, changed: Callable[..., Plan]) -
     one = changed(zones=plan.zones.assign(depth_cm=[30.0, 30.0, 0.0]))
     told = [*stage_titles(one), *last_steps(one, one.zones)]
     assert told[0] == "Straight passes first."
-    assert "Where to lift: at the edges" in told[-1]
+    assert "Lift where zones meet" in told[-1]
     assert "pins" not in " ".join(told)
 
 

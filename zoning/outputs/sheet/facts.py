@@ -25,6 +25,7 @@ from zoning.outputs.sheet.tables import (
     number,
     order_of_work,
     small_numbers,
+    why_held_back,
     why_small,
     zone_row,
 )
@@ -50,6 +51,8 @@ FONTS = (
     "Libertinus Serif",
 )
 Facts = Mapping[str, Any]
+_NUMBER = re.compile(r"\d+(?:\.\d+)?")
+_FIGURE = re.compile(r"\d+(?:\.\d+)?(?: ?[^\s.,;:()]+)?")  # with its unit
 _RECKONED = re.compile(r" Time and fuel are reckoned at [\d.]+ km/h\.")  # stands with the settings
 
 
@@ -68,6 +71,7 @@ def sheet_facts(plan: Plan) -> Facts:
         "zones_long": listed > constant(RULES, "zones_a_page"),
         "small": sorted(small),
         "why_small": why_small(plan, zones),
+        "why_held_back": why_held_back(plan, zones),
         "totals": _totals(plan),
         "hazards": [_hazard(hazard, plan) for hazard in hazards_in_order(plan)],
         "checks": checks(plan),
@@ -77,6 +81,7 @@ def sheet_facts(plan: Plan) -> Facts:
         "changes": _changes(zones),
         "pit": _pit(plan),
         "trials": trial_rows(plan),
+        "later_pits": _later_pits(len(_depths(zones))),
         "events": [{"event": row["event"], "do": row["do"]} for row in rows("cab_events")],
         "small_print": SMALL_PRINT,
     }
@@ -86,6 +91,12 @@ def _pit(plan: Plan) -> str:
     """Return how to dig the trial pit, and what is not known of this plan's own trial runs."""
     told = PIT if plan.settings.tractor.pto_power_kw is not None else PIT + NO_POWER
     return f"{told} {not_cleared(plan, plan.zones)[2]}".rstrip()
+
+
+def _later_pits(depths: int) -> int:
+    """Return how many lines there are for pits after the trial: one for each other depth."""
+    least, most = (int(constant(RULES, f"later_pits_{end}")) for end in ("least", "most"))
+    return min(max(depths - 1, least), most)
 
 
 def _map_height_mm(plan: Plan) -> tuple[float, bool]:
@@ -219,32 +230,25 @@ def _changes(zones: pd.DataFrame) -> list[str]:
     """Return what to change on the machine, with the depth that asks for it.
 
     Lines that differ in their figures alone are the same finding at several depths: the shallowest
-    and the deepest are told, the depths between them named in a few words.
+    is told, of the deepest its own figures, and that the depths between are alike.
     """
     if "machine_changes" not in zones:
         return []
     asked: dict[str, dict[str, str]] = {}
     for row in zones.sort_values(["depth_cm", "zone"]).to_dict("records"):
         for line in _RECKONED.sub("", str(row["machine_changes"])).splitlines():
-            held = asked.setdefault(re.sub(r"\d+(\.\d+)?", "#", line), {})
+            held = asked.setdefault(_NUMBER.sub("#", line), {})
             held.setdefault(line, f"{number(float(row['depth_cm']))} cm")
     return [_extremes(held) for held in asked.values()]
 
 
 def _extremes(held: Mapping[str, str]) -> str:
-    """Return the first and the last finding; sentences of the last that are told already go."""
+    """Return the first finding, and the figures that are others in the last."""
     (first, depth), *rest = held.items()
-    told = _at(first, depth)
+    told = first if depth in first else f"At {depth}: {first}"
     if rest:
         last, depth = rest[-1]
-        known = set(_sentences(first))
-        told += " " + _at(" ".join(each for each in _sentences(last) if each not in known), depth)
+        pairs = zip(_FIGURE.findall(first), _FIGURE.findall(last), strict=True)
+        own = [figure for before, figure in pairs if figure not in (before, depth)]
+        told += f" At {depth}: {', '.join(own)}." if own else f" At {depth} too."
     return told + (" Likewise at the depths between." if len(rest) > 1 else "")
-
-
-def _at(words: str, depth: str) -> str:
-    return words if depth in words else f"At {depth}: {words}"
-
-
-def _sentences(text: str) -> list[str]:
-    return re.split(r"(?<=\.) ", text)

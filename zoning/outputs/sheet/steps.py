@@ -101,7 +101,7 @@ def how_counted(passes: gpd.GeoDataFrame) -> str:
         return f"{_capital(', then '.join(told))}." if told else ""
     return (
         f"{_capital(', then '.join(told))}. Metres count from the {_compass(-way)} end of every "
-        "straight pass, also where it is driven back: there read its rows from the last one up."
+        "straight pass; if driven back, read its rows from the last up."
     )
 
 

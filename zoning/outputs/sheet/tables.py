@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 import geopandas as gpd
 import pandas as pd
+from shapely.geometry.base import BaseGeometry
 
-from zoning.contracts import constant, keep_off_m
+from zoning.contracts import constant, deepest_cm, keep_off_m
 from zoning.model import Plan
 from zoning.outputs.drawing.legend import NOT_CLEARED
-from zoning.outputs.drawing.plan import depth_tones, hazards_in_order
+from zoning.outputs.drawing.plan import Hazard, depth_tones, hazards_in_order
 from zoning.outputs.sheet.steps import Setting, work_stages
 from zoning.outputs.sheet.trials import fastest_km_h
 from zoning.outputs.sheet.words import FIRST_STEP, last_steps, not_cleared, stage_titles
 from zoning.units import inches
+
+HELD = "*"
+_CAP = re.compile(r"no deeper than ([\d.]+) cm")
 
 
 def zone_row(zone: Mapping[Any, Any], tones: Mapping[float, str]) -> dict[str, Any]:
@@ -29,13 +34,36 @@ def zone_row(zone: Mapping[Any, Any], tones: Mapping[float, str]) -> dict[str, A
         "depth_cm": number(depth) if worked else "lifted",
         "depth_in": f"{inches(depth):.1f}" if worked else "out",
         "pin": known(zone.get("pin_hole"), 0),
-        "pan_cm": known(zone.get("pan_base_cm") if worked else None, 0),
+        "pan_cm": known(zone.get("pan_base_cm") if worked else None, 0) + HELD * held_back(zone),
         "area_ha": known(zone["area_ha"], 2),
         "fuel_l": known(zone.get("fuel_l"), 0),
         "time_min": known(zone.get("time_min"), 0),
         "cleared": str(zone["cleared"]),
         "not_cleared": zone["cleared"] == NOT_CLEARED,
     }
+
+
+def held_back(zone: Mapping[Any, Any]) -> bool:
+    """Return whether a zone is worked less deep than its pan because of a hazard it touches."""
+    caps_cm = [float(cap) for cap in _CAP.findall(str(zone.get("cautions")))]
+    pan_cm = float(zone.get("pan_base_cm", math.nan))
+    return bool(zone["depth_cm"] > 0 and caps_cm and min(caps_cm) < round(pan_cm, 0))
+
+
+def why_held_back(plan: Plan, zones: gpd.GeoDataFrame) -> str:
+    """Return which hazards keep the work off the pan, in words for the mark in the table."""
+    listed = zones[~zones["zone"].isin(small_numbers(zones))]
+    held = listed[[held_back(zone) for zone in listed.to_dict("records")]]
+    if held.empty:
+        return ""
+    ground, deepest_pan_cm = held.geometry.union_all(), float(held["pan_base_cm"].max())
+    by = [
+        hazard.tag
+        for hazard in hazards_in_order(plan)
+        if 0 < deepest_cm(hazard.kind, hazard.depth_cm) < deepest_pan_cm
+        and _reaches(plan, hazard, ground)
+    ]
+    return f"{HELD} Held above the pan by {_listed(by)}: the pan stays there, set no deeper."
 
 
 def setting_row(setting: Setting, zones: pd.DataFrame) -> dict[str, Any]:
@@ -110,11 +138,13 @@ def _cuts(plan: Plan, small: gpd.GeoDataFrame) -> list[str]:
         for part, kind, shape in zip(parts["part"], parts["kind"], parts.geometry, strict=True)
         if shape.intersects(near)
     ]
-    return told + [
-        hazard.tag
-        for hazard in hazards_in_order(plan)
-        if hazard.geometry.distance(near) <= keep_off_m(hazard.kind, hazard.clear_m, width_m)
-    ]
+    return told + [hazard.tag for hazard in hazards_in_order(plan) if _reaches(plan, hazard, near)]
+
+
+def _reaches(plan: Plan, hazard: Hazard, ground: BaseGeometry) -> bool:
+    """Return whether the keep-off of a hazard meets some ground."""
+    keep_m = keep_off_m(hazard.kind, hazard.clear_m, plan.settings.machine.width_m)
+    return bool(hazard.geometry.distance(ground) <= keep_m)
 
 
 def _listed(words: Sequence[str]) -> str:

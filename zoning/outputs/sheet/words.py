@@ -21,27 +21,25 @@ FIRST_STEP = (
     "Trial run and pit in the body of the field, as above; settle speed and level. Then begin on "
     "the side away from the gate."
 )
-LEVEL = "Frame level in work, front to back and side to side."
+LEVEL = "Frame level in work, lengthways and sideways."
 THREAD = (
     "Take soil from the surface and from working depth, and roll a thread 3 mm thick. It rolls "
     "easily: too wet, do not loosen, it would smear and compact. It cracks into short lengths: "
-    "right. It crumbles: workable, but expect clods and more draft. Too wet at either depth means "
-    "wait."
+    "right. It crumbles: workable, but expect clods and more draft. Too wet at either: wait."
 )
 PIT = (
-    "The plan is a forecast from few readings, the pit shows what the soil did. After each run, at "
-    "the same setting and another speed, stop, lower the machine, stop the engine, and dig across "
-    "the run. Measure from the undisturbed surface down to firm soil at a leg and midway between "
-    "two: their difference is the ridge. Take the slowest speed that leaves no pan, no hard ridge "
-    "and a level surface. Dig again where the depth changes: last lines."
+    "The plan is a forecast; the pit shows what the soil did. After each run (same setting, "
+    "another speed) stop, lower the machine, stop the engine, and dig across the run. Measure from "
+    "the undisturbed surface down to firm soil at a leg and midway between two: their difference "
+    "is the ridge. Take the slowest speed that leaves no pan, no hard ridge and a level surface. "
+    "Dig again the first time each other depth is worked: one line “Later pit” each."
 )
 SMALL_PRINT = (
     "Depths come from few readings and carry the assurance of the plan; dig before you trust them. "
-    "Draft with its range of ±50 %, tractive efficiency and field efficiency by ASAE D497 and leg "
-    "spacing by Spoor and Godwin 1978, all from memory; fuel by ASABE D497.7: litres and minutes "
-    "are a guide for filling the tank, not a promise. Trial speeds and order of work: common "
-    "practice. Thread test: Tasmania NRE. Local codes and licensed practice come first; this sheet "
-    "does not say that work anywhere is without danger."
+    "Draft (±50 %), tractive and field efficiency by ASAE D497, leg spacing by Spoor and Godwin "
+    "1978: from memory. Fuel by ASABE D497.7: litres and minutes are a guide, not a promise. Trial "
+    "speeds, order of work: common practice. Thread test: Tasmania NRE. Local codes and licensed "
+    "practice come first; this sheet does not say that work anywhere is without danger."
 )
 NO_POWER = (
     " The tractor's power was not given: whether it reaches these speeds at these depths is not "
@@ -68,15 +66,15 @@ def checks(plan: Plan) -> list[str]:
     level = " ".join([LEVEL, *[text.partition(". ")[0].rstrip(".") + taken + "." for text in told]])
     leading = ["Leading tines set shallower than the legs."]
     return [
-        "The same plan number here, on the map page and on the machine; older sheets thrown away.",
+        "Same plan number here, on map page and machine; older sheets gone.",
         "Every hazard on the map found on the ground and marked.",
         *_services(plan),
         *([MEASURED] if assumed(plan) else []),
         _depth_control(plan),
-        "Points: all of one kind, none worn back to the wing or shorter than the others.",
+        "Points of one kind, none worn to the wing or shorter than the others.",
         *(leading if plan.settings.machine.leading_tines else []),
         "Shear bolts: the right grade in every leg, spares in the cab.",
-        "Hoses and couplings sound; nobody near the machine while it is raised or lowered.",
+        "Hoses and couplings sound; nobody near a machine going up or down.",
         level,
     ]
 
@@ -84,13 +82,14 @@ def checks(plan: Plan) -> list[str]:
 def _services(plan: Plan) -> list[str]:
     if plan.settings.hazards.services == "located":
         return []
-    return [f"Services located on the ground; until they are, {_until(plan)}."]
+    return [f"Services located on the ground; until then {_until(plan, also_inches=False)}."]
 
 
-def _until(plan: Plan) -> str:
+def _until(plan: Plan, *, also_inches: bool = True) -> str:
     """Return what holds until services are located."""
     notice_cm = plan.settings.hazards.notice_depth_cm
-    return f"set no leg deeper than {_both(notice_cm)}" if notice_cm > 0 else "lower no leg"
+    deepest = _both(notice_cm) if also_inches else f"{notice_cm:g} cm"
+    return f"set no leg deeper than {deepest}" if notice_cm > 0 else "lower no leg"
 
 
 def _both(depth_cm: float) -> str:
@@ -100,7 +99,10 @@ def _both(depth_cm: float) -> str:
 def _depth_control(plan: Plan) -> str:
     machine = plan.settings.machine
     if machine.depth_control != "pins":
-        return "Depth control reads the same on both sides and on level ground."
+        return (
+            "Depth control reads the same on both sides, on level ground. Measure yours: set a "
+            "depth, drive 20 m, dig to the bottom of the slot, compare with the display."
+        )
     return (
         "Pins in the same hole on both sides, roller on firm ground; hole 1 is "
         f"{'assumed' if assumed(plan) else 'taken'} as {_both(machine.depth_min_cm)}, each hole "
@@ -122,10 +124,10 @@ def last_steps(plan: Plan, zones: pd.DataFrame) -> list[str]:
     lifted = zones.loc[zones["depth_cm"] <= 0, "zone"]
     told = [f"Legs lifted out over {listed(list(lifted))}: drive across, do not lower them."]
     pins = plan.settings.machine.depth_control == "pins"
-    change = "lift" if _one_depth(plan) else "stop to move the pins" if pins else "change"
+    change = "Lift, or stop and move the pins," if pins else "Change the depth"
     where = (
-        f"Where to {change}: at the edges of the zones; run by run in depth_passes.csv and on the "
-        f"map page under Passes. {how_counted(plan.passes)}"
+        f"{'Lift' if _one_depth(plan) else change} where zones meet (depth_passes.csv; "
+        f"map page, Passes). {how_counted(plan.passes)}"
     )
     return [*(told if len(lifted) else []), where.rstrip()]
 
@@ -146,9 +148,9 @@ def not_cleared(plan: Plan, zones: pd.DataFrame) -> tuple[str, str, str]:
         f"ground: until they are, {until} anywhere."
     )
     order = (
-        f"NC is {NOT_CLEARED}: until services are located, {until} there, whatever this table "
-        "says. depth_passes.csv, depth_grid.csv and pan_surface.tif give the full depth and no "
-        "such mark: do not steer by them before."
+        f"NC is {NOT_CLEARED}: until services are located, {until}, whatever this table says. "
+        "depth_passes.csv, depth_grid.csv and pan_surface.tif give the full depth unmarked: do not "
+        "steer by them before."
     )
     return first, order, f"Until services are located, {until} in a trial run either."
 
