@@ -46,6 +46,16 @@ def test_a_trial_run_keeps_to_the_notice_depth(plan: Plan, changed: Callable[...
     assert "The tractor's power was not given" in sheet_facts(plan)["pit"]
 
 
+def test_later_pits_are_for_other_depths_where_there_are_such(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    assert "the first time each other depth is worked" in sheet_facts(plan)["pit"]
+    one = changed(zones=plan.zones.assign(depth_cm=[30.0, 30.0, 0.0]))
+    told = sheet_facts(one)["pit"]
+    assert "other depth" not in told
+    assert "where the soil changes: one line “Later pit” each" in told
+
+
 def test_speeds_reckoned_with_stand_with_the_settings_alone(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:

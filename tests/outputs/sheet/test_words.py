@@ -102,7 +102,7 @@ def test_one_depth_needs_no_changing(plan: Plan, changed: Callable[..., Plan]) -
     one = changed(zones=plan.zones.assign(depth_cm=[30.0, 30.0, 0.0]))
     told = [*stage_titles(one), *last_steps(one, one.zones)]
     assert told[0] == "Straight passes first."
-    assert "Lift where zones meet" in told[-1]
+    assert "Lift at the edges of zones lifted out (depth_passes.csv" in told[-1]
     assert "pins" not in " ".join(told)
 
 

@@ -31,6 +31,8 @@ from zoning.outputs.sheet.tables import (
 )
 from zoning.outputs.sheet.trials import trial_rows
 from zoning.outputs.sheet.words import (
+    LATER,
+    LATER_ALIKE,
     NO_POWER,
     PIT,
     SMALL_PRINT,
@@ -89,7 +91,8 @@ def sheet_facts(plan: Plan) -> Facts:
 
 def _pit(plan: Plan) -> str:
     """Return how to dig the trial pit, and what is not known of this plan's own trial runs."""
-    told = PIT if plan.settings.tractor.pto_power_kw is not None else PIT + NO_POWER
+    told = PIT + (LATER if len(_depths(plan.zones)) > 1 else LATER_ALIKE)
+    told += NO_POWER if plan.settings.tractor.pto_power_kw is None else ""
     return f"{told} {not_cleared(plan, plan.zones)[2]}".rstrip()
 
 

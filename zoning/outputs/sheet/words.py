@@ -31,9 +31,10 @@ PIT = (
     "The plan is a forecast; the pit shows what the soil did. After each run (same setting, "
     "another speed) stop, lower the machine, stop the engine, and dig across the run. Measure from "
     "the undisturbed surface down to firm soil at a leg and midway between two: their difference "
-    "is the ridge. Take the slowest speed that leaves no pan, no hard ridge and a level surface. "
-    "Dig again the first time each other depth is worked: one line “Later pit” each."
+    "is the ridge. Take the slowest speed that leaves no pan, no hard ridge and a level surface."
 )
+LATER = " Dig again the first time each other depth is worked: one line “Later pit” each."
+LATER_ALIKE = " Dig again where the soil changes: one line “Later pit” each."
 SMALL_PRINT = (
     "Depths come from few readings and carry the assurance of the plan; dig before you trust them. "
     "Draft (±50 %), tractive and field efficiency by ASAE D497, leg spacing by Spoor and Godwin "
@@ -125,9 +126,10 @@ def last_steps(plan: Plan, zones: pd.DataFrame) -> list[str]:
     told = [f"Legs lifted out over {listed(list(lifted))}: drive across, do not lower them."]
     pins = plan.settings.machine.depth_control == "pins"
     change = "Lift, or stop and move the pins," if pins else "Change the depth"
+    lift = "Lift at the edges of zones lifted out"
     where = (
-        f"{'Lift' if _one_depth(plan) else change} where zones meet (depth_passes.csv; "
-        f"map page, Passes). {how_counted(plan.passes)}"
+        f"{lift if _one_depth(plan) else f'{change} where zones meet'} (depth_passes.csv; map "
+        f"page, Passes). {how_counted(plan.passes)}"
     )
     return [*(told if len(lifted) else []), where.rstrip()]
 
