@@ -141,6 +141,9 @@ def test_a_check_keeps_the_pits_stations_and_trials_that_it_judged(worked: Path)
     told = check.probes.set_index("station")["verdict"].to_dict()
     assert {name: body.verdict for name, body in after.items()} == told
     assert pits_not_held(record) == []
+    kept = [e.body.reason for e in record.latest(CheckRow, about="advice")]
+    assert kept == [notice.text for notice in check.notices if notice.level == "caution"]
+    assert kept
 
 
 def test_the_same_check_again_adds_nothing_and_another_is_kept(worked: Path) -> None:

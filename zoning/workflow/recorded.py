@@ -12,8 +12,9 @@ from typing import Any, Protocol
 import numpy as np
 import pandas as pd
 
+from zoning.contracts import constant
 from zoning.model import Notice, Settings
-from zoning.records import Body, Draft, Entry, Pit, Record, Station, Trial
+from zoning.records import Body, CheckRow, Draft, Entry, Pit, Record, Station, Trial
 from zoning.workflow.left_over import Named, left_in_files, of_earlier_seasons
 
 _SPACE = uuid.UUID("6f3d6f7e-54a0-5c0f-9d0a-5f7f4f5b8a11")
@@ -90,6 +91,23 @@ def station_bodies(
     return [
         _station(str(name), held, judged.get(str(name), {}), season, phase)
         for name, held in cone.groupby("station", sort=True)
+    ]
+
+
+def caution_rows(notices: Sequence[Notice], check_id: str, season: int) -> list[CheckRow]:
+    """Return the cautions of a check in its order, as rows of the check about ``advice``."""
+    most = int(constant("record_rules", "note_letters"))
+    return [
+        CheckRow(
+            season=season,
+            check_id=check_id,
+            about="advice",
+            name=notice.code,
+            verdict=notice.level,
+            reason=notice.text[:most],
+        )
+        for notice in notices
+        if notice.level == "caution"
     ]
 
 

@@ -28,6 +28,7 @@ from zoning.outputs.plain import plain
 from zoning.records import NAME, Draft, Entry, Pit, Record
 from zoning.workflow.left_over import files_of
 from zoning.workflow.recorded import (
+    caution_rows,
     file_drafts,
     pit_bodies,
     season_of,
@@ -288,6 +289,7 @@ def _record_check(record: Record, folder: Path, check: Check, by_whom: str) -> t
         *_check_rows(check.zones, "zone", "zone", first.record_id, season),
         *_check_rows(check.pits, "pit", "pit", first.record_id, season),
         *_check_rows(check.groups, "group", "name", first.record_id, season),
+        *caution_rows(check.notices, first.record_id, season),
     ]
     if not _last_said(record, first.body, rows):
         record.save_all([first, *(_once(row, "check", by_whom) for row in rows)])
