@@ -80,8 +80,13 @@ def drain(cap_cm: float = 35.0, west_m: float = 48.0, east_m: float = 52.0) -> g
     return gpd.GeoDataFrame({"kind": ["drain"], "cap_cm": [cap_cm]}, geometry=[shape], crs=CRS)
 
 
+def field_parts() -> gpd.GeoDataFrame:
+    """Return no parts: none has so much of `planned_ground` that it asks for its own pit."""
+    return gpd.GeoDataFrame({"part": []}, geometry=[], crs=CRS)
+
+
 def pit_rows(*rows: dict[str, object]) -> pd.DataFrame:
-    """Return pits of phase after with what is given; the rest blank, in the middle of zone 1."""
+    """Return pits of phase after with what is given; the rest blank, north of one another."""
     usual = {
         "date": "2026-09-10", "phase": "after", "x_m": 50.0, "y_m": 50.0, "lon": 0.8, "lat": 52.7,
         "part": "body", "pan": "", "pan_top_cm": np.nan, "pan_base_cm": np.nan,
@@ -89,7 +94,10 @@ def pit_rows(*rows: dict[str, object]) -> pd.DataFrame:
         "loosened_between_cm": np.nan, "speed_km_h": np.nan, "photo": "", "note": "",
         "file": "pits.csv",
     }  # fmt: skip
-    full = [usual | {"pit": f"A{i}", "row": i + 2} | row for i, row in enumerate(rows)]
+    full = [
+        usual | {"pit": f"A{i}", "row": i + 2, "y_m": (50.0 + 11.0 * i) % 99} | row
+        for i, row in enumerate(rows)
+    ]
     columns = ["pit", *usual, "row"]
     return pd.DataFrame(full, columns=columns)
 

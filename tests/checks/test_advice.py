@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pandas as pd
-from checks.conftest import pit_rows, planned_ground, station_rows, trial_rows
+from checks.conftest import field_parts, pit_rows, planned_ground, station_rows, trial_rows
 
 from zoning.checks.advice import STEPS, advise
 from zoning.checks.groups import FIELD, judge_groups
@@ -21,8 +23,10 @@ def advice(
 ) -> dict[str, str]:  # fmt: skip
     rows = [{LEG: leg, BETWEEN: between} | facts for leg, between in pits]
     planned = planned_ground()
+    # So little ground at 40 cm that the whole field is judged without a pit there.
+    planned = replace(planned, zones=planned.zones.assign(area_ha=[1.0, 0.2, 1.0]))
     judged = judge_pits(pit_rows(*rows), planned, read_on="")
-    groups = judge_groups(planned, judged, station_rows())
+    groups = judge_groups(planned, judged, station_rows(), field_parts())
     trials = trial_rows(*runs, surface=surface)
     told = advise(groups, judged, ridge_curve(trials), machine or MachineSection(), planned.zones)
     whole = told[told["where"] == FIELD].sort_values("order")
@@ -60,7 +64,7 @@ def test_pits_dug_at_two_speeds_speak_where_no_trial_runs_do() -> None:
     fast = [{LEG: 36.0, BETWEEN: 34.0, "speed_km_h": 8.0}]
     planned = planned_ground()
     judged = judge_pits(pit_rows(*slow, *fast), planned, read_on="")
-    groups = judge_groups(planned, judged, station_rows())
+    groups = judge_groups(planned, judged, station_rows(), field_parts())
     told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), planned.zones)
     (text,) = told.loc[(told["where"] == FIELD) & (told["step"] == "speed"), "text"]
     assert text.startswith("Drive 8 km/h: ")
@@ -74,7 +78,7 @@ def test_ground_that_reached_at_the_faster_speed_alone_does_not_keep_the_slower(
     fast = [{LEG: 36.0, BETWEEN: 34.0, "speed_km_h": 8.0}] * 4
     planned = planned_ground()
     judged = judge_pits(pit_rows(*slow, *fast), planned, read_on="")
-    groups = judge_groups(planned, judged, station_rows())
+    groups = judge_groups(planned, judged, station_rows(), field_parts())
     assert judged["verdict"].isin(("reached", "too_deep")).sum() >= 4
     told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), planned.zones)
     assert "keep" not in set(told["step"])
@@ -85,7 +89,7 @@ def test_pits_that_are_even_at_every_speed_ask_for_no_speed() -> None:
     rows = [{LEG: 36.0, BETWEEN: 34.0, "speed_km_h": speed} for speed in (5.0, 5.0, 8.0, 8.0)]
     planned = planned_ground()
     judged = judge_pits(pit_rows(*rows), planned, read_on="")
-    groups = judge_groups(planned, judged, station_rows())
+    groups = judge_groups(planned, judged, station_rows(), field_parts())
     told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), planned.zones)
     assert "speed" not in set(told["step"])
     assert told["text"].str.contains("5 to 8 km/h").any()
@@ -136,7 +140,7 @@ def test_a_depth_says_only_what_the_field_does_not() -> None:
     rows = [{LEG: 35.0, BETWEEN: 24.0, "speed_km_h": 4.0}] * 5
     planned = planned_ground()
     judged = judge_pits(pit_rows(*rows), planned, read_on="")
-    groups = judge_groups(planned, judged, station_rows())
+    groups = judge_groups(planned, judged, station_rows(), field_parts())
     told = advise(
         groups, judged, ridge_curve(trial_rows(*PRACTICE)), MachineSection(), planned.zones
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from checks.conftest import drain, pit_rows, planned_ground, station_rows, trial_rows
+from checks.conftest import drain, field_parts, pit_rows, planned_ground, station_rows, trial_rows
 
 from zoning.checks.advice import advise
 from zoning.checks.caps import held_name, not_held, past_caps, stop_words
@@ -63,7 +63,7 @@ def test_a_pan_left_on_held_ground_is_as_planned_and_counts_nowhere() -> None:
     pits = judge_pits(pit_rows(LEFT), planned, read_on="")
     assert pits["verdict"].tolist() == ["held"]
     assert "holds the work here at 35 cm: as planned" in pits["reason"].iloc[0]
-    groups = judge_groups(planned, pits, station_rows()).set_index("name")
+    groups = judge_groups(planned, pits, station_rows(), field_parts()).set_index("name")
     assert "35 cm" not in groups.index
     assert groups.loc["whole field", "pits"] == 0
     zone = judge_zones(planned, pits, station_rows()).set_index("zone").loc[1]
@@ -74,7 +74,7 @@ def test_a_pan_left_on_held_ground_is_as_planned_and_counts_nowhere() -> None:
 def test_held_ground_is_told_to_stay_as_it_is_and_nothing_else() -> None:
     planned = held_ground()
     pits = judge_pits(pit_rows(LEFT), planned, read_on="")
-    groups = judge_groups(planned, pits, station_rows())
+    groups = judge_groups(planned, pits, station_rows(), field_parts())
     told = advise(groups, pits, ridge_curve(trial_rows()), MachineSection(), planned.zones)
     own = told[told["where"] == held_name(35.0, "drain")]
     assert own["step"].tolist() == ["hold"]
@@ -102,7 +102,7 @@ def test_past_the_cap_comes_first_in_the_advice_of_field_and_depth() -> None:
     planned = planned_ground(hazard_zones=drain(35.0))
     deep = {"loosened_at_leg_cm": 48.0, "loosened_between_cm": 33.0}
     pits = judge_pits(pit_rows(deep), planned, read_on="")
-    groups = judge_groups(planned, pits, station_rows())
+    groups = judge_groups(planned, pits, station_rows(), field_parts())
     told = advise(groups, pits, ridge_curve(trial_rows()), MachineSection(), planned.zones)
     first = told[told["order"] == 1].set_index("where")
     for where in ("whole field", "35 cm"):

@@ -6,7 +6,7 @@ import re
 
 import numpy as np
 import pandas as pd
-from checks.conftest import drain, pit_rows, planned_ground, station_rows, trial_rows
+from checks.conftest import drain, field_parts, pit_rows, planned_ground, station_rows, trial_rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -66,7 +66,7 @@ def test_whatever_the_pits_show_the_advice_stays_within_the_bounds(
     seen = {"loosened_at_leg_cm": 35.0, "loosened_between_cm": 33.0, "pan": "yes"}
     rows = pit_rows(*[seen | {"pan_base_cm": base} for _ in range(5)])
     pits = judge_pits(rows, planned, read_on="")
-    groups = judge_groups(planned, pits, station_rows())
+    groups = judge_groups(planned, pits, station_rows(), field_parts())
     told = advise(groups, pits, ridge_curve(trial_rows()), machine, planned.zones)
     bound = planned.zones.loc[planned.zones["depth_cm"] == 35.0, "deepest_cm"].min()
     advised = [float(to) for text in told["text"] for to in re.findall(r"Set ([\d.]+) cm", text)]

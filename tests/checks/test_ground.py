@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pandas as pd
-from checks.conftest import pit_rows, planned_ground, station_rows, trial_rows
+from checks.conftest import field_parts, pit_rows, planned_ground, station_rows, trial_rows
 
 from zoning.checks.advice import advise
 from zoning.checks.ground import Ground
@@ -23,14 +23,14 @@ def pit(leg: float, ridge: float, speed: float, zone: int = 1) -> dict[str, obje
 def told(*pits: dict[str, object]) -> pd.DataFrame:
     planned = planned_ground()
     judged = judge_pits(pit_rows(*pits), planned, read_on="")
-    groups = judge_groups(planned, judged, station_rows())
+    groups = judge_groups(planned, judged, station_rows(), field_parts())
     return advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), planned.zones)
 
 
 def ground(*pits: dict[str, object]) -> Ground:
     planned = planned_ground()
     judged = judge_pits(pit_rows(*pits), planned, read_on="")
-    facts = judge_groups(planned, judged, station_rows()).iloc[0]
+    facts = judge_groups(planned, judged, station_rows(), field_parts()).iloc[0]
     curve = ridge_curve(trial_rows())
     return Ground(FIELD, facts, judged, curve, MachineSection(), planned.zones)
 

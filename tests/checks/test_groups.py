@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from checks.conftest import pit_rows, planned_ground, station_rows
+from checks.conftest import field_parts, pit_rows, planned_ground, station_rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binomtest
@@ -104,7 +104,7 @@ def test_pits_not_judged_do_not_count() -> None:
 
 def test_the_depth_of_a_zone_has_more_pits_than_the_zone() -> None:
     pits = dug(*[(35, 33)] * 4)
-    groups = judge_groups(planned_ground(), pits, station_rows()).set_index("name")
+    groups = judge_groups(planned_ground(), pits, station_rows(), field_parts()).set_index("name")
     assert groups.loc["35 cm", "verdict"] == "reached"
     assert groups.loc["40 cm", "verdict"] == "cannot_tell"
     assert zone(pits, 2)["depth_verdict"] == "cannot_tell"
@@ -113,7 +113,7 @@ def test_the_depth_of_a_zone_has_more_pits_than_the_zone() -> None:
 
 def test_field_and_parts_add_the_zones_up() -> None:
     pits = pd.concat([dug(*[(35, 33)] * 3), dug((40, 37), x_m=150.0, part="headland")])
-    groups = judge_groups(planned_ground(), pits, station_rows()).set_index("name")
+    groups = judge_groups(planned_ground(), pits, station_rows(), field_parts()).set_index("name")
     assert groups.loc[FIELD, ["pits", "verdict"]].tolist() == [4, "reached"]
     assert groups.loc["headland", "pits"] == 1
     assert groups.loc[FIELD, "area_ha"] == pytest.approx(2.0)

@@ -7,7 +7,7 @@ import dataclasses
 import geopandas as gpd
 import numpy as np
 import shapely
-from checks.conftest import CRS, pit_rows, planned_ground, station_rows
+from checks.conftest import CRS, field_parts, pit_rows, planned_ground, station_rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
@@ -30,7 +30,7 @@ WHOLE = parts_of(body=shapely.box(0, 0, 300, 100))
 def asked(planned, *pits: dict[str, object], probes=None, keep_off=NOWHERE, parts=WHOLE):
     judged = judge_pits(pit_rows(*pits).astype({"x_m": float, "y_m": float}), planned, read_on="")
     stations = station_rows() if probes is None else probes
-    groups = judge_groups(planned, judged, stations)
+    groups = judge_groups(planned, judged, stations, field_parts())
     return dig_next(planned, groups, judged, stations, parts=parts, ridge_cm=3.0, keep_off=keep_off)
 
 

@@ -96,12 +96,15 @@ def hazards() -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(facts, geometry=lines, crs=CRS)
 
 
+NO_PARTS = gpd.GeoDataFrame({"part": []}, geometry=[], crs=CRS)
+
+
 def small_check(ridge_cm: float = 11.0, runs: pd.DataFrame | None = None) -> Check:
     """Return the check of that field."""
     ground = planned()
     own = probes()
     judged = checks.judge_pits(pits(ridge_cm), ground, read_on="")
-    groups = checks.judge_groups(ground, judged, own)
+    groups = checks.judge_groups(ground, judged, own, NO_PARTS)
     used = trials() if runs is None else runs
     curve = checks.ridge_curve(used)
     settings = Settings(field=FieldSection(name=NAME, boundary="b.geojson", season=2026))

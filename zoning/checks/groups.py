@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from zoning.checks.caps import not_held
 from zoning.checks.intervals import Share, Side
 from zoning.checks.pits import JUDGED
+from zoning.checks.places import by_place, unseen
 from zoning.checks.rules import rule
 from zoning.checks.trials import evenness
 from zoning.model.check import PlannedGround
@@ -84,25 +85,40 @@ def _most(share: Share) -> Side:
 
 
 def tally(pits: pd.DataFrame, *, lean: float = 0.0) -> Tally:
-    """Count the judged pits.
+    """Count the places of the judged pits, each place once, as most of its pits go.
 
     Parameters
     ----------
     pits
         Rows of `zoning.checks.judge_pits`.
     lean
-        0 takes each pit for what is likelier; above 0, a pit counts as passed only if its
+        0 takes each place for what is likelier; above 0, a place counts as passed only if its
         probability is this or more; below 0, unless it is one less its size or less.
     """
-    judged = pits[pits["verdict"].isin(JUDGED)]
+    return _tally(by_place(pits), lean)
+
+
+def _tally(seen: pd.DataFrame, lean: float) -> Tally:
     least = 0.5 if lean == 0 else lean if lean > 0 else np.nextafter(1.0 + lean, 1.0)
-    leg, between = judged["chance_leg"].dropna(), judged["chance_between"].dropna()
-    deep = judged["verdict"] == "too_deep"
+    leg, between = seen["chance_leg"].dropna(), seen["chance_between"].dropna()
+    deep = seen.loc[between.index, "deep"] >= 0.5
     return Tally(
         Share(int((leg >= least).sum()), len(leg)),
         Share(int((between >= least).sum()), len(between)),
         Share(int(deep.sum()), len(between)),
     )
+
+
+def _pit_counts(judged: pd.DataFrame) -> dict[str, object]:
+    """Return the counts of single pits, which stand beside the verdict on places."""
+    leg, between = (judged[name].dropna() for name in ("chance_leg", "chance_between"))
+    return {
+        "pits": len(judged),
+        "passed_at_leg": int((leg >= 0.5).sum()),
+        "seen_between": len(between),
+        "passed_between": int((between >= 0.5).sum()),
+        "too_deep": int((judged["verdict"] == "too_deep").sum()),
+    }
 
 
 def _facts(pits: pd.DataFrame, probes: pd.DataFrame) -> dict[str, object]:
@@ -115,11 +131,8 @@ def _facts(pits: pd.DataFrame, probes: pd.DataFrame) -> dict[str, object]:
     return {
         "verdict": found.verdict,
         "so_far": found.so_far,
-        "pits": len(judged),
-        "passed_at_leg": found.leg.count,
-        "seen_between": found.between.of,
-        "passed_between": found.between.count,
-        "too_deep": found.deep.count,
+        **_pit_counts(judged),
+        "places": len(by_place(judged)),
         "share_reached": found.between.share,
         "share_low": low if found.between.of else np.nan,
         "share_high": high if found.between.of else np.nan,
@@ -173,8 +186,11 @@ def judge_zones(
         ``plan_id``. ``depth_verdict`` is the verdict on all ground worked at the depth of the zone,
         which has more pits than one zone has.
     """
-    by_depth = judge_groups(planned, pits, probes)
-    told = by_depth[by_depth["group"] == "depth"].set_index("name")["verdict"]
+    open_ground = not_held(planned).zones
+    told = {
+        _depth_name(float(str(depth))): tally(pits[pits["zone"].isin(own["zone"])]).verdict
+        for depth, own in open_ground[open_ground["depth_cm"] > 0].groupby("depth_cm")
+    }
     rows = [_zone(zone, planned, pits, probes) for zone in planned.zones.to_dict("records")]
     frame = gpd.GeoDataFrame(pd.DataFrame(rows), geometry="geometry", crs=planned.working_crs)
     own = frame["verdict"].isin(("lifted_out", "held"))
@@ -211,16 +227,27 @@ def _sd_cm(shape: BaseGeometry, planned: PlannedGround) -> float:
     return float(np.sqrt(np.mean(sd[held] ** 2)))
 
 
-def judge_groups(planned: PlannedGround, pits: pd.DataFrame, probes: pd.DataFrame) -> pd.DataFrame:
-    """Judge the whole field, all ground of each depth, and each part that has pits.
+def judge_groups(
+    planned: PlannedGround, pits: pd.DataFrame, probes: pd.DataFrame, parts: gpd.GeoDataFrame
+) -> pd.DataFrame:
+    """Judge the whole field, all ground of each depth, and each part with pits or much ground.
 
-    Ground where a hazard holds the depth above the pan is left out: there the pan was to stay.
+    Ground where a hazard holds the depth above the pan is left out: there the pan was to stay. No
+    verdict is given on the whole field while a part or depth with much of it has no pit (`unseen`).
+
+    Parameters
+    ----------
+    planned, pits, probes
+        As of `judge_zones`.
+    parts
+        ``part``, geometry: parts of the field.
 
     Returns
     -------
     DataFrame
-        ``group`` (field, depth or part), ``name, area_ha`` (NaN for a part), and counts, shares and
-        means as of a zone.
+        ``group`` (field, depth or part), ``name, area_ha`` (NaN for a part), counts, shares and
+        means as of a zone, and ``unseen``: what much ground the whole field has without a pit, in
+        words; blank in all other rows.
     """
     zones = not_held(planned).zones
     zones = zones[zones["depth_cm"] > 0]
@@ -229,11 +256,38 @@ def judge_groups(planned: PlannedGround, pits: pd.DataFrame, probes: pd.DataFram
     for value, held in zones.groupby("depth_cm", sort=True):
         area, names = float(held["area_ha"].sum()), depth.index[depth == value]
         rows.append(_group("depth", _depth_name(float(value)), area, pits, probes, names))  # type: ignore[arg-type]
+    missing = unseen(zones, pits, parts)
+    rows[0] |= _held_back(rows[0], missing)
+    if missing and not any(row["more_pits"] for row in rows[1:]):
+        # Every depth is settled: the largest asks for the pits that the part without any is due.
+        largest = max(rows[1:], key=lambda row: float(str(row["area_ha"])))
+        largest["more_pits"] = rows[0]["more_pits"]
     worked = pits[pits["zone"].isin(zones["zone"]) & pits["verdict"].isin(JUDGED)]
-    for part in sorted(set(worked["part"]) - {""}):
+    bare = {name for kind, name, _ in missing if kind == "part"}
+    for part in sorted({*worked["part"], *bare} - {""}):
         own = (pits[pits["part"] == part], probes[probes["part"] == part])
         rows.append(_group("part", part, np.nan, *own, zones["zone"]))
     return pd.DataFrame(rows)
+
+
+def _held_back(
+    field: Mapping[str, object], missing: list[tuple[str, str, float]]
+) -> dict[str, object]:
+    """Return what the whole field cannot be told for ground without a pit; nothing without any."""
+    if not missing:
+        return {}
+    least = max(sum(kind == one[0] for one in missing) for kind in ("part", "depth"))
+    more = int(str(field["more_pits"]))
+    told = [
+        f"{'at' if kind == 'depth' else 'in the'} {name} ({ha:.1f} ha)"
+        for kind, name, ha in missing
+    ]
+    return {
+        "verdict": "cannot_tell",
+        "firm": "",
+        "more_pits": max(more, least) if more >= 0 else more,
+        "unseen": f"no pit {', none '.join(told)}",
+    }
 
 
 def _group(
@@ -245,7 +299,7 @@ def _group(
     zones: pd.Series | pd.Index,
 ) -> dict[str, object]:
     own = _facts(pits[pits["zone"].isin(zones)], probes[probes["zone"].isin(zones)])
-    return {"group": group, "name": name, "area_ha": area_ha} | own
+    return {"group": group, "name": name, "area_ha": area_ha} | own | {"unseen": ""}
 
 
 def _depth_name(depth_cm: float) -> str:

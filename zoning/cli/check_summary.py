@@ -11,7 +11,14 @@ import numpy as np
 from zoning.cli.layout import table
 from zoning.errors import printable
 from zoning.model.check import Check
-from zoning.outputs.check.words import NO_FAIR_SAMPLE, VERDICTS, more_words, verdict_words
+from zoning.outputs.check.words import (
+    NO_FAIR_SAMPLE,
+    VERDICTS,
+    group_words,
+    more_words,
+    places_words,
+    verdict_words,
+)
 from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.left_out import left_out_together
 
@@ -36,10 +43,10 @@ def check_summary(check: Check, written: Sequence[Path], folder: Path) -> str:
 
 
 def _head(check: Check) -> str:
-    whole = check.groups.iloc[0]
-    words = verdict_words(str(whole["verdict"]), str(whole["so_far"]))
+    whole = check.groups.iloc[0].to_dict()
     doubt = " (pits in doubt could turn it)" if whole["firm"] == "no" else ""
-    return f"{check.settings.field.name}, plan {check.plan_id[:8]}: {words}{doubt}"
+    head = f"{check.settings.field.name}, plan {check.plan_id[:8]}: {group_words(whole)}{doubt}"
+    return f"{head}\n{places_words(whole)}".rstrip()
 
 
 def _groups(check: Check) -> list[list[str]]:

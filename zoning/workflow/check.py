@@ -127,7 +127,7 @@ def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
     all_pits = inputs.pits.assign(part=part_used(inputs.pits, field.parts))
     pits = checks.judge_pits(all_pits, planned, read_on=_read_on(inputs))
     probes = _stations(inputs.cone_after, field)
-    groups = checks.judge_groups(planned, pits, probes)
+    groups = checks.judge_groups(planned, pits, probes, field.parts)
     zones = checks.judge_zones(planned, pits, probes)
     curve = checks.ridge_curve(inputs.trials)
     advice = checks.advise(groups, pits, curve, inputs.settings.machine, planned.zones)

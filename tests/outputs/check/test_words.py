@@ -12,7 +12,9 @@ from zoning.outputs.check.words import (
     LETTERS,
     TONES,
     VERDICTS,
+    group_words,
     more_words,
+    places_words,
     verdict_words,
 )
 
@@ -36,3 +38,19 @@ def test_words_for_too_few_pits() -> None:
     assert verdict_words("cannot_tell", "") == "cannot tell"
     assert verdict_words("reached", "reached") == "reached"
     assert [more_words(n) for n in (0, 3, -1)] == ["none", "3", "digging will not settle it"]
+
+
+def test_ground_without_a_pit_stands_in_the_verdict_on_the_field() -> None:
+    row = {"verdict": "cannot_tell", "so_far": "reached", "unseen": "no pit in the body (6.9 ha)"}
+    told = "cannot tell for the whole field: no pit in the body (6.9 ha)"
+    assert group_words(row) == f"{told}; most pits: reached"
+    assert group_words(row | {"so_far": ""}) == told
+    assert group_words(row | {"unseen": ""}) == "cannot tell yet (most pits: reached)"
+
+
+def test_pits_at_one_place_are_said_to_count_once() -> None:
+    told = places_words({"pits": 5, "places": 1})
+    assert told.startswith(
+        "The 5 pits lie at 1 place: pits within 10 m of one another count as one"
+    )
+    assert places_words({"pits": 5, "places": 5}) == ""

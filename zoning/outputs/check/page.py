@@ -21,7 +21,14 @@ from zoning.outputs.check.drawing import RULES, check_drawing
 from zoning.outputs.check.key import check_key
 from zoning.outputs.check.rows import dig_records
 from zoning.outputs.check.style import STYLE
-from zoning.outputs.check.words import NO_FAIR_SAMPLE, VERDICTS, more_words, verdict_words
+from zoning.outputs.check.words import (
+    NO_FAIR_SAMPLE,
+    VERDICTS,
+    group_words,
+    more_words,
+    places_words,
+    verdict_words,
+)
 from zoning.outputs.cleared import not_cleared_line, not_cleared_words
 from zoning.outputs.left_out import left_out_together
 
@@ -112,7 +119,7 @@ def _section(title: str, content: str) -> str:
 
 def _verdict(check: Check) -> str:
     field = check.groups.iloc[0].to_dict()
-    words = verdict_words(str(field["verdict"]), str(field["so_far"]))
+    words = group_words(field)
     more = int(field["more_pits"])
     needed = f" Further pits needed: {more_words(more)}." if more else ""
     doubt = " Some pits in doubt could turn it." if field["firm"] == "no" else ""
@@ -145,6 +152,7 @@ def counted(facts: dict[str, object] | dict[object, object]) -> str:
             f" So between legs it is passed on {low:.0f} to {high:.0f} % of the ground (exact 80 % "
             "interval)."
         )
+    text += f" {places_words(facts)}".rstrip()
     ridge = float(str(facts["ridge_cm"]))
     if np.isfinite(ridge):
         text += f" Ridge {ridge:.0f} cm: {facts['evenness']}."
@@ -176,7 +184,7 @@ def _groups(check: Check) -> str:
 def _group(row: dict[object, object] | dict[str, object]) -> Row:
     return (
         f"{row['name']}",
-        verdict_words(str(row["verdict"]), str(row["so_far"])),
+        group_words(row),
         f"{row['pits']}",
         f"{row['passed_at_leg']} of {row['pits']}",
         f"{row['passed_between']} of {row['seen_between']}",

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from types import MappingProxyType
+from typing import Any
+
+from zoning.contracts import constant
 
 VERDICTS: Mapping[str, str] = MappingProxyType(
     {
@@ -65,6 +68,28 @@ def verdict_words(verdict: str, so_far: str = "") -> str:
     if verdict == "cannot_tell" and so_far not in ("", "cannot_tell"):
         return f"{words} yet (most pits: {VERDICTS[so_far]})"
     return words
+
+
+def group_words(row: Mapping[Any, Any]) -> str:
+    """Return the verdict on a row of `Check.groups` in words, with the ground that has no pit."""
+    verdict, so_far = str(row["verdict"]), str(row["so_far"])
+    if not row["unseen"]:
+        return verdict_words(verdict, so_far)
+    most = f"; most pits: {VERDICTS[so_far]}" if so_far not in ("", "cannot_tell") else ""
+    return f"{VERDICTS[verdict]} for the whole field: {row['unseen']}{most}"
+
+
+def places_words(row: Mapping[Any, Any]) -> str:
+    """Return that pits at one place counted once; blank where each is a place of its own."""
+    pits, places = int(row["pits"]), int(row["places"])
+    if pits == places:
+        return ""
+    many = "" if places == 1 else "s"
+    within = constant("check_rules", "one_place_m")
+    return (
+        f"The {pits} pits lie at {places} place{many}: pits within {within:g} m of one another "
+        "count as one for a verdict."
+    )
 
 
 def more_words(more: int) -> str:

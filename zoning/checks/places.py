@@ -1,0 +1,88 @@
+"""How far pits speak for ground: pits at one place count once, ground without a pit stays open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from scipy.cluster.hierarchy import fcluster, linkage
+
+from zoning.checks.pits import JUDGED
+from zoning.checks.rules import rule
+
+
+def place_of(xy_m: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return the number of the place that each pit belongs to, whatever their order.
+
+    Pits of one place lie no further apart than ``one_place_m``, each from each: clusters by
+    complete linkage, so that a line of pits is not drawn together into one place.
+
+    Parameters
+    ----------
+    xy_m
+        Shape ``(n, 2)`` [m].
+    """
+    if len(xy_m) < 2:
+        return np.ones(len(xy_m), dtype=np.int64)
+    spots, own = np.unique(xy_m, axis=0, return_inverse=True)
+    if len(spots) == 1:
+        return np.ones(len(xy_m), dtype=np.int64)
+    joined = fcluster(linkage(spots, "complete"), rule("one_place_m"), criterion="distance")
+    return np.asarray(joined[own.ravel()], dtype=np.int64)
+
+
+def by_place(pits: pd.DataFrame) -> pd.DataFrame:
+    """Return one row a place of the judged pits: the means of their chances and of ``deep``."""
+    judged = pits[pits["verdict"].isin(JUDGED)]
+    facts = judged[["chance_leg", "chance_between"]].assign(
+        deep=(judged["verdict"] == "too_deep").astype(float)
+    )
+    own = place_of(judged[["x_m", "y_m"]].to_numpy(dtype=float))
+    return facts.groupby(own).mean()
+
+
+def unseen(
+    zones: gpd.GeoDataFrame, pits: pd.DataFrame, parts: gpd.GeoDataFrame
+) -> list[tuple[str, str, float]]:
+    """Return the ground too large to be judged by pits elsewhere that has no pit at all.
+
+    Parameters
+    ----------
+    zones
+        The ground that was worked: ``zone, depth_cm, area_ha``, geometry.
+    pits
+        Rows of `zoning.checks.judge_pits`.
+    parts
+        ``part``, geometry: parts of the field.
+
+    Returns
+    -------
+    list of (str, str, float)
+        ``part`` or ``depth``, its name and its worked area [ha], the largest first: each with
+        ``unseen_share`` or more of all `zones` and no judged pit there.
+    """
+    judged = pits[pits["zone"].isin(zones["zone"]) & pits["verdict"].isin(JUDGED)]
+    least = rule("unseen_share") * float(zones["area_ha"].sum())
+    found = (*_parts(zones, judged, parts), *_depths(zones, judged))
+    return sorted((one for one in found if one[2] >= least > 0), key=lambda o: (-o[2], o[0], o[1]))
+
+
+def _parts(
+    zones: gpd.GeoDataFrame, judged: pd.DataFrame, parts: gpd.GeoDataFrame
+) -> Iterator[tuple[str, str, float]]:
+    worked = shapely.union_all(zones.geometry.to_numpy())
+    seen = set(judged["part"])
+    for name, own in parts.groupby("part", sort=True):
+        if name not in seen:
+            ground = shapely.intersection(shapely.union_all(own.geometry.to_numpy()), worked)
+            yield "part", str(name), float(ground.area) / 1e4
+
+
+def _depths(zones: gpd.GeoDataFrame, judged: pd.DataFrame) -> Iterator[tuple[str, str, float]]:
+    for depth, own in zones.groupby("depth_cm", sort=True):
+        if not judged["zone"].isin(own["zone"]).any():
+            yield "depth", f"{float(str(depth)):g} cm", float(own["area_ha"].sum())
