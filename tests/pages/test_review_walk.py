@@ -189,7 +189,7 @@ def after_the_check(desk: Walker, folder: Path) -> None:
     desk.goes("?phase=after")
     page.wait_for_selector("body[data-ready]")
     shown = page.inner_text(".two tbody")
-    assert "not checked" not in shown
+    assert "not judged" not in shown
     assert "A1" in shown
     assert "P1" not in shown
     desk.looks("10 after the check")

@@ -184,7 +184,7 @@ def test_verdicts_of_another_plan_are_told(desk: Desk, client: FlaskClient, fold
     write_plan(folder / "plan", "cd" * 32)
     page = client.get("/").text
     assert "against plan abababab; the map shows plan cdcdcdcd" in page
-    assert "this plan is not checked" in client.get("/zone/1").text
+    assert "on this plan" in client.get("/zone/1").text
 
 
 def test_the_key_explains_only_signs_that_are_shown(client: FlaskClient) -> None:

@@ -18,6 +18,7 @@ from zoning.review.desk import Desk
 from zoning.review.forms import label, shown
 from zoning.review.guard import install_guard
 from zoning.review.rules import rule
+from zoning.review.warnings import check_warnings
 from zoning.review.words import WORDS
 
 
@@ -50,6 +51,8 @@ def make_app(desk: Desk, hosts: tuple[str, ...] = ("127.0.0.1", "localhost")) ->
         signs=PIT_SIGNS,
         sign_of=lambda name: Markup(pit_sign(name, 11, 11, 6.2)),  # noqa: S704 - our own code
         make_id=new_id,
+        stop_stands=lambda about, about_id: pages.stop_stands(desk, about, about_id),
+        warnings_now=lambda: check_warnings(desk.record, desk.season),
         photo_bytes=int(record_rule("photo_upload_mb") * 1e6),
     )
     install_guard(app, desk, hosts)

@@ -17,7 +17,7 @@ from zoning.review.charts import pair_chart
 from zoning.review.desk import Desk
 from zoning.review.forms import next_name, pit_texts, read_pit_form
 from zoning.review.ground import map_data
-from zoning.review.plans import issues, recorded_ground
+from zoning.review.plans import issues, plan_followed, recorded_ground
 from zoning.review.reviews import review_id
 from zoning.review.rules import rule
 from zoning.review.seasons import compare, seasons_held
@@ -31,6 +31,7 @@ from zoning.review.views import (
     pit_views,
     zone_verdict,
 )
+from zoning.review.warnings import check_warnings
 
 _LIBRARY = {"leaflet.js": "text/javascript", "leaflet.css": "text/css"}
 
@@ -62,6 +63,7 @@ def _register_overview(app: Flask, desk: Desk) -> None:
             verdicts=sorted({pit.verdict for pit in views}),
             reviewed=sum(pit.reviewed for pit in views),
             check=last_check(desk.record, desk.season),
+            warned=check_warnings(desk.record, desk.season),
             plans=issues(desk.record, desk.season, ground.plan_id),
             earlier=[year for year in seasons_held(desk.record) if year < desk.season],
             data=map_data(ground) | {"pits": [_on_map(pit) for pit in shown_pits]},
@@ -90,6 +92,8 @@ def _register_overview(app: Flask, desk: Desk) -> None:
             "season.html",
             year=year,
             ground=ground,
+            followed=plan_followed(desk.record, year),
+            warned=check_warnings(desk.record, year),
             pits=views,
             plans=issues(desk.record, year, desk.ground().plan_id),
             signs_here=[name for name in PIT_SIGNS if name in {pit.sign for pit in views}],
@@ -120,6 +124,8 @@ def _register_pit(app: Flask, desk: Desk) -> None:
             "pit.html",
             pit=found,
             pair=beside,
+            warned=check_warnings(desk.record, desk.season),
+            after=[after.body.pit] if after else [],
             sides=(("before", before), ("after", after)),
             cones=cones,
             planned=planned,
@@ -186,6 +192,8 @@ def _register_zone(app: Flask, desk: Desk) -> None:
             "zone.html",
             zone=found,
             pits=pits,
+            warned=check_warnings(desk.record, desk.season),
+            after=[pit.body.pit for pit in pits if pit.body.phase == "after"],
             verdict=zone_verdict(desk.record, desk.season, ground, number),
             review=form_of_review(desk, "zone", about, held[-1] if held else None),
             told=request.args.get("told", ""),
@@ -260,6 +268,22 @@ def form_of_review(
         "by_whom": by_cookie(),
         "entry": held,
     }
+
+
+def stop_stands(desk: Desk, about: str, about_id: str) -> bool:
+    """Whether a Stop line of the newest check names this pit, or a pit of this zone."""
+    ground = desk.ground()
+    stopped = check_warnings(desk.record, desk.season).stopped
+
+    def meant(pit: PitView) -> bool:
+        if about == "pit":
+            return pit.entry.record_id == about_id
+        return pit.zone is not None and f"{ground.plan_id[:8]}/{pit.zone.zone}" == about_id
+
+    return any(
+        pit.body.phase == "after" and pit.body.pit in stopped and meant(pit)
+        for pit in pit_views(desk.record, ground, desk.season)
+    )
 
 
 def _in_order(pit: PitView, other: PitView | None) -> tuple[PitView | None, PitView | None]:

@@ -10,6 +10,7 @@ import shapely
 from zoning.outputs.drawing.plan import depth_tones
 from zoning.records import PlanIssued, Record, Zone
 from zoning.review.ground import Ground, ZoneFacts
+from zoning.review.views import last_check
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +54,40 @@ def depths_planned(record: Record, plan_id: str) -> str:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """The plan that a season is shown by: that of its newest check, else the last one issued.
+
+    `driven` says that the newest check went by it; `missing` is the plan of the newest check where
+    the record does not hold it, `last` the plan issued last.
+    """
+
+    plan_id: str
+    driven: bool
+    missing: str
+    last: str
+
+
+def plan_followed(record: Record, season: int) -> Followed:
+    """Return the plan that a season is shown by; blank names where there is none."""
+    held = [entry.body.plan_id for entry in record.latest(PlanIssued, season=season)]
+    last = held[-1] if held else ""
+    check = last_check(record, season)
+    if check is None:
+        return Followed(last, driven=False, missing="", last=last)
+    if check.body.plan_id not in held:
+        return Followed(last, driven=False, missing=check.body.plan_id, last=last)
+    return Followed(check.body.plan_id, driven=True, missing="", last=last)
+
+
 def recorded_ground(record: Record, season: int, now: Ground) -> Ground:
-    """Return the last plan of a season as the record holds it, with the outline of `now`."""
-    issued = record.latest(PlanIssued, season=season)
-    plan_id = issued[-1].body.plan_id if issued else ""
+    """Return the plan that a season is shown by as the record holds it, with the outline of `now`.
+
+    A depth has one tone in all plans that the record holds.
+    """
+    plan_id = plan_followed(record, season).plan_id
     zones = [entry.body for entry in record.latest(Zone, plan_id=plan_id)] if plan_id else []
-    tones = depth_tones([zone.depth_cm or 0.0 for zone in zones]) if zones else {}
+    tones = depth_tones([entry.body.depth_cm or 0.0 for entry in record.latest(Zone)])
     facts = [_facts(zone, tones.get(zone.depth_cm or 0.0, "")) for zone in zones]
     return Ground(plan_id, now.limit_mpa, tuple(facts), now.parts, (), now.outline, (), ())
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from zoning.records import Entry, Pit, PlanIssued, Record
 from zoning.review.ground import apart_m
-from zoning.review.plans import depths_planned
+from zoning.review.plans import Followed, depths_planned, plan_followed
 from zoning.review.rules import rule
 from zoning.review.views import SEEN, as_counted, depths_noted, last_verdicts
 from zoning.review.words import verdict_said
@@ -62,7 +62,12 @@ def compare(record: Record, one: int, other: int) -> Compared:
 
 def _facts(record: Record, season: int) -> SeasonFacts:
     before, after = (_pits(record, season, phase) for phase in ("before", "after"))
-    plans = record.latest(PlanIssued, season=season)
+    shown = plan_followed(record, season)
+    plans = [
+        entry
+        for entry in record.latest(PlanIssued, season=season)
+        if entry.body.plan_id == shown.plan_id
+    ]
     verdicts = Counter(row.verdict for row in last_verdicts(record, season, "pit").values())
     told = ", ".join(f"{n} {verdict_said(name)}" for name, n in sorted(verdicts.items()))
     rows = [
@@ -70,7 +75,7 @@ def _facts(record: Record, season: int) -> SeasonFacts:
         ("of these with a pan", _share(before)),
         ("pan base, mean", _mean([pit.pan_base_cm for pit in before], "cm")),
         ("structure score before, mean", _mean([pit.structure_score for pit in before])),
-        ("plan", plans[-1].body.plan_id[:8] if plans else "none"),
+        ("plan", _plan(shown)),
         ("planned depth, mean of the ground worked", _planned(plans)),
         ("depths planned", _last_depths(record, plans)),
         ("pits after the work", str(len(after))),
@@ -101,6 +106,17 @@ def _mean(values: Sequence[float | None], unit: str = "") -> str:
 
 def _counted(pits: int) -> str:
     return f"{pits} pit{'' if pits == 1 else 's'}"
+
+
+def _plan(shown: Followed) -> str:
+    """Return the plan that a season is shown by, and whether the newest check went by it."""
+    told = shown.plan_id[:8] or "none"
+    if shown.missing:
+        return f"{told}, the last issued; the newest check went by {shown.missing[:8]}, not kept"
+    if not shown.driven:
+        return told
+    later = "" if shown.last == shown.plan_id else f"; the last issued is {shown.last[:8]}"
+    return f"{told}, driven: the newest check went by it{later}"
 
 
 def _planned(plans: Sequence[Entry[PlanIssued]]) -> str:

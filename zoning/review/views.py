@@ -15,7 +15,10 @@ from zoning.review.ground import Ground, ZoneFacts, apart_m
 from zoning.review.rules import rule
 from zoning.review.words import verdict_said
 
-UNCHECKED = "not checked"
+UNCHECKED = "not judged"
+_JUDGED_NUMBERS = ("loosened_at_leg_cm", "loosened_between_cm", "speed_km_h", "lon", "lat")
+_JUDGED_TEXTS = ("date", "pan", "moisture")
+_ALIKE = 2e-6  # a check keeps numbers to six digits
 SEEN = {"yes": "pan", "no": "no pan", "": "pan not noted"}
 
 
@@ -46,6 +49,18 @@ class PitView:
     def reason(self) -> str:
         """Why the check judged so; blank where it did not."""
         return self.judged.reason if self.judged else ""
+
+    @property
+    def stale(self) -> bool:
+        """Whether the pit was corrected since it was judged."""
+        if self.judged is None:
+            return False
+        held = json.loads(self.judged.facts)
+        return any(
+            not _alike(held[name], getattr(self.body, name))
+            for name in (*_JUDGED_NUMBERS, *_JUDGED_TEXTS)
+            if name in held
+        )
 
     @property
     def sign(self) -> str:
@@ -135,6 +150,12 @@ def depths_noted(pit: Pit) -> str:
     else:
         noted = (("at a leg", pit.loosened_at_leg_cm), ("between", pit.loosened_between_cm))
     return ", ".join(f"{where} {cm:g} cm" for where, cm in noted if cm is not None)
+
+
+def _alike(one: object, other: object) -> bool:
+    if isinstance(one, (int, float)) and isinstance(other, (int, float)):
+        return abs(one - other) <= _ALIKE
+    return one == other
 
 
 def as_counted(name: str) -> list[tuple[str, int]]:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from zoning.outputs.check.words import VERDICTS, verdict_words
+from zoning.outputs.drawing.pit_signs import PIT_SIGNS
 
 WORDS: Mapping[str, str] = MappingProxyType(
     {
@@ -29,6 +30,9 @@ WORDS: Mapping[str, str] = MappingProxyType(
 
 
 def verdict_said(verdict: str, so_far: str = "") -> str:
-    """Return a verdict of a check in words; one of another version as it stands."""
-    known = {verdict, so_far} <= set(VERDICTS)
-    return verdict_words(verdict, so_far) if known else verdict.replace("_", " ")
+    """Return a verdict of a check in words; one not known as its sign has it, else as it stands."""
+    if {verdict, so_far} <= set(VERDICTS):
+        return verdict_words(verdict, so_far)
+    if verdict in PIT_SIGNS:
+        return PIT_SIGNS[verdict].words.partition(": ")[2] or PIT_SIGNS[verdict].words
+    return verdict.replace("_", " ")

@@ -179,7 +179,7 @@ function picking(element) {
   for (const one of document.querySelectorAll('[name="phase"]')) one.addEventListener("change", () => mark?.setIcon(icon()));
   const put = (lon, lat, from, error) => {
     if (mark) mark.setLatLng([lat, lon]);
-    else mark = L.marker([lat, lon], { icon: icon(), interactive: false, keyboard: false }).addTo(map);
+    else mark = L.marker([lat, lon], { icon: icon(), interactive: false, keyboard: false, zIndexOffset: 1000 }).addTo(map);
     field("lon").value = lon.toFixed(7);
     field("lat").value = lat.toFixed(7);
     field("place_from").value = from;
@@ -193,7 +193,7 @@ function picking(element) {
     field("place_from").value = "typed";
     field("place_error_m").value = "";
     if (mark) mark.setLatLng([lat, lon]);
-    else mark = L.marker([lat, lon], { icon: icon(), interactive: false, keyboard: false }).addTo(map);
+    else mark = L.marker([lat, lon], { icon: icon(), interactive: false, keyboard: false, zIndexOffset: 1000 }).addTo(map);
     told.textContent = placeWords(lon, lat, words);
   };
   for (const name of ["lon", "lat"]) field(name).addEventListener("change", () => typed("what is typed"));

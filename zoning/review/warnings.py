@@ -1,0 +1,83 @@
+"""What the newest check cautions of: its Stop lines, the rest, and the pits that each names."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from zoning.records import CheckRow, Pit, Record
+from zoning.review.views import last_check
+
+_STOP = re.compile(r"\bStop\b")
+
+
+@dataclass(frozen=True, slots=True)
+class Warned:
+    """One caution of a check: its words, the pits it names, whether it asks to stop."""
+
+    text: str
+    pits: tuple[str, ...]
+    stop: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Warnings:
+    """The cautions of the newest check of a season; `when` [UTC] blank where there is no check.
+
+    A check that was kept before its cautions were kept with it is not `known`.
+    """
+
+    when: str = ""
+    known: bool = True
+    told: tuple[Warned, ...] = ()
+
+    @property
+    def stops(self) -> tuple[Warned, ...]:
+        """What asks to stop."""
+        return tuple(one for one in self.told if one.stop)
+
+    @property
+    def others(self) -> tuple[Warned, ...]:
+        """The cautions beside the Stop lines."""
+        return tuple(one for one in self.told if not one.stop)
+
+    @property
+    def stopped(self) -> frozenset[str]:
+        """The pits that a Stop line names."""
+        return frozenset(name for one in self.stops for name in one.pits)
+
+    def about(self, pits: Iterable[str]) -> tuple[Warned, ...]:
+        """Return the cautions that name one of `pits`, the Stop lines first."""
+        names = set(pits)
+        return tuple(one for one in (*self.stops, *self.others) if names & set(one.pits))
+
+
+def check_warnings(record: Record, season: int) -> Warnings:
+    """Return what the newest check of a season cautions of, as the record keeps it."""
+    check = last_check(record, season)
+    if check is None:
+        return Warnings()
+    rows = record.latest(CheckRow, check_id=check.record_id, about="advice")
+    dug = {entry.body.pit for entry in record.latest(Pit, season=season, phase="after")}
+    judged = record.latest(CheckRow, check_id=check.record_id, about="pit")
+    names = dug | {row.body.name for row in judged}
+    told = tuple(
+        Warned(text, named(text, names), bool(_STOP.search(text)))
+        for text in (row.body.reason for row in rows)
+    )
+    return Warnings(check.recorded_at, bool(rows), told)
+
+
+def named(text: str, names: Iterable[str]) -> tuple[str, ...]:
+    """Return the pits that a caution names after the word pit, in its order."""
+    either = "|".join(re.escape(name) for name in sorted(names, key=len, reverse=True) if name)
+    if not either:
+        return ()
+    lists = rf"\b[Pp]its? ((?:{either})(?:(?:, | and )(?:{either})(?!\w))*)(?!\w)"
+    found = [
+        name
+        for told in re.findall(lists, text)
+        for name in re.findall(rf"(?<!\w)(?:{either})(?!\w)", told)
+    ]
+    return tuple(dict.fromkeys(found))
