@@ -122,8 +122,22 @@ def past_caps(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
     by = own["cap_by"].reindex(pits["zone"]).to_numpy()
     beyond = pits["loosened_at_leg_cm"].to_numpy(dtype=float) - cap
     told = pits.assign(cap_cm=cap, cap_by=by, far=beyond >= rule("set_depth_tolerance_cm"))
-    past: pd.DataFrame = told[beyond > 0].sort_values("pit", kind="stable")
+    # Work of another season asks nobody to stop now.
+    here = pits["verdict"].ne("not_judged").to_numpy() if "verdict" in pits else True
+    past: pd.DataFrame = told[(beyond > 0) & here].sort_values("pit", kind="stable")
     return past
+
+
+def past_words(leg_cm: float, cap_cm: float, by: str) -> str:
+    """Return by how much a leg ran past the cap of a hazard, with the tolerance if within it."""
+    over, tape = leg_cm - cap_cm, rule("set_depth_tolerance_cm")
+    told = f"{over:.3g} cm deeper than the cap of {cap_cm:g} cm ({by})"
+    if not cap_cm > 0:
+        told = f"{leg_cm:g} cm deep where the {by} lifts the legs out"
+    if over >= tape:
+        return f"{told}: worked deeper than a hazard allows."
+    look = "look at the outfalls" if by == "drain" else f"find the {by}"
+    return f"{told}: within what a tape can tell ({tape:g} cm), {look}."
 
 
 def stop_words(pit: Mapping[Any, Any]) -> str:

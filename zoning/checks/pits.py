@@ -23,6 +23,7 @@ import shapely
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from zoning.checks.caps import past_words
 from zoning.checks.rules import rule
 from zoning.model.check import PlannedGround
 
@@ -88,8 +89,10 @@ def judge_pits(pits: pd.DataFrame, planned: PlannedGround, *, read_on: str) -> p
     )
     frame = frame.assign(**_chances(frame, base))
     unfit = _unfit(frame, away_m, read_on)
-    held = planned.zones.set_index("zone")["held"].reindex(zone).to_numpy(dtype=bool)
-    frame["verdict"] = np.where(unfit != "", "not_judged", _verdicts(frame, held))
+    bounds = planned.zones.set_index("zone")[["held", "cap_cm", "cap_by"]].loc[zone]
+    frame = frame.assign(**{name: bounds[name].to_numpy() for name in bounds})
+    frame["over_cm"] = frame["loosened_at_leg_cm"] - frame["cap_cm"].astype(float)
+    frame["verdict"] = np.where(unfit != "", "not_judged", _verdicts(frame))
     frame["firm"] = _firm(frame)
     facts = zip(frame.to_dict("records"), unfit.tolist(), near, strict=True)
     frame["reason"] = [_reason(pit, why, beside) for pit, why, beside in facts]
@@ -172,9 +175,10 @@ def _unfit(pits: pd.DataFrame, away_m: Floats, read_on: str) -> NDArray[np.str_]
     return np.select(cases, texts, default="")
 
 
-def _verdicts(pits: pd.DataFrame, held: NDArray[np.bool_]) -> NDArray[np.str_]:
+def _verdicts(pits: pd.DataFrame) -> NDArray[np.str_]:
     leg, between = pits["chance_leg"].to_numpy(float), pits["chance_between"].to_numpy(float)
     deep = pits["chance_too_deep"].to_numpy(float) >= rule("too_deep_probability")
+    held = pits["held"].to_numpy(dtype=bool)
     cases = [
         pits["depth_cm"].to_numpy(float) <= 0,
         held & ~((leg >= 0.5) & (between >= 0.5)),
@@ -210,13 +214,24 @@ def _reason(pit: Mapping[Any, Any], unfit: str, near: str) -> str:
             f"By the plan the pan base is at {pit['base_cm']:.0f} cm, give or take "
             f"{pit['base_sd_cm']:.1f} cm (standard error)."
         )
-    if pit["verdict"] == "held":
-        parts.append(f"A hazard holds the work here at {pit['depth_cm']:g} cm: as planned.")
-    if pit["verdict"] == "lifted_out" and pit["loosened_at_leg_cm"] > 0:
-        parts.append("Loosened although the plan lifts the legs out here.")
+    parts.append(_as_set(pit))
     if pit["firm"] == "no":
         parts.append(_IN_DOUBT[pit["base_from"]])
     return " ".join(part for part in [*parts, near] if part)
+
+
+def _as_set(pit: Mapping[Any, Any]) -> str:
+    """Say how the depth of the leg stands to the depth planned and to the cap of a hazard."""
+    leg, planned = pit["loosened_at_leg_cm"], pit["depth_cm"]
+    if pit["over_cm"] > 0:
+        return past_words(leg, float(pit["cap_cm"]), pit["cap_by"])
+    if planned > 0 and planned - leg >= rule("set_depth_tolerance_cm"):
+        return f"The leg ran {planned - leg:.3g} cm shallower than the {planned:g} cm planned."
+    if pit["verdict"] == "held":
+        return f"A hazard holds the work here at {planned:g} cm: as planned."
+    if pit["verdict"] == "lifted_out" and leg > 0:
+        return "Loosened although the plan lifts the legs out here."
+    return ""
 
 
 def _depths(leg_cm: float, between_cm: float) -> str:

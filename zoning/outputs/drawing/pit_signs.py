@@ -25,6 +25,7 @@ _BAR: tuple[Points, ...] = (((-0.6, 0), (0.6, 0)),)
 _H: tuple[Points, ...] = (
     ((-0.42, -0.5), (-0.42, 0.5)), ((0.42, -0.5), (0.42, 0.5)), ((-0.42, 0), (0.42, 0)),
 )  # fmt: skip
+_STOP: tuple[Points, ...] = (((0, -0.75), (0, 0.2)), ((-0.7, 0.55), (0.7, 0.55)))
 _HALF: Points = ((-1.4, 0), (1.4, 0), (0, 1.4))
 
 
@@ -66,6 +67,9 @@ PIT_SIGNS: Mapping[str, PitSign] = MappingProxyType(
             "pit after: reached at the leg, between not seen", DIAMOND, PAPER, (_HALF,), GREY
         ),
         "not_reached": PitSign("pit after: not reached", DIAMOND, PAPER, _CROSS),
+        "past_cap": PitSign(
+            "pit after: worked deeper than a hazard allows", DIAMOND, INK, _STOP, PAPER
+        ),
         "held": PitSign("pit after: held by a hazard, as planned", DIAMOND, PAPER, _H),
         "lifted_out": PitSign("pit after: legs lifted out here", DIAMOND, PAPER, _BAR),
         "dig": PitSign("dig here next", _PEG, PEG),
