@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from zoning.surface import PanModel
@@ -53,6 +54,24 @@ def test_days_in_different_places_are_warned_of(make_stations):
     assert days_warning(read_stations(table)) == ""
     assert "days_warning" in PanModel.fit(mixed).report
     assert "days_warning" not in PanModel.fit(table).report
+
+
+def test_pits_do_not_join_two_days_and_stations_repeated_do(make_stations):
+    table = make_stations(40)
+    apart = table.assign(date=np.where(table["x_m"] < 150, "2026-08-01", "2026-08-09"))
+    west = apart[apart["x_m"] < 150].head(8)
+    later = {"station": "L" + west["station"], "date": "2026-08-09"}
+    dug = pd.concat([apart, west.assign(kind="pit", **later)])
+    assert "stations of 2026-08-01 and of 2026-08-09 lie" in days_warning(read_stations(dug))
+    again = pd.concat([apart, west.head(2).assign(x_m=west["x_m"] + 3, **later)])
+    assert days_warning(read_stations(again)) == ""
+
+
+def test_one_day_in_a_corner_of_three_is_named_alone(make_stations):
+    table = make_stations(60)
+    mixed = np.where(np.arange(60) % 2 == 0, "2026-08-01", "2026-08-09")
+    corner = table.assign(date=np.where(table["x_m"] < 120, "2026-08-15", mixed))
+    assert "stations of 2026-08-15 lie" in days_warning(read_stations(corner))
 
 
 def test_no_presence_answer_is_said(make_stations):

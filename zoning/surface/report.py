@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from zoning.surface.anisotropy import HeadingTest
@@ -87,22 +88,41 @@ def _effects(read: Stations, base: Inference) -> dict[str, Value]:
 
 
 def days_warning(read: Stations) -> str:
-    """Return a warning where the days of reading lie in different places, else nothing.
+    """Return a warning where the cone readings of a day lie in a place of their own, else nothing.
 
     A reading whose nearest neighbour is nearly always of its own day cannot tell the day from the
-    place.
+    place. Pits do not join two days: a base seen in a pit does not lie deeper in drier soil.
+    Stations of one day repeated on another do.
     """
-    dated = np.flatnonzero(read.base.day >= 0)
+    dated = np.flatnonzero(read.by_cone & (read.base.day >= 0))
     if len(dated) < 2:
         return ""
-    day, places = read.base.day[dated], read.base.xy_m[dated]
-    nearest = np.asarray(cKDTree(places).query(places, k=2)[1])[:, 1]
-    if float(np.mean(day == day[nearest])) < rule("confounded_share"):
+    day, tree = read.base.day[dated], cKDTree(read.base.xy_m[dated])
+    nearest = day[np.asarray(tree.query(tree.data, k=2)[1])[:, 1]]
+    near = day[tree.query_pairs(rule("day_repeat_m"), output_type="ndarray")]
+    codes = [code for code in np.unique(day) if _apart(day == code, nearest == code, near == code)]
+    apart = [read.days[code] for code in codes]
+    if not apart:
         return ""
     return (
-        "The days of reading lie in different places, so a difference between the days cannot be "
-        "told from a difference of the ground. A zone edge that follows a day may be moisture."
+        f"Day and place cannot be told apart: the cone stations of {' and of '.join(apart)} lie in "
+        "a place of their own, so a difference of moisture between the days may be taken for one "
+        "of the ground. Repeat 2 or 3 stations of one day on another, and look twice at a zone "
+        "edge that follows a day."
     )
+
+
+def _apart(
+    own: NDArray[np.bool_], beside_own: NDArray[np.bool_], near_own: NDArray[np.bool_]
+) -> bool:
+    """Return whether stations of a day stand beside their own, the others not, and none repeated.
+
+    `near_own` holds for each pair of stations at one place whether they are of the day, ``(m, 2)``.
+    """
+    if own.all() or np.sum(near_own[:, 0] != near_own[:, 1]) >= rule("day_repeats"):
+        return False
+    share = (np.mean(beside_own[own]) + np.mean(~beside_own[~own])) / 2
+    return bool(share >= rule("confounded_share"))
 
 
 def _validation(averaged: Averaged) -> dict[str, Value]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from zoning.errors import PlanRefused
 from zoning.grid import HeadingFrame
@@ -39,6 +40,8 @@ class Stations:
         Its row in `names`.
     censored
         Rows of `base` that are lower limits.
+    by_cone
+        Whether each row of `base` was read with a cone, shape ``(n,)``.
     days
         Days met among the rows of `base`, in order.
     """
@@ -52,6 +55,7 @@ class Stations:
     base: Readings
     base_row: Index
     censored: Index
+    by_cone: NDArray[np.bool_]
     days: tuple[str, ...]
 
 
@@ -101,6 +105,7 @@ def read_stations(frame: pd.DataFrame, heading_deg: float = 0.0) -> Stations:
         base,
         base_row,
         np.flatnonzero(rows["censored"].to_numpy(np.bool_)),
+        (rows["kind"] == "cone").to_numpy(np.bool_),
         days,
     )
 
