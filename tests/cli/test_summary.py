@@ -129,7 +129,10 @@ def test_depth_0_everywhere_is_called_no_work() -> None:
     )
     assert choices(reckoned(losses))[2] == "no work at all"
     other = replace(losses, single_depth_cm=37.5)
-    assert choices(reckoned(other))[2] == "one depth, 37.5 cm"
+    plan = reckoned(other)
+    assert choices(plan)[2] == "one depth, 37.5 cm or lifted out"
+    plan.settings.depth = DepthSection(lift_out=False)
+    assert choices(plan)[2] == "one depth, 37.5 cm"
 
 
 @pytest.mark.parametrize(
@@ -163,12 +166,16 @@ def test_a_centimetre_of_loss_is_explained_by_the_assurance_of_the_plan() -> Non
 
 def test_what_each_further_depth_brings_stands_in_one_small_table() -> None:
     totals = {f"loss_at_most_{i}_cm": 3.0 / i for i in (1, 2, 3)}
-    settings = SimpleNamespace(depth=DepthSection(max_depths=3))
+    settings = SimpleNamespace(depth=DepthSection(max_depths=3, lift_out=False))
     lines = _at_most(SimpleNamespace(totals=totals, settings=settings, hazards=[])).splitlines()
     assert [line.split()[-3:] for line in lines[1:]] == [
         ["1", "2", "3"],
         ["3.00", "1.50", "1.00"],
     ]
+    assert "lifted" not in lines[0]
+    settings.depth = DepthSection(max_depths=3, lift_out=True)
+    told = _at_most(SimpleNamespace(totals=totals, settings=settings, hazards=[]))
+    assert "legs lifted out where that costs less" in told.splitlines()[0]
     settings.depth = DepthSection(max_depths=1)
     assert _at_most(SimpleNamespace(totals=totals, settings=settings, hazards=[])) == ""
 

@@ -46,19 +46,12 @@ def test_the_few_are_the_best_few_under_caps(seed: int, most: int, lift_out: boo
     assert found == pytest.approx(min(every))
 
 
-def test_single_depth_is_the_best_of_all_and_gives_way_to_caps() -> None:
+def test_one_depth_is_lifted_out_where_a_cap_is_lower() -> None:
     ground = weighed(surface([20.0, 30.0, 31.0], 0.0), np.array([np.inf, np.inf, 22.0]))
-    depths = np.minimum(OPTIONS_CM[:, None], [45, 45, 20])
+    depths = np.where(OPTIONS_CM[:, None] <= [45, 45, 20], OPTIONS_CM[:, None], 0.0)
     losses = pinball(depths, np.array([23.0, 33.0, 34.0]), assurance=0.8).mean(axis=1)
-    single = ground.best_single(lift_out=True)
-    assert single == np.argmin(losses)
-    assert ground.mean(ground.everywhere(single)) == pytest.approx(losses.min())
-
-
-def test_not_working_counts_as_a_single_depth_only_where_lifting_is_allowed() -> None:
-    ground = weighed(surface([30.0], 1.0, 0.0))
-    assert ground.best_single(lift_out=True) == 0
-    assert ground.best_single(lift_out=False) == 1
+    told = [ground.mean(ground.everywhere(option)) for option in range(len(OPTIONS_CM))]
+    assert told == pytest.approx(losses.tolist())
 
 
 def test_insured_depth_is_enough_on_95_per_cent() -> None:
@@ -74,11 +67,14 @@ def test_insured_depth_beyond_the_machine_is_its_deepest() -> None:
     assert insured_option(place, weighed(place), clearance_cm=3) == len(OPTIONS_CM) - 1
 
 
-def test_losses_stand_in_their_order() -> None:
+def test_each_loss_is_that_of_its_choice() -> None:
     place, settings_ = field(3), rules({"depth_step_cm": 5})
     ground = weighed(place)
     free = ground.best_of(ground.few(settings_.depth.max_depths))
-    losses = losses_of(ground, ground.everywhere(4), free, place, settings_.depth)
-    assert losses.unconstrained_cm <= losses.single_depth_loss_cm <= losses.driven_cm
-    assert losses.single_depth_loss_cm <= losses.point95_loss_cm
+    driven, one = ground.everywhere(4), np.where(np.arange(30) < 12, 0, 5)
+    losses = losses_of(ground, driven, one, free, place, clearance_cm=3)
     assert losses.driven_cm == pytest.approx(float(ground.loss_cm[:, 4].mean()))
+    assert losses.single_depth_cm == OPTIONS_CM[5]
+    single = np.append(ground.loss_cm[:12, 0], ground.loss_cm[12:, 5]).mean()
+    assert losses.single_depth_loss_cm == pytest.approx(float(single))
+    assert losses.unconstrained_cm <= min(losses.driven_cm, losses.single_depth_loss_cm)

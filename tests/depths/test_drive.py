@@ -84,6 +84,19 @@ def test_losses_stand_in_their_order(seed: int, plan: Settings) -> None:
     assert losses.single_depth_loss_cm <= losses.point95_loss_cm + 1e-9
 
 
+@given(st.integers(0, 10_000), st.booleans())
+@settings(max_examples=20, deadline=None)
+def test_one_depth_has_one_loss_under_hazards(seed: int, lift_out: bool) -> None:
+    rng = np.random.default_rng(seed)
+    caps = np.where(rng.random(len(FREE)) < 0.2, rng.uniform(0, 60, len(FREE)), np.inf)
+    choice = choose(rough(seed), rules({}, max_depths=1, lift_out=lift_out), caps)
+    assert choice.at_most_loss_cm == (choice.losses.driven_cm,)
+    assert choice.losses.single_depth_loss_cm == choice.losses.driven_cm
+    assert choice.losses.single_depth_cm == choice.depth_cm.max()
+    several = choose(rough(seed), rules({}, max_depths=3, lift_out=lift_out), caps)
+    assert several.losses.single_depth_loss_cm == several.at_most_loss_cm[0]
+
+
 @given(st.integers(0, 10_000), plans)
 @settings(max_examples=40, deadline=None)
 def test_runs_are_long_enough_without_hazards(seed: int, plan: Settings) -> None:

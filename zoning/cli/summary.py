@@ -12,6 +12,7 @@ from zoning.cli.layout import table
 from zoning.contracts import constant
 from zoning.errors import printable
 from zoning.model import Plan
+from zoning.model.settings import DepthSection
 from zoning.outputs.left_out import in_numbers, left_out_together
 from zoning.units import inches
 
@@ -165,7 +166,10 @@ def _comparison(plan: Plan) -> str:
         ["choice", "loss cm"],
         ["this plan", f"{losses.driven_cm:.2f}"],
         ["the same without passes", f"{losses.unconstrained_cm:.2f}"],
-        [_single_word(losses.single_depth_cm), f"{losses.single_depth_loss_cm:.2f}"],
+        [
+            _single_word(losses.single_depth_cm, plan.settings.depth),
+            f"{losses.single_depth_loss_cm:.2f}",
+        ],
         [_insured_word(plan), f"{losses.point95_loss_cm:.2f}"],
     ]
     share = plan.settings.depth.assurance
@@ -177,7 +181,11 @@ def _comparison(plan: Plan) -> str:
 
 
 def _comparison_title(plan: Plan) -> str:
-    held = ", each held to what the hazards allow" if len(plan.hazards) else ""
+    held = (
+        ", each held to what the hazards allow: where that is less, one depth is lifted out"
+        if len(plan.hazards)
+        else ""
+    )
     return f"Expected loss, mean over the field{held}"
 
 
@@ -190,8 +198,10 @@ def _insured_word(plan: Plan) -> str:
     return f"{what}, {depth_cm:g} cm"
 
 
-def _single_word(depth_cm: float) -> str:
-    return f"one depth, {depth_cm:g} cm" if depth_cm else "no work at all"
+def _single_word(depth_cm: float, depth: DepthSection) -> str:
+    if not depth_cm:
+        return "no work at all"
+    return f"one depth, {depth_cm:g} cm{' or lifted out' if depth.lift_out else ''}"
 
 
 def _at_most(plan: Plan) -> str:
@@ -204,12 +214,17 @@ def _at_most(plan: Plan) -> str:
         ["at most", *(str(i) for i in range(1, most + 1))],
         ["loss cm", *(f"{loss:.2f}" for loss in losses)],
     ]
-    lifted = (
-        "; where a hazard allows none of them, legs are lifted out" if len(plan.hazards) else ""
-    )
     return table(
-        f"Expected loss along the passes with at most so many working depths{lifted}", rows
+        "Expected loss along the passes with at most so many working depths"
+        f"{_lifted(plan.settings.depth, len(plan.hazards))}",
+        rows,
     )
+
+
+def _lifted(depth: DepthSection, hazards: int) -> str:
+    if depth.lift_out:
+        return ", and legs lifted out where that costs less"
+    return "; where a hazard allows none of them, legs are lifted out" if hazards else ""
 
 
 def _effort(plan: Plan) -> str:

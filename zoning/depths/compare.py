@@ -5,12 +5,12 @@ Every choice is held to the same caps:
 - **driven**: the depths of the pieces;
 - **unconstrained**: the same decision place by place, as if depth could change anywhere: the best
   `max_depths` depths for that (found exactly), each place with the best of them;
-- **single depth**: one depth everywhere, the best of the machine's settings; with ``lift_out`` not
-  working at all is one of them;
+- **single depth**: the plan along the same passes with at most one working depth; with ``lift_out``
+  the legs are lifted out where that costs less, it may be everywhere;
 - **95 % point**: one depth everywhere, the shallowest setting that is enough on 95 % of the field
   in expectation.
 
-With one depth everywhere a piece with a lower cap takes the deepest setting that its cap leaves.
+With one depth the legs are lifted out where a cap is lower.
 """
 
 from __future__ import annotations
@@ -24,7 +24,6 @@ from zoning.contracts import constant
 from zoning.depths.levels import best_option, choose_levels
 from zoning.depths.loss import probability_enough
 from zoning.model import Losses, PanSurface
-from zoning.model.settings import DepthSection
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -77,13 +76,8 @@ class Weighed:
         return np.append(0, np.searchsorted(self.options_cm, levels))
 
     def everywhere(self, option: int) -> Ints:
-        """Return one option for the whole field, less where the cap is lower."""
-        return np.minimum(option, self.cap)
-
-    def best_single(self, *, lift_out: bool) -> int:
-        """Return the option of least loss when it is used everywhere."""
-        options = range(0 if lift_out else 1, len(self.options_cm))
-        return min(options, key=lambda option: (self.mean(self.everywhere(option)), option))
+        """Return one option for the whole field, lifted out where the cap is lower."""
+        return np.where(self.cap >= option, option, 0)
 
 
 def insured_option(surface: PanSurface, weighed: Weighed, *, clearance_cm: float) -> int:
@@ -99,7 +93,13 @@ def insured_option(surface: PanSurface, weighed: Weighed, *, clearance_cm: float
 
 
 def losses_of(
-    weighed: Weighed, driven: Ints, unconstrained: Ints, surface: PanSurface, depth: DepthSection
+    weighed: Weighed,
+    driven: Ints,
+    driven_one: Ints,
+    unconstrained: Ints,
+    surface: PanSurface,
+    *,
+    clearance_cm: float,
 ) -> Losses:
     """Return the expected losses of the driven plan and of the other choices.
 
@@ -107,18 +107,20 @@ def losses_of(
     ----------
     weighed
         Losses of the options at the places.
-    driven, unconstrained
-        Option of each place when driven, and when free of passes, shape ``(places,)``.
-    surface, depth
-        The pan at the places and the settings of the choice.
+    driven, driven_one, unconstrained
+        Option of each place when driven, when driven with at most one working depth, and when free
+        of passes, shape ``(places,)``.
+    surface
+        The pan at the places.
+    clearance_cm
+        Clearance below the pan [cm].
     """
-    single = weighed.best_single(lift_out=depth.lift_out)
-    insured = insured_option(surface, weighed, clearance_cm=depth.clearance_cm)
+    insured = insured_option(surface, weighed, clearance_cm=clearance_cm)
     return Losses(
         driven_cm=weighed.mean(driven),
         unconstrained_cm=weighed.mean(unconstrained),
-        single_depth_cm=float(weighed.options_cm[single]),
-        single_depth_loss_cm=weighed.mean(weighed.everywhere(single)),
+        single_depth_cm=float(weighed.options_cm[driven_one.max()]),
+        single_depth_loss_cm=weighed.mean(driven_one),
         point95_depth_cm=float(weighed.options_cm[insured]),
         point95_loss_cm=weighed.mean(weighed.everywhere(insured)),
     )

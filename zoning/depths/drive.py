@@ -142,12 +142,15 @@ def choose_depths(
         left_out_m2={float(options[k]): area for k, area in driven.left_out_m2.items()},
     )
     depth_cm = options[driven.option]
+    at_most = _at_most(driven, places.piece, depth.max_depths)
     return DepthChoice(
         depth_cm=depth_cm,
         levels_cm=np.unique(depth_cm[depth_cm > 0]),
         cap_cm=cap,
-        losses=losses_of(weighed, driven.option[places.piece], free, surface, depth),
-        at_most_loss_cm=_at_most(weighed, driven, places.piece, depth.max_depths),
+        losses=losses_of(
+            weighed, at_most[-1], at_most[0], free, surface, clearance_cm=depth.clearance_cm
+        ),
+        at_most_loss_cm=tuple(weighed.mean(option) for option in at_most),
         every_step_loss_cm=weighed.mean(least),
         proven=driven.proven,
         forced_short_runs=driven.short_runs,
@@ -155,10 +158,13 @@ def choose_depths(
     )
 
 
-def _at_most(weighed: Weighed, driven: _Driven, piece: Ints, most: int) -> tuple[float, ...]:
-    """Return the loss with at most 1, 2, ... `most` depths: further ones bring nothing."""
+def _at_most(driven: _Driven, piece: Ints, most: int) -> list[Ints]:
+    """Return the option of each place with at most 1, 2, ... `most` depths.
+
+    Further ones than the plan has bring nothing, so the last is the plan.
+    """
     options = [*driven.with_fewer, *[driven.option] * most][:most]
-    return tuple(weighed.mean(option[piece]) for option in options)
+    return [option[piece] for option in options]
 
 
 def _drive(laid: Laid, cost: Floats, area_m2: Floats, settings: Settings) -> _Driven:
