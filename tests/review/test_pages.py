@@ -183,7 +183,7 @@ def test_verdicts_of_another_plan_are_told(desk: Desk, client: FlaskClient, fold
     assert "Another plan" not in client.get("/").text
     write_plan(folder / "plan", "cd" * 32)
     page = client.get("/").text
-    assert "against plan abababab; the map shows plan cdcdcdcd" in page
+    assert "against plan abababab; zones and planned depths are those of plan cdcdcdcd" in page
     assert "on this plan" in client.get("/zone/1").text
 
 

@@ -60,6 +60,7 @@ def test_a_stop_of_the_newest_check_stands_before_the_plans_cautions(
     assert STOP not in page
     assert "STOP by the newest check: pit A1" in page
     assert "STOP by" not in client.get("/nothing").text
+    assert client.get("/").text.count('"stop": true') == 1
 
 
 def test_while_a_stop_stands_nothing_is_plainly_in_order(desk: Desk, client: FlaskClient) -> None:
@@ -150,6 +151,7 @@ def keep_plan(desk: Desk, plan_id: str, *depths_cm: float) -> None:
 def test_a_season_is_shown_by_the_plan_of_its_newest_check(
     desk: Desk, client: FlaskClient, folder: Path
 ) -> None:
+    pit = after_pit(desk, client)
     keep_plan(desk, "ab" * 32, 37.5)
     keep_plan(desk, "cd" * 32, 45.0)
     assert "Plan cdcdcdcd, the last of 2026" in client.get("/season/2026").text
@@ -157,6 +159,7 @@ def test_a_season_is_shown_by_the_plan_of_its_newest_check(
     page = client.get("/season/2026").text
     assert "Plan abababab, driven: the newest check went by it" in page
     assert "the last one that was issued is cdcdcdcd" in page
+    assert page.count("driven: the newest check went by it") == 2  # over the map, in the list
     table = re.search(r"<tbody>.*?</tbody>", page, re.DOTALL)
     assert table is not None
     assert "37.5 cm" in table[0]
@@ -166,6 +169,8 @@ def test_a_season_is_shown_by_the_plan_of_its_newest_check(
     assert facts["planned depth, mean of the ground worked"] == "37.5 cm"
     assert facts["plan"].startswith("abababab, driven")
     write_plan(folder / "plan", "cd" * 32)
+    page = client.get(f"/pit/{pit}").text
+    assert "against plan abababab; zones and planned depths are those of plan cdcdcdcd" in page
     keep_check(desk, STOP, plan_id="ef" * 32)
     assert plan_followed(desk.record, 2026).missing == "ef" * 32
     assert "plan efefefef, which this record does not hold" in client.get("/season/2026").text

@@ -26,12 +26,11 @@ from zoning.review.views import (
     Filters,
     PitView,
     cone_beside,
-    last_check,
     partner,
     pit_views,
     zone_verdict,
 )
-from zoning.review.warnings import check_warnings
+from zoning.review.warnings import Warnings, check_warnings
 
 _LIBRARY = {"leaflet.js": "text/javascript", "leaflet.css": "text/css"}
 
@@ -51,6 +50,7 @@ def _register_overview(app: Flask, desk: Desk) -> None:
         ground = desk.ground()
         views = pit_views(desk.record, ground, desk.season)
         chosen = Filters(**{k: request.args.get(k, "") for k in Filters.__dataclass_fields__})
+        warned = check_warnings(desk.record, desk.season)
         shown_pits = [pit for pit in views if chosen.keeps(pit)]
         return render_template(
             "overview.html",
@@ -62,11 +62,10 @@ def _register_overview(app: Flask, desk: Desk) -> None:
             signs_here=[name for name in PIT_SIGNS if name in {pit.sign for pit in shown_pits}],
             verdicts=sorted({pit.verdict for pit in views}),
             reviewed=sum(pit.reviewed for pit in views),
-            check=last_check(desk.record, desk.season),
-            warned=check_warnings(desk.record, desk.season),
+            warned=warned,
             plans=issues(desk.record, desk.season, ground.plan_id),
             earlier=[year for year in seasons_held(desk.record) if year < desk.season],
-            data=map_data(ground) | {"pits": [_on_map(pit) for pit in shown_pits]},
+            data=map_data(ground) | {"pits": [_on_map(pit, warned) for pit in shown_pits]},
         )
 
     @app.get("/seasons")
@@ -88,17 +87,18 @@ def _register_overview(app: Flask, desk: Desk) -> None:
             abort(404, f"The record holds nothing of season {year}.")
         ground = recorded_ground(desk.record, year, desk.ground())
         views = pit_views(desk.record, ground, year)
+        warned = check_warnings(desk.record, year)
         return render_template(
             "season.html",
             year=year,
             ground=ground,
             followed=plan_followed(desk.record, year),
-            warned=check_warnings(desk.record, year),
+            warned=warned,
             pits=views,
             plans=issues(desk.record, year, desk.ground().plan_id),
             signs_here=[name for name in PIT_SIGNS if name in {pit.sign for pit in views}],
             data=map_data(ground)
-            | {"pits": [_on_map(pit, "trail") for pit in views], "still": True},
+            | {"pits": [_on_map(pit, warned, "trail") for pit in views], "still": True},
         )
 
 
@@ -123,6 +123,7 @@ def _register_pit(app: Flask, desk: Desk) -> None:
         return render_template(
             "pit.html",
             pit=found,
+            ground=ground,
             pair=beside,
             warned=check_warnings(desk.record, desk.season),
             after=[after.body.pit] if after else [],
@@ -296,7 +297,7 @@ def _neighbours(views: list[PitView], found: PitView) -> tuple[PitView | None, P
     return (views[i - 1] if i else None, views[i + 1] if i + 1 < len(views) else None)
 
 
-def _on_map(pit: PitView, page: str = "pit") -> dict[str, Any]:
+def _on_map(pit: PitView, warned: Warnings, page: str = "pit") -> dict[str, Any]:
     return {
         "href": url_for(page, record_id=pit.entry.record_id),
         "pit": pit.body.pit,
@@ -305,6 +306,7 @@ def _on_map(pit: PitView, page: str = "pit") -> dict[str, Any]:
         "verdict": pit.verdict,
         "sign": pit.sign,
         "reviewed": pit.reviewed,
+        "stop": pit.body.phase == "after" and pit.body.pit in warned.stopped,
     }
 
 

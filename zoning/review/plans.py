@@ -15,7 +15,10 @@ from zoning.review.views import last_check
 
 @dataclass(frozen=True, slots=True)
 class Issue:
-    """One issue of a plan; `last` of its season, and whether it is the one `here` in the folder."""
+    """One issue of a plan: `last` of its season, `here` in the folder, `driven`.
+
+    The newest check of the season went by a plan that is driven.
+    """
 
     plan_id: str
     recorded_at: str
@@ -24,11 +27,13 @@ class Issue:
     depths: str
     last: bool
     here: bool
+    driven: bool
 
 
 def issues(record: Record, season: int, here: str) -> list[Issue]:
     """Return the issues of a season, the last first; `here` is the plan in the folder."""
     found = record.latest(PlanIssued, season=season)
+    check = last_check(record, season)
     return [
         Issue(
             entry.body.plan_id,
@@ -38,6 +43,7 @@ def issues(record: Record, season: int, here: str) -> list[Issue]:
             depths_planned(record, entry.body.plan_id),
             entry is found[-1],
             entry.body.plan_id == here,
+            check is not None and entry.body.plan_id == check.body.plan_id,
         )
         for entry in reversed(found)
     ]

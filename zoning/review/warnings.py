@@ -25,10 +25,13 @@ class Warned:
 class Warnings:
     """The cautions of the newest check of a season; `when` [UTC] blank where there is no check.
 
+    ``plan_id`` is the plan that the check went by.
+
     A check that was kept before its cautions were kept with it is not `known`.
     """
 
     when: str = ""
+    plan_id: str = ""
     known: bool = True
     told: tuple[Warned, ...] = ()
 
@@ -66,7 +69,7 @@ def check_warnings(record: Record, season: int) -> Warnings:
         Warned(text, named(text, names), bool(_STOP.search(text)))
         for text in (row.body.reason for row in rows)
     )
-    return Warnings(check.recorded_at, bool(rows), told)
+    return Warnings(check.recorded_at, check.body.plan_id, bool(rows), told)
 
 
 def named(text: str, names: Iterable[str]) -> tuple[str, ...]:

@@ -102,7 +102,7 @@ function overview(element) {
   const marks = [];
   for (const pit of data.pits) {
     const html = node("div", {});
-    html.append(sign(pit.sign), node("span", {}, pit.pit));
+    html.append(sign(pit.sign), node("span", pit.stop ? { class: "stop-word" } : {}, nameOnMap(pit)));
     marks.push(html);
     const icon = L.divIcon({ className: "pit-mark", html, iconSize: [46, 46], iconAnchor: [23, 23] });
     const marker = L.marker([pit.at[1], pit.at[0]], { icon, keyboard: true, riseOnHover: true }).addTo(map);
@@ -111,10 +111,12 @@ function overview(element) {
     const drawn = marker.getElement();
     drawn.addEventListener("keydown", (event) => { if (event.key === "Enter") open(); });
     drawn.setAttribute("role", "link");
-    drawn.setAttribute("aria-label", `Pit ${pit.pit}, ${pit.phase} the work, ${pit.verdict}${pit.reviewed ? ", reviewed" : ""}`);
+    drawn.setAttribute("aria-label", `Pit ${pit.pit}, ${pit.phase} the work, ${pit.verdict}${pit.reviewed ? ", reviewed" : ""}${pit.stop ? ", STOP" : ""}`);
   }
   sideBySide(map, marks);
 }
+
+const nameOnMap = (pit) => (pit.stop ? `${pit.pit} STOP` : pit.pit);
 
 // Where signs of before and after would cover each other, one steps to the left, the other right.
 // A name that would cover a sign or another name waits until the map is nearer.
@@ -133,13 +135,14 @@ function sideBySide(map, marks) {
       if (covered) at[i] = at[i].add([pit.phase === "before" ? -16 : 16, 0]);
     });
     const taken = at.map(({ x, y }) => ({ x: x - half, y: y - half, w: 2 * half, h: 2 * half }));
-    data.pits.forEach((pit, i) => {
-      const w = pit.pit.length * 9 + 6;
+    const stopsFirst = [...data.pits.keys()].sort((a, b) => Number(data.pits[b].stop) - Number(data.pits[a].stop));
+    for (const i of stopsFirst) {
+      const w = nameOnMap(data.pits[i]).length * 9 + 6;
       const box = { x: at[i].x - w / 2, y: at[i].y + half + 1, w, h: 17 };
       const free = !taken.some((other) => overlap(box, other));
       marks[i].lastChild.hidden = !free;
       if (free) taken.push(box);
-    });
+    }
   };
   map.on("zoomend", put);
   put();
