@@ -9,7 +9,7 @@ import pytest
 from shapely import box
 
 from zoning.model import Plan
-from zoning.workflow.disagree import base_notices, named, part_notices
+from zoning.workflow.disagree import base_notices, named, part_notices, worked_notices
 
 # A field of 100 m whose headland is drawn 18 m wide along the west side, a wheeling in its middle.
 PARTS = gpd.GeoDataFrame(
@@ -64,7 +64,7 @@ def above(
     table = pd.DataFrame(
         {"station": ["G5"], "pan_base_cm": [base_cm], "censored": [censored], "used": [True]}
     )
-    told = base_notices(table, np.array([depth_cm]), np.array([cap_cm]), min_run_m=25.0)
+    told = base_notices(table, np.array([depth_cm]), np.array([cap_cm]), [""], min_run_m=25.0)
     return told[0].text if told else None
 
 
@@ -99,8 +99,34 @@ def test_the_worst_stand_first_and_a_reading_left_out_counts_for_nothing() -> No
             "used": [True, True, True, False],
         }
     )
-    (note,) = base_notices(table, np.full(4, 35.0), np.full(4, 50.0), min_run_m=25.0)
+    (note,) = base_notices(table, np.full(4, 35.0), np.full(4, 50.0), [""] * 4, min_run_m=25.0)
     assert "at: S2 by 9 cm, S9 by 5 cm, S10 by 5 cm." in note.text
+
+
+def test_ground_held_up_beside_a_hazard_is_told_apart_and_is_no_place_to_dig() -> None:
+    table = pd.DataFrame(
+        {"station": ["S1", "S2"], "pan_base_cm": [40.0, 44.0], "censored": False, "used": True}
+    )
+    held = ["", "H2 drain"]
+    own, beside = base_notices(table, np.full(2, 30.0), np.full(2, 50.0), held, min_run_m=25.0)
+    assert "at: S1 by 10 cm." in own.text
+    assert beside.code == "above-base-held"
+    assert "at: S2 by 14 cm beside H2 drain." in beside.text
+    assert "dig" not in beside.text.lower()
+
+
+def test_ground_worked_although_no_pan_was_read_is_named() -> None:
+    table = pd.DataFrame(
+        {
+            "station": ["S10", "S9", "S3", "S4", "S5"],
+            "verdict": ["no_pan", "no_pan", "no_pan", "no_pan", "pan"],
+            "pan_base_cm": [np.nan, np.nan, np.nan, np.nan, 30.0],
+            "used": [True, True, True, False, True],
+        }
+    )
+    (note,) = worked_notices(table, np.array([35.0, 30.0, 0.0, 30.0, 30.0]))
+    assert "read at: S9, S10. Look" in note.text
+    assert worked_notices(table, np.zeros(5)) == ()
 
 
 def test_many_are_counted() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import geopandas as gpd
 import numpy as np
@@ -63,9 +63,14 @@ def _slack_m(parts: gpd.GeoDataFrame, part: str) -> float:
 
 
 def base_notices(
-    stations: pd.DataFrame, depth_cm: Floats, cap_cm: Floats, *, min_run_m: float
+    stations: pd.DataFrame,
+    depth_cm: Floats,
+    cap_cm: Floats,
+    held: Sequence[str],
+    *,
+    min_run_m: float,
 ) -> tuple[Notice, ...]:
-    """Return a note on the stations where the plan stays above the base that was read.
+    """Return notes on the stations where the plan stays above the base that was read.
 
     Ground that a hazard keeps as shallow, or the deepest setting, is told elsewhere.
 
@@ -75,6 +80,8 @@ def base_notices(
         ``station, pan_base_cm, censored, used``.
     depth_cm, cap_cm
         Working depth at each station, and the deepest setting that the hazards leave there [cm].
+    held
+        The hazard beside which each station is held up, else "": see `zoning.workflow.held`.
     min_run_m
         Shortest run [m].
     """
@@ -82,18 +89,54 @@ def base_notices(
     short = base - depth_cm
     free = np.minimum(base, cap_cm) - depth_cm
     least = constant("plan_rules", "above_base_cm")
-    rows = np.flatnonzero(stations["used"].to_numpy(dtype=bool) & (free >= least))
+    rows = np.flatnonzero(stations["used"].to_numpy(dtype=bool) & (free >= least)).tolist()
     names = stations["station"].tolist()
     order = sorted(rows, key=lambda i: (-round(float(short[i]), 1), in_numbers(names[i])))
     deeper = stations["censored"].to_numpy(dtype=bool)
-    told = [_above(names[i], float(short[i]), float(depth_cm[i]), deeper=deeper[i]) for i in order]
+    told = {
+        i: _above(names[i], float(short[i]), float(depth_cm[i]), deeper=deeper[i]) for i in order
+    }
+    own = [text for i, text in told.items() if not held[i]]
+    beside = [f"{text} beside {held[i]}" for i, text in told.items() if held[i]]
+    return (*_told_own(own, min_run_m), *_told_held(beside, min_run_m))
+
+
+def _told_own(told: list[str], min_run_m: float) -> Iterator[Notice]:
+    if told:
+        text = (
+            f"The plan stays above the base that was read at: {named(told)}. A depth weighs all "
+            f"the readings about it and holds for {min_run_m:g} m or more: dig there."
+        )
+        yield Notice("note", "above-base-read", text)
+
+
+def _told_held(told: list[str], min_run_m: float) -> Iterator[Notice]:
+    if told:
+        text = (
+            f"Held up by a hazard, the plan stays above the base that was read at: {named(told)}. "
+            f"The depth over a hazard goes on beside it, since none holds for less than "
+            f"{min_run_m:g} m: the pan stays there."
+        )
+        yield Notice("note", "above-base-held", text)
+
+
+def worked_notices(stations: pd.DataFrame, depth_cm: Floats) -> tuple[Notice, ...]:
+    """Return a note on the stations that are worked although no pan was read there.
+
+    Parameters
+    ----------
+    stations
+        ``station, verdict, pan_base_cm, used``.
+    depth_cm
+        Working depth at each station [cm].
+    """
+    none = stations["used"].astype(bool) & (stations["verdict"] == "no_pan")
+    none &= stations["pan_base_cm"].isna() & (depth_cm > 0)
+    told = sorted(stations.loc[none, "station"].tolist(), key=in_numbers)
     if not told:
         return ()
-    text = (
-        f"The plan stays above the base that was read at: {named(told)}. A depth weighs all the "
-        f"readings about it and holds for {min_run_m:g} m or more: dig there."
-    )
-    return (Notice("note", "above-base-read", text),)
+    text = f"Worked although no pan was read at: {named(told)}. Look with the spade."
+    return (Notice("note", "worked-without-pan", text),)
 
 
 def _above(name: str, short_cm: float, depth_cm: float, *, deeper: bool) -> str:

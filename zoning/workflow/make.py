@@ -18,10 +18,11 @@ from zoning.units import CM_PER_M
 from zoning.workflow.cautions import in_order, standing, zone_cautions
 from zoning.workflow.cells import Cells, lay_cells
 from zoning.workflow.describe import describe_runs, describe_zones, uncertain_places
-from zoning.workflow.disagree import base_notices, part_notices
+from zoning.workflow.disagree import base_notices, part_notices, worked_notices
 from zoning.workflow.division import divide
 from zoning.workflow.effort import effort_of
 from zoning.workflow.gateway import gateway_notices
+from zoning.workflow.held import held_by
 from zoning.workflow.interpret import Interpreted, interpret
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.ridge import (
@@ -168,7 +169,7 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
     measured = measured_ridge_cm(inputs)
     effort = effort_of(described, settings, driven.choice.losses, measured_ridge_cm=measured)
     zones = effort.zones
-    against = (*_at_gateways(ground, driven, settings), *_above_bases(ground, driven, settings))
+    against = (*_at_gateways(ground, driven, settings), *_at_stations(inputs, ground, driven))
     told = (*ridge_notices(inputs, zones), *against)
     cell_piece = depths.piece_of(driven.laid.pieces, cells.xy_m)
     notices = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *told)
@@ -228,15 +229,18 @@ def _at_gateways(ground: Ground, driven: Driven, settings: Settings) -> tuple[No
     )
 
 
-def _above_bases(ground: Ground, driven: Driven, settings: Settings) -> tuple[Notice, ...]:
-    stations, choice = ground.read.stations, driven.choice
-    piece = depths.piece_of(driven.laid.pieces, stations[["x_m", "y_m"]].to_numpy(dtype=np.float64))
-    return base_notices(
+def _at_stations(inputs: FieldInputs, ground: Ground, driven: Driven) -> tuple[Notice, ...]:
+    stations, pieces, choice = ground.read.stations, driven.laid.pieces, driven.choice
+    piece = depths.piece_of(pieces, stations[["x_m", "y_m"]].to_numpy(dtype=np.float64))
+    depth_cm = choice.depth_cm[piece]
+    above = base_notices(
         stations,
-        choice.depth_cm[piece],
+        depth_cm,
         choice.cap_cm[piece],
-        min_run_m=settings.depth.min_run_m,
+        held_by(stations, piece, pieces, choice, inputs.hazards),
+        min_run_m=inputs.settings.depth.min_run_m,
     )
+    return (*above, *worked_notices(stations, depth_cm))
 
 
 def _doubts(model: surface.PanModel) -> tuple[Notice, ...]:

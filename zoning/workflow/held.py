@@ -1,0 +1,82 @@
+"""Stations on ground that a hazard keeps shallow although it does not reach there itself.
+
+Over a hazard a pass is worked less deep, and no depth lasts less than the shortest run: the shallow
+stretch may go on beside the hazard, over ground that the hazard would leave free.
+"""
+
+from __future__ import annotations
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+
+from zoning.contracts import deepest_cm
+from zoning.depths import DepthChoice
+from zoning.outputs.drawing.plan import tagged_hazards
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+def held_by(
+    stations: pd.DataFrame,
+    piece: Ints,
+    pieces: gpd.GeoDataFrame,
+    choice: DepthChoice,
+    hazards: gpd.GeoDataFrame,
+) -> list[str]:
+    """Return the hazard beside which each station is held up, with its tag on the map, else "".
+
+    Parameters
+    ----------
+    stations
+        ``x_m, y_m, pan_base_cm``.
+    piece
+        Row of `pieces` that each station stands in.
+    pieces
+        ``pass_id, step``, one row a piece.
+    choice
+        Depth and cap of each piece.
+    hazards
+        ``kind, name, depth_cm, clear_m`` and geometry [m, working CRS].
+    """
+    run_cap = _cap_of_runs(pieces, choice)[piece]
+    needed = np.minimum(stations["pan_base_cm"].to_numpy(dtype=np.float64), choice.cap_cm[piece])
+    levels, depth = choice.levels_cm, choice.depth_cm[piece]
+    deeper = np.searchsorted(levels, run_cap, side="right") > np.searchsorted(
+        levels, depth, side="right"
+    )
+    held = (run_cap < needed) & ~deeper
+    places = gpd.points_from_xy(stations["x_m"], stations["y_m"])
+    return [
+        _nearest(place, hazards, float(least), float(most)) if at else ""
+        for place, at, least, most in zip(places, held, run_cap, needed, strict=True)
+    ]
+
+
+def _cap_of_runs(pieces: gpd.GeoDataFrame, choice: DepthChoice) -> Floats:
+    """Return for each piece the least cap of the pieces worked in one go with it [cm]."""
+    table = pd.DataFrame(pieces[["pass_id", "step"]]).reset_index(drop=True)
+    table = table.assign(depth=choice.depth_cm, cap=choice.cap_cm)
+    table = table.sort_values(["pass_id", "step"], kind="stable")
+    begins = table[["pass_id", "depth"]].ne(table[["pass_id", "depth"]].shift()).any(axis=1)
+    least = table.groupby(begins.cumsum())["cap"].transform("min")
+    return least.sort_index().to_numpy(dtype=np.float64)
+
+
+def _nearest(
+    place: shapely.Point, hazards: gpd.GeoDataFrame, least_cm: float, most_cm: float
+) -> str:
+    """Return the nearest hazard that allows `least_cm` and less than `most_cm`."""
+    found = [
+        (round(hazard.geometry.distance(place), 3), f"{hazard.tag} {hazard.kind}")
+        for hazard in tagged_hazards(hazards)
+        if least_cm <= _allowed_cm(hazard.kind, hazard.depth_cm) < most_cm
+    ]
+    return min(found)[1] if found else ""
+
+
+def _allowed_cm(kind: str, depth_cm: float) -> float:
+    return float(deepest_cm(np.array([kind]), np.array([depth_cm]))[0])
