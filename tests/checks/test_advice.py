@@ -56,7 +56,7 @@ def test_a_ridge_at_an_even_speed_is_not_blamed_on_speed() -> None:
 
 def test_without_trial_runs_they_are_asked_for() -> None:
     told = advice(*[(35, 24)] * 5, runs=(), speed_km_h=4.0)
-    assert "4, 6, 8 and 10 km/h" in told["speed"]
+    assert ": 6, 8 and 10 km/h" in told["speed"]  # 4 was driven
 
 
 def test_pits_dug_at_two_speeds_speak_where_no_trial_runs_do() -> None:

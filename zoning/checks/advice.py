@@ -13,24 +13,30 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from zoning.checks.caps import held_name, past_caps, stop_words
+from zoning.checks.caps import held_name, past_caps, past_words, stop_words
 from zoning.checks.deeper import how_deep
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD
+from zoning.checks.metal import metal_steps
 from zoning.checks.pits import JUDGED
 from zoning.checks.rules import rule
-from zoning.checks.trials import ROUGH, ridge_at_cm, wanted_ridge_cm
+from zoning.checks.speed import Step, speed_steps
+from zoning.checks.trials import wanted_ridge_cm
 from zoning.model.check import RidgeCurve
 from zoning.model.settings import MachineSection
 
-STEPS = ("stop", "dig", "speed", "depth", "points", "spacing", "soil", "keep", "hold")
+STEPS = (
+    "stop", "locate", "look", "dig", "speed", "depth", "points", "spacing", "soil", "keep", "hold",
+)  # fmt: skip
 """The steps in order: stop, know first, then the least costly change first."""
 CHANGES = ("stop", "speed", "depth", "points", "spacing", "soil")
 """Steps that ask for something to be done otherwise."""
 
-Step = tuple[str, str]
+LIFTED = "the lifted ground"
+"""What ground is called in the advice where the plan lifts the legs out."""
 _SOIL = "If none of this helps, wait for drier soil: test a thread of it at working depth."
-_FEWER_LEGS = "Where the tractor cannot hold that, try fewer legs at full speed."
+_SHALLOW = "cm shallower than planned: check"
+_LOCATE = "Have services located before a leg goes that deep again: the ground is NOT CLEARED."
 
 
 def advise(
@@ -63,10 +69,13 @@ def advise(
         depth is named that lies beyond what bounds any zone of the ground it is named for.
     """
     rows: list[tuple[str, int, str, str]] = []
+    # Work of another season asks for nothing now.
+    pits = pits[pits["verdict"] != "not_judged"]
     by_depth = {
-        name: list(_in_order(_ground(facts, pits, curve, machine, zones)))
+        name: _in_order(_ground(facts, pits, curve, machine, zones))
         for name, facts in groups[groups["group"] != "part"].set_index("name").iterrows()
     }
+    by_depth |= _lifted(pits, zones)
     for name, steps in _agreeing(by_depth).items():
         said = {_gist(row[2:]) for row in rows if row[0] == FIELD}
         new = [step for step in steps if step[0] == "stop" or _gist(step) not in said]
@@ -95,7 +104,29 @@ def _on_open(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
 
 
 def _in_order(ground: Ground) -> list[Step]:
-    return sorted(_steps(ground), key=lambda step: STEPS.index(step[0]))
+    """Return the steps in order: pins before speed where the legs ran shallow; scraps only stop."""
+    steps = list(_steps(ground))
+    if ground.name != FIELD and ground.facts["area_ha"] < rule("dig_least_ha"):
+        steps = [step for step in steps if step[0] == "stop"]
+    pins = any(name == "depth" and _SHALLOW in text for name, text in steps)
+    moved = {"speed": STEPS.index("depth") + 0.5} if pins else {}
+    return sorted(steps, key=lambda step: moved.get(step[0], STEPS.index(step[0])))
+
+
+def _lifted(pits: pd.DataFrame, zones: pd.DataFrame) -> dict[object, list[Step]]:
+    """Return the advice for ground lifted out, but not for a hazard, whose pits show a pan."""
+    for_hazard = zones.loc[zones["cap_cm"] <= 0, "zone"]
+    unworked = (pits["verdict"] == "lifted_out") & ~(pits["loosened_at_leg_cm"] > 0)
+    own = pits[unworked & (pits["pan"] == "yes") & ~pits["zone"].isin(for_hazard)]
+    if own.empty:
+        return {}
+    one = len(own) == 1
+    text = (
+        f"Pit{'' if one else 's'} {_listed(own['pit'].tolist())} found a pan where the plan lifts "
+        "the legs out: the plan is wrong here. This ground was not worked, so enter "
+        f"{'it as a pit' if one else 'them as pits'} of phase before and plan again."
+    )
+    return {LIFTED: [("depth", text)]}
 
 
 def _agreeing(by_place: dict[object, list[Step]]) -> dict[str, list[Step]]:
@@ -132,7 +163,8 @@ def _held(zones: pd.DataFrame, pits: pd.DataFrame) -> Iterator[tuple[str, int, s
         depth, by = float(own["depth_cm"].iloc[0]), str(own["cap_by"].iloc[0])
         where = held_name(depth, by)
         dug = pits[pits["zone"].isin(own["zone"])]
-        steps = [*_stops(dug, own), ("hold", _hold(own, dug, depth, by))]
+        stops = (step for step in _stops(dug, own) if step[0] == "stop")
+        steps = [*stops, ("hold", _hold(own, dug, depth, by))]
         for number, step in enumerate(steps, 1):
             yield where, number, *step
 
@@ -158,14 +190,18 @@ def _steps(ground: Ground) -> Iterator[Step]:
     yield from _too_wet(ground.pits)
     worked = _on_open(ground.pits, ground.zones)
     judged = replace(ground, pits=worked[worked["verdict"].isin(JUDGED)])
+    if ground.all_not_cleared:
+        yield "locate", _LOCATE
+    yield from _shallow_pits(judged)
     yield from _dig(judged)
     yield from _changes(judged)
 
 
 def _stops(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
     deep = past_caps(pits, zones)
-    for pit in deep[deep["far"].to_numpy(dtype=bool)].to_dict("records"):
-        yield "stop", stop_words(pit)
+    for pit in deep.to_dict("records"):
+        past = past_words(pit["loosened_at_leg_cm"], pit["cap_cm"], pit["cap_by"])
+        yield ("stop", stop_words(pit)) if pit["far"] else ("look", f"Pit {pit['pit']}: {past}")
 
 
 def _too_wet(pits: pd.DataFrame) -> Iterator[Step]:
@@ -178,21 +214,41 @@ def _too_wet(pits: pd.DataFrame) -> Iterator[Step]:
         yield "stop", text
 
 
+def _shallow_pits(ground: Ground) -> Iterator[Step]:
+    """Yield the pits whose leg ran shallow while the others kept the depth."""
+    short = ground.pits["depth_cm"] - ground.pits["loosened_at_leg_cm"]
+    tape = rule("set_depth_tolerance_cm")
+    own = ground.pits[short >= tape]
+    if own.empty or ground.ran_short:
+        return
+    facts = zip(own["pit"], short[short >= tape], strict=True)
+    told = _listed([f"{pit} ({cm:.3g} cm)" for pit, cm in facts])
+    text = (
+        f"Pit{'' if len(own) == 1 else 's'} {told}: the leg ran shallower than planned, though "
+        f"most did not. Check {_control(ground)} and the frame level on that run."
+    )
+    yield "look", text
+
+
 def _changes(ground: Ground) -> Iterator[Step]:
     state, ridge = ground.state, float(ground.facts["ridge_cm"])
     missed = state in ("leg_only", "not_reached")
     ridged = missed and not ridge <= wanted_ridge_cm()
     uneven = ridge >= rule("ridge_uneven_cm") or ground.slow_pits_uneven
-    if (uneven or ridged) and not ground.fast_no_better:
-        yield from _speed(ground)
-    if missed:
-        yield from _depth(ground)
+    shallow = missed and ground.ran_short
+    # Between legs that ran shallow a moderate ridge says nothing of the speed yet.
+    asks = uneven or (ridged and not shallow) or bool(ground.slow_pits_even)
+    speed = list(speed_steps(ground)) if asks else []
+    yield from speed
+    if missed and (shallow or not ground.slow_pits_even):
+        yield from _depth(ground, faster=bool(speed))
     if state == "too_deep":
         yield from _shallower(ground)
-    if ridged or ground.fast_no_better:
-        yield from _metal(ground)
-    if missed or ground.fast_no_better:
-        yield "soil", _SOIL
+    if not ground.slow_pits_even:
+        if (ridged and not (shallow and not uneven)) or ground.fast_no_better:
+            yield from metal_steps(ground)
+        if missed or ground.fast_no_better:
+            yield "soil", _SOIL
     if state == "reached" and not ground.slow_pits_uneven and not ground.fast_no_better:
         yield from _keep(ground)
 
@@ -210,77 +266,20 @@ def _dig(ground: Ground) -> Iterator[Step]:
     yield "dig", f"Dig {more} more pit{plural}{so_far}: that many settle it if they agree."
 
 
-def _speed(ground: Ground) -> Iterator[Step]:
-    curve, now = ground.curve, ground.speed_km_h
-    if ground.slow_pits_uneven:
-        yield "speed", _faster_as_pits(ground)
-    elif curve.speeds.empty:
-        text = (
-            f"Try faster runs first: 4, 6, 8 and 10 km/h at the same setting, a pit behind each, "
-            f"noted in trials.csv. The pits here were at {ground.speed_words}."
-        )
-        yield "speed", text
-    elif ground.fast_enough:
-        return
-    elif curve.slowest_even_km_h is not None:
-        text = (
-            f"Drive {curve.slowest_even_km_h:g} km/h instead of {now:g}: in the trial runs the "
-            f"ridge fell from {ridge_at_cm(curve, now):.0f} to "
-            f"{ridge_at_cm(curve, curve.slowest_even_km_h):.0f} cm. {_FEWER_LEGS}"
-        )
-        yield "speed", text
-    else:
-        yield "speed", _no_even_speed(curve)
-
-
-def _faster_as_pits(ground: Ground) -> str:
-    seen = ground.of_pits
-    told = ", ".join(
-        f"{row['ridge_cm']:.0f} cm at {row['speed_km_h']:g} km/h "
-        f"({row['runs']} pit{'' if row['runs'] == 1 else 's'})"
-        for row in seen.speeds.to_dict("records")
-    )
-    return (
-        f"Drive {seen.slowest_even_km_h:g} km/h: the pits show a ridge of {told}. They lie at "
-        "different places, so dig behind the faster run here before trusting it. "
-        f"{_FEWER_LEGS}"
-    )
-
-
-def _no_even_speed(curve: RidgeCurve) -> str:
-    best = curve.speeds.iloc[-1]
-    rough = curve.speeds[
-        (curve.speeds["fitted_cm"] <= curve.wanted_cm) & curve.speeds["surface"].isin(ROUGH)
-    ]
-    if len(rough):
-        first = rough.iloc[0]
-        return (
-            f"{first['speed_km_h']:g} km/h is even below but leaves the surface "
-            f"{first['surface']}: try less lift on the points at that speed."
-        )
-    return (
-        f"No speed tried was even; the fastest, {best['speed_km_h']:g} km/h, left "
-        f"{best['fitted_cm']:.0f} cm. Try a faster run if the surface stays level."
-    )
-
-
-def _short_cm(ground: Ground) -> float:
-    """Return how much shallower than planned the legs ran, mean of the pits [cm]."""
-    return float((ground.pits["depth_cm"] - ground.pits["loosened_at_leg_cm"]).mean())
-
-
-def _depth(ground: Ground) -> Iterator[Step]:
+def _depth(ground: Ground, *, faster: bool) -> Iterator[Step]:
     """Pins first where the legs ran shallow; then the plan, for the base or for the ridge."""
-    short, ridge = _short_cm(ground), float(ground.facts["ridge_cm"])
-    if short >= rule("set_depth_tolerance_cm"):
+    if ground.ran_short:
         text = (
-            f"The legs ran {short:.0f} cm shallower than planned: check {_control(ground)}, the "
-            "roller and the frame level, then dig again before changing the plan."
+            f"The legs ran {ground.short_cm:.0f} {_SHALLOW} "
+            f"{_control(ground)}, the roller and the frame level, then dig again before changing "
+            "the plan or the speed."
         )
-    elif ground.state == "leg_only" and not ridge <= wanted_ridge_cm():
+    elif ground.state == "leg_only" and not ground.facts["ridge_cm"] <= wanted_ridge_cm():
+        start = "Only if a faster run does not do it: plan" if faster else "Plan"
+        runs = "the trial runs" if faster or len(ground.curve.speeds) else "a trial run"
         text = (
-            "Only if a faster run does not do it: plan again with the trial runs, whose ridge is "
-            "then added to the depth once. It costs draft and fuel on every metre."
+            f"{start} again with {runs}, whose ridge is then added to the depth once. It costs "
+            "draft and fuel on every metre."
         )
     else:
         bound = how_deep(ground.zones, _gap_cm(ground), ground.machine)
@@ -308,7 +307,7 @@ def _shallower(ground: Ground) -> Iterator[Step]:
     over = float((deep["loosened_between_cm"] - deep["base_cm"]).mean()) - rule("too_deep_cm")
     step = ground.machine.depth_step_cm
     up = step * max(1, int(over // step))
-    beyond = -_short_cm(ground)
+    beyond = -ground.short_cm
     why = (
         f"The legs ran {beyond:.0f} cm deeper than planned: check {_control(ground)}"
         if beyond >= rule("set_depth_tolerance_cm")
@@ -320,21 +319,6 @@ def _shallower(ground: Ground) -> Iterator[Step]:
         "the soil below."
     )
     yield "depth", text
-
-
-def _metal(ground: Ground) -> Iterator[Step]:
-    wings = " and wings" if ground.machine.point == "winged" else ""
-    told = ground.fast_no_better
-    why = f"The pits of the faster runs show no less of a ridge ({told}). " if told else ""
-    worn = "worn or shorter ones break less soil. Change them in sets."
-    text = f"{why}Look at the points{wings}: {worn}"
-    yield "points", text
-    options = "closer legs, " + ("" if ground.machine.point == "winged" else "winged points, ")
-    text = (
-        f"Then spacing: {options}or a second pass half a spacing aside "
-        f"(legs stand {ground.machine.leg_spacing_cm:g} cm apart)."
-    )
-    yield "spacing", text
 
 
 def _keep(ground: Ground) -> Iterator[Step]:

@@ -8,9 +8,11 @@ import numpy as np
 import pandas as pd
 
 from zoning.checks.rules import rule
-from zoning.checks.trials import ridge_curve
+from zoning.checks.trials import ridge_curve, wanted_ridge_cm
 from zoning.model.check import RidgeCurve
 from zoning.model.settings import MachineSection
+
+_NOT_CLEARED = "NOT CLEARED"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,6 +37,52 @@ class Ground:
         """The slowest speed noted at the pits, or that of the settings."""
         noted = float(self.pits["speed_km_h"].min())
         return noted if np.isfinite(noted) else self.machine.speed_km_h
+
+    @property
+    def fastest_km_h(self) -> float:
+        """The fastest speed noted at the pits, or that of the settings."""
+        noted = float(self.pits["speed_km_h"].max())
+        return noted if np.isfinite(noted) else self.machine.speed_km_h
+
+    @property
+    def worked(self) -> pd.DataFrame:
+        """The zones that are worked."""
+        return self.zones[self.zones["depth_cm"] > 0]
+
+    @property
+    def not_cleared_cm(self) -> list[float]:
+        """The depths, from the least, of ground that is NOT CLEARED [cm]."""
+        held = self.worked["cleared"] == _NOT_CLEARED
+        return sorted(float(depth) for depth in self.worked.loc[held, "depth_cm"].unique())
+
+    @property
+    def all_not_cleared(self) -> bool:
+        """Whether all of the ground that is worked is NOT CLEARED."""
+        return bool(len(self.worked)) and bool((self.worked["cleared"] == _NOT_CLEARED).all())
+
+    @property
+    def fastest_pull_km_h(self) -> float:
+        """The fastest that the plan's tractor pulls at every cleared depth; infinite if not known.
+
+        Where it holds the speed of the settings the plan knows of no limit. 0 where it cannot pull
+        the machine at all.
+        """
+        if "work_speed_km_h" not in self.worked:
+            return float("inf")
+        own = self.worked[self.worked["cleared"] != _NOT_CLEARED]
+        speeds = own["work_speed_km_h"].astype(float).fillna(0.0)
+        slow = speeds[speeds < self.machine.speed_km_h]
+        return float(slow.min()) if len(slow) else float("inf")
+
+    @property
+    def short_cm(self) -> float:
+        """How much shallower than planned the legs ran, mean of the pits; NaN without any [cm]."""
+        return float((self.pits["depth_cm"] - self.pits["loosened_at_leg_cm"]).mean())
+
+    @property
+    def ran_short(self) -> bool:
+        """Whether the legs ran shallower than planned by more than a depth is held to."""
+        return self.short_cm >= rule("set_depth_tolerance_cm")
 
     @property
     def speed_words(self) -> str:
@@ -67,6 +115,18 @@ class Ground:
             return ""
         speeds = by_speed.index.to_numpy(dtype=float)
         return f"{slowest:.0f} cm at {speeds[0]:g} km/h, {fastest:.0f} cm at {speeds[-1]:g} km/h"
+
+    @property
+    def slow_pits_even(self) -> str:
+        """The speed to drive, in words, where the slowest pits are even and the fastest not."""
+        if not self.fast_no_better:
+            return ""
+        by_speed = self.pits.groupby("speed_km_h")["ridge_cm"].mean().dropna()
+        if by_speed.iloc[0] > wanted_ridge_cm():
+            return ""
+        slowest, fastest = (float(by_speed.index.to_numpy()[i]) for i in (0, -1))
+        even = f"{slowest:g} km/h"
+        return f"{even} left even work, {fastest:g} did not ({self.fast_no_better}): drive {even}"
 
     @property
     def fast_enough(self) -> bool:

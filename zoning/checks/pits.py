@@ -90,7 +90,7 @@ def judge_pits(pits: pd.DataFrame, planned: PlannedGround, *, read_on: str) -> p
     frame = frame.assign(**_chances(frame, base))
     unfit = _unfit(frame, away_m, read_on)
     bounds = planned.zones.set_index("zone")[["held", "cap_cm", "cap_by"]].loc[zone]
-    frame = frame.assign(**{name: bounds[name].to_numpy() for name in bounds})
+    frame = frame.assign(**{str(name): bounds[name].to_numpy() for name in bounds})
     frame["over_cm"] = frame["loosened_at_leg_cm"] - frame["cap_cm"].astype(float)
     frame["verdict"] = np.where(unfit != "", "not_judged", _verdicts(frame))
     frame["firm"] = _firm(frame)

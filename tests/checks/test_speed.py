@@ -1,0 +1,137 @@
+"""Advice on speed names only speeds that are new, in reach and allowed; pins come before it."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pandas as pd
+from checks.conftest import field_parts, pit_rows, planned_ground, station_rows, trial_rows
+
+from zoning.checks.advice import LIFTED, advise
+from zoning.checks.groups import FIELD, judge_groups
+from zoning.checks.pits import judge_pits
+from zoning.checks.trials import ridge_curve
+from zoning.model.check import PlannedGround
+from zoning.model.settings import MachineSection
+
+DAY = "2026-05-01"
+
+
+def pit(leg: float, ridge: float, speed: float, at: int, **facts: object) -> dict[str, object]:
+    """Return a pit in zone 1, each at a place of its own."""
+    place = {"x_m": 15.0 + 30.0 * (at % 3), "y_m": 15.0 + 30.0 * (at // 3)}
+    measured = {"loosened_at_leg_cm": leg, "loosened_between_cm": leg - ridge, "speed_km_h": speed}
+    return measured | place | facts
+
+
+def told(
+    *pits: dict[str, object],
+    planned: PlannedGround | None = None,
+    machine: MachineSection | None = None,
+    **zones: object,
+) -> pd.DataFrame:
+    """Return the advice on the pits."""
+    plan = planned or planned_ground()
+    plan = dataclasses.replace(plan, zones=plan.zones.assign(**zones))
+    judged = judge_pits(pit_rows(*pits), plan, read_on=DAY)
+    groups = judge_groups(plan, judged, station_rows(), field_parts())
+    curve = ridge_curve(trial_rows())
+    return advise(groups, judged, curve, machine or MachineSection(), plan.zones)
+
+
+def test_slow_and_even_beside_fast_and_not_is_told_to_drive_slow() -> None:
+    pairs = [pit(36, ridge, speed, i) for i in range(3) for speed, ridge in ((4, 3), (8, 15))]
+    table = told(*pairs)
+    (text,) = table.loc[table["step"] == "speed", "text"]
+    assert text == (
+        "4 km/h left even work, 8 did not (3 cm at 4 km/h, 15 cm at 8 km/h): drive 4 km/h and dig "
+        "again; points only after."
+    )
+    assert not {"points", "spacing", "soil"} & set(table["step"])
+    assert not table["text"].str.contains("no less of a ridge|faster run", regex=True).any()
+
+
+def test_only_speeds_above_those_seen_and_within_the_pull_are_tried() -> None:
+    rows = [pit(35, 11, 6, i) for i in range(5)]
+    (free,) = told(*rows).query("step == 'speed'")["text"]
+    assert free.startswith("Try faster runs first: 8 and 10 km/h ")
+    (text,) = told(*rows, work_speed_km_h=8.4, machine=MachineSection(speed_km_h=10.0)).query(
+        "step == 'speed'"
+    )["text"]
+    assert text.startswith("Try a faster run first: 8 km/h at the same setting, a pit")
+    none = told(*rows, work_speed_km_h=5.2, machine=MachineSection(speed_km_h=7.0))
+    assert "speed" not in set(none["step"])
+    # Without a faster run nothing hangs on one.
+    assert not none["text"].str.contains("faster run").any()
+
+
+def test_ground_not_cleared_has_services_located_first_and_is_not_driven_faster() -> None:
+    rows = [pit(35, 11, 4, i) for i in range(5)]
+    table = told(*rows, cleared="NOT CLEARED")
+    assert table.iloc[0]["step"] == "locate"
+    assert table["text"].iloc[0].startswith("Have services located before a leg goes that deep")
+    assert "speed" not in set(table["step"])
+    even = told(*[pit(36, 2, 8, i) for i in range(5)], cleared="NOT CLEARED")
+    assert even["step"].iloc[0] == "locate"
+    part = told(*rows, cleared=["at most", "NOT CLEARED", "lifted out"])
+    (text,) = part.query("step == 'speed'")["text"]
+    assert "Not at 40 cm, which is NOT CLEARED." in text
+
+
+def test_pins_and_level_come_before_speed() -> None:
+    table = told(*[pit(25, 5, 4, i) for i in range(5)])
+    steps = table.loc[table["where"] == FIELD, "step"].tolist()
+    assert "speed" not in steps
+    assert next(step for step in steps if step != "dig") == "depth"
+    uneven = told(*[pit(25, 12, 4, i) for i in range(5)])
+    order = uneven.loc[uneven["where"] == FIELD, "step"].tolist()
+    assert order.index("depth") < order.index("speed")
+
+
+def test_a_single_shallow_pit_is_named() -> None:
+    table = told(pit(26.5, 2, 8, 0), *[pit(36, 2, 8, i) for i in range(1, 6)])
+    (text,) = table.loc[table["step"] == "look", "text"]
+    assert text.startswith("Pit A0 (8.5 cm): the leg ran shallower than planned")
+
+
+def test_a_pan_in_lifted_ground_says_that_the_plan_is_wrong() -> None:
+    found = [{"x_m": 250.0, "y_m": 20.0 * i, "pan": "yes", "pan_base_cm": 28.0} for i in (1, 2)]
+    table = told(*[pit(36, 2, 8, i) for i in range(6)], *found)
+    own = table[table["where"] == LIFTED]
+    assert (
+        own["text"]
+        .iloc[0]
+        .startswith(
+            "Pits A6 and A7 found a pan where the plan lifts the legs out: the plan is wrong here."
+        )
+    )
+    kept = table.loc[(table["where"] == FIELD) & (table["step"] == "keep"), "text"]
+    assert not kept.str.startswith("Keep speed").any()
+    assert told(*found, cap_cm=0.0, cap_by="service").query("where == @LIFTED").empty
+
+
+def test_last_years_pits_command_nothing() -> None:
+    old = pit(35, 11, 4, 0, date="2025-09-10", moisture="plastic")
+    assert "stop" not in set(told(old)["step"])
+    assert "stop" in set(told(old | {"date": "2026-09-10"})["step"])
+
+
+def test_closer_legs_are_not_offered_where_the_plan_asks_for_wider() -> None:
+    rows = [pit(44, 18, 10, i) for i in range(5)]
+    deep = planned_ground(base_cm=40.0, depth_cm=45.0)
+    machine = MachineSection(point="plain", leg_spacing_cm=43.0)
+    (close,) = told(*rows, planned=deep, machine=machine).query("step == 'spacing'")["text"]
+    assert close.startswith("Then spacing: winged points, or a second pass")
+    wide = MachineSection(point="plain", leg_spacing_cm=60.0)
+    (text,) = told(*rows, planned=deep, machine=wide).query("step == 'spacing'")["text"]
+    assert "closer legs" in text
+
+
+def test_scraps_get_no_advice() -> None:
+    pits = pit_rows(*[pit(35, 11, 4, i) for i in range(5)])
+    plan = planned_ground()
+    judged = judge_pits(pits, plan, read_on=DAY)
+    groups = judge_groups(plan, judged, station_rows(), field_parts())
+    groups["area_ha"] = groups["area_ha"].where(groups["group"] == "field", 0.006)
+    table = advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), plan.zones)
+    assert set(table["where"]) == {FIELD}

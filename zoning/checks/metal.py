@@ -1,0 +1,40 @@
+"""What to say of points, wings and spacing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from zoning.checks.ground import Ground
+from zoning.checks.speed import Step
+from zoning.contracts import rows
+
+
+def metal_steps(ground: Ground) -> Iterator[Step]:
+    """Yield the look at points and wings, then what can be done about the spacing."""
+    winged = ground.machine.point == "winged"
+    told = ground.fast_no_better
+    why = f"The pits of the faster runs show no less of a ridge ({told}). " if told else ""
+    text = (
+        f"{why}Look at the points{' and wings' if winged else ''}: worn or shorter ones break less "
+        "soil. Change them in sets."
+    )
+    yield "points", text
+    closer = "" if legs_close_enough(ground) else "closer legs, "
+    wings = "" if winged else "winged points, "
+    start = f"{closer}{wings}or " if closer or wings else ""
+    text = (
+        f"Then spacing: {start}a second pass half a spacing aside "
+        f"(legs stand {ground.machine.leg_spacing_cm:g} cm apart)."
+    )
+    yield "spacing", text
+
+
+def legs_close_enough(ground: Ground) -> bool:
+    """Return whether a depth of the ground calls for wider legs, by the rule that plans go by."""
+    machine, worked = ground.machine, ground.worked["depth_cm"]
+    leading = machine.point == "winged" and machine.leading_tines
+    points = "winged_after_leading_tines" if leading else machine.point
+    closest = next(
+        float(row["closest"]) for row in rows("spacing_rules") if row["points"] == points
+    )
+    return bool((machine.leg_spacing_cm < closest * worked).any())
