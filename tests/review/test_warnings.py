@@ -60,7 +60,10 @@ def test_a_stop_of_the_newest_check_stands_before_the_plans_cautions(
     assert STOP not in page
     assert "STOP by the newest check: pit A1" in page
     assert "STOP by" not in client.get("/nothing").text
-    assert client.get("/").text.count('"stop": true') == 1
+    page = client.get("/").text
+    assert page.count('"stop": true') == 1
+    assert "Ringed, STOP" in page
+    assert "Ringed, STOP" not in client.get("/season/2025").text
 
 
 def test_while_a_stop_stands_nothing_is_plainly_in_order(desk: Desk, client: FlaskClient) -> None:

@@ -102,7 +102,9 @@ function overview(element) {
   const marks = [];
   for (const pit of data.pits) {
     const html = node("div", {});
-    html.append(sign(pit.sign), node("span", pit.stop ? { class: "stop-word" } : {}, nameOnMap(pit)));
+    const drawnSign = sign(pit.sign);
+    if (pit.stop) drawnSign.setAttribute("class", "stopped");
+    html.append(drawnSign, node("span", pit.stop ? { class: "stop-word" } : {}, nameOnMap(pit)));
     marks.push(html);
     const icon = L.divIcon({ className: "pit-mark", html, iconSize: [46, 46], iconAnchor: [23, 23] });
     const marker = L.marker([pit.at[1], pit.at[0]], { icon, keyboard: true, riseOnHover: true }).addTo(map);
