@@ -6,9 +6,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 from outputs.small_check import small_check, trials
 
 from zoning.cli.check_summary import check_summary
+from zoning.model import Notice
 from zoning.outputs.check.words import NO_FAIR_SAMPLE
 
 
@@ -63,3 +65,35 @@ def test_how_fair_the_places_to_dig_are_is_said_where_there_are_any() -> None:
         text = check_summary(replace(check, dig_next=places), [], Path("out"))
         assert (NO_FAIR_SAMPLE in text) == bool(len(places))
     assert len(check.dig_next)
+
+
+def test_what_asks_to_stop_comes_first_then_that_the_pits_are_older_than_the_plan() -> None:
+    check = small_check()
+    wet = Notice("caution", "check-soil-plastic", "Stop: soil was plastic in pit B.")
+    old = Notice("caution", "check-pits-older", "3 of 4 pits were dug before the day.")
+    text = check_summary(replace(check, notices=(old, wet)), [], Path("out"))
+    assert text.splitlines()[0] == "STOP: Soil was plastic in pit B."
+    assert text.splitlines()[2] == old.text
+    assert text.count(old.text) == 1
+    assert "Cautions:" not in text
+
+
+def test_too_few_pairs_are_told_once_of_all_they_concern() -> None:
+    check = small_check()
+    rows = pd.DataFrame(
+        {"p_least": [0.5, 0.01, 0.12], "words": ["Few one.", "Enough.", "Few two."]}
+    )
+    text = check_summary(replace(check, changes=rows), [], Path("out"))
+    assert text.count("Too few pairs to prove anything:") == 1
+    lines = [text.index(word) for word in ("Enough.", "Too few pairs", "Few one.", "Few two.")]
+    assert lines == sorted(lines)
+
+
+def test_a_chance_named_beside_a_place_is_told_apart_from_the_assurance() -> None:
+    check = small_check()
+    by_plan = check.dig_next.assign(reason="Body: no pit yet. By the plan 2 % likely.")
+    text = check_summary(replace(check, dig_next=by_plan), [], Path("out"))
+    sentence = "The assurance of the plan (0.8) is at the points, without the ridge between legs"
+    assert text.index(sentence) < text.index("By the plan 2 %")
+    none = check_summary(replace(check, dig_next=check.dig_next.iloc[:0]), [], Path("out"))
+    assert sentence not in none

@@ -109,9 +109,9 @@ def _words(row: Mapping[str, Any]) -> str:
         f"fell in {row['fell']}, rose in {row['rose']}.{_left_out(row)}"
     )
     level = rule("test_level")
-    test = "exact sign test" if row["test"] == "sign" else "exact test over every reversal of signs"
     if row["p_least"] > level:
-        return f"{text} Too few pairs for any test to tell (least p {row['p_least']:.2g}, {test})."
+        return text
+    test = "exact sign test" if row["test"] == "sign" else "exact test over every reversal of signs"
     told = "more than chance explains" if row["p_value"] <= level else "chance can explain it"
     return f"{text} {told.capitalize()}: p {row['p_value']:.2g}, {test}."
 

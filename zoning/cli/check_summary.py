@@ -13,10 +13,16 @@ from zoning.errors import printable
 from zoning.model.check import Check
 from zoning.outputs.check.words import (
     NO_FAIR_SAMPLE,
+    OLDER,
+    STOPS,
     VERDICTS,
+    chance_words,
+    change_lines,
     group_words,
     more_words,
+    older,
     places_words,
+    stops,
     verdict_words,
 )
 from zoning.outputs.cleared import not_cleared_words
@@ -26,16 +32,18 @@ from zoning.outputs.left_out import left_out_together
 def check_summary(check: Check, written: Sequence[Path], folder: Path) -> str:
     """Return the account: verdict, ground, pits not reached, advice, changes, where to dig."""
     blocks = [
+        "\n".join(stops(check)),
+        "\n".join(older(check)),
         _head(check),
         not_cleared_words(check.zones, check.settings),
         table("Ground", _groups(check)),
         _pits(check),
         _advice(check),
         _trials(check),
-        _lines("Before and after:", list(check.changes["words"])),
+        _lines("Before and after:", change_lines(check)),
         _dig(check),
         _lines("Left out:", _left_out(check)),
-        _lines("Cautions:", [n.text for n in check.notices if n.level == "caution"]),
+        _lines("Cautions:", _cautions(check)),
         _lines("Notes:", [n.text for n in check.notices if n.level == "note"]),
         f"{len(written)} files written to {folder}",
     ]
@@ -96,7 +104,7 @@ def _trials(check: Check) -> str:
 
 def _dig(check: Check) -> str:
     """Return where to dig; places that follow one another for one reason stand in one line."""
-    lines = []
+    lines = [words] if (words := chance_words(check)) else []
     for reason, rows in groupby(check.dig_next.to_dict("records"), lambda row: row["reason"]):
         named = [f"{row['order']}: zone {row['zone']}, {row['depth_cm']:g} cm" for row in rows]
         lines += [f"{'; '.join(named)}. {reason}"]
@@ -122,6 +130,12 @@ def _left_out(check: Check) -> list[str]:
     told = left_out_together(check.left_out)
     rest = [f"and {len(told) - 12} more, all in check.json"] if len(told) > 12 else []
     return [*(f"{one.file}: {one.what}: {one.reason}" for one in told[:12]), *rest]
+
+
+def _cautions(check: Check) -> list[str]:
+    """Return the cautions that do not stand at the head."""
+    head = (*STOPS, OLDER)
+    return [n.text for n in check.notices if n.level == "caution" and n.code not in head]
 
 
 def _lines(title: str, lines: list[str], mark: str = "- ") -> str:

@@ -12,6 +12,7 @@ from zoning.contracts import constant, keep_off_m, rows
 from zoning.model import FieldInputs, Notice
 from zoning.model.check import PlannedGround
 from zoning.workflow.cautions import NOT_CLEARED, notice_cm
+from zoning.workflow.issued import OLDER
 from zoning.workflow.ridge import allowance_cm
 
 _PARTS = ("boundary", "readings", "settings", "hazards")
@@ -38,8 +39,10 @@ def check_notices(
     }
     texts = {row["code"]: row["text"] for row in rows("check_cautions")}
     standing = [Notice("caution", code, text) for code, text in texts.items()]
-    first = (*_stops(inputs, planned, pits), *standing, *_not_cleared(inputs, pits))
-    return (*first, *sorted(found))
+    older = [notice for notice in told if notice.code == OLDER]
+    stops = tuple(_stops(inputs, planned, pits))
+    first = (*stops, *older, *standing, *_not_cleared(inputs, pits))
+    return (*first, *sorted(found - set(older)))
 
 
 def changed_since(inputs: FieldInputs, planned: PlannedGround) -> list[str]:

@@ -16,6 +16,8 @@ from zoning.workflow.recorded import season_of
 
 _AREA_HA = 0.001  # areas are kept with more decimals in the record than in the files of a plan
 _ID = 8
+OLDER = "check-pits-older"
+"""Code of the notice that stands at the head: pits older than the plan they are judged by."""
 
 
 def issued_notices(folder: Path, inputs: FieldInputs, planned: PlannedGround) -> tuple[Notice, ...]:
@@ -41,8 +43,8 @@ def issued_notices(folder: Path, inputs: FieldInputs, planned: PlannedGround) ->
         return ()
     this = _told(own) if own else f"{planned.plan_id[:_ID]} (not in the record)"
     early = _dug_before(inputs.pits, own.recorded_at if own else "")
-    text = _words(others, season, this + early)
-    return (Notice("caution", "check-plans-issued", text),)
+    code = OLDER if early else "check-plans-issued"
+    return (Notice("caution", code, early + _words(others, season, this)),)
 
 
 def _same_depths(record: Record, issued: Entry[PlanIssued], planned: PlannedGround) -> bool:
@@ -76,4 +78,9 @@ def _dug_before(pits: pd.DataFrame, issued_at: str) -> str:
     """Return how many pits behind the machine are older than the plan; nothing where none is."""
     old = (pits["phase"] == "after") & (pits["date"] != "") & (pits["date"] < issued_at[:10])
     count, after = int(old.sum()), int((pits["phase"] == "after").sum())
-    return f"; {count} of {after} pits were dug before the day it was issued" if count else ""
+    if not count:
+        return ""
+    return (
+        f"{count} of {after} pits were dug before the day that the plan was issued by which they "
+        "are judged: the work that they show was not done to it. "
+    )

@@ -9,6 +9,7 @@ from html.parser import HTMLParser
 import pytest
 from outputs.small_check import NAME, small_check, trials
 
+from zoning.model import Notice
 from zoning.outputs.check.page import check_page, counted
 
 
@@ -112,3 +113,41 @@ def test_pits_that_were_to_leave_the_pan_are_named_apart_from_those_not_reached(
     top = read(check_page(dataclasses.replace(check, pits=pits))).text.partition("What to do")[0]
     assert f"Not reached: {', '.join(pits['pit'].iloc[1:])}." in top
     assert "Held by a hazard: the pan stays, as planned: =A0." in top
+
+
+STOPPED = (
+    Notice("caution", "check-worked-in-keep-off", "Pit A was loosened 0.1 m from the pipe."),
+    Notice("caution", "check-soil-plastic", "Stop: soil was plastic in pit <B>. " + "Wait. " * 40),
+)
+
+
+def test_every_stop_stands_whole_before_all_else_and_in_the_box_of_the_verdict() -> None:
+    check = small_check()
+    page = check_page(dataclasses.replace(check, notices=(*STOPPED, *check.notices)))
+    banner = page.index('<aside class="stop"')
+    assert banner < page.index('<aside class="warn"') < page.index('<section class="verdict">')
+    first = "STOP: Pit A was loosened 0.1 m from the pipe."
+    second = "STOP: Soil was plastic in pit &lt;B&gt;. " + "Wait. " * 40
+    for text in (first, second):
+        assert page.count(text) == 2
+    box = page[page.index('<section class="verdict">') : page.index("<h2>Map")]
+    assert box.index(first) < box.index(second) < box.index('class="word"')
+    # The line that is cut where it is long names no single Stop, so none can be cut there.
+    assert "<strong>STOP: 2 reasons, at the top of the page</strong>" in page
+
+
+def test_without_a_stop_there_is_no_banner_of_them(page: str) -> None:
+    assert '<aside class="stop"' not in page
+    assert "STOP" not in page
+
+
+def test_pits_older_than_the_plan_are_told_in_the_box_of_the_verdict() -> None:
+    check = small_check()
+    told = Notice("caution", "check-pits-older", "3 of 4 pits were dug before the day.")
+    page = check_page(dataclasses.replace(check, notices=(told, *check.notices)))
+    box = page[page.index('<section class="verdict">') : page.index("<h2>Map")]
+    assert box.index(told.text) < box.index('class="word"')
+
+
+def test_wide_tables_say_that_they_go_on_to_the_right(page: str) -> None:
+    assert page.count("More columns to the right") == page.count("<table>") > 0

@@ -24,9 +24,13 @@ from zoning.outputs.check.style import STYLE
 from zoning.outputs.check.words import (
     NO_FAIR_SAMPLE,
     VERDICTS,
+    chance_words,
+    change_lines,
     group_words,
     more_words,
+    older,
     places_words,
+    stops,
     verdict_words,
 )
 from zoning.outputs.cleared import not_cleared_line, not_cleared_words
@@ -52,6 +56,7 @@ def check_page(check: Check) -> str:
             f"<style>{STYLE}</style></head><body>",
             f"<header><div><h1>{name}</h1><p>{_about(check)}</p></div>",
             f'<p class="plate">Plan <strong>{check.plan_id[:8]}</strong></p></header>',
+            _stops(check),
             _strip(check),
             f"<main>{''.join(_sections(check))}</main></body></html>\n",
         ]
@@ -64,6 +69,12 @@ def _about(check: Check) -> str:
     return f"Check of the work by the pits dug behind the machine{told}"
 
 
+def _stops(check: Check) -> str:
+    """Return all that asks to stop, whole and in sight before anything else."""
+    lines = "".join(f"<p>{escape(text)}</p>" for text in stops(check))
+    return f'<aside class="stop" aria-label="Stop">{lines}</aside>' if lines else ""
+
+
 def _strip(check: Check) -> str:
     """Return the lines that are always in sight: what is not cleared, and the first caution.
 
@@ -73,14 +84,22 @@ def _strip(check: Check) -> str:
     band = _band(not_cleared_line(check.zones, check.settings))
     if not cautions:
         return f'<aside class="warn" aria-label="Cautions">{band}</aside>' if band else ""
+    first = _first_words(check, cautions[0])
     listed = _band(not_cleared_words(check.zones, check.settings)) + _notices(check, "caution")
     many = "" if len(cautions) == 1 else "s"
     return (
         f'<aside class="warn" aria-label="Cautions">{band}<details><summary>'
-        f"<strong>{escape(cautions[0])}</strong> <span>{len(cautions)} caution{many}</span>"
+        f"<strong>{escape(first)}</strong> <span>{len(cautions)} caution{many}</span>"
         f'</summary><div class="all" tabindex="0" role="group" aria-label="All cautions">{listed}'
         f'</div></details><div class="on-paper"><h2>Cautions</h2>{listed}</div></aside>'
     )
+
+
+def _first_words(check: Check, caution: str) -> str:
+    """Return the line that stays in sight: how much asks to stop, or the first caution."""
+    count = len(stops(check))
+    many = "" if count == 1 else "s"
+    return f"STOP: {count} reason{many}, at the top of the page" if count else caution
 
 
 def _band(words: str) -> str:
@@ -109,7 +128,8 @@ def _map(check: Check) -> str:
         '<input type="checkbox" id="larger"><label for="larger">Larger map</label>'
         f'<div class="narrow">{check_drawing(check, *narrow)}</div>'
         '<div class="broad" tabindex="0" role="group" aria-label="Map, can be moved">'
-        f"{check_drawing(check, *size)}</div>{check_key(check)}"
+        f'<div class="large"><span class="middle"></span>{check_drawing(check, *size)}</div></div>'
+        f"{check_key(check)}"
     )
 
 
@@ -123,8 +143,10 @@ def _verdict(check: Check) -> str:
     more = int(field["more_pits"])
     needed = f" Further pits needed: {more_words(more)}." if more else ""
     doubt = " Some pits in doubt could turn it." if field["firm"] == "no" else ""
+    head = "".join(f"<p><strong>{escape(text)}</strong></p>" for text in stops(check))
+    head += "".join(f"<p>{escape(text)}</p>" for text in older(check))
     return (
-        f'<section class="verdict"><p class="word">{escape(words.capitalize())}</p>'
+        f'<section class="verdict">{head}<p class="word">{escape(words.capitalize())}</p>'
         f"<p>{counted(field)}{needed}{doubt}</p>{_missed(check.pits)}</section>"
     )
 
@@ -240,11 +262,12 @@ def _dig(check: Check) -> str:
     ]
     if not body:
         return "<p>No further pit is asked for.</p>"
-    return f"{_table(head, body)}<p>{escape(NO_FAIR_SAMPLE)}</p>"
+    chance = f"<p>{escape(words)}</p>" if (words := chance_words(check)) else ""
+    return f"{chance}{_table(head, body)}<p>{escape(NO_FAIR_SAMPLE)}</p>"
 
 
 def _changes(check: Check) -> str:
-    return "".join(f"<p>{escape(words)}</p>" for words in check.changes["words"])
+    return "".join(f"<p>{escape(words)}</p>" for words in change_lines(check))
 
 
 def _pits(check: Check) -> str:
@@ -309,7 +332,8 @@ def _table(head: Row, body: Sequence[Row]) -> str:
     titles = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in head)
     rows = "".join("<tr>" + "".join(_cell(cell) for cell in row) + "</tr>" for row in body)
     return (
-        '<div class="scroll" tabindex="0" role="group" aria-label="Table">'
+        '<p class="more" aria-hidden="true">More columns to the right &rarr;</p>'
+        '<div class="scroll" tabindex="0" role="group" aria-label="Table, scrolls sideways">'
         f"<table><thead><tr>{titles}</tr></thead><tbody>{rows}</tbody></table></div>"
     )
 

@@ -17,6 +17,8 @@ p { margin: 0 0 .4rem; max-width: 60rem; }
 header p { margin: 0; }
 :focus-visible { outline: 3px solid var(--focus); outline-offset: 2px; }
 .plate { border: 2px solid var(--ink); padding: .25rem .7rem; white-space: nowrap; }
+.stop { background: #fff; border: solid var(--ink); border-width: 4px 0 0; padding: .4rem 1rem; }
+.stop p { font-weight: 700; line-height: 1.3; max-width: none; }
 .warn { position: sticky; top: 0; z-index: 2; background: #fff; border: solid var(--ink);
   border-width: 2px 0; }
 summary { display: flex; justify-content: space-between; align-items: center; gap: 0 1rem;
@@ -47,7 +49,10 @@ svg { display: block; width: 100%; height: auto; }
   font-size: .94rem; }
 .key svg { width: 40px; height: 31px; flex: none; }
 .chart { max-width: 38rem; }
-.scroll { overflow-x: auto; }
+.scroll { overflow-x: auto; background: linear-gradient(to right, #fff0, #fff 60%) right / 48px 100%
+  no-repeat local, linear-gradient(to left, #0009, #0000) right / 18px 100%
+  no-repeat scroll, #fff; }
+.more { display: none; font-weight: 700; }
 table { border-collapse: collapse; font-size: .92rem; font-variant-numeric: tabular-nums; }
 th, td { text-align: left; vertical-align: top; padding: .3rem .7rem .3rem 0;
   border-bottom: 1px solid var(--line); }
@@ -56,6 +61,7 @@ th:first-child, td:first-child { position: sticky; left: 0; background: #fff; pa
 th { color: var(--soft); font-weight: 600; }
 tbody .short { white-space: nowrap; min-width: 0; }
 td:last-child:not(.short) { min-width: 24rem; }
+@keyframes middle { from, to { scroll-snap-type: both mandatory; } }
 @media (max-width: 40rem) {
   header { gap: .6rem; padding: .3rem .6rem; }
   h1 { font-size: 1.25rem; }
@@ -69,12 +75,16 @@ td:last-child:not(.short) { min-width: 24rem; }
   .verdict p:not(.word) { font-size: .94rem; line-height: 1.35; }
   .narrow { display: block; margin: 0 -.5rem; }
   .broad { display: none; max-height: 75vh; overflow: auto; }
+  .large { position: relative; width: 62rem; }
   .broad svg { width: 62rem; }
   #larger { display: inline-block; width: 24px; height: 24px; margin: 0 .6rem 0 0;
     vertical-align: middle; accent-color: #523a24; }
   #larger + label { display: inline-block; padding: .55rem 0; min-height: 44px; cursor: pointer; }
   #larger:checked ~ .narrow { display: none; }
-  #larger:checked ~ .broad { display: block; }
+  #larger:checked ~ .broad { display: block; animation: middle .3s; }
+  .middle { position: absolute; left: 45%; top: 45%; width: 10%; height: 10%; pointer-events: none;
+    scroll-snap-align: center; scroll-initial-target: nearest; }
+  .more { display: block; }
   .key { columns: 1; }
   td:last-child:not(.short) { min-width: 34rem; }
 }
@@ -92,7 +102,7 @@ td:last-child:not(.short) { min-width: 24rem; }
   section { margin: 0 0 3mm; padding: 2mm; }
   .broad { display: block; max-height: none; overflow: visible; max-width: 175mm; margin: auto; }
   .broad svg { width: 100%; max-height: 105mm; }
-  .narrow, #larger, #larger + label { display: none; }
+  .narrow, .more, #larger, #larger + label { display: none; }
   .key { columns: 3; }
   .key svg { width: 9mm; height: 7mm; }
   .scroll { overflow: visible; }

@@ -7,6 +7,7 @@ from types import MappingProxyType
 from typing import Any
 
 from zoning.contracts import constant
+from zoning.model.check import Check
 
 VERDICTS: Mapping[str, str] = MappingProxyType(
     {
@@ -60,6 +61,46 @@ NO_FAIR_SAMPLE = (
     "ground where they can be."
 )
 """What to mind when the share of the ground is read from pits at the places to dig next."""
+
+
+FEW = "Too few pairs to prove anything:"
+"""What is said once of all comparisons that no result could settle."""
+STOPS = ("check-worked-in-keep-off", "check-past-cap", "check-soil-plastic")
+"""Codes of the notices that ask to stop at once."""
+OLDER = "check-pits-older"
+"""Code of the notice that the pits are older than the plan they are judged by."""
+
+
+def stops(check: Check) -> list[str]:
+    """Return all that asks to stop at once, each with ``STOP:`` before it, the gravest first."""
+    told = [notice.text for notice in check.notices if notice.code in STOPS]
+    bare = [text.removeprefix("Stop: ").removeprefix("Stop and ") for text in told]
+    return [f"STOP: {text[:1].upper()}{text[1:]}" for text in bare]
+
+
+def older(check: Check) -> list[str]:
+    """Return the caution that the pits are older than the plan; nothing where they are not."""
+    return [notice.text for notice in check.notices if notice.code == OLDER]
+
+
+def change_lines(check: Check) -> list[str]:
+    """Return what the pairs say: what can be told first, then all that too few pairs leave open."""
+    level = constant("check_rules", "test_level")
+    few = check.changes["p_least"].to_numpy(dtype=float) > level
+    words = check.changes["words"]
+    open_yet = [FEW, *words[few]] if few.any() else []
+    return [*words[~few], *open_yet]
+
+
+def chance_words(check: Check) -> str:
+    """Return how the chance at the places to dig differs from the assurance of the plan."""
+    if not check.dig_next["reason"].str.contains("By the plan").any():
+        return ""
+    sure = check.settings.depth.assurance
+    return (
+        f"The assurance of the plan ({sure:g}) is at the points, without the ridge between legs; "
+        "the chance named here is midway between legs, where the ridge stays."
+    )
 
 
 def verdict_words(verdict: str, so_far: str = "") -> str:
