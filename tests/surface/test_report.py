@@ -74,5 +74,12 @@ def test_one_day_in_a_corner_of_three_is_named_alone(make_stations):
     assert "stations of 2026-08-15 lie" in days_warning(read_stations(corner))
 
 
+@pytest.mark.parametrize(("bases", "told"), [(1, "1 base was"), (4, "4 bases were")])
+def test_too_few_bases_are_no_test(make_stations, bases, told):
+    words = PanModel.fit(make_stations(bases)).report["left_out_words"]
+    assert words == f"Only {told} read: too few to test the plan by leaving each out in turn."
+    assert "Of 5 bases read" in str(PanModel.fit(make_stations(5)).report["left_out_words"])
+
+
 def test_no_presence_answer_is_said(make_stations):
     assert PanModel.fit(make_stations(3, n_known=0)).report["presence_stations"] == 0

@@ -141,16 +141,19 @@ def _validation(averaged: Averaged) -> dict[str, Value]:
         "interval_level": level,
         **_scores("left_out", single),
         **_scores("blocks_left_out", blocked),
-        "left_out_words": (
-            f"Of {single.count} bases read, each left out in turn, {single.inside} fell inside "
-            f"the stated {level:.0%} range."
-            + (
-                f" With a whole block of ground left out at a time, {blocked.inside} did."
-                if blocked.count
-                else ""
-            )
-        ),
+        "left_out_words": _left_out_words(single, blocked, level),
     }
+
+
+def _left_out_words(single: Score, blocked: Score, level: float) -> str:
+    if single.count < rule("left_out_least"):
+        read = "1 base was" if single.count == 1 else f"{single.count} bases were"
+        return f"Only {read} read: too few to test the plan by leaving each out in turn."
+    blocks = f" With a whole block of ground left out at a time, {blocked.inside} did."
+    return (
+        f"Of {single.count} bases read, each left out in turn, {single.inside} fell inside the "
+        f"stated {level:.0%} range.{blocks if blocked.count else ''}"
+    )
 
 
 def _scores(name: str, found: Score) -> dict[str, Value]:
