@@ -85,10 +85,11 @@ def remarks(facts: Facts) -> tuple[Notice, ...]:
 
 def _reach(facts: Facts) -> Iterator[Notice]:
     beyond = facts.needed_cm > facts.deepest_cm
-    if beyond.any():
-        most = float((facts.needed_cm[beyond] - facts.deepest_cm).max())
+    most = float((facts.needed_cm - facts.deepest_cm).max(initial=0.0))
+    hectares = facts.hectares(beyond)
+    if round(most) > 0 and round(hectares, 2) > 0:
         text = (
-            f"On {facts.hectares(beyond):.2f} ha the depth needed lies beyond the deepest "
+            f"On {hectares:.2f} ha the depth needed lies beyond the deepest "
             f"setting of {facts.deepest_cm:g} cm, by up to {most:.0f} cm: the pan may stay whole "
             "there. Use a machine that reaches deeper, or expect to find the pan again."
         )

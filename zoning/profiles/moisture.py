@@ -42,20 +42,24 @@ def some_names(values: pd.Series) -> str:
     return ", ".join(names[:5]) + more
 
 
+def _called(word: str, values: pd.Series) -> str:
+    return f"{word}{'s' if len(set(values)) > 1 else ''} {some_names(values)}"
+
+
 def _plastic(pits: pd.DataFrame, insertions: pd.DataFrame) -> list[Notice]:
     dug = pits.loc[_said(pits["moisture"], _WET), "pit"]
     probed = insertions.loc[_said(insertions["moisture"], _WET), "station"]
     notices = []
     if len(dug):
         text = (
-            f"Soil was plastic at depth in pit {some_names(dug)}: do not work it now. It "
+            f"Soil was plastic at depth in {_called('pit', dug)}: do not work it now. It "
             "would smear and be pressed rather than lifted. Test again by hand at working depth "
             "before work."
         )
         notices.append(Notice("caution", "soil-plastic", text))
     if len(probed):
         text = (
-            f"Soil was noted as plastic or wet at station {some_names(probed)}: test it by hand at "
+            f"Soil was noted as plastic or wet at {_called('station', probed)}: test it by hand at "
             "working depth. Wet soil reads softer than it is, so a pan may be missed."
         )
         notices.append(Notice("caution", "readings-wet", text))
@@ -67,8 +71,8 @@ def _dry(pits: pd.DataFrame, insertions: pd.DataFrame) -> list[Notice]:
     probed = insertions.loc[_said(insertions["moisture"], ("dry",)), "station"]
     if not len(dug) and not len(probed):
         return []
-    where = [f"pit {some_names(dug)}"] if len(dug) else []
-    where += [f"station {some_names(probed)}"] if len(probed) else []
+    where = [_called("pit", dug)] if len(dug) else []
+    where += [_called("station", probed)] if len(probed) else []
     text = (
         f"Soil was dry at {' and '.join(where)}: dry soil reads harder than moist soil, so some of "
         "what reads as a pan may be dryness. Confirm with the spade, or probe again near field "
