@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import replace
@@ -11,9 +12,19 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from zoning.cli.summary import _at_most, _comparison, _depths, _left_out, _rating, _readings, _trust
+from zoning.cli.summary import (
+    _at_most,
+    _changes,
+    _comparison,
+    _depths,
+    _effort,
+    _left_out,
+    _rating,
+    _readings,
+    _trust,
+)
 from zoning.model import Losses, Notice
-from zoning.model.settings import DepthSection, MachineSection
+from zoning.model.settings import DepthSection, MachineSection, TractorSection
 
 
 def rating(points: int) -> pd.DataFrame:
@@ -104,6 +115,8 @@ def test_many_small_zones_are_explained_and_few_are_not() -> None:
     cut = (20.0, 0.01, "located", "body; wheeling", "drain: no deeper than 30 cm over it")
     assert "2 of 3 zones are smaller than 0.05 ha, 1 of them where" in zoned(large, small, cut)
     assert "smaller" not in zoned(large, large, large, small)
+    uncleared = (40.0, 0.01, "NOT CLEARED", "body", "NOT CLEARED: services not located")
+    assert "hazards cut" not in zoned(large, uncleared)
 
 
 def reckoned(losses: Losses, *codes: str) -> SimpleNamespace:
@@ -178,6 +191,25 @@ def test_what_each_further_depth_brings_stands_in_one_small_table() -> None:
     assert "legs lifted out where that costs less" in told.splitlines()[0]
     settings.depth = DepthSection(max_depths=1)
     assert _at_most(SimpleNamespace(totals=totals, settings=settings, hazards=[])) == ""
+
+
+def test_without_a_tractor_the_power_that_is_needed_is_told() -> None:
+    totals = {"pto_power_max_kw": 211.7, "fuel_l": math.nan, "uniform_fuel_l": math.nan}
+    settings = SimpleNamespace(
+        tractor=TractorSection(pto_power_kw=None), machine=MachineSection(speed_km_h=6)
+    )
+    told = _effort(SimpleNamespace(totals=totals, settings=settings))
+    assert "about 212 kW at the PTO" in told
+    assert "6 km/h" in told
+    assert "+-50 %" in told
+    totals["pto_power_max_kw"] = 0.0  # nothing is worked
+    assert _effort(SimpleNamespace(totals=totals, settings=settings)) == ""
+
+
+def test_how_often_the_pins_move_stands_in_one_line() -> None:
+    totals = {"depth_changes": 440.0, "passes": 138.0, "lifts_within_passes": 1.0}
+    told = "Depth changes: 440 along 138 passes, and 1 lift between worked stretches"
+    assert _changes(SimpleNamespace(totals=totals)) == told
 
 
 def test_no_station_left_out_gives_no_sentence_about_it() -> None:

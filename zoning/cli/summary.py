@@ -15,9 +15,9 @@ from zoning.model import Plan
 from zoning.model.settings import DepthSection
 from zoning.outputs.left_out import in_numbers, left_out_together
 from zoning.units import inches
+from zoning.workflow.cautions import HAZARD_CAUTION
 
 NOT_CLEARED = "NOT CLEARED"
-_HAZARDS = "drain|service|obstacle"
 _MOST = 12
 
 
@@ -30,6 +30,7 @@ def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
         _depths(plan),
         _comparison(plan),
         _at_most(plan),
+        _changes(plan),
         _effort(plan),
         _trust(plan),
         _left_out(plan),
@@ -146,7 +147,7 @@ def _small(plan: Plan) -> str:
     small = plan.zones[plan.zones["area_ha"] < least_ha]
     if len(small) <= constant("plan_rules", "small_zones_share") * len(plan.zones):
         return ""
-    cut = small["parts"].str.contains("wheeling") | small["cautions"].str.contains(_HAZARDS)
+    cut = small["parts"].str.contains("wheeling") | small["cautions"].str.contains(HAZARD_CAUTION)
     by = f", {cut.sum()} of them where wheelings or hazards cut the ground" if cut.any() else ""
     return (
         f"  {len(small)} of {len(plan.zones)} zones are smaller than {least_ha:g} ha{by}. A longer "
@@ -227,8 +228,27 @@ def _lifted(depth: DepthSection, hazards: int) -> str:
     return "; where a hazard allows none of them, legs are lifted out" if hazards else ""
 
 
+def _changes(plan: Plan) -> str:
+    """Return how often the pins move: what a plan of several depths asks of the driver."""
+    t = plan.totals
+    return (
+        f"Depth changes: {t['depth_changes']:.0f} along "
+        f"{_times(t['passes'], 'pass', 'passes')}, and {_times(t['lifts_within_passes'], 'lift')} "
+        "between worked stretches"
+    )
+
+
+def _times(count: float, one: str, many: str = "") -> str:
+    return f"{count:.0f} {one if count == 1 else many or f'{one}s'}"
+
+
 def _effort(plan: Plan) -> str:
     t = plan.totals
+    if plan.settings.tractor.pto_power_kw is None and t["pto_power_max_kw"] > 0:
+        return (
+            f"Work: needs about {t['pto_power_max_kw']:.0f} kW at the PTO where it is deepest, at "
+            f"{plan.settings.machine.speed_km_h:g} km/h (by the published equations, draft +-50 %)"
+        )
     if math.isnan(t["fuel_l"]) or math.isnan(t["uniform_fuel_l"]):
         return ""
     return (

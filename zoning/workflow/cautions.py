@@ -98,6 +98,9 @@ def zone_cautions(zones: gpd.GeoDataFrame, keep_off: gpd.GeoDataFrame) -> list[s
     ]
 
 
+HAZARD_CAUTION = "(?:drain|service|obstacle): "  # how a caution of a zone on a hazard begins
+
+
 def _hazards_in(shape: BaseGeometry, keep_off: gpd.GeoDataFrame) -> Iterator[str]:
     inside = keep_off[keep_off.intersects(shape)]
     for kind, cap_cm in sorted(set(zip(inside["kind"], inside["cap_cm"], strict=True))):

@@ -25,6 +25,7 @@ from zoning.workflow.gateway import gateway_notices
 from zoning.workflow.held import held_by
 from zoning.workflow.interpret import Interpreted, interpret
 from zoning.workflow.progress import Progress, silent
+from zoning.workflow.reached import assurance_notices, change_counts
 from zoning.workflow.ridge import (
     allowance_cm,
     measured_ridge_cm,
@@ -170,7 +171,8 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
     effort = effort_of(described, settings, driven.choice.losses, measured_ridge_cm=measured)
     zones = effort.zones
     against = (*_at_gateways(ground, driven, settings), *_at_stations(inputs, ground, driven))
-    told = (*ridge_notices(inputs, zones), *against)
+    reached = assurance_notices(zones, deciding)
+    told = (*ridge_notices(inputs, zones), *against, *reached)
     cell_piece = depths.piece_of(driven.laid.pieces, cells.xy_m)
     notices = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *told)
     runs = depths.runs(driven.laid.lines, driven.laid.pieces, driven.choice.depth_cm)
@@ -209,6 +211,7 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
             **_totals(zones),
             **effort.totals,
             **_at_most(driven.choice),
+            **change_counts(runs),
             "ridge_allowance_cm": allowance_cm(inputs),
         },
         surface_report=ground.pan.report,

@@ -1,0 +1,78 @@
+"""What the plan reaches of what was asked, and what it asks of whoever drives it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pandas as pd
+
+from zoning.contracts import constant
+from zoning.model import Notice, Settings
+from zoning.workflow.cautions import HAZARD_CAUTION
+
+
+def assurance_notices(zones: pd.DataFrame, settings: Settings) -> tuple[Notice, ...]:
+    """Return a note where much of the worked ground lies in zones of less assurance than asked.
+
+    Parameters
+    ----------
+    zones
+        ``zone, depth_cm, area_ha, assurance, cautions``.
+    settings
+        What was asked, and the settings and depths allowed.
+    """
+    worked = zones[zones["depth_cm"] > 0]
+    asked = settings.depth.assurance
+    short = worked[worked["assurance"].round(2) < round(asked, 2)]
+    share = constant("plan_rules", "assurance_short_share")
+    if short.empty or short["area_ha"].sum() <= share * worked["area_ha"].sum():
+        return ()
+    held = short["cautions"].str.contains(HAZARD_CAUTION)
+    least = (short if held.all() else short[~held]).sort_values(["assurance", "zone"]).iloc[0]
+    text = (
+        f"In zones of {short['area_ha'].sum():.2f} ha together less than the assurance asked, "
+        f"{asked:g}, is reached in the mean (least {least['assurance']:.2f}, zone "
+        f"{least['zone']:.0f}{_apart(held)}). {_why(settings)}{_held_ha(short[held])}."
+    )
+    return (Notice("note", "assurance-short", text),)
+
+
+def _apart(held: pd.Series) -> str:
+    return ", apart from those at hazards" if held.any() and not held.all() else ""
+
+
+def _held_ha(held: pd.DataFrame) -> str:
+    return f"; in those of {held['area_ha'].sum():.2f} ha hazards hold it up" if len(held) else ""
+
+
+def _why(settings: Settings) -> str:
+    machine, depth = settings.machine, settings.depth
+    few = f"{depth.max_depths} depths are" if depth.max_depths > 1 else "one depth is"
+    return (
+        f"Settings are {machine.depth_step_cm:g} cm apart down to {machine.depth_max_cm:g} cm, at "
+        f"most {few} allowed and each holds for {depth.min_run_m:g} m or more"
+    )
+
+
+def change_counts(passes: pd.DataFrame) -> Mapping[str, float]:
+    """Return how often the depth changes along the passes, and how often legs are lifted between.
+
+    A change is one from a working depth to the next other one on the same pass, though legs be
+    lifted between them; a lift lies between two worked stretches of a pass. What is set at the end
+    of a pass is not counted.
+
+    Parameters
+    ----------
+    passes
+        ``pass, step, depth_cm``, one row a run.
+    """
+    table = passes[["pass", "step", "depth_cm"]].sort_values(["pass", "step"])
+    worked = table[table["depth_cm"] > 0]
+    same_pass = worked["pass"].eq(worked["pass"].shift())
+    other = worked["depth_cm"].ne(worked["depth_cm"].shift())
+    lifted = worked["step"].sub(worked["step"].shift()).gt(1)
+    return {
+        "passes": float(table["pass"].nunique()),
+        "depth_changes": float((same_pass & other).sum()),
+        "lifts_within_passes": float((same_pass & lifted).sum()),
+    }
