@@ -13,7 +13,7 @@ from zoning.model import FieldInputs, Plan
 from zoning.model.check import PlannedGround
 from zoning.outputs.check import words as outputs_words
 from zoning.records import PlanIssued, open_record
-from zoning.workflow.issued import OLDER, issued_notices
+from zoning.workflow.issued import OLDER, after_notices, issued_notices
 from zoning.workflow.records import record_plan
 
 
@@ -90,3 +90,38 @@ def test_of_many_plans_the_newest_are_named_and_the_rest_counted(
     assert "ffffffff" in told
     assert "bbbbbbbb" not in told
     assert f"goes by {sample_plan.plan_id[:8]} (not in the record)." in told
+
+
+def with_after(plan: Plan, count: int) -> Plan:
+    """Return the plan with that many of its pits as if dug after the work."""
+    pits = plan.pits.copy()
+    pits.loc[pits.index[:count], "phase"] = "after"
+    return dataclasses.replace(plan, pits=pits)
+
+
+def test_a_new_plan_names_the_one_before_it_where_pits_after_the_work_are_there(
+    tmp_path: Path, sample_plan: Plan
+) -> None:
+    other = another(sample_plan, "b", deeper_cm=2.5)
+    record_plan(tmp_path, other)
+    assert "plan-worked-to" not in {n.code for n in record_plan(tmp_path, sample_plan)}
+    told = {n.code: n.text for n in record_plan(tmp_path, with_after(sample_plan, 2))}
+    assert told["plan-worked-to"].startswith("2 pits after the work are kept for the check.")
+    assert "worked to plan bbbbbbbb (" in told["plan-worked-to"]
+
+
+def test_a_plan_of_the_same_depths_before_it_is_not_named(
+    tmp_path: Path, sample_plan: Plan
+) -> None:
+    record_plan(tmp_path, another(sample_plan, "c", deeper_cm=0.0))
+    told = record_plan(tmp_path, with_after(sample_plan, 2))
+    assert "plan-worked-to" not in {n.code for n in told}
+
+
+def test_pits_after_the_work_are_said_to_be_no_readings_of_a_plan(sample_plan: Plan) -> None:
+    assert after_notices(sample_plan.pits) == ()
+    (one,) = after_notices(with_after(sample_plan, 1).pits)
+    (two,) = after_notices(with_after(sample_plan, 2).pits)
+    assert one.text.startswith("1 pit after the work is kept for the check, not read for the plan.")
+    assert two.text.startswith("2 pits after the work are kept for the check, not read")
+    assert two.level == "note"

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from zoning import outputs, readings
 from zoning.model import FieldInputs, Plan
+from zoning.workflow.issued import after_notices
 from zoning.workflow.progress import Progress, silent
 
 
@@ -25,7 +27,8 @@ def read_field(folder: str | Path, *, progress: Progress = silent) -> FieldInput
         With every fault of the files.
     """
     progress("reading the field folder")
-    return readings.read_field(Path(folder))
+    inputs = readings.read_field(Path(folder))
+    return replace(inputs, notices=(*inputs.notices, *after_notices(inputs.pits)))
 
 
 def check_target(folder: str | Path) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""Whether the season saw another plan than the one that a check goes by."""
+"""Whether the season saw another plan than the one that a check goes by, or than a new one."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pandas as pd
 
 from zoning import records
 from zoning.contracts import constant
-from zoning.model import FieldInputs, Notice
+from zoning.model import FieldInputs, Notice, Plan
 from zoning.model.check import PlannedGround
 from zoning.records import NAME, Entry, PlanIssued, Record, Zone
 from zoning.workflow.recorded import season_of
@@ -47,7 +47,43 @@ def issued_notices(folder: Path, inputs: FieldInputs, planned: PlannedGround) ->
     return (Notice("caution", code, early + _words(others, season, this)),)
 
 
-def _same_depths(record: Record, issued: Entry[PlanIssued], planned: PlannedGround) -> bool:
+def after_notices(pits: pd.DataFrame) -> tuple[Notice, ...]:
+    """Return a note of the pits dug after the work, which a plan is not made from."""
+    count = int((pits["phase"] == "after").sum())
+    if not count:
+        return ()
+    text = (
+        f"{_kept(count)} for the check, not read for the plan. If the field has been "
+        "worked to an earlier plan, keep a copy of that plan's folder: the check goes by it."
+    )
+    return (Notice("note", "pits-after-kept", text),)
+
+
+def worked_notices(record: Record, plan: Plan) -> tuple[Notice, ...]:
+    """Return a caution that names the plan before this one where pits after the work are there.
+
+    It names the last plan of the season in the record that has other depths than `plan`.
+    """
+    count = int((plan.pits["phase"] == "after").sum())
+    issued = record.latest(PlanIssued, season=season_of(plan))
+    others = [e for e in issued if e.body.plan_id != plan.plan_id]
+    other = next((e for e in reversed(others) if not _same_depths(record, e, plan)), None)
+    if not count or other is None:
+        return ()
+    number = other.body.plan_id[:_ID]
+    text = (
+        f"{_kept(count)} for the check. If the field has been worked to plan {_told(other)}, check "
+        f"against it: name a copy of the folder of {number} with 'zoning check --plan'."
+    )
+    return (Notice("caution", "plan-worked-to", text),)
+
+
+def _kept(count: int) -> str:
+    one = count == 1
+    return f"{count} pit{'' if one else 's'} after the work {'is' if one else 'are'} kept"
+
+
+def _same_depths(record: Record, issued: Entry[PlanIssued], planned: PlannedGround | Plan) -> bool:
     """Whether a plan of the record has the zones and depths of the plan that is checked."""
     bodies = [e.body for e in record.latest(Zone, plan_id=issued.body.plan_id)]
     then = np.array(sorted((b.zone, b.depth_cm or 0.0, b.area_ha) for b in bodies), dtype=float)

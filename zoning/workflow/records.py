@@ -26,6 +26,7 @@ from zoning.model.check import Check
 from zoning.outputs.places import lonlat_areas
 from zoning.outputs.plain import plain
 from zoning.records import NAME, Draft, Entry, Pit, Record
+from zoning.workflow.issued import worked_notices
 from zoning.workflow.left_over import files_of
 from zoning.workflow.recorded import (
     caution_rows,
@@ -230,13 +231,14 @@ def _record_plan(
         record, lambda: file_drafts(record, bodies, origin="plan", by_whom=by_whom, files=files)
     )
     _keep_photos(record, folder, season)
+    worked = worked_notices(record, plan)
     issued = record.latest(records.PlanIssued)
     if not issued or issued[-1].body.plan_id != plan.plan_id:
         zones_known = any(entry.body.plan_id == plan.plan_id for entry in issued)
         zones = [] if zones_known else _zones(plan, season)
         drafts = [_once(body, "plan", by_whom) for body in (_issue(plan, season), *zones)]
         record.save_all(drafts)
-    return kept.notices
+    return (*kept.notices, *worked)
 
 
 def _issue(plan: Plan, season: int) -> records.PlanIssued:
