@@ -97,6 +97,24 @@ def test_a_check_kept_without_its_cautions_is_told(desk: Desk, client: FlaskClie
 
 
 @pytest.mark.parametrize(
+    ("code", "text", "stop"),
+    [
+        ("check-past-cap", "Pit A1 was loosened too deep.", True),
+        ("of-a-newer-check", "Stop: pit A1.", True),
+        ("check-not-cleared", "Stopping is not asked of pit A1.", False),
+    ],
+)
+def test_a_caution_asks_to_stop_by_its_code_or_its_words(
+    desk: Desk, code: str, text: str, *, stop: bool
+) -> None:
+    check = keep(desk, Check(season=2026, plan_id="ab" * 32, after_pits=1))
+    keep(desk, CheckRow(season=2026, check_id=check, about="advice", name=code, verdict="caution",
+                        reason=text))  # fmt: skip
+    (one,) = check_warnings(desk.record, 2026).told
+    assert one.stop is stop
+
+
+@pytest.mark.parametrize(
     ("text", "pits"),
     [
         (STOP, ("A1",)),

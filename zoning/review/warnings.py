@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from zoning.outputs.check.words import STOPS
 from zoning.records import CheckRow, Pit, Record
 from zoning.review.views import last_check
 
@@ -66,10 +67,15 @@ def check_warnings(record: Record, season: int) -> Warnings:
     judged = record.latest(CheckRow, check_id=check.record_id, about="pit")
     names = dug | {row.body.name for row in judged}
     told = tuple(
-        Warned(text, named(text, names), bool(_STOP.search(text)))
-        for text in (row.body.reason for row in rows)
+        Warned(row.reason, named(row.reason, names), _asks_to_stop(row))
+        for row in (entry.body for entry in rows)
     )
     return Warnings(check.recorded_at, check.body.plan_id, bool(rows), told)
+
+
+def _asks_to_stop(row: CheckRow) -> bool:
+    """Whether a caution asks to stop, by its code or, of a code not known here, by its words."""
+    return row.name in STOPS or bool(_STOP.search(row.reason))
 
 
 def named(text: str, names: Iterable[str]) -> tuple[str, ...]:
