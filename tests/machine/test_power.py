@@ -97,9 +97,9 @@ def test_what_cannot_be_pulled_names_speed_and_legs_that_can() -> None:
     found = pulling_findings(machine, tractor, SoilSection(), 45)
     # By hand: 0.7 (226 + 1.8 x 64) 7 x 45 = 75 234.6 N, x 8 / 3.6 / 0.78 / 0.96 = 223.3 kW;
     # 7 x 180 / 223.3 = 5.6
-    assert [each.code for each in found] == ["cannot-be-pulled"]
+    assert [each.code for each in found] == ["pull-slower"]
     assert "223 kW" in found[0].text
-    assert "pull 5 legs" in found[0].remedy
+    assert "pull 5 legs (plan again with that many: the passes change)" in found[0].remedy
     # 0.7 (226 + 1.8 S^2) 7 x 45 S / 3600 / 0.7488 = 180 has its root at S = 7.002
     assert "7.0 km/h" in found[0].remedy
 
@@ -119,8 +119,18 @@ def test_a_small_shortage_reads_as_one(rated_kw: float, told: str) -> None:
 def test_too_slow_to_loosen_is_not_offered() -> None:
     machine, tractor = MachineSection(legs=7, speed_km_h=8), TractorSection(pto_power_kw=40)
     (found,) = pulling_findings(machine, tractor, SOIL, 45)
+    assert found.code == "cannot-be-pulled"
     assert "km/h or slower" not in found.remedy
     assert "not reckoned" in found.text
+
+
+@pytest.mark.parametrize(("rated_kw", "offered"), [(97.0, True), (95.0, False)])
+def test_fewer_than_three_legs_are_not_offered(rated_kw: float, offered: bool) -> None:
+    machine, tractor = MachineSection(legs=7, speed_km_h=8), TractorSection(pto_power_kw=rated_kw)
+    (found,) = pulling_findings(machine, tractor, SoilSection(), 45)
+    # 223.3 kW for 7 legs, as above: 3 legs need 95.7 kW
+    assert ("pull 3 legs" in found.remedy) is offered
+    assert ("legs (plan again" in found.remedy) is offered
 
 
 def test_the_range_of_draft_is_a_note() -> None:

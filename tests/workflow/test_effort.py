@@ -26,12 +26,25 @@ def test_every_depth_that_the_tractor_cannot_pull_is_named_in_one_caution(
     weak = replace(sample_plan.settings.tractor, pto_power_kw=150.0)
     settings = replace(sample_plan.settings, tractor=weak)
     effort = effort_of(sample_plan.zones, settings, sample_plan.losses)
-    (told,) = [each.text for each in effort.notices if each.code == "machine-cannot-be-pulled"]
+    (told,) = [each.text for each in effort.notices if each.code == "machine-pull-slower"]
     short = effort.zones["machine_changes"].str.contains("at the PTO; the tractor has")
     depths = sorted(set(effort.zones.loc[short, "depth_cm"]))
     assert len(depths) > 1
     assert f"at {depths[-1]:g} cm and" in told
     assert told.endswith(f" At {', '.join(f'{d:g}' for d in depths[:-1])} cm too, by less.")
+
+
+def test_a_depth_that_a_slower_speed_cures_is_told_apart(sample_plan: Plan) -> None:
+    """With so little power the shallowest depth goes slowly and the deepest not at all."""
+    weak = replace(sample_plan.settings.tractor, pto_power_kw=60.0)
+    shallow = replace(sample_plan.settings, tractor=weak)
+    zones = sample_plan.zones.iloc[:3].assign(depth_cm=[20.0, 42.5, 45.0])
+    effort = effort_of(zones, shallow, sample_plan.losses)
+    told = {each.code: each.text for each in effort.notices}
+    slow = list(effort.zones["work_speed_km_h"].isna())
+    assert slow == [False, True, True]
+    assert "at 20 cm and" in told["machine-pull-slower"]
+    assert told["machine-cannot-be-pulled"].endswith(" At 42.5 cm too, by less.")
 
 
 def test_three_figures_stand_beside_those_of_one_depth(sample_plan: Plan) -> None:

@@ -156,19 +156,20 @@ def _cannot(
         f"{_shortage(needed.pto_power_kw, tractor.pto_power_kw or 0.0)}."
     )
     options = []
-    if speed >= constant(RULES, "slowest_km_h"):
+    slow_enough = speed >= constant(RULES, "slowest_km_h")
+    if slow_enough:
         text += f" Time and fuel are reckoned at {speed:.1f} km/h."
         options.append(f"drive {speed:.1f} km/h or slower")
     else:
         text += (
             f" Only {speed:.1f} km/h is left, too slow to loosen: time and fuel are not reckoned."
         )
-    if count >= 1:
-        options.append(f"pull {count} {'leg' if count == 1 else 'legs'}")
+    if count >= constant(RULES, "least_legs"):
+        options.append(f"pull {count} legs (plan again with that many: the passes change)")
     options.append("use a stronger tractor, or go down in two passes, the first less deep")
-    return Finding(
-        "change", "cannot-be-pulled", text, f"{', or '.join(options).capitalize()}.", "asae_d497"
-    )
+    remedy = ", or ".join(options)
+    code = "pull-slower" if slow_enough else "cannot-be-pulled"
+    return Finding("change", code, text, f"{remedy[0].upper()}{remedy[1:]}.", "asae_d497")
 
 
 def _shortage(needed_kw: float, rated_kw: float) -> str:
