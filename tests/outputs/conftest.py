@@ -219,7 +219,15 @@ def build_plan() -> Plan:
         inside=inside,
         rasters=rasters(grid, inside),
         rating=pd.DataFrame(
-            {"part": ["field"], "share": [np.float64(0.667)], "rating": ["moderate"]}
+            {
+                "part": ["whole field"],
+                "points": [3],
+                "over_limit": [2],
+                "share": [np.float64(0.667)],
+                "rating": ["moderate"],
+                "loosen": ["yes"],
+                "few_points": [True],
+            }
         ),
         losses=Losses(2.1, 2.0, 35.0, 4.2, 42.5, np.nan),
         totals={"area_ha": 2.93, "changes": np.int64(2)},

@@ -6,6 +6,7 @@ import base64
 import dataclasses
 import hashlib
 import io
+import re
 import warnings
 from collections.abc import Callable
 from html.parser import HTMLParser
@@ -13,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pyproj
 import pytest
 import rasterio
@@ -150,6 +152,20 @@ def test_first_caution_is_that_on_services_and_held_zones_are_told(plan: Plan, h
     assert not_cleared(plan).startswith("NOT CLEARED: 1 of 3 zones, 0.66 ha.")
     cleared = plan.zones.assign(cleared="not deeper than notice depth")
     assert not_cleared(dataclasses.replace(plan, zones=cleared)) == ""
+
+
+def test_what_may_stop_the_plan_is_in_sight_at_the_top(plan: Plan) -> None:
+    rating = pd.DataFrame(
+        {"part": ["whole field"], "points": [16], "over_limit": [1], "rating": ["little"],
+         "loosen": ["no"], "few_points": [False]}
+    )  # fmt: skip
+    text = map_html(dataclasses.replace(plan, rating=rating))
+    band = text[text.index("<summary>") : text.index("</summary>")]
+    assert "NOT CLEARED" in band
+    assert "not called for" in band
+    shown = "RATING: LITTLE COMPACTION (1 of 16 points over the limit): loosening is not called for"
+    assert shown in re.sub("</?small>", "", band)
+    assert text.count(f'<p class="held">{shown}.</p>') == 2  # below the band, and on paper
 
 
 @pytest.mark.parametrize(

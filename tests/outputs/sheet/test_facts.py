@@ -65,6 +65,33 @@ def test_speeds_reckoned_with_stand_with_the_settings_alone(
     assert told == ["At 37.5 cm: 7 legs need 211 kW. Drive 7.2 km/h."]
 
 
+def test_nobody_is_told_to_change_a_machine_that_is_assumed(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    zones = plan.zones.assign(machine_changes=["Fit wider points or wings.", "", ""])
+    assert sheet_facts(changed(zones=zones))["changes"]
+    taken = Notice("caution", "assumed-machine", "No machine is described: measure yours.")
+    notices = (*plan.notices, taken, Notice("caution", "machine-below-critical-depth", "Wings."))
+    told = sheet_facts(changed(zones=zones, notices=notices))
+    words = json.dumps([told[name] for name in ("changes", "cautions", "checks")])
+    assert "wings" not in words.lower()
+    assert "measure yours" in told["assumed"]
+
+
+def test_what_may_stop_the_plan_stands_on_sheet_and_picture(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    assert sheet_facts(plan)["bars"] == []
+    rating = pd.DataFrame(
+        {"part": ["whole field"], "points": [16], "over_limit": [1], "rating": ["little"],
+         "loosen": ["no"], "few_points": [False]}
+    )  # fmt: skip
+    told = changed(rating=rating)
+    (bar,) = sheet_facts(told)["bars"]
+    assert bar.startswith("RATING: LITTLE COMPACTION")
+    assert picture_facts(told)["bars"] == [bar]
+
+
 def test_reference_of_the_enquiry_is_printed(plan: Plan, changed: Callable[..., Plan]) -> None:
     told = sheet_facts(with_hazards(plan, changed, services="records", reference="Q-17"))
     assert told["services"] == "Buried services: from records only. Reference: Q-17."

@@ -83,7 +83,7 @@ def test_what_an_operator_needs_is_there(sheet: Path, plan: Plan) -> None:
         "2. Is the soil dry enough?", "3. Trial run and pit behind the machine", "4. Order of work",
         "Shear bolts",
         "When it goes otherwise", "do not lift, reverse or pull free", "Pan left?",
-        "Hazards on the map", "H1 drain, cover 75 cm", "37.5", "14.8", "from memory",
+        "Hazards on the map", "H1 drain, cover 75 cm", "37.5", "14.8", "Draft ±50 %",
     ):  # fmt: skip
         assert words in told, words
     assert told.count(plan.plan_id[:8]) >= 3  # the box and the foot of each page

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable
 
+import numpy as np
 import pytest
 
 from zoning.model import Notice, Plan
@@ -17,6 +18,7 @@ from zoning.outputs.sheet.words import (
     checks,
     last_steps,
     listed,
+    no_speed,
     not_cleared,
     stage_titles,
 )
@@ -46,7 +48,7 @@ def test_frame_level_is_told_with_its_figures_where_known(
     told = checks(changed(notices=(*plan.notices, known)))[-1]
     assert told == f"{checks(plan)[-1]} Each degree puts the rear row 1.6 cm deeper."
     told = checks(changed(notices=(*plan.notices, known, TAKEN)))[-1]
-    assert told.endswith("1.6 cm deeper (assumed machine).")
+    assert told == checks(plan)[-1]  # nobody owns the machine whose figures these are
 
 
 def test_number_hazards_and_services_come_before_the_machine(
@@ -114,6 +116,14 @@ def test_where_the_depth_changes_and_how_passes_are_counted(plan: Plan) -> None:
     assert len(last_steps(plan, plan.zones.head(2))) == 1
 
 
+def test_depths_without_a_speed_say_why(plan: Plan, changed: Callable[..., Plan]) -> None:
+    assert no_speed(plan) == ""
+    zones = plan.zones.assign(work_speed_km_h=[np.nan, 7.0, 8.0], pto_power_kw=[240.0, 90.0, 0.0])
+    tractor = dataclasses.replace(plan.settings.tractor, pto_power_kw=85.0)
+    weak = changed(zones=zones, settings=dataclasses.replace(plan.settings, tractor=tractor))
+    assert "at 37.5 cm the tractor is too weak even at 4 km/h" in no_speed(weak)
+
+
 def test_ground_not_cleared_is_told_with_the_depth_as_a_number(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
@@ -142,5 +152,6 @@ def test_standing_words() -> None:
     assert "3 mm" in THREAD
     assert "too wet, do not loosen" in THREAD  # Tasmania NRE: a thread that rolls easily
     assert "stop the engine" in PIT
-    assert SMALL_PRINT.count("from memory") == 1
+    assert "Draft ±50 %" in SMALL_PRINT
+    assert "sources and their standing in the documentation" in SMALL_PRINT
     assert "does not say that work anywhere is without danger" in SMALL_PRINT

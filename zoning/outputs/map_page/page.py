@@ -21,6 +21,7 @@ from typing import Any
 from zoning.contracts import constant
 from zoning.errors import OutputFailed
 from zoning.model import Plan
+from zoning.outputs.bars import rating_bar, stop_bars, tractor_bar
 from zoning.outputs.cleared import not_cleared_line
 from zoning.outputs.drawing.plan import plan_drawing
 from zoning.outputs.geojson import check_depths
@@ -99,11 +100,13 @@ def page(pieces: Mapping[str, str]) -> str:
 
 
 def _lead(plan: Plan) -> str:
-    """Return the line of caution that is always in sight: what is not cleared, else the first."""
+    """Return the line of caution that is always in sight: what may stop the plan, or the first."""
     cautions = cautions_in_order(plan)
-    words = not_cleared_line(plan.zones, plan.settings)
-    if words:
-        return f'<strong class="held">{escape(words)}</strong>'
+    rating = escape(rating_bar(plan.rating)).replace(" (", "<small> (").replace("):", ")</small>:")
+    weak = tractor_bar(plan).partition(":")[0]
+    lines = [escape(not_cleared_line(plan.zones, plan.settings)), rating, escape(weak)]
+    if words := "<br>".join(line for line in lines if line):
+        return f'<strong class="held">{words}</strong>'
     return f"<strong>{escape(cautions[0] if cautions else 'Cautions: none recorded')}</strong>"
 
 
@@ -137,8 +140,8 @@ def _first_warnings(plan: Plan) -> str:
 
 
 def _held(plan: Plan) -> str:
-    held = not_cleared(plan)
-    return f'<p class="held">{escape(held)}</p>\n' if held else ""
+    held = [not_cleared(plan), *[f"{bar}." for bar in stop_bars(plan)]]
+    return "".join(f'<p class="held">{escape(words)}</p>\n' for words in held if words)
 
 
 def _assumed(plan: Plan) -> str:

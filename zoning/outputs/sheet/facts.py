@@ -11,6 +11,7 @@ import pandas as pd
 
 from zoning.contracts import constant, deepest_cm, keep_off_m, rows
 from zoning.model import Plan
+from zoning.outputs.bars import stop_bars
 from zoning.outputs.drawing.plan import (
     Hazard,
     depth_tones,
@@ -80,7 +81,7 @@ def sheet_facts(plan: Plan) -> Facts:
         "order": order_of_work(plan, zones),
         "thread": THREAD,
         "depths": [f"{number(d)} cm" for d in _depths(zones)],
-        "changes": _changes(zones),
+        "changes": [] if assumed(plan) else _changes(zones),
         "pit": _pit(plan),
         "trials": trial_rows(plan),
         "later_pits": _later_pits(len(_depths(zones))),
@@ -152,6 +153,7 @@ def _common(plan: Plan, width_mm: float, height_mm: float) -> dict[str, Any]:
         "cautions_first": int(constant(RULES, "cautions_on_first_page")) + bold(plan) - 1,
         "for_adviser": for_adviser(plan),
         "not_cleared": not_cleared(plan, zones_in_order(plan))[0],
+        "bars": [f"{bar}." for bar in stop_bars(plan)],
         "assumed": assumed(plan),
         "drawing": plan_drawing(plan, width_mm, height_mm),
         "drawing_words": f"Map of {name}, north up. Working depths {depths}; zones as listed.",

@@ -17,7 +17,7 @@ from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import Hazard, depth_tones, hazards_in_order
 from zoning.outputs.sheet.steps import Setting, work_stages
 from zoning.outputs.sheet.trials import fastest_km_h
-from zoning.outputs.sheet.words import FIRST_STEP, last_steps, not_cleared, stage_titles
+from zoning.outputs.sheet.words import FIRST_STEP, last_steps, no_speed, not_cleared, stage_titles
 from zoning.units import inches
 
 HELD = "*"
@@ -99,6 +99,7 @@ def order_of_work(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
             if settings
         ],
         "last": last_steps(plan, zones),
+        "no_speed": no_speed(plan),
         "not_cleared": not_cleared(plan, zones)[1],
     }
 

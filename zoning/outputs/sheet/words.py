@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from zoning.model import Plan
+from zoning.outputs.bars import slowest_km_h, too_weak
 from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import ASSUMED
 from zoning.outputs.sheet.steps import how_counted
@@ -37,10 +38,10 @@ LATER = " Dig again the first time each other depth is worked: one line “Later
 LATER_ALIKE = " Dig again where the soil changes: one line “Later pit” each."
 SMALL_PRINT = (
     "Depths come from few readings and carry the assurance of the plan; dig before you trust them. "
-    "Draft (±50 %), tractive and field efficiency by ASAE D497, leg spacing by Spoor and Godwin "
-    "1978: from memory. Fuel by ASABE D497.7: litres and minutes are a guide, not a promise. Trial "
-    "speeds, order of work: common practice. Thread test: Tasmania NRE. Local codes and licensed "
-    "practice come first; this sheet does not say that work anywhere is without danger."
+    "Draft ±50 %, efficiencies, leg spacing, fuel: published equations; sources and their standing "
+    "in the documentation. Litres and minutes are a guide, not a promise. Trial speeds, order of "
+    "work: common practice. Local codes and licensed practice come first; this sheet does not say "
+    "that work anywhere is without danger."
 )
 NO_POWER = (
     " The tractor's power was not given: whether it reaches these speeds at these depths is not "
@@ -63,8 +64,8 @@ def assumed(plan: Plan) -> str:
 def checks(plan: Plan) -> list[str]:
     """Return what to check before the work, in that order, with this machine's own figures."""
     told = [notice.text for notice in plan.notices if notice.code == "machine-frame-level"]
-    taken = " (assumed machine)" if assumed(plan) and told else ""
-    level = " ".join([LEVEL, *[text.partition(". ")[0].rstrip(".") + taken + "." for text in told]])
+    own = [] if assumed(plan) else [text.partition(". ")[0].rstrip(".") + "." for text in told]
+    level = " ".join([LEVEL, *own])
     leading = ["Leading tines set shallower than the legs."]
     return [
         "Same plan number here, on map page and machine; older sheets gone.",
@@ -132,6 +133,18 @@ def last_steps(plan: Plan, zones: pd.DataFrame) -> list[str]:
         f"page, Passes). {how_counted(plan.passes)}"
     )
     return [*(told if len(lifted) else []), where.rstrip()]
+
+
+def no_speed(plan: Plan) -> str:
+    """Return why some depths have no speed and no minutes; nothing where all have."""
+    depths = sorted(set(too_weak(plan)["depth_cm"]))
+    if not depths:
+        return ""
+    at = ", ".join(f"{depth:g}" for depth in depths)
+    return (
+        f"km/h and min “–”: at {at} cm the tractor is too weak even at {slowest_km_h(plan):g} "
+        "km/h; slower does not loosen."
+    )
 
 
 def _one_depth(plan: Plan) -> bool:

@@ -1,0 +1,74 @@
+"""The bars that can stop a plan: told from the rating and the figures of the zones, else silent."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from zoning.model import Plan
+from zoning.outputs.bars import RATING_COLUMNS, rating_bar, slowest_km_h, stop_bars, tractor_bar
+
+
+def rated(*, part: str = "whole field", few: bool = False, **more: object) -> pd.DataFrame:
+    row = {"part": part, "points": 16, "over_limit": 1, "rating": "little", "loosen": "no"}
+    return pd.DataFrame([{**row, "few_points": few, **more}])
+
+
+def test_a_rating_that_calls_for_no_loosening_is_told_with_its_count() -> None:
+    assert rating_bar(rated()) == (
+        "RATING: LITTLE COMPACTION (1 of 16 points over the limit): loosening is not called for"
+    )
+    assert rating_bar(rated(rating="slight", over_limit=7)).startswith("RATING: SLIGHT COMPACTION")
+
+
+@pytest.mark.parametrize(
+    "rating",
+    [
+        rated(loosen="yes", rating="severe"),
+        rated(few=True),
+        rated(part="headland"),
+        pd.DataFrame(columns=[*RATING_COLUMNS]),
+    ],
+)
+def test_any_other_rating_is_silent(rating: pd.DataFrame) -> None:
+    assert rating_bar(rating) == ""
+
+
+def weak(plan: Plan, changed: Callable[..., Plan], power_kw: float | None, **more: object) -> Plan:
+    zones = plan.zones.assign(
+        area_ha=[2.0, 3.25, 1.0], depth_cm=[45.0, 35.0, 0.0], **more,
+        pto_power_kw=[241.2, 189.0, 0.0],
+    )  # fmt: skip
+    tractor = dataclasses.replace(plan.settings.tractor, pto_power_kw=power_kw)
+    return changed(zones=zones, settings=dataclasses.replace(plan.settings, tractor=tractor))
+
+
+def test_a_tractor_too_weak_at_any_speed_is_told_with_area_and_power(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    told = tractor_bar(weak(plan, changed, 85.0, work_speed_km_h=[np.nan, np.nan, 8.0]))
+    assert told == (
+        "TRACTOR TOO WEAK on 5.25 of 6.25 ha: about 190–245 kW needed at the PTO at 8 km/h "
+        "(draft ±50 %), 85 kW given; at 4 km/h it is still too weak"
+    )
+    told = tractor_bar(weak(plan, changed, 85.0, work_speed_km_h=[np.nan, 5.0, 8.0]))
+    assert "on 2.00 of 6.25 ha: about 245 kW needed" in told
+
+
+def test_a_tractor_that_can_or_is_not_known_is_silent(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    assert stop_bars(plan) == ()
+    assert tractor_bar(weak(plan, changed, 85.0, work_speed_km_h=[4.0, 5.0, np.nan])) == ""
+    assert tractor_bar(weak(plan, changed, None, work_speed_km_h=[np.nan, np.nan, 8.0])) == ""
+
+
+def test_a_machine_slower_than_loosening_asks_keeps_its_own_speed(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    slow = dataclasses.replace(plan.settings.machine, speed_km_h=3.0)
+    assert slowest_km_h(changed(settings=dataclasses.replace(plan.settings, machine=slow))) == 3.0

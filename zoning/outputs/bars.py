@@ -1,0 +1,78 @@
+"""The words of the black bars that can stop a plan: loosening not called for, tractor too weak.
+
+The same words stand on the first page of the sheet, on the picture and at the top of the map page.
+"""
+
+from __future__ import annotations
+
+import math
+
+import pandas as pd
+
+from zoning.contracts import constant
+from zoning.model import Plan
+
+RULES = "machine_rules"
+WHOLE_FIELD = "whole field"
+RATING_COLUMNS = ("part", "points", "over_limit", "rating", "loosen", "few_points")
+
+
+def stop_bars(plan: Plan) -> tuple[str, ...]:
+    """Return the bars of a plan in the order in which they are told; none for most plans."""
+    return tuple(bar for bar in (rating_bar(plan.rating), tractor_bar(plan)) if bar)
+
+
+def rating_bar(rating: pd.DataFrame) -> str:
+    """Return that the published rating calls for no loosening; nothing where it does.
+
+    Parameters
+    ----------
+    rating
+        ``part, points, over_limit, rating, loosen, few_points``. A rating of too few points says
+        nothing either way, and its own caution tells that.
+    """
+    whole = rating[(rating["part"] == WHOLE_FIELD) & ~rating["few_points"].astype(bool)]
+    whole = whole[whole["loosen"] == "no"]
+    if whole.empty:
+        return ""
+    row = whole.iloc[0]
+    return (
+        f"RATING: {str(row['rating']).upper()} COMPACTION ({row['over_limit']} of {row['points']} "
+        "points over the limit): loosening is not called for"
+    )
+
+
+def tractor_bar(plan: Plan) -> str:
+    """Return how much ground the tractor can pull at no speed that loosens; nothing where it can.
+
+    The power is that at the machine's own speed.
+    """
+    weak = too_weak(plan)
+    if weak.empty:
+        return ""
+    machine, rated_kw = plan.settings.machine, plan.settings.tractor.pto_power_kw
+    low, high = _rounded_up(weak["pto_power_kw"].min()), _rounded_up(weak["pto_power_kw"].max())
+    needed = f"{low}" if low == high else f"{low}–{high}"
+    return (
+        f"TRACTOR TOO WEAK on {weak['area_ha'].sum():.2f} of {plan.zones['area_ha'].sum():.2f} "
+        f"ha: about {needed} kW needed at the PTO at {machine.speed_km_h:g} km/h (draft ±50 %), "
+        f"{rated_kw:g} kW given; at {slowest_km_h(plan):g} km/h it is still too weak"
+    )
+
+
+def too_weak(plan: Plan) -> pd.DataFrame:
+    """Return the zones worked at depths that the tractor can pull at no speed that loosens."""
+    zones = pd.DataFrame(plan.zones)
+    if plan.settings.tractor.pto_power_kw is None or "work_speed_km_h" not in zones:
+        return zones.iloc[:0]
+    return zones[(zones["depth_cm"] > 0) & zones["work_speed_km_h"].isna()]
+
+
+def slowest_km_h(plan: Plan) -> float:
+    """Return the slowest speed at which loosening is planned with this machine [km/h]."""
+    return min(plan.settings.machine.speed_km_h, constant(RULES, "slowest_km_h"))
+
+
+def _rounded_up(power_kw: float) -> int:
+    step = constant(RULES, "power_told_kw")
+    return int(step * math.ceil(power_kw / step - 1e-9))
