@@ -71,6 +71,19 @@ def test_failures_are_told_first_with_their_reason() -> None:
     assert text.index("set aside: too little memory") < text.index('href="a/plan/map.html"')
 
 
+def test_what_may_stop_a_plan_stands_in_its_row() -> None:
+    rating = (
+        "RATING: LITTLE COMPACTION (1 of 16 points over the limit): loosening is not called for"
+    )
+    codes = "machine-cannot-be-pulled; not-cleared"
+    text = overview_html([row("a", cautions=codes, rating=rating)], [None])
+    told = [text.index(f"<strong>{w}<") for w in ("NOT CLEARED", rating, "TRACTOR TOO WEAK")]
+    assert told == sorted(told)
+    assert "TRACTOR TOO WEAK" not in overview_html(
+        [row("a", cautions="machine-pull-slower")], [None]
+    )
+
+
 def test_ground_that_waits_for_its_services_is_told() -> None:
     waits = overview_html([row("a", cautions="drains; not-cleared", depths="0; 36")], [None])
     assert "<strong>NOT CLEARED</strong>" in waits

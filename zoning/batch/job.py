@@ -53,6 +53,7 @@ class PlanFacts:
     work_h: float | None
     fuel_l: float | None
     cautions: str
+    rating: str
     outline_wkb: bytes
 
 

@@ -9,10 +9,12 @@ from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
+import pandas as pd
 import shapely
 
 from zoning.batch.job import Job, PlanFacts
 from zoning.errors import OutputFailed
+from zoning.outputs.bars import RATING_COLUMNS, rating_bar
 
 PLAN_FILE = "plan.json"
 LAYERS_FILE = "plan.gpkg"
@@ -67,6 +69,7 @@ def facts_of(plan_folder: Path) -> PlanFacts:
         work_h=_hours(totals.get("time_min")),
         fuel_l=totals.get("fuel_l"),
         cautions="; ".join(sorted({c["code"] for c in document["cautions"]})),
+        rating=rating_bar(pd.DataFrame(document["rating"], columns=[*RATING_COLUMNS])),
         outline_wkb=_outline(plan_folder / LAYERS_FILE),
     )
 

@@ -31,10 +31,10 @@ Bins = NDArray[np.float64]
 WIDTH_MM, MARGIN_MM, MOST_HEIGHT_MM = 280.0, 4.0, 130.0
 NAME_MM, NAME_LEAST_MM, LETTER = 4.0, 1.8, 0.7
 HEADS = (
-    "field", "services", "area, ha", "work, h", "fuel, l", "depths, cm", "mean depth, cm",
+    "field", "to settle first", "area, ha", "work, h", "fuel, l", "depths, cm", "mean depth, cm",
     "stations", "expected loss, cm", "with one depth, cm", "outcome",
 )  # fmt: skip
-WORDS = {"field", "outcome", "services", "depths, cm"}
+WORDS = {"field", "outcome", "to settle first", "depths, cm"}
 LOSS = (
     "Expected loss: how far the working depth misses what the pan needs, mean over the field, each "
     "centimetre too shallow weighing as the assurance asks; beside it that of the best single "
@@ -230,7 +230,7 @@ def _table_row(row: Row) -> str:
     name = escape(row["name"] or row["field"])
     cells = [
         f'<th scope="row"><a href="{escape(_href(row))}">{name}</a></th>',
-        f"<td>{_services(row)}</td>",
+        _first(row),
         _number(row["area_ha"], 1),
         _number(row["work_h"], 1),
         _number(row["fuel_l"], 0),
@@ -244,9 +244,12 @@ def _table_row(row: Row) -> str:
     return f"<tr>{''.join(cells)}</tr>"
 
 
-def _services(row: Row) -> str:
-    """Return whether ground waits for its services; nothing here says that any is cleared."""
-    return "<strong>NOT CLEARED</strong>" if _waits(row) else "see the plan"
+def _first(row: Row) -> str:
+    """Return the cell of what can stop the plan; nothing here says that any ground is cleared."""
+    weak = "TRACTOR TOO WEAK" if "machine-cannot-be-pulled" in _codes(row) else ""
+    told = ["NOT CLEARED" if _waits(row) else "", str(row.get("rating") or ""), weak]
+    stops = [f"<strong>{escape(words)}</strong>" for words in told if words]
+    return f'<td class="stop">{"<br>".join(stops) or "see the plan"}</td>'
 
 
 def _waits(row: Row) -> bool:

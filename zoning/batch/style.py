@@ -25,7 +25,7 @@ thead th{white-space:normal;background:#f2eae0;border-bottom:2px solid #14171a;
 vertical-align:bottom;line-height:1.2}
 tbody th{font-weight:600;position:sticky;left:0;background:#fff}
 tbody th a{display:inline-flex;align-items:center;min-height:44px;min-width:44px}
-.why{white-space:normal}.n{text-align:right}.scroll{overflow-x:auto}
+.why,.stop{white-space:normal}.stop{min-width:11rem}.n{text-align:right}.scroll{overflow-x:auto}
 .key svg{display:inline;width:1.8em;height:1.1em;margin:0 .4em 0 1em;vertical-align:-.15em;
 border:1px solid #14171a}
 .key span{white-space:nowrap}
