@@ -9,7 +9,7 @@
     before and after -> pairs.pairs -> change.changes, change.day_notices
 """
 
-from zoning.checks.advice import advise
+from zoning.checks.advice import advise, pan_where_lifted
 from zoning.checks.caps import bounded, held_name, not_held, past_caps, stop_words
 from zoning.checks.change import changes, day_notices
 from zoning.checks.groups import judge_groups, judge_zones
@@ -42,6 +42,7 @@ __all__ = [
     "judge_zones",
     "not_held",
     "pairs",
+    "pan_where_lifted",
     "past_caps",
     "pit_measures",
     "resistance",

@@ -115,18 +115,23 @@ def _in_order(ground: Ground) -> list[Step]:
 
 def _lifted(pits: pd.DataFrame, zones: pd.DataFrame) -> dict[object, list[Step]]:
     """Return the advice for ground lifted out, but not for a hazard, whose pits show a pan."""
+    text = pan_where_lifted(pits, zones)
+    return {LIFTED: [("depth", text)]} if text else {}
+
+
+def pan_where_lifted(pits: pd.DataFrame, zones: pd.DataFrame) -> str:
+    """Return what pits say of a pan where the plan, and no hazard, lifts the legs out; or blank."""
     for_hazard = zones.loc[zones["cap_cm"] <= 0, "zone"]
     unworked = (pits["verdict"] == "lifted_out") & ~(pits["loosened_at_leg_cm"] > 0)
     own = pits[unworked & (pits["pan"] == "yes") & ~pits["zone"].isin(for_hazard)]
     if own.empty:
-        return {}
+        return ""
     one = len(own) == 1
-    text = (
+    return (
         f"Pit{'' if one else 's'} {_listed(own['pit'].tolist())} found a pan where the plan lifts "
         "the legs out: the plan is wrong here. This ground was not worked, so enter "
         f"{'it as a pit' if one else 'them as pits'} of phase before and plan again."
     )
-    return {LIFTED: [("depth", text)]}
 
 
 def _agreeing(by_place: dict[object, list[Step]]) -> dict[str, list[Step]]:
