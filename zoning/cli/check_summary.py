@@ -23,7 +23,6 @@ from zoning.outputs.check.words import (
     older,
     places_words,
     stops,
-    verdict_words,
 )
 from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.left_out import left_out_together
@@ -61,7 +60,7 @@ def _groups(check: Check) -> list[list[str]]:
     body = [
         [
             str(row["name"]),
-            verdict_words(str(row["verdict"]), str(row["so_far"])),
+            group_words(row | {"unseen": ""}),
             f"{row['passed_at_leg']} of {row['pits']}",
             f"{row['passed_between']} of {row['seen_between']}",
             f"{100 * row['share_low']:.0f}-{100 * row['share_high']:.0f} %"

@@ -117,6 +117,6 @@ def _dug_before(pits: pd.DataFrame, issued_at: str) -> str:
     if not count:
         return ""
     return (
-        f"{count} of {after} pits were dug before the day that the plan was issued by which they "
-        "are judged: the work that they show was not done to it. "
+        f"{count} of {after} pits are older than the plan that they are judged by: the work that "
+        "they show was not done to it. "
     )

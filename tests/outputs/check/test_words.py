@@ -41,11 +41,14 @@ def test_words_for_too_few_pits() -> None:
 
 
 def test_ground_without_a_pit_stands_in_the_verdict_on_the_field() -> None:
-    row = {"verdict": "cannot_tell", "so_far": "reached", "unseen": "no pit in the body (6.9 ha)"}
+    missing = "no pit in the body (6.9 ha)"
+    row = {"verdict": "cannot_tell", "so_far": "reached", "unseen": missing, "pits": 5}
     told = "cannot tell for the whole field: no pit in the body (6.9 ha)"
     assert group_words(row) == f"{told}; most pits: reached"
     assert group_words(row | {"so_far": ""}) == told
     assert group_words(row | {"unseen": ""}) == "cannot tell yet (most pits: reached)"
+    bare = {"verdict": "cannot_tell", "so_far": "", "unseen": "", "pits": 0}
+    assert group_words(bare) == "cannot tell: no pit"
 
 
 def test_pits_at_one_place_are_said_to_count_once() -> None:

@@ -115,7 +115,7 @@ def group_words(row: Mapping[Any, Any]) -> str:
     """Return the verdict on a row of `Check.groups` in words, with the ground that has no pit."""
     verdict, so_far = str(row["verdict"]), str(row["so_far"])
     if not row["unseen"]:
-        return verdict_words(verdict, so_far)
+        return verdict_words(verdict, so_far) if row["pits"] else f"{VERDICTS[verdict]}: no pit"
     most = f"; most pits: {VERDICTS[so_far]}" if so_far not in ("", "cannot_tell") else ""
     return f"{VERDICTS[verdict]} for the whole field: {row['unseen']}{most}"
 
