@@ -61,6 +61,26 @@ def test_a_bound_that_is_met_misses_nothing(seed: int) -> None:
     assert found.cost == pytest.approx(exact(sets).min(), rel=1e-9)
 
 
+def test_where_only_three_depths_together_help_the_best_of_at_most_two_is_the_single_one() -> None:
+    def objective(sets: list[tuple[int, ...]]) -> np.ndarray:
+        return np.array([5.0 if len(columns) == 4 else 10.0 + sum(columns) for columns in sets])
+
+    found = Search(objective, objective, 6, trials=1000).best(3, sets=1000)
+    assert found.cost == 5.0
+    assert found.fewer == ((1,), (1,))
+
+
+@given(st.integers(0, 10_000), st.integers(1, 4))
+@settings(max_examples=30, deadline=None)
+def test_sets_of_fewer_depths_hold_no_more_than_they_may_and_never_cost_less(
+    seed: int, most: int
+) -> None:
+    found, _, driver = best(seed, most)
+    assert [len(s) <= k + 1 for k, s in enumerate(found.fewer)] == [True] * len(found.fewer)
+    costs = [*(driver.objective([(0, *s)])[0] for s in found.fewer), found.cost]
+    assert (np.diff(costs) <= 1e-9).all()
+
+
 def test_without_an_allowance_the_climb_stands_unproven() -> None:
     found, _, driver = best(4, 3, sets=1)
     assert not found.proven

@@ -31,7 +31,7 @@ _BATCH = 32  # sets tried at once
 class Found:
     """The set found: its columns, its cost, and whether no other set can be better.
 
-    `fewer` holds the cheapest set that was tried of each smaller number of depths, from one depth.
+    `fewer` holds the cheapest set that was tried of at most one depth, at most two, and so on.
     """
 
     columns: Columns
@@ -98,7 +98,7 @@ class Search:
         return Found(columns, self._known[columns], proven, len(self._known), fewer)
 
     def _cheapest_tried(self, size: int) -> Columns:
-        return min((s for s in self._known if len(s) == size), key=lambda s: (self._known[s], s))
+        return min((s for s in self._known if len(s) <= size), key=lambda s: (self._known[s], s))
 
     def _climb(self, columns: Columns) -> Columns:
         """Change one depth at a time for as long as that helps and the allowance reaches."""
