@@ -42,7 +42,8 @@ def test_a_first_survey_by_precision(bare: Path) -> None:
 def test_next_stations_tell_their_worth(tmp_path: Path) -> None:
     status, text = run(str(SAMPLE), "--stations", "3", "--out", str(tmp_path / "s"))
     assert status == 0
-    for words in ("next stations", "cm ha", "working depth changes on", "L of fuel", "EUR"):
+    explained = ("1 cm ha is a centimetre of loss", "legs lifted out (0 cm)")
+    for words in (*explained, "next stations", "working depth changes on", "L of fuel", "EUR"):
         assert words in text
 
 

@@ -69,11 +69,13 @@ def _worth(survey: Survey) -> str:
         "What they are expected to bring (before anything is read)",
         (
             f"  loss of the plan, place by place: {float(facts['loss_now_cm_ha']):.1f} cm ha now, "
-            f"{float(facts['gain_cm_ha']):.1f} less ({100 * float(facts['gain_share']):.0f} %)"
+            f"{float(facts['gain_cm_ha']):.1f} less ({100 * float(facts['gain_share']):.0f} %); "
+            "1 cm ha is a centimetre of loss, as the plan counts it, on a hectare"
         ),
         (
             f"  working depth changes on {float(facts['change_area_ha']):.2f} ha, there by "
-            f"{float(facts['change_depth_cm']):.1f} cm on average"
+            f"{float(facts['change_depth_cm']):.1f} cm on average, where work or legs lifted out "
+            "(0 cm) takes the other's place by the whole depth"
         ),
     ]
     if round(float(facts["change_area_ha"]), 2) == 0.0:
