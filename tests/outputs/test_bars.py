@@ -53,7 +53,7 @@ def test_a_tractor_too_weak_at_any_speed_is_told_with_area_and_power(
     told = tractor_bar(weak(plan, changed, 85.0, work_speed_km_h=[np.nan, np.nan, 8.0]))
     assert told == (
         "TRACTOR TOO WEAK on 5.25 of 6.25 ha: about 190–245 kW needed at the PTO at 8 km/h "
-        "(draft ±50 %), 85 kW given; at 4 km/h it is still too weak"
+        "(draft ±50 %), 85 kW given, too little even at 4 km/h"
     )
     told = tractor_bar(weak(plan, changed, 85.0, work_speed_km_h=[np.nan, 5.0, 8.0]))
     assert "on 2.00 of 6.25 ha: about 245 kW needed" in told
