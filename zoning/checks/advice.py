@@ -222,11 +222,11 @@ def _too_wet(pits: pd.DataFrame) -> Iterator[Step]:
 def _shallow_pits(ground: Ground) -> Iterator[Step]:
     """Yield the pits whose leg ran shallow while the others kept the depth."""
     short = ground.pits["depth_cm"] - ground.pits["loosened_at_leg_cm"]
-    tape = rule("set_depth_tolerance_cm")
-    own = ground.pits[short >= tape]
+    far = rule("single_leg_shallow_cm")
+    own = ground.pits[short >= far]
     if own.empty or ground.ran_short:
         return
-    facts = zip(own["pit"], short[short >= tape], strict=True)
+    facts = zip(own["pit"], short[short >= far], strict=True)
     told = _listed([f"{pit} ({cm:.3g} cm)" for pit, cm in facts])
     text = (
         f"Pit{'' if len(own) == 1 else 's'} {told}: the leg ran shallower than planned, though "
