@@ -4,6 +4,7 @@
 
     pits -> pits.judge_pits -> groups.judge_zones, judge_groups -> advice.advise
                                                        `-> nextpits.dig_next
+    places: pits at one place count once; ground without a pit holds back the whole field
     trials -> trials.ridge_curve, ridge_allowance_cm
     layers of a block -> structure.block_score
     before and after -> pairs.pairs -> change.changes, change.day_notices

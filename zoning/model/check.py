@@ -93,7 +93,8 @@ class Check:
     zones
         One row a zone: ``shared/schemas/check_zones.schema.json``, geometry.
     groups
-        The same counts for the whole field, each depth and each part: ``group, name`` first.
+        The same counts for the whole field, each depth and each part: ``group, name`` first;
+        ``places`` that the pits lie at and, of the field, the ground ``unseen`` in words.
     pits
         One row an after-pit: ``shared/schemas/check_pits.schema.json``, geometry.
     probes
