@@ -6,7 +6,7 @@ import pytest
 from checks.conftest import drain, pit_rows, planned_ground
 
 from zoning.checks.caps import past_caps, past_words
-from zoning.checks.pits import judge_pits
+from zoning.checks.pits import JUDGED, judge_pits
 
 
 @pytest.mark.parametrize(
@@ -46,3 +46,11 @@ def test_a_single_leg_that_ran_shallow_says_so() -> None:
     reasons = judge_pits(pits, planned_ground(), read_on="")["reason"].tolist()
     assert "The leg ran 8.5 cm shallower than the 35 cm planned." in reasons[0]
     assert "shallower" not in reasons[1]
+
+
+def test_work_past_a_cap_has_a_verdict_of_its_own_that_counts_nowhere() -> None:
+    planned = planned_ground(38.0, depth_cm=30.0, hazard_zones=drain(30.0), assurance=0.1)
+    depths = [{"loosened_at_leg_cm": leg, "loosened_between_cm": 28.0} for leg in (38.0, 31.0)]
+    pits = judge_pits(pit_rows(*depths), planned, read_on="")
+    assert pits[["verdict", "firm"]].to_numpy().tolist() == [["past_cap", ""], ["held", ""]]
+    assert "past_cap" not in JUDGED

@@ -160,7 +160,9 @@ def test_pits_dug_before_the_readings_are_listed_not_lost(folder: Path) -> None:
     assert set(check.pits["verdict"]) == {"not_judged"}
     assert check.groups.iloc[0]["verdict"] == "cannot_tell"
     notes = {n.code: n.text for n in check.notices}
-    assert "A01" in notes["check-pits-not-judged"]
+    assert notes["check-pits-of-earlier-work"].startswith(f"{len(check.pits)} pits of 2026 not ")
+    assert "check-pits-not-judged" not in notes
+    assert not any(n.text.startswith("Stop") for n in check.notices)
 
 
 def test_a_pit_far_outside_is_listed_by_the_reader(folder: Path) -> None:

@@ -71,8 +71,9 @@ def judge_pits(pits: pd.DataFrame, planned: PlannedGround, *, read_on: str) -> p
         One row a pit, by name: ``shared/schemas/check_pits.schema.json``. Verdicts: ``reached``;
         ``too_deep`` (reached, and all of it deeper than ``too_deep_cm`` below the base);
         ``leg_only``; ``not_reached`` (also where a pan is still seen and no depth was noted);
-        ``leg_passed`` (nothing known between the legs); ``held`` (the pan stays, as planned, since
-        a hazard holds the depth); ``lifted_out``; ``not_judged`` with the reason.
+        ``leg_passed`` (nothing known between the legs); ``past_cap`` (a leg ran deeper than a
+        hazard of its zone allows, by ``set_depth_tolerance_cm`` or more); ``held`` (the pan stays,
+        as planned, since a hazard holds the depth); ``lifted_out``; ``not_judged`` with the reason.
     """
     after = pits[pits["phase"] == "after"].sort_values(["pit", "file", "row"], kind="stable")
     after = after.reset_index(drop=True)
@@ -180,6 +181,7 @@ def _verdicts(pits: pd.DataFrame) -> NDArray[np.str_]:
     deep = pits["chance_too_deep"].to_numpy(float) >= rule("too_deep_probability")
     held = pits["held"].to_numpy(dtype=bool)
     cases = [
+        pits["over_cm"].to_numpy(float) >= rule("set_depth_tolerance_cm"),
         pits["depth_cm"].to_numpy(float) <= 0,
         held & ~((leg >= 0.5) & (between >= 0.5)),
         (leg < 0.5) | np.isnan(leg),
@@ -187,7 +189,9 @@ def _verdicts(pits: pd.DataFrame) -> NDArray[np.str_]:
         (between >= 0.5) & deep,
         between >= 0.5,
     ]
-    names = ["lifted_out", "held", "not_reached", "leg_passed", "too_deep", "reached"]
+    names = [
+        "past_cap", "lifted_out", "held", "not_reached", "leg_passed", "too_deep", "reached",
+    ]  # fmt: skip
     return np.select(cases, names, default="leg_only")
 
 

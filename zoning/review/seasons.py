@@ -45,7 +45,7 @@ class Compared:
 
 _REACHED = ("reached", "too_deep")
 _PARTLY = ("leg_only", "not_reached")
-_NOT_MEANT = ("lifted_out", "held")
+_NOT_MEANT = ("lifted_out", "held", "past_cap")
 
 
 def seasons_held(record: Record) -> list[int]:

@@ -10,6 +10,7 @@ import pandas as pd
 import shapely
 
 from zoning import checks, outputs, profiles, readings
+from zoning import machine as machine_room
 from zoning import parts as parts_room
 from zoning.errors import Fault, InputRefused
 from zoning.model import FieldInputs, Notice
@@ -117,9 +118,18 @@ def _field(inputs: FieldInputs, planned: PlannedGround) -> _Field:
     machine = inputs.settings.machine
     zones, _ = parts_room.hazard_zones(inputs.hazards, machine_width_m=machine.width_m)
     words = [cleared(float(depth), inputs.settings) for depth in planned.zones["depth_cm"]]
-    told = replace(planned, zones=planned.zones.assign(cleared=words))
+    told = replace(planned, zones=_speeds(planned.zones.assign(cleared=words), inputs))
     bounds = checks.bounded(told, zones, machine, notice_cm=notice_cm(inputs.settings))
     return _Field(inputs, divide(inputs).parts, bounds, zones)
+
+
+def _speeds(zones: gpd.GeoDataFrame, inputs: FieldInputs) -> gpd.GeoDataFrame:
+    """Return the zones with the fastest speed that the tractor pulls, where its power is known."""
+    if inputs.settings.tractor.pto_power_kw is None:
+        return zones
+    outfit = machine_room.Outfit.of(inputs.settings, None)
+    worked = machine_room.work_of_zones(zones, outfit)
+    return zones.assign(work_speed_km_h=worked["work_speed_km_h"].to_numpy(dtype=float))
 
 
 def _check(field: _Field, told: tuple[Notice, ...]) -> Check:

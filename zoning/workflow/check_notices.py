@@ -76,7 +76,13 @@ def _stale(inputs: FieldInputs, planned: PlannedGround) -> Iterator[Notice]:
 
 
 def _from_pits(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
-    unjudged = pits[pits["verdict"] == "not_judged"]
+    earlier = pits["verdict"].eq("not_judged") & pits["reason"].str.startswith("Dug before")
+    for year, own in pits[earlier].groupby(pits["date"].str[:4], sort=True):
+        many = f"{len(own)} pit{'' if len(own) == 1 else 's'} of {year}"
+        files = " and ".join(sorted(set(own["file"])))
+        text = f"{many} not judged: dug before the plan's last reading. Take them out of {files}."
+        yield Notice("note", "check-pits-of-earlier-work", text)
+    unjudged = pits[pits["verdict"].eq("not_judged") & ~earlier]
     if len(unjudged):
         told = " ".join(f"{p.pit}: {p.reason}" for p in unjudged.itertuples())
         yield Notice("note", "check-pits-not-judged", f"Pits not judged: {told}")
@@ -87,12 +93,20 @@ def _from_pits(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
             "sure that no hazard lies there, and tell the operator."
         )
         yield Notice("caution", "check-worked-where-lifted", text)
+    yield from _pan_where_lifted(pits, planned)
     yield from _over_hazards(pits, planned)
+
+
+def _pan_where_lifted(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
+    words = checks.pan_where_lifted(pits, planned.zones)
+    if words:
+        yield Notice("caution", "check-pan-where-lifted", words)
 
 
 def _stops(inputs: FieldInputs, planned: PlannedGround, pits: pd.DataFrame) -> Iterator[Notice]:
     """Yield what asks to stop at once, the gravest first."""
     yield from _in_keep_off(inputs, pits)
+    pits = pits[pits["verdict"] != "not_judged"]
     deep = checks.past_caps(pits, planned.zones)
     for pit in deep[deep["far"] & (deep["cap_by"] == "drain")].to_dict("records"):
         yield Notice("caution", "check-past-cap", checks.stop_words(pit))
@@ -107,7 +121,8 @@ def _stops(inputs: FieldInputs, planned: PlannedGround, pits: pd.DataFrame) -> I
 
 def _not_cleared(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
     notice = notice_cm(inputs.settings)
-    deep = pits.loc[pits["loosened_at_leg_cm"] > notice, "pit"].tolist()
+    now = pits["verdict"] != "not_judged"
+    deep = pits.loc[now & (pits["loosened_at_leg_cm"] > notice), "pit"].tolist()
     if deep:
         most = int(constant("check_rules", "named_pits_most"))
         more = f" and {len(deep) - most} more" if len(deep) > most else ""
@@ -128,8 +143,15 @@ def _in_keep_off(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
     clear_m = keep_off_m(held["kind"], held["clear_m"], inputs.settings.machine.width_m)
     names = (held["kind"] + " " + held["name"]).str.strip()
     for name, clear, shape in zip(names, clear_m, held.geometry, strict=True):
-        for pit, gap_m in zip(worked["pit"], places.distance(shape), strict=True):
-            if gap_m < clear:
+        facts = (worked["pit"], worked["date"], worked["verdict"], places.distance(shape))
+        for pit, date, verdict, gap_m in zip(*facts, strict=True):
+            if gap_m < clear and verdict == "not_judged":
+                text = (
+                    f"Pit {pit} of {date} was loosened {gap_m:.1f} m from the {name}, inside its "
+                    f"keep-off of {clear:g} m: its owner should have been told."
+                )
+                yield Notice("caution", "check-worked-in-keep-off-earlier", text)
+            elif gap_m < clear:
                 text = (
                     f"Pit {pit} was loosened {gap_m:.1f} m from the {name}, inside its keep-off of "
                     f"{clear:g} m. Stop there, find out whether it was touched, and tell its owner "
@@ -142,9 +164,10 @@ def _over_hazards(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice
     past = checks.past_caps(pits, planned.zones)
     over = past[~past["far"] & (past["cap_by"] == "drain") & (past["depth_cm"] > 0)]
     if len(over):
+        tape = constant("check_rules", "set_depth_tolerance_cm")
         text = (
-            f"Worked deeper than a hazard of the zone allows: pit {', '.join(over['pit'])}. Look "
-            "at the outfalls, and do not go over that ground again until it is known."
+            f"Worked deeper than a drain allows, within what a tape can tell ({tape:g} cm): pit "
+            f"{', '.join(over['pit'])}. Look at the outfalls."
         )
         yield Notice("caution", "check-deep-over-drain", text)
 

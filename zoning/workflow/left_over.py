@@ -86,7 +86,8 @@ def left_in_files(earlier: Sequence[LeftOver], files: Mapping[Named, str]) -> li
 def _kept(one: LeftOver) -> str:
     now = one.body.season
     if one.dated:
-        return f"They are not kept a second time as those of {now}, but a plan goes by them."
+        used = "" if one.body.phase == "after" else ", but a plan goes by them"
+        return f"They are not kept a second time as those of {now}{used}."
     return f"They bear no date, and are kept as those of {now} too."
 
 

@@ -155,7 +155,7 @@ def _missed(pits: pd.DataFrame) -> str:
     """Return the names of the pits where a pan is left, those that were to leave it apart."""
     told = [
         f"{VERDICTS[verdict].capitalize()}: {', '.join(own['pit'])}."
-        for verdict in ("not_reached", "leg_only", "held")
+        for verdict in ("past_cap", "not_reached", "leg_only", "held")
         if len(own := pits[pits["verdict"] == verdict])
     ]
     return f"<p>{escape(' '.join(told))}</p>" if told else ""

@@ -17,6 +17,7 @@ VERDICTS: Mapping[str, str] = MappingProxyType(
         "not_reached": "not reached",
         "cannot_tell": "cannot tell",
         "held": "held by a hazard: the pan stays, as planned",
+        "past_cap": "worked deeper than a hazard allows",
         "lifted_out": "lifted out",
         "leg_passed": "reached at the leg, between not seen",
         "not_judged": "not judged",
