@@ -146,9 +146,9 @@ def _zones(plan: Plan, places: Places) -> list[dict[str, Any]]:
 
 
 def _numbers(row: dict[str, Any]) -> dict[str, Any]:
-    """Return a row as JSON knows it, numbers to three decimals."""
+    """Return a row as JSON knows it, numbers to four decimals, as hectares are written."""
     return {
-        key: round(value, 3) if isinstance(value, float) else value
+        key: round(value, 4) if isinstance(value, float) else value
         for key, value in plain(row).items()
     }
 
