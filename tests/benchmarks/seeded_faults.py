@@ -498,7 +498,7 @@ BYTES: Mapping[str, Fault] = {
         "plan.json", lambda d: d["cautions"][0].update(text="All is well.")
     ),
     "a file missing": lambda folder, _other: (folder / PASSES).unlink(),
-    "a second table put in": lambda folder, _other: (folder / "depth_zones (1).csv").write_text("zone\n"),
+    "a second table put in": lambda folder, _other: (folder / "zones (1).csv").write_text("zone"),
     "line ends changed": replaced(TABLE, "zone,depth_cm", "zone, depth_cm"),
 }
 """Faults whose hashes are left as they are."""
