@@ -6,9 +6,9 @@
 
 Targets: cone, pits, trials, settings, geojson, xml, book, zip. It begins with the corpus of broken
 input and with what earlier runs kept (`tests/fuzz/seeds`); what takes a new branch goes into the
-folder that is named. A find goes into `tests/corpus` as a case, and what is worth keeping into the zip of
-the target: ``(cd found && zip -X -r ../tests/fuzz/seeds/cone.zip .)``. Options after the folder are
-libFuzzer's.
+folder that is named. A find goes into `tests/corpus` as a case, and what is worth keeping into the
+zip of the target: ``(cd found && zip -X -r ../tests/fuzz/seeds/cone.zip .)``. Options after the
+folder are libFuzzer's.
 """
 
 from __future__ import annotations
