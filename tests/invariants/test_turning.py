@@ -44,12 +44,7 @@ PLACES_M = 1e-5
 @given(SEEDS, ANY_ANGLE)
 def test_a_turned_field_keeps_its_plan(seed: int, angle_deg: float) -> None:
     inputs = headed(furnished(inputs_of(seed), seed))
-    turn = turn_of(inputs, angle_deg)
-    plan, other = planned(inputs), planned(turned(inputs, turn))
-    if plan is None or other is None:
-        assert plan is other
-        return
-    same_plan(plan, other, turn)
+    keeps_its_plan(inputs, angle_deg)
 
 
 @A_FIFTH
@@ -63,12 +58,7 @@ def test_a_field_without_a_heading_turns_too(seed: int, angle_deg: float) -> Non
     )
     if sides_alike(inputs.boundary):
         return
-    turn = turn_of(inputs, angle_deg)
-    plan, other = planned(inputs), planned(turned(inputs, turn))
-    if plan is None or other is None:
-        assert plan is other
-        return
-    same_plan(plan, other, turn)
+    keeps_its_plan(inputs, angle_deg)
 
 
 @A_FIFTH
@@ -123,6 +113,16 @@ def grounded(inputs: FieldInputs) -> Ground | None:
 def decided(inputs: FieldInputs) -> Driven | None:
     ground = grounded(inputs)
     return None if ground is None else decide(inputs, ground)
+
+
+def keeps_its_plan(inputs: FieldInputs, angle_deg: float) -> None:
+    """Assert that the field and the turned field have one plan, or both none."""
+    turn = turn_of(inputs, angle_deg)
+    plan, other = planned(inputs), planned(turned(inputs, turn))
+    if plan is None or other is None:
+        assert plan is other
+        return
+    same_plan(plan, other, turn)
 
 
 def same_plan(plan: Plan, other: Plan, turn: Turn) -> None:

@@ -133,8 +133,10 @@ def test_a_further_reading_lowers_the_spread_as_foretold(make_stations):
     stations, places, part, _ = drawn_field(make_stations, rng)
     model = PanModel.fit(stations)
     there = model.stations.axes.inward(places)
-    now = model.base.best.system.predict(there, model.stations.parts.of(part))[1]
-    after = model.posterior_sd_after(places, part, places[0], part[0], 1.0)
+    system, codes = model.base.best.system, model.stations.parts.of(part)
+    now = system.predict(there, codes)[1]
+    shared = system.posterior_covariance(there, codes, there[:1], codes[:1])[:, 0]
+    after = np.sqrt(now - shared**2 / (shared[0] + 1.0))
     assert np.all(after <= np.sqrt(now) + 1e-9)
     assert after[0] < 1.0
     assert after[0] ** 2 == pytest.approx(1 / (1 / now[0] + 1.0), rel=1e-6)

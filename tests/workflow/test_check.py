@@ -41,25 +41,38 @@ def test_a_slow_pass_leaves_a_ridge_and_is_told_to_drive_faster(checks: dict[str
     assert "10 km/h instead of 4" in advice["text"]
 
 
-def test_a_fast_pass_reaches_and_is_kept(checks: dict[str, Check]) -> None:
-    # About 3 cm of ridge at 10 km/h (common practice).
-    check, whole = checks["fast"], checks["fast"].groups.iloc[0]
-    assert (whole["verdict"], whole["evenness"]) == ("reached", "even")
-    assert first_advice(check)["step"] == "keep"
-    assert whole["share_low"] > 0.5
+@pytest.fixture(scope="module")
+def draws(plan_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[Check]]:
+    """Checks of five draws of pits behind each pass."""
+    root = tmp_path_factory.mktemp("draws")
+    return {
+        name: [
+            check_work(worked_folder(plan_folder, root / f"{name}{seed}", name, seed))
+            for seed in range(1, 6)
+        ]
+        for name in ("slow", "fast")
+    }
 
 
-@pytest.mark.parametrize("seed", [1, 3, 4])
-def test_other_pits_of_the_same_passes_say_the_same(
-    plan_folder: Path, tmp_path: Path, seed: int
-) -> None:
-    slow = check_work(worked_folder(plan_folder, tmp_path / "slow", "slow", seed))
-    fast = check_work(worked_folder(plan_folder, tmp_path / "fast", "fast", seed))
-    assert slow.groups.iloc[0]["verdict"] == "leg_only"
-    assert first_advice(slow)["step"] == "speed"
-    assert fast.groups.iloc[0]["so_far"] == "reached"
-    assert fast.groups.iloc[0]["verdict"] in ("reached", "cannot_tell")
-    assert "speed" not in set(fast.advice["step"])
+def test_a_fast_pass_reaches_and_is_kept(draws: dict[str, list[Check]]) -> None:
+    # About 3 cm of ridge at 10 km/h (common practice). Few pits may leave it open, but no draw says
+    # that the pass failed, and most are sure that it did not.
+    for check in draws["fast"]:
+        whole = check.groups.iloc[0]
+        assert (whole["so_far"], whole["evenness"]) == ("reached", "even")
+        assert whole["verdict"] in ("reached", "cannot_tell")
+        assert "speed" not in set(check.advice["step"])
+    sure = [check for check in draws["fast"] if check.groups.iloc[0]["verdict"] == "reached"]
+    assert len(sure) >= 3
+    for check in sure:
+        assert first_advice(check)["step"] == "keep"
+        assert check.groups.iloc[0]["share_low"] > 0.5
+
+
+def test_a_slow_pass_is_found_by_any_pits(draws: dict[str, list[Check]]) -> None:
+    for check in draws["slow"]:
+        assert check.groups.iloc[0]["verdict"] == "leg_only"
+        assert first_advice(check)["step"] == "speed"
 
 
 def test_every_pit_and_every_zone_is_told(

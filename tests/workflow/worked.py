@@ -18,7 +18,7 @@ def planned_folder(plan_folder: Path, folder: Path) -> Path:
     return folder
 
 
-def worked_folder(plan_folder: Path, folder: Path, passage: str, seed: int = 2) -> Path:
+def worked_folder(plan_folder: Path, folder: Path, passage: str, seed: int = 1) -> Path:
     """Copy the sample field and its plan, and add what is found after a pass."""
     from make_teasel_piece import SCENARIO, SEED  # noqa: PLC0415
     from simulate import simulate  # noqa: PLC0415

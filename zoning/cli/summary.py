@@ -13,6 +13,7 @@ from zoning.contracts import constant
 from zoning.errors import printable
 from zoning.model import Plan
 from zoning.model.settings import DepthSection
+from zoning.outputs.bars import assumed_machine
 from zoning.outputs.left_out import in_numbers, left_out_together
 from zoning.units import inches
 from zoning.workflow.cautions import HAZARD_CAUTION
@@ -131,13 +132,10 @@ def _held(zones: pd.DataFrame) -> str:
 
 
 def _assumed(plan: Plan) -> str:
-    if not any(notice.code == "assumed-machine" for notice in plan.notices):
-        return ""
-    machine = plan.settings.machine
-    return (
-        f"  These are depths of an ASSUMED machine, {machine.legs} legs set from "
-        f"{machine.depth_min_cm:g} to {machine.depth_max_cm:g} cm in steps of "
-        f"{machine.depth_step_cm:g} cm: field.toml has no [machine]. Measure yours and plan again."
+    machine = assumed_machine(plan)
+    return machine and (
+        f"  These are depths of an ASSUMED machine, {machine}: field.toml has no [machine]. "
+        "Measure yours and plan again."
     )
 
 

@@ -1,4 +1,4 @@
-"""The words of the black bars that can stop a plan: loosening not called for, tractor too weak.
+"""The words of what can stop a plan: loosening not called for, tractor too weak, machine assumed.
 
 The same words stand on the first page of the sheet, on the picture and at the top of the map page.
 """
@@ -11,10 +11,27 @@ import pandas as pd
 
 from zoning.contracts import constant
 from zoning.model import Plan
+from zoning.model.settings import MachineSection
 
 RULES = "machine_rules"
 WHOLE_FIELD = "whole field"
 RATING_COLUMNS = ("part", "points", "over_limit", "rating", "loosen", "few_points")
+
+
+def reckoned_with(machine: MachineSection) -> str:
+    """Return the legs and settings of a machine that stands in the place of one not given."""
+    return (
+        f"{machine.legs} legs {machine.leg_spacing_cm:g} cm apart, set from "
+        f"{machine.depth_min_cm:g} to {machine.depth_max_cm:g} cm in steps of "
+        f"{machine.depth_step_cm:g} cm"
+    )
+
+
+def assumed_machine(plan: Plan) -> str:
+    """Return the machine that was reckoned with in the place of one; nothing where it is given."""
+    if not any(notice.code == "assumed-machine" for notice in plan.notices):
+        return ""
+    return reckoned_with(plan.settings.machine)
 
 
 def stop_bars(plan: Plan) -> tuple[str, ...]:

@@ -126,46 +126,6 @@ class PanModel:
         return PanSurface(mean, np.sqrt(var), probability, self._near(places), self.report)
 
     @one_thread
-    def posterior_covariance(
-        self, a_m: Array, a_parts: Sequence[str], b_m: Array, b_parts: Sequence[str]
-    ) -> Array:
-        """Return the covariance of the true base at places `a` with that at `b` [cm2].
-
-        Shape ``(len(a_m), len(b_m))``, of the most likely family of covariance. It does not depend
-        on values read, so it tells what a further reading at `b` would do for `a`.
-        """
-        codes = self.stations.parts
-        return self.base.best.system.posterior_covariance(
-            self._placed(a_m), codes.of(a_parts), self._placed(b_m), codes.of(b_parts)
-        )
-
-    def posterior_sd_after(
-        self,
-        xy_m: Array,
-        parts: Sequence[str],
-        candidate: Array,
-        candidate_part: str,
-        error_sd_cm: float,
-    ) -> Array:
-        """Return the standard deviation of the true base at places after one more reading [cm].
-
-        Parameters
-        ----------
-        xy_m, parts
-            Places, shape ``(n, 2)`` [m], and their parts.
-        candidate, candidate_part
-            Where the further reading would be taken, shape ``(2,)`` [m], and its part.
-        error_sd_cm
-            Standard error the further reading would have.
-        """
-        places, there = np.asarray(xy_m, np.float64), np.asarray(candidate, np.float64)[None, :]
-        shared = self.posterior_covariance(places, parts, there, [candidate_part])[:, 0]
-        own = self.posterior_covariance(there, [candidate_part], there, [candidate_part])[0, 0]
-        system = self.base.best.system
-        var = system.predict(self._placed(places), self.stations.parts.of(parts))[1]
-        left = var - shared**2 / (own + error_sd_cm**2)
-        return np.asarray(np.sqrt(np.maximum(left, 0.0)), np.float64)
-
     def _placed(self, xy_m: Array) -> Array:
         """Return places of the working CRS in the axes of the stations, shape ``(n, 2)`` [m]."""
         return self.stations.axes.inward(np.asarray(xy_m, np.float64).reshape(-1, 2))

@@ -21,12 +21,11 @@ from zoning.surface.averaging import mixed
 from zoning.surface.covariance import Array, Index
 from zoning.surface.inference import Inference, Recipe
 from zoning.surface.likelihood import Posterior
+from zoning.surface.priors import rule
 from zoning.surface.system import System
 from zoning.surface.threads import one_thread
 
 _STEP = 1e-3
-_FEW = 100
-_LEAST_WEIGHT = 1e-3
 _MOST_LOG_RATIO = 6.0
 _MOST_SD = 1.5
 _MOST_PROBES = 100
@@ -61,7 +60,9 @@ def _design(posterior: Posterior, base: Inference) -> list[tuple[float, Array]]:
     """Return weights, which sum to 1, and points of the design."""
     mode = posterior.theta(base.fit.covariance)
     top, axes = posterior(mode)[0], _axes(posterior, mode)
-    step, share = np.polynomial.hermite_e.hermegauss(5 if len(base.used) <= _FEW else 3)
+    step, share = np.polynomial.hermite_e.hermegauss(
+        5 if len(base.used) <= rule("spread_few_readings") else 3
+    )
     nodes = []
     for chosen in itertools.product(range(len(step)), repeat=len(axes)):
         along = step[list(chosen)]
@@ -69,7 +70,7 @@ def _design(posterior: Posterior, base: Inference) -> list[tuple[float, Array]]:
         excess = posterior(theta)[0] - top + 0.5 * float(along @ along)
         weight = float(np.prod(share[list(chosen)])) * math.exp(min(excess, _MOST_LOG_RATIO))
         nodes.append((weight, theta))
-    least = _LEAST_WEIGHT * sum(weight for weight, _ in nodes)
+    least = rule("spread_least_weight") * sum(weight for weight, _ in nodes)
     nodes = [node for node in nodes if node[0] >= least]
     total = sum(weight for weight, _ in nodes)
     return [(weight / total, theta) for weight, theta in nodes]

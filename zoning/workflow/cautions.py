@@ -12,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from zoning.contracts import rows
 from zoning.model import Notice, Settings
 from zoning.model.settings import MachineSection
+from zoning.outputs.bars import reckoned_with
 from zoning.workflow.pieces import UNPROBED
 
 ALWAYS = ("wet-soil", "slopes", "hydraulics", "trial-pit", "local-rules")
@@ -33,19 +34,10 @@ def standing(
         codes.append("assumed-machine")
     texts = {row["code"]: row["text"] for row in rows("cautions")}
     texts[codes[0]] += _reference(settings)
-    texts["assumed-machine"] += _assumed(machine)
+    texts["assumed-machine"] += f" Reckoned with: {reckoned_with(machine)}."
     notice = f"{settings.hazards.notice_depth_cm:g}"
     texts["not-cleared"] = texts["not-cleared"].format(notice_depth_cm=notice)
     return [Notice("caution", code, texts[code]) for code in [*codes, *ALWAYS]]
-
-
-def _assumed(machine: MachineSection) -> str:
-    """Return the machine that is reckoned with where none is described."""
-    return (
-        f" Reckoned with: {machine.legs} legs {machine.leg_spacing_cm:g} cm apart, set from "
-        f"{machine.depth_min_cm:g} to {machine.depth_max_cm:g} cm in steps of "
-        f"{machine.depth_step_cm:g} cm."
-    )
 
 
 def _reference(settings: Settings) -> str:

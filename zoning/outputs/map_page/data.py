@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant, deepest_cm, keep_off_m
 from zoning.model import Plan
+from zoning.outputs.bars import assumed_machine
 from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
 from zoning.outputs.drawing.plan import Hazard, depth_tones, hazards_in_order
@@ -70,18 +71,6 @@ def cautions_in_order(plan: Plan) -> list[str]:
 def notes_in_order(plan: Plan) -> list[str]:
     """Return the notes."""
     return [notice.text for notice in plan.notices if notice.level == "note"]
-
-
-def assumed_machine(plan: Plan) -> str:
-    """Return the machine that was reckoned with in the place of one; nothing where it is given."""
-    if not any(notice.code == "assumed-machine" for notice in plan.notices):
-        return ""
-    machine = plan.settings.machine
-    return (
-        f"{machine.legs} legs {machine.leg_spacing_cm:g} cm apart, set from "
-        f"{machine.depth_min_cm:g} to {machine.depth_max_cm:g} cm in steps of "
-        f"{machine.depth_step_cm:g} cm"
-    )
 
 
 def reading_dates(plan: Plan) -> str:

@@ -21,12 +21,11 @@ from typing import Any
 from zoning.contracts import constant
 from zoning.errors import OutputFailed
 from zoning.model import Plan
-from zoning.outputs.bars import rating_bar, stop_bars, tractor_bar
+from zoning.outputs.bars import assumed_machine, rating_bar, stop_bars, tractor_bar
 from zoning.outputs.cleared import not_cleared_line
 from zoning.outputs.drawing.plan import plan_drawing
 from zoning.outputs.geojson import check_depths
 from zoning.outputs.map_page.data import (
-    assumed_machine,
     cautions_in_order,
     map_document,
     not_cleared,
