@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
+from zoning.model import Plan
 from zoning.outputs.columns import table_schema
+from zoning.outputs.map_page.page import write_map
 from zoning.outputs.verify.folder import read_back
-from zoning.outputs.verify.zones import cell_differences, differences, wanted_zones
+from zoning.outputs.verify.zones import cell_differences, differences, page_faults, wanted_zones
 
 GOOD = [{"zone": 1, "depth_cm": 30.0}, {"zone": 2, "depth_cm": 0.0}]
 
@@ -38,6 +43,21 @@ def test_wanted_are_the_zones_with_the_decimals_of_the_schema(written: Path) -> 
     assert [row["depth_cm"] for row in rows] == [37.5, 32.5, 0.0]
     assert rows[0]["assurance"] == 0.812
     assert rows[2]["pan_base_cm"] is None
+
+
+@given(st.lists(st.floats(1e-4, 90.0), min_size=3, max_size=3))
+@settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck))
+def test_a_page_just_written_agrees_however_its_hectares_round(
+    plan: Plan, written: Path, tmp_path: Path, areas_ha: list[float]
+) -> None:
+    read = read_back(written)[0]
+    write_map(replace(plan, zones=plan.zones.assign(area_ha=areas_ha)), tmp_path / "map.html")
+    by_zone = dict(zip(plan.zones["zone"], areas_ha, strict=True))
+    zones = read.zones.assign(area_ha=read.zones["zone"].map(by_zone))
+    assert (
+        list(page_faults(replace(read, folder=tmp_path, layers={**read.layers, "zones": zones})))
+        == []
+    )
 
 
 def test_a_cell_is_compared_to_half_its_last_decimal() -> None:

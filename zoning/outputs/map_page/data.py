@@ -28,6 +28,9 @@ from zoning.outputs.map_page.readings import pit_records, station_records
 from zoning.outputs.plain import plain
 from zoning.outputs.rows import passes_in_order, zones_in_order
 
+ZONE_DECIMALS = 4
+"""Decimals of the numbers of a zone, as hectares are written elsewhere."""
+
 _ZONE = (
     "zone", "depth_cm", "area_ha", "parts", "pan_base_cm", "assurance", "cleared", "pin_hole",
     "time_min", "fuel_l", "cautions", "machine_changes", "machine_notes",
@@ -135,9 +138,9 @@ def _zones(plan: Plan, places: Places) -> list[dict[str, Any]]:
 
 
 def _numbers(row: dict[str, Any]) -> dict[str, Any]:
-    """Return a row as JSON knows it, numbers to four decimals, as hectares are written."""
+    """Return a row as JSON knows it, numbers to `ZONE_DECIMALS`."""
     return {
-        key: round(value, 4) if isinstance(value, float) else value
+        key: round(value, ZONE_DECIMALS) if isinstance(value, float) else value
         for key, value in plain(row).items()
     }
 

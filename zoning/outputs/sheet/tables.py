@@ -17,7 +17,14 @@ from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import Hazard, depth_tones, hazards_in_order
 from zoning.outputs.sheet.steps import Setting, work_stages
 from zoning.outputs.sheet.trials import fastest_km_h
-from zoning.outputs.sheet.words import FIRST_STEP, last_steps, no_speed, not_cleared, stage_titles
+from zoning.outputs.sheet.words import (
+    FIRST_STEP,
+    FROM_GATE,
+    last_steps,
+    no_speed,
+    not_cleared,
+    stage_titles,
+)
 from zoning.units import inches
 
 HELD = "*"
@@ -92,7 +99,7 @@ def order_of_work(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
 
     titles = zip(stage_titles(plan), (stages.straight, stages.headland), strict=True)
     return {
-        "first": FIRST_STEP,
+        "first": FIRST_STEP + (FROM_GATE if (plan.parts["kind"] == "gateway").any() else ""),
         "stages": [
             {"title": title, "rows": [told(setting) for setting in settings]}
             for title, settings in titles

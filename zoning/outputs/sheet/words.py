@@ -18,10 +18,8 @@ MISSING_LETTERS = (
     "plan number, and install a font for them."
 )
 MOST_LISTED = 10
-FIRST_STEP = (
-    "Trial run and pit in the body of the field, as above; settle speed and level. Then begin on "
-    "the side away from the gate."
-)
+FIRST_STEP = "Trial run and pit in the body of the field, as above; settle speed and level."
+FROM_GATE = " Then begin on the side away from the gate."
 LEVEL = "Frame level in work, lengthways and sideways."
 THREAD = (
     "Take soil from the surface and from working depth, and roll a thread 3 mm thick. It rolls "

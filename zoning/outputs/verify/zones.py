@@ -14,6 +14,7 @@ from shapely.geometry import shape
 from zoning.errors import Fault
 from zoning.outputs.columns import TableSchema, table_schema
 from zoning.outputs.geojson import outline_trouble, zone_records
+from zoning.outputs.map_page.data import ZONE_DECIMALS
 from zoning.outputs.map_page.page import page_document
 from zoning.outputs.plain import plain, read_json
 from zoning.outputs.tables import same_cell
@@ -23,7 +24,6 @@ GEOJSON = "depth_zones.geojson"
 TABLE = "depth_zones.csv"
 PAGE = "map.html"
 _PAGE_MEMBERS = ("zone", "depth_cm", "area_ha", "parts", "cleared", "cautions")
-_PAGE_DECIMALS = 3
 
 Record = Mapping[str, Any]
 
@@ -85,7 +85,7 @@ def page_faults(read: ReadBack) -> Iterator[Fault]:
 
 def _short(row: Record) -> dict[str, Any]:
     return {
-        name: round(value, _PAGE_DECIMALS) if isinstance(value, float) else value
+        name: round(value, ZONE_DECIMALS) if isinstance(value, float) else value
         for name in _PAGE_MEMBERS
         if (value := row.get(name)) is not None
     }
