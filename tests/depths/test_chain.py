@@ -6,11 +6,27 @@ from depths.sequences import keeps_the_rules, least, total
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
+from numpy.typing import ArrayLike
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import dijkstra
 
-from zoning.depths.chain import Driver, best_sequence, runs_of
+from zoning.depths.chain import Driver, runs_of
 from zoning.depths.lanes import Chains
+
+
+def best_sequence(
+    cost: ArrayLike,
+    length_m: ArrayLike,
+    *,
+    min_run_m: float,
+    change_charge: float,
+    closed: bool = False,
+) -> np.ndarray:
+    """Return the level of each step of one pass on its cheapest way with all levels."""
+    table = np.asarray(cost, dtype=float)
+    chains = Chains(np.array([0, len(table)]), np.asarray(length_m), np.array([closed]))
+    one = Driver(chains, table, min_run_m=min_run_m, change_charge=change_charge)
+    return one.sequence(np.arange(table.shape[1]))
 
 
 @st.composite

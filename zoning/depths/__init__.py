@@ -1,7 +1,6 @@
 """How deep to work: the cost of a depth, the few depths worth setting, passes and zones."""
 
 from zoning.depths.caps import cap_of_pieces
-from zoning.depths.chain import best_sequence
 from zoning.depths.drive import DepthChoice, choose_depths
 from zoning.depths.lay import (
     HeadingFrame,
@@ -20,8 +19,8 @@ from zoning.depths.remarks import ShortRun
 from zoning.depths.zones import merge, runs, zone_of
 
 __all__ = [
-    "DepthChoice", "HeadingFrame", "Laid", "Places", "ShortRun", "best_offset", "best_sequence",
-    "body_area", "cap_of_pieces", "choose_depths", "choose_levels", "default_heading",
-    "depth_options", "expected_loss", "heading_frame", "lay_passes", "merge", "needed_depth",
-    "piece_of", "pinball", "places_of", "probability_enough", "runs", "zone_of",
+    "DepthChoice", "HeadingFrame", "Laid", "Places", "ShortRun", "best_offset", "body_area",
+    "cap_of_pieces", "choose_depths", "choose_levels", "default_heading", "depth_options",
+    "expected_loss", "heading_frame", "lay_passes", "merge", "needed_depth", "piece_of", "pinball",
+    "places_of", "probability_enough", "runs", "zone_of",
 ]  # fmt: skip

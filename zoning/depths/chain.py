@@ -149,42 +149,6 @@ class Driver:
         return cost, best
 
 
-def best_sequence(
-    cost: ArrayLike,
-    length_m: ArrayLike,
-    *,
-    min_run_m: float,
-    change_charge: float,
-    closed: bool = False,
-) -> Ints:
-    """Return the level of each step of one pass on its cheapest way.
-
-    Parameters
-    ----------
-    cost
-        Cost of each level at each step, infinite where it is forbidden, shape ``(steps, levels)``.
-        Level 0 is lifted legs, or is forbidden throughout.
-    length_m
-        Length of each step [m].
-    min_run_m
-        Shortest run [m].
-    change_charge
-        Cost of a change, in the unit of `cost`.
-    closed
-        Whether the pass is a loop.
-
-    Raises
-    ------
-    ValueError
-        If some step allows no level, or no sequence keeps the rules.
-    """
-    table = np.asarray(cost, dtype=np.float64)
-    ends, loops = np.array([0, len(table)]), np.array([closed])
-    chains = Chains(ends, np.asarray(length_m, dtype=np.float64), loops)
-    driver = Driver(chains, table, min_run_m=min_run_m, change_charge=change_charge)
-    return driver.sequence(np.arange(table.shape[1]))
-
-
 def runs_of(chains: Chains, level: Ints, chain: int) -> list[Run]:
     """Return the runs of a chain in order; in a loop the one across its opening is last."""
     rows = chains.rows(chain)
