@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from zoning.model import Plan
+from zoning.model import Notice, Plan
 from zoning.model.settings import MachineSection
-from zoning.workflow.cautions import cleared, standing
+from zoning.workflow.cautions import ALWAYS, cleared, in_order, standing
 
 
 @pytest.mark.parametrize(
@@ -49,3 +49,21 @@ def test_located_ground_is_never_called_cleared_or_safe(sample_plan: Plan) -> No
     assert cleared(0.0, settings) == "lifted out"
     words = " ".join(n.text for n in standing(settings, sample_plan.hazards, sample_plan.zones))
     assert "safe" not in words.lower()
+
+
+def test_what_the_field_itself_calls_for_comes_before_what_every_plan_carries(
+    sample_plan: Plan,
+) -> None:
+    codes = [notice.code for notice in sample_plan.notices if notice.level == "caution"]
+    own = len(codes) - len(ALWAYS)
+    assert tuple(codes[own:]) == ALWAYS
+    assert codes[:3] == ["services-records", "not-cleared", "drains"]
+    assert any(code.startswith("machine-") for code in codes[:own])
+
+
+def test_every_caution_and_note_is_told_once_and_the_ridge_leads_the_notes() -> None:
+    first = [Notice("caution", code, "") for code in ("services-records", "drains", "wet-soil")]
+    ridge = Notice("note", "machine-ridge-between-legs", "18.5 cm")
+    note, weak = Notice("note", "above-base", ""), Notice("caution", "machine-too-weak", "")
+    told = in_order([note, ridge, weak, note, first[2]], first)
+    assert told == (first[0], first[1], weak, first[2], ridge, note)

@@ -64,7 +64,7 @@ def test_plan_and_survey_are_told(sample_inputs: FieldInputs) -> None:
 
 @pytest.mark.parametrize("level", ["caution", "note"])
 def test_it_stands_behind_the_caution_on_services_alone(level: str) -> None:
-    services, soil = Notice("caution", "services-records", ""), Notice("caution", "wet-soil", "")
+    services, drains = Notice("caution", "services-records", ""), Notice("caution", "drains", "")
     bare = Notice("caution", "piece-without-reading", "")
     other = Notice(level, "a", "")  # type: ignore[arg-type]
-    assert in_order([other, bare], [services, soil]) == (services, bare, soil, other)
+    assert in_order([other, bare], [services, drains]) == (services, bare, drains, other)

@@ -15,6 +15,7 @@ from zoning.model.settings import MachineSection
 from zoning.outputs.bars import reckoned_with
 from zoning.workflow.pieces import UNPROBED
 
+RIDGE = "machine-ridge-between-legs"
 ALWAYS = ("wet-soil", "slopes", "hydraulics", "trial-pit", "local-rules")
 
 
@@ -103,11 +104,23 @@ def _hazards_in(shape: BaseGeometry, keep_off: gpd.GeoDataFrame) -> Iterator[str
 
 
 def in_order(notices: Iterable[Notice], first: Sequence[Notice]) -> tuple[Notice, ...]:
-    """Return `first`, then the other cautions, then the notes, each told once.
+    """Return `first` and the other cautions, then the notes, each told once.
 
-    Ground that nobody probed comes straight behind the first of all, on buried services.
+    The caution on buried services leads, ground that nobody probed comes straight behind it, then
+    what else this field calls for; what every plan carries closes the cautions. The note on the
+    ridge leads the notes: it tells how far to trust every depth between the legs.
     """
-    rest = sorted(set(notices) - set(first))
-    unprobed = [notice for notice in rest if notice.code == UNPROBED]
-    others = [notice for notice in rest if notice not in unprobed]
-    return (*first[:1], *unprobed, *first[1:], *others)
+    told = [*first, *sorted(set(notices) - set(first))]
+    return tuple(sorted(told, key=lambda notice: _rank(notice, first)))
+
+
+def _rank(notice: Notice, first: Sequence[Notice]) -> int:
+    if notice == first[0]:
+        return 0
+    if notice.code == UNPROBED:
+        return 1
+    if notice in first:
+        return 4 if notice.code in ALWAYS else 2
+    if notice.level == "caution":
+        return 3
+    return 5 if notice.code == RIDGE else 6
