@@ -6,7 +6,9 @@ import io
 import zipfile
 
 import pytest
-from odf.table import TableCell
+from odf.opendocument import OpenDocumentSpreadsheet
+from odf.style import Style, TableProperties
+from odf.table import Table, TableCell
 from readings.books import ods, raw_ods
 
 from zoning.readings.ods_sheets import ods_sheets
@@ -50,6 +52,27 @@ def test_hidden_rows_that_hold_something_are_counted() -> None:
     hidden = f'<table:table-row table:visibility="filter" table:number-rows-repeated="3">{ONE}'
     blank = '<table:table-row table:visibility="collapse"><table:table-cell/></table:table-row>'
     assert facts(f"{hidden}</table:table-row>{blank}").hidden_rows == 3
+
+
+def test_hidden_columns_are_known_by_number_and_a_hidden_sheet_by_its_style() -> None:
+    columns = (
+        '<table:table-column table:number-columns-repeated="2"/>'
+        '<table:table-column table:visibility="collapse" table:number-columns-repeated="3"/>'
+        "<table:table-column/>"
+    )
+    found = facts(f"{columns}<table:table-row>{ONE}</table:table-row>")
+    assert [i for i in range(1, 9) if found.hides_column(i)] == [3, 4, 5]
+    assert not found.hidden
+    book = OpenDocumentSpreadsheet()
+    for name, display in (("shown", "true"), ("unseen", "false")):
+        style = Style(name=f"ta-{name}", family="table")
+        style.addElement(TableProperties(display=display))
+        book.automaticstyles.addElement(style)
+        book.spreadsheet.addElement(Table(name=name, stylename=style))
+    stream = io.BytesIO()
+    book.write(stream)
+    sheets = ods_sheets(content(stream.getvalue()))
+    assert {sheet.name: sheet.hidden for sheet in sheets} == {"shown": False, "unseen": True}
 
 
 @pytest.mark.parametrize(

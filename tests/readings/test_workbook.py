@@ -247,6 +247,25 @@ def test_hidden_rows_are_read_and_told(folder: Folder) -> None:
     assert told.startswith("readings.xlsx, sheet Sheet: 1 hidden row is read like the others.")
 
 
+@pytest.mark.parametrize("visible", ["hidden", "veryHidden"])
+def test_hidden_columns_and_a_hidden_sheet_are_read_and_told(folder: Folder, visible: str) -> None:
+    def hide(sheet: openpyxl.worksheet.worksheet.Worksheet) -> None:
+        for letter in ("B", "AZ"):
+            sheet.column_dimensions[letter].hidden = True
+        sheet.sheet_state = visible
+        sheet.parent.create_sheet("notes")
+
+    plain = read_field(folder(BOOK, readings__xlsx=xlsx(Sheet=cells(CONE))))
+    read = read_field(folder(BOOK, readings__xlsx=with_change(hide)))
+    pd.testing.assert_frame_equal(read.cone, plain.cone)
+    told = {n.code: n.text for n in read.notices if n.code.startswith("sheet-hidden")}
+    assert set(told) == {"sheet-hidden-columns", "sheet-hidden"}
+    said = "readings.xlsx, sheet Sheet: 1 hidden column is read like the others (B). Delete"
+    assert told["sheet-hidden-columns"].startswith(said)
+    assert "the sheet is hidden, and is read" in told["sheet-hidden"]
+    assert not any(n.code.startswith("sheet-hidden") for n in plain.notices)
+
+
 def test_an_ods_error_and_an_ods_formula_without_value_are_refused() -> None:
     head = (
         '<table:table-cell office:value-type="string"><text:p>station</text:p></table:table-cell>'

@@ -20,6 +20,12 @@ def said(data: bytes) -> str:
     return fault
 
 
+BINARY: dict[str, str | bytes] = {
+    "[Content_Types].xml": "<Types/>",
+    "_rels/.rels": raw_parts("")["_rels/.rels"].replace("workbook.xml", "workbook.bin"),
+}
+
+
 @pytest.mark.parametrize("data", [SOUND, ods(cone=cells(CONE))], ids=["xlsx", "ods"])
 def test_the_copy_that_is_read_holds_plain_parts_of_the_size_they_say(data: bytes) -> None:
     with zipfile.ZipFile(io.BytesIO(open_book(blob(data)).data)) as copy:
@@ -47,6 +53,10 @@ def test_a_file_cut_short_is_broken(data: bytes, share: int) -> None:
         ({k: v for k, v in raw_parts("").items() if "sheet1" not in k}, "broken"),
         ({k: v for k, v in raw_parts("").items() if "rels/work" not in k}, "broken"),
         ({"word/document.xml": "<a/>"}, "no spreadsheet of the kind"),
+        (
+            {**BINARY, "xl/workbook.bin": b"\x83\x01\x00"},
+            "a binary spreadsheet (.xlsb), which is not read. Save it as .xlsx, or save the sheet",
+        ),
         ({"mimetype": ODS.replace("spreadsheet", "text"), "content.xml": "<a/>"}, "no spreadsheet"),
         ({"mimetype": ODS, "content.xml": "<a/>"}, "broken"),
         (

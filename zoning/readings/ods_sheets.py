@@ -23,16 +23,37 @@ def ods_sheets(content: bytes) -> list[SheetFacts]:
         If the file is broken.
     """
     sheets: list[SheetFacts] = []
-    place = [0, 0]
+    row, column, unseen = 0, 0, set[str]()
     for event, element in xml_events(content, "start", "end"):
         tag = local_name(element.tag)
         if tag == "table" and event == "start":
-            sheets.append(SheetFacts(_attribute(element, "name")))
-            place = [0, 0]
+            hidden = _attribute(element, "style-name") in unseen
+            sheets.append(SheetFacts(_attribute(element, "name"), hidden=hidden))
+            row, column = 0, 0
+        elif tag == "table-column" and event == "end" and sheets:
+            column = _column(sheets[-1], element, column)
         elif tag == "table-row" and event == "end" and sheets:
-            place[0] = _row(sheets[-1], element, place[0])
+            row = _row(sheets[-1], element, row)
             element.clear()
+        elif tag == "style" and event == "end" and _hides(element):
+            unseen.add(_attribute(element, "name"))
     return sheets
+
+
+def _hides(style: Element) -> bool:
+    """Whether a style hides the sheets that have it."""
+    return any(
+        local_name(part.tag) == "table-properties" and _attribute(part, "display") == "false"
+        for part in style
+    )
+
+
+def _column(facts: SheetFacts, column: Element, before: int) -> int:
+    """Note a column, which may stand for many, if it is hidden; return the number of the last."""
+    last = before + _times(column, "number-columns-repeated")
+    if _attribute(column, "visibility") in _HIDDEN:
+        facts.hidden_columns.append((before + 1, last))
+    return last
 
 
 def _attribute(element: Element, name: str, default: str = "") -> str:

@@ -33,8 +33,12 @@ class SheetFacts:
         Number of the last row and column that hold a value.
     text_length
         Characters of all its texts together.
+    hidden
+        Whether the whole sheet is hidden.
     hidden_rows
         Rows that are hidden and hold a value.
+    hidden_columns
+        First and last of the columns hidden together, whether they hold a value or not.
     merged, unvalued, errors
         Merged areas; formulas without a stored value; errors: by their cells, ``B7``.
     """
@@ -43,7 +47,9 @@ class SheetFacts:
     rows: int = 0
     columns: int = 0
     text_length: int = 0
+    hidden: bool = False
     hidden_rows: int = 0
+    hidden_columns: list[tuple[int, int]] = field(default_factory=list)
     merged: list[str] = field(default_factory=list)
     unvalued: list[str] = field(default_factory=list)
     errors: list[str] = field(default_factory=list)
@@ -52,6 +58,10 @@ class SheetFacts:
     def words(self) -> str:
         """The sheet in a message."""
         return f"sheet {self.name[:40]}"
+
+    def hides_column(self, column: int) -> bool:
+        """Whether a column, counted from 1, is hidden."""
+        return any(first <= column <= last for first, last in self.hidden_columns)
 
     def reach(self, row: int, column: int, length: int) -> None:
         """Count a cell with a value, whose text has `length` characters.
@@ -113,11 +123,16 @@ def _place(cell: str) -> tuple[int, int]:
 
 def cell_name(row: int, column: int) -> str:
     """Return the name of a cell, both counted from 1: row 7 of column 2 is ``B7``."""
+    return f"{column_name(column)}{row}"
+
+
+def column_name(column: int) -> str:
+    """Return the letters of a column, counted from 1: 2 is ``B``."""
     letters = ""
     while column > 0:
         column, letter = divmod(column - 1, _LETTERS)
         letters = chr(ord("A") + letter) + letters
-    return f"{letters}{row}"
+    return letters
 
 
 def column_number(letters: str) -> int:

@@ -19,7 +19,7 @@ from zoning.model import Notice
 from zoning.readings.csv_rows import Rows, one_line
 from zoning.readings.files import Blob
 from zoning.readings.rules import listed, plain_name, rule
-from zoning.readings.sheet_facts import SheetFacts
+from zoning.readings.sheet_facts import SheetFacts, column_name
 from zoning.readings.workbook_file import BookFile, open_book
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ def workbook_rows(blob: Blob, mark: str) -> list[Rows]:
             sheet.rows,
             sheet.lines,
             "",
-            (*(told if sheet is chosen[0] else ()), *_hidden_told(blob, sheet.facts)),
+            (*(told if sheet is chosen[0] else ()), *_hidden_told(blob, sheet)),
         )
         for sheet in chosen
     ]
@@ -201,10 +201,23 @@ def _read_told(blob: Blob, chosen: Sequence[Sheet], others: Sequence[Sheet]) -> 
     return (Notice("note", "sheet-read", f"{blob.name}: {read}{rest}."),)
 
 
-def _hidden_told(blob: Blob, facts: SheetFacts) -> tuple[Notice, ...]:
-    if not facts.hidden_rows:
-        return ()
-    count = facts.hidden_rows
-    said = "1 hidden row is" if count == 1 else f"{count} hidden rows are"
-    text = f"{blob.name}, {facts.words}: {said} read like the others. Delete what is not meant."
-    return (Notice("caution", "sheet-hidden-rows", text),)
+def _hidden_told(blob: Blob, sheet: Sheet) -> Iterator[Notice]:
+    """Tell what a person who looks at the sheet does not see, and is read all the same."""
+    facts = sheet.facts
+    columns = [
+        column_name(i + 1)
+        for i in range(len(sheet.rows[0]))
+        if facts.hides_column(i + 1) and any(row[i].strip() for row in sheet.rows)
+    ]
+    for code, count, word in (
+        ("sheet-hidden-rows", facts.hidden_rows, "row"),
+        ("sheet-hidden-columns", len(columns), "column"),
+    ):
+        if count:
+            said = f"1 hidden {word} is" if count == 1 else f"{count} hidden {word}s are"
+            which = f" ({listed(columns)})" if word == "column" else ""
+            text = f"{said} read like the others{which}. Delete what is not meant."
+            yield Notice("caution", code, f"{blob.name}, {facts.words}: {text}")
+    if facts.hidden:
+        text = "the sheet is hidden, and is read like one that shows. Delete it if it is not meant."
+        yield Notice("caution", "sheet-hidden", f"{blob.name}, {facts.words}: {text}")

@@ -20,6 +20,7 @@ from zoning.readings.xlsx_sheets import is_xlsx, xlsx_sheets
 _ODS = b"application/vnd.oasis.opendocument.spreadsheet"
 _AGAIN = "Open it in a spreadsheet and save it again."
 _MANIFEST = "META-INF/manifest.xml"
+_BINARY = "xl/workbook.bin"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,6 +48,9 @@ def open_book(blob: Blob) -> BookFile:
         If the file is another kind of zip, broken, or too large once unpacked.
     """
     with opened(blob, _limits()) as archive:
+        if _BINARY in archive.members:
+            what = "This is a binary spreadsheet (.xlsb), which is not read."
+            raise _refused(blob, what, "Save it as .xlsx, or save the sheet as CSV, UTF-8.")
         parts = _parts(archive)
     try:
         sheets, kept = _sheets(blob, parts)

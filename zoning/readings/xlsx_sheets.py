@@ -14,17 +14,21 @@ from zoning.readings.xml_file import local_name, xml_events
 _LINKS, _BOOK = "_rels/.rels", "officeDocument"
 _CELL = re.compile(r"([A-Z]{1,3})([1-9][0-9]{0,6})", re.ASCII)
 _TRUE = ("1", "true")
+_SHOWN = "visible"
 
 
 @dataclass(frozen=True, slots=True)
 class _Book:
-    """Where the parts of a workbook stand: its own, its links, its texts and styles, its sheets."""
+    """Where the parts of a workbook stand: its own, its links, its texts and styles, its sheets.
+
+    A sheet comes as its name, its path and whether it is hidden.
+    """
 
     path: str
     links: str
     strings: str
     styles: str
-    sheets: tuple[tuple[str, str], ...]
+    sheets: tuple[tuple[str, str, bool], ...]
 
 
 def xlsx_sheets(parts: Mapping[str, bytes]) -> tuple[list[SheetFacts], dict[str, bytes]]:
@@ -44,10 +48,13 @@ def xlsx_sheets(parts: Mapping[str, bytes]) -> tuple[list[SheetFacts], dict[str,
     """
     book = _book(parts)
     lengths = _string_lengths(parts.get(book.strings, b""))
-    sheets = [(name, path) for name, path in book.sheets if _root(parts[path]) == "worksheet"]
-    facts = [_facts(name, parts[path], lengths) for name, path in sheets]
+    facts = [
+        _facts(SheetFacts(name, hidden=hidden), parts[path], lengths)
+        for name, path, hidden in book.sheets
+        if _root(parts[path]) == "worksheet"
+    ]
     others = (_LINKS, book.path, book.links, book.strings, book.styles)
-    kept = {*others, *(path for _, path in book.sheets)}
+    kept = {*others, *(path for _, path, _ in book.sheets)}
     return facts, {path: data for path, data in parts.items() if path in kept}
 
 
@@ -92,7 +99,11 @@ def _book(parts: Mapping[str, bytes]) -> _Book:
     targets = _targets(parts[links], folder)
     of_kind = dict(targets.values())
     sheets = [
-        (sheet.attrib["name"], targets[_link(sheet)][1])
+        (
+            sheet.attrib["name"],
+            targets[_link(sheet)][1],
+            sheet.get("state", _SHOWN) != _SHOWN,
+        )
         for _, sheet in xml_events(parts[path], "end")
         if local_name(sheet.tag) == "sheet"
     ]
@@ -115,8 +126,7 @@ def _string_lengths(data: bytes) -> list[int]:
     return found
 
 
-def _facts(name: str, data: bytes, lengths: list[int]) -> SheetFacts:
-    facts = SheetFacts(name)
+def _facts(facts: SheetFacts, data: bytes, lengths: list[int]) -> SheetFacts:
     row, column, hidden = 0, 0, False
     for event, element in xml_events(data, "start", "end"):
         tag = local_name(element.tag)
@@ -129,6 +139,8 @@ def _facts(name: str, data: bytes, lengths: list[int]) -> SheetFacts:
         elif tag == "row":
             facts.hidden_rows += hidden and facts.rows == row
             element.clear()
+        elif tag == "col" and event == "end" and element.get("hidden") in _TRUE:
+            facts.hidden_columns.append((int(element.attrib["min"]), int(element.attrib["max"])))
         elif tag == "mergeCell" and event == "end":
             facts.merged.append(element.attrib["ref"])
     return facts
