@@ -139,11 +139,14 @@ def test_the_range_of_draft_is_a_note() -> None:
     assert (found.level, found.code) == ("note", "may-not-be-pulled")
 
 
-def test_no_tractor_power_is_said_and_nothing_is_judged() -> None:
+def test_no_tractor_power_is_said_with_the_power_that_is_needed() -> None:
     machine, tractor = MachineSection(), TractorSection()
     assert fastest_speed_km_h(machine, tractor, SOIL, 40) == machine.speed_km_h
     assert legs_that_can(machine, tractor, pull(machine, tractor, SOIL, 40, 8)) == machine.legs
-    assert [each.code for each in pulling_findings(machine, tractor, SOIL, 40)] == [
-        "no-tractor-power"
-    ]
+    (found,) = pulling_findings(machine, tractor, SOIL, 40)
+    assert found.code == "no-tractor-power"
+    needed = pull(machine, tractor, SOIL, 40, 8)
+    assert f"40 cm at 8 km/h needs about {needed.pto_power_kw:.0f} kW" in found.text
+    assert f"up to {needed.pto_power_high_kw:.0f} kW" in found.text
+    assert "cannot be judged" not in found.text
     assert pulling_findings(machine, tractor, SOIL, 0) == ()

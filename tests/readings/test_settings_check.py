@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 from readings.small_field import faults_of
 
-from zoning.readings.settings_check import settings_notices
+from zoning.model import Notice
+from zoning.model.settings import MachineSection
+from zoning.readings.settings_check import machine_notices, settings_notices
 from zoning.readings.toml_file import read_settings
 
 GOOD = '[field]\nname = "A"\nboundary = "b.geojson"\n[readings]\ncone = "c.csv"\n'
@@ -66,3 +68,41 @@ def test_what_is_odd_but_possible_passes(tmp_path: Path, more: str) -> None:
 def test_what_should_be_known_is_told(tmp_path: Path, more: str, code: str) -> None:
     (tmp_path / "field.toml").write_text(GOOD + more)
     assert [n.code for n in settings_notices(read_settings(tmp_path).settings)] == [code]
+
+
+WHOLE = (
+    "legs = 5\nleg_spacing_cm = 50\nfoot_width_cm = 7\npoint = 'plain'\ndepth_min_cm = 20\n"
+    "depth_max_cm = 40\ndepth_step_cm = 5\ndepth_control = 'pins'\nframe = 'v'\n"
+    "row_gap_cm = 80\nspeed_km_h = 6\n"
+)
+
+
+def told_of(folder: Path, machine: str) -> list[Notice]:
+    (folder / "field.toml").write_text(GOOD + f"[machine]\n{machine}", encoding="utf-8")
+    read = read_settings(folder)
+    return list(machine_notices(read.settings.machine, read.machine_keys))
+
+
+def test_a_machine_given_in_part_names_what_is_left_out_and_what_is_assumed(tmp_path: Path) -> None:
+    (told,) = told_of(tmp_path, WHOLE.replace("depth_step_cm = 5\n", "").replace("row_gap", "#"))
+    assert told.level == "caution"
+    assert "these are assumed: depth_step_cm (2.5), row_gap_cm (90)." in told.text
+    (told,) = told_of(tmp_path, WHOLE.replace("speed_km_h = 6\n", ""))
+    assert (told.level, "speed_km_h (8)" in told.text) == ("note", True)
+    (told,) = told_of(tmp_path, "name = 'mine'\n")
+    assert all(f"{key} (" in told.text for key in ("legs", "depth_min_cm", "depth_control"))
+
+
+def test_a_machine_given_whole_or_not_at_all_is_not_told_in_part(tmp_path: Path) -> None:
+    assert told_of(tmp_path, WHOLE) == []
+    assert told_of(tmp_path, WHOLE.replace("'v'", "'straight'").replace("row_gap", "#")) == []
+    assert told_of(tmp_path, "travel_heading_deg = 12\n") == []
+    assert list(machine_notices(MachineSection(), frozenset())) == []
+
+
+def test_a_machine_file_of_its_own_is_told_in_part_too(tmp_path: Path) -> None:
+    (tmp_path / "field.toml").write_text('machine = "m.toml"\n' + GOOD, encoding="utf-8")
+    (tmp_path / "m.toml").write_text(WHOLE.replace("legs = 5\n", ""), encoding="utf-8")
+    read = read_settings(tmp_path)
+    (told,) = machine_notices(read.settings.machine, read.machine_keys)
+    assert "legs (7)" in told.text

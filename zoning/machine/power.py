@@ -127,19 +127,26 @@ def pulling_findings(
     """Return what the tractor cannot pull, with the speed and the leg count that it can."""
     if depth_cm <= 0:
         return ()
-    if tractor.pto_power_kw is None:
-        text = "The tractor's power was not given, so neither pulling nor fuel can be judged."
-        return (
-            Finding(
-                "note", "no-tractor-power", text, "Give pto_power_kw under [tractor].", "contract"
-            ),
-        )
     needed = pull(machine, tractor, soil, depth_cm, machine.speed_km_h)
+    if tractor.pto_power_kw is None:
+        return (_unknown(needed, depth_cm),)
     if needed.pto_power_kw > tractor.pto_power_kw * constant(RULES, "full_load"):
         return (_cannot(machine, tractor, soil, needed, depth_cm),)
     if needed.pto_power_high_kw > tractor.pto_power_kw:
         return (_may_not(tractor, needed, depth_cm),)
     return ()
+
+
+def _unknown(needed: Pull, depth_cm: float) -> Finding:
+    text = (
+        f"The tractor's power was not given. {number(depth_cm)} cm at {number(needed.speed_km_h)} "
+        f"km/h needs about {needed.pto_power_kw:.0f} kW at the PTO, up to "
+        f"{needed.pto_power_high_kw:.0f} kW at the high end of the range of the draft equation. "
+        "Whether yours can pull it, and on what fuel, is not reckoned; the time is that of the "
+        "machine's own speed."
+    )
+    remedy = "Compare with your tractor, or give pto_power_kw under [tractor]."
+    return Finding("note", "no-tractor-power", text, remedy, "asae_d497")
 
 
 def _cannot(

@@ -28,7 +28,7 @@ from zoning.readings.layers import (
 from zoning.readings.logs import cone_frame, pits_frame, trials_frame
 from zoning.readings.pictures import read_backdrop, read_photos
 from zoning.readings.places import no_rows_left_out
-from zoning.readings.settings_check import settings_notices
+from zoning.readings.settings_check import machine_notices, settings_notices
 from zoning.readings.site import Site
 from zoning.readings.systems import crs_text, stated_crs
 from zoning.readings.toml_file import FIELD_FILE, read_settings
@@ -72,9 +72,11 @@ def read_field(folder: Path, *, need_readings: bool = True) -> FieldInputs:
     if not is_folder(folder):
         raise InputRefused([_no_folder(folder)])
     read = read_settings(folder)
-    gathered = Gathered(
-        folder, read.settings, list(read.files), notices=settings_notices(read.settings)
-    )
+    told = [
+        *settings_notices(read.settings),
+        *machine_notices(read.settings.machine, read.machine_keys),
+    ]
+    gathered = Gathered(folder, read.settings, list(read.files), notices=told)
     if need_readings:
         _check_present(gathered)
     found = _outline(gathered)

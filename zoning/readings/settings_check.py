@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
+from typing import Literal
 
 from zoning.errors import Fault
 from zoning.model import Notice, Settings
@@ -74,6 +75,43 @@ def settings_notices(settings: Settings) -> list[Notice]:
             )
         )
     return notices
+
+
+def machine_notices(machine: MachineSection, given: frozenset[str]) -> Iterator[Notice]:
+    """Tell what a machine that is described in part leaves out, and what is assumed in its place.
+
+    A machine that is described in no part is told with the plan.
+
+    Parameters
+    ----------
+    machine
+        Each key sound, those left out filled in.
+    given
+        The keys that the user gave.
+    """
+    needed = [*_SET_BY, *_RECKONED_BY, *(("row_gap_cm",) if machine.frame != "straight" else ())]
+    left = [key for key in needed if key not in given]
+    if not left or given <= _TELLS_NOTHING:
+        return
+    words = ", ".join(f"{key} ({_shown(getattr(machine, key))})" for key in left)
+    text = (
+        f"[machine] leaves out keys, for which these are assumed: {words}. Measure yours and "
+        "add them before anyone sets a depth from this plan."
+    )
+    level: Literal["caution", "note"] = "caution" if set(left) & set(_SET_BY) else "note"
+    yield Notice(level, "machine-in-part", text)
+
+
+_SET_BY = (
+    "legs", "leg_spacing_cm", "depth_min_cm", "depth_max_cm", "depth_step_cm", "depth_control",
+)  # fmt: skip
+"""Keys that the depths and the passes themselves rest on."""
+_RECKONED_BY = ("foot_width_cm", "point", "frame", "speed_km_h")
+_TELLS_NOTHING = frozenset({"travel_heading_deg"})
+
+
+def _shown(value: object) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def names_of(value: str | list[str] | None) -> list[str]:

@@ -49,10 +49,11 @@ _BOUNDS = {
 
 @dataclass(frozen=True, slots=True)
 class FieldFile:
-    """``field.toml`` (and ``machine.toml`` where named), checked."""
+    """``field.toml`` (and ``machine.toml`` where named), checked; which keys the machine has."""
 
     settings: Settings
     files: tuple[InputFile, ...]
+    machine_keys: frozenset[str]
 
 
 def read_settings(folder: Path) -> FieldFile:
@@ -74,7 +75,8 @@ def read_settings(folder: Path) -> FieldFile:
     faults = [_not_finite(key, owner) for key in _non_finite(data, ())]
     if faults:
         raise InputRefused(faults)
-    return FieldFile(_checked(data, owner), tuple(b.record for b in blobs))
+    keys = frozenset(data.get("machine") or {})
+    return FieldFile(_checked(data, owner), tuple(b.record for b in blobs), keys)
 
 
 def _parse(blob: Blob) -> dict[str, Any]:
