@@ -34,6 +34,12 @@ def test_report_is_plain_and_complete(stations):
     assert str(report["longer_range_along_heading"]).startswith(("yes", "no:"))
 
 
+def test_whether_parts_differ_is_told_only_where_two_were_read(stations, make_stations):
+    assert 0 < PanModel.fit(stations).report["parts_differ_probability"] <= 1
+    for count in (1, 12):
+        assert PanModel.fit(make_stations(count)).report["parts_differ_probability"] is None
+
+
 def test_words_carry_the_counts(stations):
     report = PanModel.fit(stations).report
     words = str(report["left_out_words"])

@@ -59,6 +59,7 @@ def _doubted(read: Stations, averaged: Averaged) -> str:
 def _parameters(averaged: Averaged) -> dict[str, Value]:
     fitted = averaged.best.fit.covariance
     weights = [weight for weight, i in averaged.nodes if i.fit.covariance.kind == fitted.kind]
+    compared = len(np.unique(averaged.best.raw.part)) > 1
     return {
         "covariance": fitted.kind,
         "covariance_weight": sum(weights),
@@ -68,7 +69,8 @@ def _parameters(averaged: Averaged) -> dict[str, Value]:
         "range_m": fitted.range_m,
         "practical_range_m": fitted.practical_range_m,
         "body_base_cm": averaged.best.system.level,
-        "parts_differ_probability": averaged.parts_differ,
+        # One part alone says nothing of whether parts differ.
+        "parts_differ_probability": averaged.parts_differ if compared else None,
     }
 
 
