@@ -103,6 +103,16 @@ def test_wings_turn_critical_depth_into_something_to_look_at() -> None:
     assert "below-critical-depth" not in codes(machine, 45)
 
 
+def test_no_depth_orders_wider_legs_that_a_shallower_one_wants_closer() -> None:
+    machine = MachineSection(leg_spacing_cm=55, point="winged", wing_width_cm=30)
+    shallow = {each.code: each.remedy for each in spacing_findings(machine, 25)}
+    deep = {each.code: each.remedy for each in spacing_findings(machine, 40)}
+    assert "50 cm apart or closer" in shallow["legs-too-wide"]
+    remedy = deep["legs-closer-than-needed"]
+    assert remedy.startswith("Keep them where shallower ground")
+    assert remedy.endswith("only otherwise set them wider.")
+
+
 @pytest.mark.parametrize(
     ("spacing_cm", "foot_cm", "ridge"),
     [(43, 6, 18.5), (50, 10, 20.0), (20, 20, 0.0), (15, 20, 0.0)],  # (spacing - foot) / 2 x tan 45

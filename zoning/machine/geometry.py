@@ -19,6 +19,10 @@ _NEAR_CRITICAL = (
     "wait for drier soil."
 )
 _RIDGE = "or a second pass half a spacing aside lower it: measure between two legs."
+_KEEP_CLOSE = (
+    "Keep them where shallower ground or a ridge in the trial pit asks for it, since legs too "
+    "close cost draft and legs too wide leave pan; only otherwise set them wider."
+)
 _WHEELS_BETWEEN = (
     "Dig across a wheel mark in the trial pit; where it stays hard, change the wheel track or move "
     "a leg."
@@ -221,8 +225,7 @@ def _spacing(machine: MachineSection, depth_cm: float) -> list[Finding]:
             f"Legs {number(spacing)} cm apart are closer than {number(depth_cm)} cm deep needs "
             f"({number(rule.closest * depth_cm)} cm or more): more draft and clods than loosening."
         )
-        remedy = "Set the legs wider, or keep them where the trial pit shows a ridge."
-        return [Finding("note", "legs-closer-than-needed", text, remedy, rule.source)]
+        return [Finding("note", "legs-closer-than-needed", text, _KEEP_CLOSE, rule.source)]
     return []
 
 
