@@ -207,9 +207,32 @@ def test_without_a_tractor_the_power_that_is_needed_is_told() -> None:
 
 
 def test_how_often_the_pins_move_stands_in_one_line() -> None:
-    totals = {"depth_changes": 440.0, "passes": 138.0, "lifts_within_passes": 1.0}
+    totals = {
+        "depth_changes": 440.0,
+        "passes": 138.0,
+        "lifts_within_passes": 1.0,
+        "passes_lifted_throughout": 0.0,
+    }
     told = "Depth changes: 440 along 138 passes, and 1 lift between worked stretches"
     assert _changes(SimpleNamespace(totals=totals)) == told
+    totals["passes_lifted_throughout"] = 2.0
+    more = ". On 2 passes the legs stay lifted all the way: leave them out, though their time and"
+    assert _changes(SimpleNamespace(totals=totals)).startswith(f"{told}{more}")
+
+
+def test_travel_with_the_legs_lifted_is_told_apart_from_the_work() -> None:
+    totals = {
+        "pto_power_max_kw": 150.0, "fuel_l": 200.0, "time_min": 300.0, "draft_energy_mj": 900.0,
+        "uniform_depth_cm": 40.0, "uniform_time_min": 330.0, "uniform_fuel_l": 260.0,
+        "uniform_draft_energy_mj": 1200.0, "lifted_ha": 1.5, "lifted_time_min": 42.0,
+        "lifted_fuel_l": 11.6,
+    }  # fmt: skip
+    tractor = TractorSection(pto_power_kw=180)
+    plan = SimpleNamespace(totals=totals, settings=SimpleNamespace(tractor=tractor))
+    travel = "; of it 0.7 h and 12 l to travel 1.50 ha with the legs lifted out"
+    assert _effort(plan).splitlines()[0].endswith(f"900 MJ{travel}")
+    totals["lifted_ha"] = 0.0
+    assert "travel" not in _effort(plan)
 
 
 def test_no_station_left_out_gives_no_sentence_about_it() -> None:

@@ -10,7 +10,9 @@ import pandas as pd
 import pytest
 from shapely import LineString, Point
 
-from zoning.workflow.held import held_by
+from zoning.depths import Places
+from zoning.model import PanSurface
+from zoning.workflow.held import beside_notices, held_by
 
 # One pass of six pieces 5 m long; a drain crosses the second, and the first three are shallow.
 PIECES = pd.DataFrame({"pass_id": 1, "step": range(6)})
@@ -54,3 +56,34 @@ def test_a_station_in_the_shallow_run_is_held_by_the_drain() -> None:
 )
 def test_other_stations_are_not(piece: int, base_cm: float, choice: dict[str, object]) -> None:
     assert held(piece, base_cm, **choice) == ""
+
+
+def beside(base_cm: float, probability: float = 0.9, **choice: object) -> list[str]:
+    """Return the notes on one pass of six pieces, 5 m long and 3 m wide, with one pan beneath."""
+    given = {
+        "depth_cm": DEPTH_CM,
+        "cap_cm": np.array([50.0, 30.0, 50.0, 50.0, 50.0, 50.0]),
+        "levels_cm": np.array([25.0, 40.0]),
+    }
+    along = np.column_stack([5 * np.arange(6) + 2.5, np.zeros(6)])
+    places = Places(np.arange(6), np.full(6, "body"), along, np.full(6, 15.0))
+    pan = PanSurface(
+        np.full(6, base_cm), np.full(6, 2.0), np.full(6, probability), np.ones(6, np.int64), {}
+    )
+    chosen = SimpleNamespace(**{**given, **choice})
+    found = beside_notices(places, pan, PIECES, chosen, HAZARDS, width_m=3.0, min_run_m=15.0)
+    return [note.text for note in found]
+
+
+def test_the_metres_that_the_shortest_run_draws_out_beside_a_drain_are_told() -> None:
+    # The drain asks for 30 cm on the second piece alone; the run holds for 5 m before and behind.
+    (text,) = beside(38.0)
+    assert "H1 drain 10 m, in all 0.00 ha" in text
+    assert "less than 15 m (min_run_m)" in text
+
+
+def test_ground_that_needs_no_more_or_has_no_likely_pan_is_not_told() -> None:
+    assert beside(24.0) == []
+    assert beside(38.0, probability=0.3) == []
+    assert beside(38.0, cap_cm=np.full(6, 50.0)) == []
+    assert beside(38.0, levels_cm=np.array([25.0, 30.0, 40.0])) == []

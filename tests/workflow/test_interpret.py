@@ -26,6 +26,20 @@ def test_few_stations_are_counted_in_words_that_fit(points: int, said: str) -> N
     assert notice.text.startswith(said)
 
 
+def test_depths_of_a_field_that_calls_for_none_say_what_they_are_for() -> None:
+    row = {
+        "part": "whole field",
+        "points": 16,
+        "over_limit": 1,
+        "loosen": "no",
+        "few_points": False,
+    }
+    (notice,) = _calls_for(pd.DataFrame([{**row, "rating": "little"}]))
+    assert (notice.level, notice.code) == ("caution", "loosening-not-called-for")
+    assert "1 of 16 stations pass the limit" in notice.text
+    assert "where a pan is loosened all the same, not that it pays" in notice.text
+
+
 def test_the_plan_tells_how_many_stations_have_a_further_hard_layer(
     sample_inputs: FieldInputs, sample_plan: Plan
 ) -> None:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import pairwise
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from zoning.model import Plan
 from zoning.model.settings import DepthSection, FieldSection, MachineSection, Settings
-from zoning.workflow.reached import assurance_notices, change_counts
+from zoning.workflow.reached import above_pan_notices, assurance_notices, change_counts
 
 ASKED = Settings(
     field=FieldSection(name="made by hand", boundary="none"),
@@ -60,6 +61,28 @@ def test_nothing_is_said_of_little_ground(table: pd.DataFrame) -> None:
     assert assurance_notices(table, ASKED) == ()
 
 
+def above(*told: tuple[float, float, float], cautions: str = "") -> list[str]:
+    """Return the notes on zones of depth [cm], mean base of the pan [cm] and area [ha]."""
+    table = pd.DataFrame(list(told), columns=["depth_cm", "pan_base_cm", "area_ha"])
+    table = table.assign(zone=range(1, len(told) + 1), cautions=cautions)
+    probability = pd.Series(np.linspace(0.21, 0.81, len(told)), index=table["zone"])
+    return [note.text for note in above_pan_notices(table, probability)]
+
+
+def test_a_zone_above_the_mean_base_says_by_how_much_and_how_likely_the_pan_is() -> None:
+    (text,) = above((30, 31.2, 0.1), (40, 33, 5), (35, 38.4, 0.4))
+    assert "zone 3 by 3 cm (a pan with probability 0.81), zone 1 by 1 cm" in text
+    assert "zone 1 by 1 cm (a pan with probability 0.21)" in text
+    assert "zone 2" not in text
+    assert "dig there" in text
+
+
+def test_zones_below_the_base_lifted_out_or_held_by_a_hazard_are_not_told_as_above_it() -> None:
+    assert above((30, 30.4, 1), (40, 33, 5), (0, 31, 2)) == []
+    assert above((30, 36, 1), cautions="drain: no deeper than 30 cm over it") == []
+    assert len(above((30, 36, 1), cautions="NOT CLEARED: services not located")) == 1
+
+
 def test_changes_and_lifts_are_counted_within_passes_only() -> None:
     runs = [
         (1, 1, 0.0), (1, 2, 30.0), (1, 3, 40.0), (1, 4, 0.0), (1, 5, 40.0), (1, 6, 0.0),
@@ -67,7 +90,12 @@ def test_changes_and_lifts_are_counted_within_passes_only() -> None:
         (3, 1, 0.0),
     ]  # fmt: skip
     table = pd.DataFrame(runs, columns=["pass", "step", "depth_cm"])
-    expected = {"passes": 3.0, "depth_changes": 2.0, "lifts_within_passes": 2.0}
+    expected = {
+        "passes": 3.0,
+        "passes_lifted_throughout": 1.0,
+        "depth_changes": 2.0,
+        "lifts_within_passes": 2.0,
+    }
     assert change_counts(table) == expected
     assert change_counts(table.iloc[::-1]) == expected
     assert change_counts(table.iloc[:0])["depth_changes"] == 0

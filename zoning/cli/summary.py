@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import pandas as pd
@@ -17,6 +17,7 @@ from zoning.outputs.bars import assumed_machine
 from zoning.outputs.left_out import in_numbers, left_out_together
 from zoning.units import inches
 from zoning.workflow.cautions import HAZARD_CAUTION
+from zoning.workflow.unread import GUESSED, unread_parts
 
 NOT_CLEARED = "NOT CLEARED"
 _MOST = 12
@@ -44,8 +45,10 @@ def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
 def _head(plan: Plan) -> str:
     field = plan.settings.field
     season = f", season {field.season}" if field.season else ""
+    unread = unread_parts(plan.parts, plan.stations)
     parts = ", ".join(
-        f"{row.part} {row.area_ha:.2f} ha" for row in plan.parts.sort_values("part").itertuples()
+        f"{row.part} {row.area_ha:.2f} ha{f' ({GUESSED})' if row.part in unread else ''}"
+        for row in plan.parts.sort_values("part").itertuples()
     )
     return (
         f"{field.name}{season}: {plan.boundary.area / 1e4:.2f} ha, plan {plan.plan_id[:8]}\n"
@@ -232,7 +235,18 @@ def _changes(plan: Plan) -> str:
     return (
         f"Depth changes: {t['depth_changes']:.0f} along "
         f"{_times(t['passes'], 'pass', 'passes')}, and {_times(t['lifts_within_passes'], 'lift')} "
-        "between worked stretches"
+        f"between worked stretches{_idle(t)}"
+    )
+
+
+def _idle(totals: Mapping[str, float]) -> str:
+    count = totals["passes_lifted_throughout"]
+    if not count:
+        return ""
+    them = "it out, though its" if count == 1 else "them out, though their"
+    return (
+        f". On {_times(count, 'pass', 'passes')} the legs stay lifted all the way: leave "
+        f"{them} time and fuel are counted below"
     )
 
 
@@ -251,11 +265,21 @@ def _effort(plan: Plan) -> str:
         return ""
     return (
         f"Work: {t['time_min'] / 60:.1f} h, {t['fuel_l']:.0f} l of fuel, "
-        f"draft energy {t['draft_energy_mj']:.0f} MJ\n"
+        f"draft energy {t['draft_energy_mj']:.0f} MJ{_travelled(t)}\n"
         f"At {t['uniform_depth_cm']:g} cm everywhere, lifted ground too: "
         f"{t['uniform_time_min'] / 60:.1f} h, "
         f"{t['uniform_fuel_l']:.0f} l, {t['uniform_draft_energy_mj']:.0f} MJ "
         "(by the published equations, draft +-50 %)"
+    )
+
+
+def _travelled(totals: Mapping[str, float]) -> str:
+    """Return what of time and fuel goes into travel over ground with the legs lifted out."""
+    if not totals["lifted_ha"]:
+        return ""
+    return (
+        f"; of it {totals['lifted_time_min'] / 60:.1f} h and {totals['lifted_fuel_l']:.0f} l to "
+        f"travel {totals['lifted_ha']:.2f} ha with the legs lifted out"
     )
 
 

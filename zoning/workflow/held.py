@@ -1,4 +1,4 @@
-"""Stations on ground that a hazard keeps shallow although it does not reach there itself.
+"""Ground that a hazard keeps shallow although it does not reach there itself.
 
 Over a hazard a pass is worked less deep, and no depth lasts less than the shortest run: the shallow
 stretch may go on beside the hazard, over ground that the hazard would leave free.
@@ -12,9 +12,13 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from zoning.contracts import deepest_cm
-from zoning.depths import DepthChoice
+from zoning.contracts import constant, deepest_cm
+from zoning.depths import DepthChoice, Places
+from zoning.model import Notice, PanSurface
 from zoning.outputs.drawing.plan import tagged_hazards
+from zoning.outputs.left_out import in_numbers
+from zoning.units import M2_PER_HA
+from zoning.workflow.disagree import named
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -54,6 +58,50 @@ def held_by(
         _nearest(place, hazards, float(least), float(most)) if at else ""
         for place, at, least, most in zip(places, held, run_cap, needed, strict=True)
     ]
+
+
+def beside_notices(
+    places: Places,
+    pan: PanSurface,
+    pieces: gpd.GeoDataFrame,
+    choice: DepthChoice,
+    hazards: gpd.GeoDataFrame,
+    *,
+    width_m: float,
+    min_run_m: float,
+) -> tuple[Notice, ...]:
+    """Return a note on how far the shortest run draws shallow work out beside the hazards.
+
+    Counted is ground with a likely pan that stays above its mean base, though the keep-off itself
+    would let the work go deeper there.
+
+    Parameters
+    ----------
+    places, pan
+        Ground of each part in each piece, and the pan there.
+    pieces, choice, hazards
+        As `held_by` takes them.
+    width_m, min_run_m
+        Working width and shortest run [m].
+    """
+    likely = pan.pan_probability > constant("plan_rules", "presence_unsure_high")
+    rows = np.flatnonzero(likely & (pan.base_mean_cm > choice.depth_cm[places.piece]))
+    ground = pd.DataFrame(places.xy_m[rows], columns=["x_m", "y_m"])
+    ground["pan_base_cm"] = pan.base_mean_cm[rows]
+    beside = held_by(ground, places.piece[rows], pieces, choice, hazards)
+    area_m2 = pd.Series(places.area_m2[rows]).groupby(np.array(beside, dtype=object)).sum()
+    area_m2 = area_m2[area_m2.index != ""]
+    if not (area_m2 >= width_m).any():  # less than a metre of pass
+        return ()
+    names = sorted(area_m2.index, key=in_numbers)
+    told = [f"{name} {area_m2[name] / width_m:.0f} m" for name in names]
+    text = (
+        f"Shallow work goes on beside hazards for longer than they ask, by so much of the passes: "
+        f"{named(told)}, in all {area_m2.sum() / M2_PER_HA:.2f} ha on which a pan is likely and "
+        f"stays. No depth holds for less than {min_run_m:g} m (min_run_m): a shorter one brings "
+        "the deeper work nearer, never over the hazard."
+    )
+    return (Notice("note", "shallow-beside-hazards", text),)
 
 
 def _cap_of_runs(pieces: gpd.GeoDataFrame, choice: DepthChoice) -> Floats:

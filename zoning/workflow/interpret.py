@@ -90,6 +90,7 @@ FEW = (
 )
 NOT_CALLED_FOR = (
     "By the published rating loosening is not called for: {over} of {points} stations pass the "
-    "limit in the top 38 cm ({rating} compaction). The plan is made because it was asked for; dig "
+    "limit in the top 38 cm ({rating} compaction). The plan is made because it was asked for: its "
+    "depths say how deep work must go where a pan is loosened all the same, not that it pays. Dig "
     "before you decide."
 )

@@ -22,10 +22,10 @@ from zoning.workflow.disagree import base_notices, part_notices, worked_notices
 from zoning.workflow.division import divide
 from zoning.workflow.effort import effort_of
 from zoning.workflow.gateway import gateway_notices
-from zoning.workflow.held import held_by
+from zoning.workflow.held import beside_notices, held_by
 from zoning.workflow.interpret import Interpreted, interpret
 from zoning.workflow.progress import Progress, silent
-from zoning.workflow.reached import assurance_notices, change_counts
+from zoning.workflow.reached import above_pan_notices, assurance_notices, change_counts
 from zoning.workflow.ridge import (
     allowance_cm,
     measured_ridge_cm,
@@ -34,6 +34,7 @@ from zoning.workflow.ridge import (
 )
 from zoning.workflow.shared import shared_notices
 from zoning.workflow.support import doubt_notices, size_notices, support_notices
+from zoning.workflow.unread import unread_notices
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -170,8 +171,10 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
     measured = measured_ridge_cm(inputs)
     effort = effort_of(described, settings, driven.choice.losses, measured_ridge_cm=measured)
     zones = effort.zones
-    against = (*_at_gateways(ground, driven, settings), *_at_stations(inputs, ground, driven))
-    reached = assurance_notices(zones, deciding)
+    against = (*_in_parts(ground, driven, settings), *_at_stations(inputs, ground, driven))
+    above = above_pan_notices(zones, _probability(driven))
+    beside = _beside(inputs, driven)
+    reached = (*assurance_notices(zones, deciding), *above, *beside)
     told = (*ridge_notices(inputs, zones), *against, *reached)
     cell_piece = depths.piece_of(driven.laid.pieces, cells.xy_m)
     notices = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *told)
@@ -221,14 +224,30 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
     )
 
 
-def _at_gateways(ground: Ground, driven: Driven, settings: Settings) -> tuple[Notice, ...]:
-    return gateway_notices(
-        ground.parts,
-        ground.read.stations,
+def _in_parts(ground: Ground, driven: Driven, settings: Settings) -> tuple[Notice, ...]:
+    parts, stations, places = ground.parts, ground.read.stations, driven.places
+    depth_cm = driven.choice.depth_cm[places.piece]
+    step_cm, base_cm = settings.machine.depth_step_cm, driven.pan.base_mean_cm
+    gateways = gateway_notices(parts, stations, places, depth_cm, base_cm, step_cm=step_cm)
+    return (*gateways, *unread_notices(parts, stations, places, depth_cm))
+
+
+def _probability(driven: Driven) -> pd.Series:
+    """Return the mean probability of a pan in each zone, by its number."""
+    zone, area = driven.piece_zone[driven.places.piece], driven.places.area_m2
+    with_pan = np.bincount(zone, area * driven.pan.pan_probability)
+    return pd.Series(with_pan[1:] / np.bincount(zone, area)[1:], index=range(1, len(with_pan)))
+
+
+def _beside(inputs: FieldInputs, driven: Driven) -> tuple[Notice, ...]:
+    return beside_notices(
         driven.places,
-        driven.choice.depth_cm[driven.places.piece],
-        driven.pan.base_mean_cm,
-        step_cm=settings.machine.depth_step_cm,
+        driven.pan,
+        driven.laid.pieces,
+        driven.choice,
+        inputs.hazards,
+        width_m=inputs.settings.machine.width_m,
+        min_run_m=inputs.settings.depth.min_run_m,
     )
 
 

@@ -9,6 +9,7 @@ import pandas as pd
 from zoning.contracts import constant
 from zoning.model import Notice, Settings
 from zoning.workflow.cautions import HAZARD_CAUTION
+from zoning.workflow.disagree import named
 
 
 def assurance_notices(zones: pd.DataFrame, settings: Settings) -> tuple[Notice, ...]:
@@ -37,6 +38,36 @@ def assurance_notices(zones: pd.DataFrame, settings: Settings) -> tuple[Notice, 
     return (Notice("note", "assurance-short", text),)
 
 
+def above_pan_notices(zones: pd.DataFrame, pan_probability: pd.Series) -> tuple[Notice, ...]:
+    """Return a note on the zones worked above the mean base of the pan, hazards apart.
+
+    Parameters
+    ----------
+    zones
+        ``zone, depth_cm, area_ha, pan_base_cm, cautions``.
+    pan_probability
+        Mean probability of a pan in each zone, by its number.
+    """
+    above = (zones["pan_base_cm"] - zones["depth_cm"]).round() >= 1
+    own = ~zones["cautions"].str.contains(HAZARD_CAUTION)
+    short = zones[(zones["depth_cm"] > 0) & above & own]
+    short = short.sort_values(["area_ha", "zone"], ascending=[False, True])
+    if short.empty:
+        return ()
+    columns = (short[name] for name in ("zone", "pan_base_cm", "depth_cm"))
+    told = [
+        f"zone {zone} by {base - depth:.0f} cm (a pan with probability {pan_probability[zone]:.2f})"
+        for zone, base, depth in zip(*columns, strict=True)
+    ]
+    text = (
+        f"Worked above the mean base of the pan: {named(told)}. Where a pan is unlikely, working "
+        "too deep on ground without one weighs in the choice; elsewhere few depths and the "
+        "shortest run do. Such work may leave a pan whole: dig there, then lift out, or set the "
+        "next depth where hazards and services allow it."
+    )
+    return (Notice("note", "above-pan-base", text),)
+
+
 def _apart(held: pd.Series) -> str:
     return ", apart from those at hazards" if held.any() and not held.all() else ""
 
@@ -59,7 +90,7 @@ def change_counts(passes: pd.DataFrame) -> Mapping[str, float]:
 
     A change is one from a working depth to the next other one on the same pass, though legs be
     lifted between them; a lift lies between two worked stretches of a pass. What is set at the end
-    of a pass is not counted.
+    of a pass is not counted. A pass lifted all the way need not be driven.
 
     Parameters
     ----------
@@ -73,6 +104,7 @@ def change_counts(passes: pd.DataFrame) -> Mapping[str, float]:
     lifted = worked["step"].sub(worked["step"].shift()).gt(1)
     return {
         "passes": float(table["pass"].nunique()),
+        "passes_lifted_throughout": float(table["pass"].nunique() - worked["pass"].nunique()),
         "depth_changes": float((same_pass & other).sum()),
         "lifts_within_passes": float((same_pass & lifted).sum()),
     }

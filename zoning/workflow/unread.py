@@ -1,0 +1,67 @@
+"""Parts of a field in which no station or pit answers whether there is a pan: guessed ground."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from zoning.depths import Places
+from zoning.model import Notice
+
+Floats = NDArray[np.float64]
+GUESSED = "guessed, no station read there"
+
+
+def unread_parts(parts: pd.DataFrame, stations: pd.DataFrame) -> list[str]:
+    """Return the parts in which nothing that is used answers the question, by name.
+
+    Parameters
+    ----------
+    parts
+        ``part``.
+    stations
+        ``part_used, used, n_known``, pits among them; a bound on the base alone is an answer too.
+    """
+    answers = stations["used"].astype(bool) & (stations["n_known"] > 0)
+    return sorted(set(parts["part"]) - set(stations.loc[answers, "part_used"]))
+
+
+def unread_notices(
+    parts: pd.DataFrame, stations: pd.DataFrame, places: Places, depth_cm: Floats
+) -> tuple[Notice, ...]:
+    """Return a note on the parts that nobody read, with the depth they are worked at.
+
+    Parameters
+    ----------
+    parts, stations
+        As `unread_parts` takes them.
+    places
+        Ground of each part in each piece.
+    depth_cm
+        Working depth of each place, 0 for legs lifted out [cm].
+    """
+    told = [
+        f"{part} ({_worked(depth_cm[here], places.area_m2[here])})"
+        for part in unread_parts(parts, stations)
+        if (here := places.part == part).any()
+    ]
+    if not told:
+        return ()
+    text = (
+        f"{GUESSED.capitalize()}: {', '.join(told)}. The depth comes from the other parts and from "
+        "common experience of such ground alone. Probe it, three insertions at two places or more, "
+        "or dig, and plan again before it is worked."
+    )
+    return (Notice("note", "part-guessed", text),)
+
+
+def _worked(depth_cm: Floats, area_m2: Floats) -> str:
+    worked = depth_cm > 0
+    if not worked.any():
+        return "legs lifted out"
+    shallow, deep = float(depth_cm[worked].min()), float(depth_cm[worked].max())
+    mean = float(np.average(depth_cm[worked], weights=area_m2[worked]))
+    if shallow == deep:
+        return f"worked at {deep:g} cm"
+    return f"worked at {shallow:g} to {deep:g} cm, {mean:.0f} cm on average"
