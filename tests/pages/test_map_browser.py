@@ -9,6 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pyproj
 import pytest
 import shapely
@@ -278,6 +279,89 @@ def test_a_table_that_runs_off_says_so_until_it_is_pushed_to_its_end(
     wide.click("nav button[data-view=zones]")
     wide.wait_for_selector("#view-zones .more", state="hidden")
     assert wide.locator("#view-zones .wide.runs-off").count() == 0
+
+
+@pytest.mark.parametrize("view", ["zones", "stations", "pits"])
+def test_ground_not_cleared_is_marked_on_a_phone_and_told_once(
+    opened: Opening, small: Plan, view: str
+) -> None:
+    page = opened(small, **PHONE).page
+    page.tap(f"nav button[data-view={view}]")
+    heads = page.locator(f"#view-{view} thead th").all_inner_texts()
+    assert "Services" not in heads
+    mark = page.locator(f"#view-{view} tbody .mark").first.bounding_box()
+    assert mark["x"] + mark["width"] <= 390
+    caption = page.locator(f"#view-{view} caption").inner_text()
+    assert "NC: NOT CLEARED, deeper than 30 cm and services not located" in caption
+    located = dataclasses.replace(small, zones=small.zones.assign(cleared="located"))
+    page = opened(located).page
+    page.click("nav button[data-view=zones]")
+    heads = page.locator("#view-zones thead th").all_inner_texts()
+    assert ("Services" in heads, "NC" in heads) == (True, False)
+
+
+def test_blank_columns_are_left_out_and_nothing_runs_off_a_desktop(
+    opened: Opening, small: Plan
+) -> None:
+    dug = small.pits.assign(loosened_at_leg_cm=float("nan"), photo="", note="")
+    plan = dataclasses.replace(small, pits=dug, zones=small.zones.assign(cautions=""))
+    page = opened(plan, viewport={"width": 1280, "height": 800}).page
+    for view, blank in (("zones", {"Hazards"}), ("pits", {"At a leg, cm", "Photograph", "Note"})):
+        page.click(f"nav button[data-view={view}]")
+        heads = page.locator(f"#view-{view} thead th").all_inner_texts()
+        assert len(heads) > 5
+        assert not blank & set(heads)
+        page.wait_for_selector(f"#view-{view} .more", state="hidden")
+
+
+def test_a_surface_ends_at_the_boundary(opened: Opening, small: Plan) -> None:
+    """The clipped picture has the area of the field, hole and all: Karney's area (pyproj.Geod)."""
+    middle = small.boundary.representative_point()
+    holed = dataclasses.replace(small, boundary=small.boundary.difference(middle.buffer(12.0)))
+    page = opened(holed).page
+    page.check("input[name=ground][value=pan_base]")
+    told = page.evaluate("data.surfaces[0].layer.getElement().style.clipPath")
+    shares = [
+        [float(share.rstrip("%")) / 100 for share in place.split()]
+        for place in told.removeprefix("polygon(evenodd, ").rstrip(")").split(",")
+    ]
+    (south, west), (north, east) = page.evaluate("data.surfaces[0].bounds")
+    drawn = shapely.make_valid(shapely.Polygon(shares))  # even-odd, as the browser fills
+    size = [east - west, north - south]
+    placed = shapely.transform(drawn, lambda at: [west, north] + at * size * [1, -1])
+    to_lonlat = pyproj.Transformer.from_crs(small.working_crs, "EPSG:4326", always_xy=True)
+    ground = shapely.transform(
+        holed.boundary, lambda at: np.column_stack(to_lonlat.transform(*at.T))
+    )
+    geod = pyproj.Geod(ellps="WGS84")
+    areas = [abs(geod.geometry_area_perimeter(one)[0]) for one in (placed, ground)]
+    assert areas[0] == pytest.approx(areas[1], rel=1e-3)
+    assert placed.symmetric_difference(ground).area < 0.01 * ground.area
+    words = page.evaluate("surfaceWords(data.surfaces[0], map.getBounds().getNorthWest())")
+    assert words == ""
+
+
+def test_no_label_covers_a_pit(opened: Opening, large: Plan) -> None:
+    """A pit in the middle of every zone, where its label would stand."""
+    middles = [shapely.maximum_inscribed_circle(zone) for zone in large.zones.geometry]
+    places = [shapely.get_coordinates(middle)[0] for middle in middles]
+    like = large.pits.iloc[[0] * len(places)].reset_index(drop=True)
+    pits = like.assign(
+        pit=[f"P{i}" for i in range(len(places))], phase="before",
+        x_m=[x for x, _ in places], y_m=[y for _, y in places],
+    )  # fmt: skip
+    page = opened(dataclasses.replace(large, pits=pits)).page
+    labels = page.evaluate(
+        "[...document.querySelectorAll('.mark-label.boxed > div')].map((one) => "
+        "{ const b = one.getBoundingClientRect(); return [b.left, b.top, b.right, b.bottom]; })"
+    )
+    assert len(labels) > 5
+    dug = [
+        shapely.box(x - 7, y - 7, x + 7, y + 7)
+        for x, y in (client_point(page, f"data.pits[{i}].place") for i in range(len(places)))
+    ]
+    boxes = [shapely.box(*label) for label in labels]
+    assert shapely.STRtree(dug).query(boxes, predicate="intersects").size == 0
 
 
 def test_keys_are_explained_where_there_is_a_keyboard(opened: Opening, small: Plan) -> None:

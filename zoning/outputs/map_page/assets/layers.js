@@ -175,7 +175,19 @@ const keepOffWords = (place) => {
   return near.map((hazard) => `${hazard.allowed_cm > 0 ? "" : "KEEP OFF "}${hazardCalled(hazard)}: ${allowedWords(hazard)}`).join(". ");
 };
 
-// Ground: working depth from the zones, the surfaces as pictures.
+// Ground: working depth from the zones, the surfaces as pictures. A picture is made of whole cells:
+// what of them lies past the boundary is clipped, each ring left and come back to over one line.
+const inField = areasOf(data.outline);
+function fieldWithin([[south, west], [north, east]]) {
+  const corner = map.project([north, west], 20);
+  const size = map.project([south, east], 20).subtract(corner);
+  const share = (place) => {
+    const at = map.project(place, 20).subtract(corner);
+    return `${((100 * at.x) / size.x).toFixed(3)}% ${((100 * at.y) / size.y).toFixed(3)}%`;
+  };
+  const rings = inField.flat().map((ring) => [...ring, ring[0]]);
+  return `polygon(evenodd, ${rings.flatMap((ring) => [...ring, rings[0][0]]).map(share).join(", ")})`;
+}
 let cover = 1;
 let ground = "depth";
 function showGround(name) {
@@ -187,6 +199,7 @@ function showGround(name) {
     if (surface.name === name) {
       surface.layer ||= L.imageOverlay(surface.picture, surface.bounds, { pane: "surface", className: "surface-picture", alt: "" });
       surface.layer.addTo(map).setOpacity(cover);
+      surface.layer.getElement().style.clipPath = fieldWithin(surface.bounds);
     } else surface.layer?.remove();
   }
   layKey();
@@ -227,7 +240,7 @@ function readSurface(surface) {
   image.src = surface.picture;
 }
 function surfaceWords(surface, latlng) {
-  if (!surface.pen) return "";
+  if (!surface.pen || !inside([latlng.lat, latlng.lng], inField)) return "";
   const corner = map.project(L.latLng(surface.bounds[1][0], surface.bounds[0][1]), 20);
   const foot = map.project(L.latLng(surface.bounds[0][0], surface.bounds[1][1]), 20);
   const at = map.project(latlng, 20).subtract(corner);
@@ -245,18 +258,22 @@ function surfaceWords(surface, latlng) {
 // Labels: the largest zones first, none over another.
 const labelLayer = L.layerGroup().addTo(map);
 let taken = [];
-let signs = []; // boxes of the points, which a label leaves free where it can
+let signs = []; // boxes of the points: a label leaves a pit free, and a station where it can
 const overlaps = (a, b) => a.x < b.x + b.w && b.x < a.x + a.w && a.y < b.y + b.h && b.y < a.y + a.h;
+const letters = document.createElement("canvas").getContext("2d");
+letters.font = `700 15px ${getComputedStyle(document.body).fontFamily}`;
+const widthOf = (words) => Math.ceil(letters.measureText(words).width) + 8;
 function boxAt(place, shift, w, h) {
-  const middle = map.latLngToContainerPoint(place).add([0, shift]);
+  const middle = map.latLngToContainerPoint(place).add(shift);
   const box = { x: middle.x - w / 2, y: middle.y - h / 2, w, h, middle };
   const size = map.getSize();
   const onMap = box.x >= 0 && box.y >= 0 && box.x + w <= size.x && box.y + h <= size.y;
   return onMap && !taken.some((other) => overlaps(box, other)) ? box : null;
 }
-function putLabel(place, lines, w, h, style, shifts = [0], on = () => true) {
+function putLabel(place, lines, w, h, style, shifts = [[0, 0]], on = () => true) {
   const boxes = shifts.map((shift) => boxAt(place, shift, w, h)).filter((box) => box && on(box));
-  const box = boxes.find((one) => !signs.some((sign) => overlaps(one, sign))) || boxes[0];
+  for (const box of boxes) box.over = signs.filter((sign) => overlaps(box, sign));
+  const [box] = boxes.filter((one) => !one.over.some((sign) => sign.pit)).sort((a, b) => a.over.length - b.over.length);
   if (!box) return null;
   taken.push(box);
   const [head, foot] = lines;
@@ -269,7 +286,6 @@ function metresAPixel() {
   const away = map.containerPointToLatLng(map.latLngToContainerPoint(middle).add([100, 0]));
   return map.distance(middle, away) / 100;
 }
-const inField = areasOf(data.outline);
 const LABEL_FROM_PX = 6.5;
 // Whether a label lies on its own zone, or off the field, with most of itself.
 function liesOn(box, zone) {
@@ -282,6 +298,8 @@ function liesOn(box, zone) {
   }
   return own >= 8;
 }
+// Where a label may stand about its place, the place itself first.
+const about = (right, down) => [[0, 0], [0, -down], [0, down], [-right, 0], [right, 0], [-right, -down], [right, -down], [-right, down], [right, down]];
 const SAME_AGAIN_PX = 190; // a zone is labelled again only so far from its own last label
 function labelZone(zone, place, roomPx) {
   const depth = zone.depth_cm > 0 ? short(zone.depth_cm, 1) : "lifted";
@@ -289,14 +307,14 @@ function labelZone(zone, place, roomPx) {
   const middle = map.latLngToContainerPoint(place);
   if (zone.labels.some((other) => other.distanceTo(middle) < SAME_AGAIN_PX)) return;
   const within = (shift) => {
-    const { lat, lng } = map.containerPointToLatLng(middle.add([0, shift]));
-    return shift === 0 || inside([lat, lng], zone.areas);
+    const { lat, lng } = map.containerPointToLatLng(middle.add(shift));
+    return shift.every((move) => move === 0) || inside([lat, lng], zone.areas);
   };
   const style = isHeld(zone) ? "boxed not-cleared" : "boxed";
   const on = (box) => liesOn(box, zone);
   const put = roomPx >= 30 && !zone.labels.length
-    ? putLabel(place, [zone.depth_cm > 0 ? `${depth} cm` : "legs lifted", `zone ${zone.zone}${isHeld(zone) ? " NC" : ""}`], 78, 36, style, [0, -22, 22].filter(within), on)
-    : putLabel(place, [depth], depth.length * 8 + 8, 19, style, [0, -roomPx * 0.7, roomPx * 0.7, -roomPx * 1.3, roomPx * 1.3].filter(within), on);
+    ? putLabel(place, [zone.depth_cm > 0 ? `${depth} cm` : "legs lifted", `zone ${zone.zone}${isHeld(zone) ? " NC" : ""}`], 78, 36, style, about(30, 22).filter(within), on)
+    : putLabel(place, [depth], widthOf(depth), 19, style, [...about(roomPx * 0.7, roomPx * 0.7), ...about(roomPx * 1.3, roomPx * 1.3)].filter(within), on);
   if (put) zone.labels.push(put.middle);
 }
 function labelZones(scale) {
@@ -315,14 +333,14 @@ function labelHazards() {
   for (const hazard of data.hazards) {
     const line = hazard.lines.length ? runOf(hazard.lines[0]) : [];
     const place = line.length ? L.latLng((line[0][0] + line[1][0]) / 2, (line[0][1] + line[1][1]) / 2) : hazard.points.length ? L.latLng(placeOf(hazard.points[0])) : L.latLng(areasOf(hazard.areas)[0][0][0]);
-    putLabel(place, [hazard.tag], 26, 18, "boxed");
+    putLabel(place, [hazard.tag], widthOf(hazard.tag), 19, "boxed", about(26, 20));
   }
 }
 function labelChanges() {
   if (map.getZoom() < LABELS_OF_PASSES_FROM) return;
   for (const change of changes) {
     const words = [change.before, change.after].map((cm) => (cm > 0 ? short(cm, 1) : "lift")).join(" ↔ ");
-    const w = words.length * 8 + 8;
+    const w = widthOf(words);
     if (!map.getBounds().contains(change.place)) continue;
     const beside = map.latLngToContainerPoint(change.place).add([w / 2 + 5, 0]);
     putLabel(map.containerPointToLatLng(beside), [words], w, 19, "boxed");
@@ -331,7 +349,7 @@ function labelChanges() {
 function labelPoints(records, name) {
   for (const record of records) {
     const at = map.latLngToContainerPoint(record.place).add([0, 17]);
-    putLabel(map.containerPointToLatLng(at), [String(name(record))], String(name(record)).length * 8 + 6, 15, "");
+    putLabel(map.containerPointToLatLng(at), [String(name(record))], widthOf(String(name(record))), 15, "");
   }
 }
 // Where stations stand close on the screen they are drawn smaller.
@@ -358,11 +376,12 @@ function layLabels() {
   const pointsOf = { stations: () => data.stations, before: () => pitsOf("before"), after: () => pitsOf("after") };
   signs = Object.keys(pointsOf).filter((name) => shown.has(name)).flatMap((name) => pointsOf[name]()).map((record) => {
     const at = map.latLngToContainerPoint(record.place);
-    return { x: at.x - 8, y: at.y - 8, w: 16, h: 16 };
+    const half = record.pit ? 10 : small ? 5 : 8;
+    return { x: at.x - half, y: at.y - half, w: 2 * half, h: 2 * half, pit: Boolean(record.pit) };
   });
   if (shown.has("hazards")) labelHazards();
   if (shown.has("passes")) labelChanges();
-  if (shown.has("parts")) for (const part of data.parts) putLabel(part.place, [part.part], part.part.length * 8 + 8, 19, "boxed");
+  if (shown.has("parts")) for (const part of data.parts) putLabel(part.place, [part.part], widthOf(part.part), 19, "boxed", about(0, 22));
   if (ground === "depth") labelZones(metresAPixel());
   if (map.getZoom() < 18) return;
   if (shown.has("before")) labelPoints(pitsOf("before"), (pit) => pit.pit);

@@ -6,8 +6,10 @@ const depthFigure = (name, title, per = 1) => figure(name, title, 1, (row) => (k
   words: (row) => (row[name] === 0 ? "lifted" : number(known(row[name]) ? row[name] / per : null, 1)),
 });
 
-// Ground that is NOT CLEARED is marked next to the depth, on a phone too.
-const heldColumn = (zoneFor) => (data.zones.some(isHeld) ? [words("held", "NC", (row) => (zoneFor(row) && isHeld(zoneFor(row)) ? "NC" : ""), { mark: true })] : []);
+// Ground that is NOT CLEARED is marked next to the depth, on a phone too, and nothing else has to be
+// told of services then: the rest is lifted out or not deeper than the notice depth.
+const someHeld = data.zones.some(isHeld);
+const heldColumn = (zoneFor) => (someHeld ? [words("held", "NC", (row) => (zoneFor(row) && isHeld(zoneFor(row)) ? "NC" : ""), { mark: true })] : []);
 
 const TABLES = {
   zones: {
@@ -19,23 +21,23 @@ const TABLES = {
       figure("area_ha", "Area, ha", 2), words("parts", "Parts"), figure("pan_base_cm", "Pan base, cm", 1),
       figure("assurance", "Assurance, %", 0, (row) => (row.depth_cm > 0 ? 100 * row.assurance : null)),
       ...(data.zones.some((zone) => known(zone.time_min)) ? [figure("time_min", "Time, min", 0), figure("fuel_l", "Fuel, l", 0)] : []),
-      words("cleared", "Services"), words("cautions", "Hazards", (row) => sentences(row.cautions, ";").filter((line) => !line.startsWith(HELD)).join("; "), { long: true }),
+      ...(someHeld ? [] : [words("cleared", "Services")]), words("cautions", "Hazards", (row) => sentences(row.cautions, ";").filter((line) => !line.startsWith(HELD)).join("; "), { long: true }),
     ],
   },
   stations: {
     title: "Stations", rows: data.stations, open: openStation,
     columns: [
-      words("station", "Station"), words("verdict", "Finding", (row) => verdictWords(row.verdict)), words("part_used", "Part"),
-      figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), figure("error_sd_cm", "± cm", 1),
-      depthFigure("work_cm", "Work here, cm"), ...heldColumn(zoneOf), figure("zone", "Zone", 0), words("date", "Date", (row) => row.date, { whole: true }),
+      words("station", "Station"), depthFigure("work_cm", "Work here, cm"), ...heldColumn(zoneOf),
+      words("verdict", "Finding", (row) => verdictWords(row.verdict)), words("part_used", "Part"),
+      figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), figure("error_sd_cm", "± cm", 1), figure("zone", "Zone", 0), words("date", "Date", (row) => row.date, { whole: true }),
       words("used", "Used", (row) => (row.used ? "yes" : "no")), words("reason", "Why", (row) => row.reason, { long: true }),
     ],
   },
   pits: {
     title: "Pits", rows: data.pits, open: openPit,
     columns: [
-      words("pit", "Pit"), words("phase", "Phase"), words("date", "Date", (row) => row.date, { whole: true }), words("part", "Part"), words("pan", "Finding", pitWords),
-      figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), depthFigure("work_cm", "Work here, cm"), ...heldColumn(zoneOf),
+      words("pit", "Pit"), words("phase", "Phase"), depthFigure("work_cm", "Work here, cm"), ...heldColumn(zoneOf), words("pan", "Finding", pitWords),
+      figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), words("date", "Date", (row) => row.date, { whole: true }), words("part", "Part"),
       figure("loosened_at_leg_cm", "At a leg, cm", 1), figure("loosened_between_cm", "Between legs, cm", 1), figure("speed_km_h", "Speed, km/h", 1),
       words("moisture", "Moisture"), words("photo", "Photograph"), words("note", "Note", (row) => row.note, { long: true }),
     ],
@@ -54,8 +56,11 @@ function compared(column, a, b) {
   return column.number ? left - right : inOrder(String(left), String(right));
 }
 
-function tableRow(table, row) {
-  const [first, ...others] = table.columns;
+// A column that is blank in every row is left out.
+const filledColumns = ({ columns: [first, ...others], rows }) => [first, ...others.filter((column) => rows.some((row) => cellText(column, row)))];
+
+function tableRow(table, columns, row) {
+  const [first, ...others] = columns;
   const name = cellText(first, row);
   const button = make("button", { type: "button", "aria-label": `${name}: show on the map` }, name);
   button.addEventListener("click", () => showOnMap(table, row));
@@ -67,14 +72,15 @@ function tableRow(table, row) {
 
 function layTable(name) {
   const table = TABLES[name];
-  const state = { column: table.columns[0], turned: false, search: "" };
+  const columns = filledColumns(table);
+  const state = { column: columns[0], turned: false, search: "" };
   const body = make("tbody");
   const told = make("p", { role: "status" });
   const searchId = `search-${name}`;
   const search = make("input", { type: "text", id: searchId, autocomplete: "off" });
-  const heads = table.columns.map((column) => {
+  const heads = columns.map((column) => {
     const button = make("button", { type: "button" }, column.title);
-    const head = make("th", { scope: "col", class: column.number && column !== table.columns[0] ? "number" : null, "aria-sort": "none" }, button);
+    const head = make("th", { scope: "col", class: column.number && column !== columns[0] ? "number" : null, "aria-sort": "none" }, button);
     button.addEventListener("click", () => {
       state.turned = state.column === column && !state.turned;
       state.column = column;
@@ -83,19 +89,19 @@ function layTable(name) {
     return head;
   });
   function lay() {
-    const rows = table.rows.filter((row) => !state.search || table.columns.some((column) => cellText(column, row).toLowerCase().includes(state.search)));
+    const rows = table.rows.filter((row) => !state.search || columns.some((column) => cellText(column, row).toLowerCase().includes(state.search)));
     const filled = (row) => (known(state.column.of(row)) ? 0 : 1);
     rows.sort((a, b) => filled(a) - filled(b) || (state.turned ? compared(state.column, b, a) : compared(state.column, a, b)));
-    body.replaceChildren(...rows.map((row) => tableRow(table, row)));
+    body.replaceChildren(...rows.map((row) => tableRow(table, columns, row)));
     heads.forEach((head, i) => {
-      const mine = table.columns[i] === state.column;
+      const mine = columns[i] === state.column;
       head.setAttribute("aria-sort", mine ? (state.turned ? "descending" : "ascending") : "none");
-      head.firstChild.textContent = table.columns[i].title + (mine ? (state.turned ? " ▼" : " ▲") : "");
+      head.firstChild.textContent = columns[i].title + (mine ? (state.turned ? " ▼" : " ▲") : "");
     });
     told.textContent = rows.length === table.rows.length ? `${rows.length} rows` : `${rows.length} of ${table.rows.length} rows`;
   }
   search.addEventListener("input", () => { state.search = search.value.trim().toLowerCase(); lay(); });
-  const caption = `${table.title} of ${data.plan.field}, plan ${data.plan.id.slice(0, 8)}${ASSUMED ? "; depths of an ASSUMED machine" : ""}${data.zones.some(isHeld) ? `. NC: ${HELD}` : ""}`;
+  const caption = `${table.title} of ${data.plan.field}, plan ${data.plan.id.slice(0, 8)}${ASSUMED ? "; depths of an ASSUMED machine" : ""}${someHeld ? `. NC: ${HELD}, deeper than ${short(data.plan.notice_depth_cm, 1)} cm and services not located` : ""}`;
   const wide = make("div", { class: "wide", tabindex: "0", role: "group", "aria-label": `${table.title}, scrolls sideways` },
     make("table", {}, make("caption", {}, caption), make("thead", {}, make("tr", {}, ...heads)), body));
   const more = make("p", { class: "more", "aria-hidden": "true" }, "More columns to the right →");
