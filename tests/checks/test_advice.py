@@ -147,7 +147,10 @@ def test_a_depth_says_only_what_the_field_does_not() -> None:
     assert set(told["where"]) == {FIELD, "40 cm"}
     assert told.loc[told["where"] == "40 cm", "step"].tolist() == ["dig"]
     assert not told.duplicated(["step", "text"]).any()
-    tiny = groups.assign(area_ha=groups["area_ha"].where(groups["name"] != "40 cm", 0.01))
+    tiny = groups.assign(
+        area_ha=groups["area_ha"].where(groups["name"] != "40 cm", 0.01),
+        more_pits=groups["more_pits"].where(groups["name"] != "40 cm", 0),
+    )
     curve = ridge_curve(trial_rows(*PRACTICE))
     assert set(advise(tiny, judged, curve, MachineSection(), planned.zones)["where"]) == {FIELD}
     order = [STEPS.index(step) for step in told.loc[told["where"] == FIELD, "step"]]

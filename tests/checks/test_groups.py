@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -13,6 +15,7 @@ from scipy.stats import binomtest
 from zoning.checks.groups import FIELD, Tally, judge_groups, judge_zones, tally
 from zoning.checks.intervals import Share
 from zoning.checks.pits import judge_pits
+from zoning.model.check import PlannedGround
 
 LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
 
@@ -117,6 +120,22 @@ def test_field_and_parts_add_the_zones_up() -> None:
     assert groups.loc[FIELD, ["pits", "verdict"]].tolist() == [4, "reached"]
     assert groups.loc["headland", "pits"] == 1
     assert groups.loc[FIELD, "area_ha"] == pytest.approx(2.0)
+
+
+def test_scraps_of_a_depth_ask_for_no_pit_and_have_no_row_unless_something_was_dug_there() -> None:
+    planned = planned_ground()
+    scrap = dataclasses.replace(planned, zones=planned.zones.assign(area_ha=[1.0, 0.006, 1.0]))
+
+    def named(planned: PlannedGround, *x_m: float) -> dict[str, int]:
+        rows = [{LEG: 35.0, BETWEEN: 33.0, "x_m": x} for x in x_m]
+        pits = judge_pits(pit_rows(*rows), planned, read_on="")
+        told = judge_groups(planned, pits, station_rows(), field_parts())
+        own = told[told["group"] == "depth"]
+        return dict(zip(own["name"], own["more_pits"], strict=True))
+
+    assert named(scrap, 50.0) == {"35 cm": 3}
+    assert named(planned, 50.0) == {"35 cm": 3, "40 cm": 4}
+    assert named(scrap, 50.0, 150.0) == {"35 cm": 3, "40 cm": 0}
 
 
 def test_ridge_speed_and_cone_stations_are_told() -> None:

@@ -55,7 +55,7 @@ def test_places_lie_inside_and_apart(pits: list[tuple[float, float]]) -> None:
         assert gap.min(initial=np.inf) >= 25.0
     shapes = planned.zones.set_index("zone").geometry
     for row in found.itertuples():
-        assert shapes[row.zone].buffer(-3.0).covers(row.geometry)
+        assert shapes[row.zone].buffer(-10.0).covers(row.geometry)
 
 
 def test_nobody_is_sent_to_dig_on_keep_off_ground(planned) -> None:
@@ -63,6 +63,34 @@ def test_nobody_is_sent_to_dig_on_keep_off_ground(planned) -> None:
     found = asked(planned, keep_off=keep_off)
     assert not found.geometry.intersects(keep_off).any()
     assert set(found["depth_cm"]) == {40.0}
+
+
+def test_places_keep_as_far_from_the_edge_and_from_a_hazard_as_the_zone_allows(planned) -> None:
+    keep_off = shapely.box(40, -1, 60, 101)
+    found = asked(planned, keep_off=keep_off)
+    assert (found.geometry.distance(keep_off) >= 10.0).all()
+    assert (found["depth_cm"] == 35.0).any()
+    # Two strips, 14 m and 86 m wide: no cell of the narrow one lies 10 m from its edge.
+    zones = planned.zones.set_geometry(
+        [shapely.box(0, 0, 14, 100), shapely.box(14, 0, 100, 100), planned.zones.geometry[2]],
+        crs=CRS,
+    )
+    strips = asked(dataclasses.replace(planned, zones=zones))
+    narrow = strips.loc[strips["zone"] == 1, "x_m"]
+    # Cells stand at 2.5, 7.5 and 12.5 m: only those in the middle are 6.5 m from either edge.
+    assert set(narrow) == {7.5}
+
+
+def test_a_place_says_how_likely_the_pan_is_passed_there_by_the_plan(planned) -> None:
+    probes = station_rows({"verdict": "pan", "x_m": 20.0})
+    found = asked(planned, probes=probes)
+    # 35 cm less a ridge of 3 cm, the base at 30 cm give or take 2 cm and 1 cm of reading.
+    likely = norm.cdf((35.0 - 3.0 - 30.0) / np.hypot(2.0, 1.0))
+    assert np.isnan(found["chance_between"].iloc[0])
+    of_plan = found.loc[found["depth_cm"] == 35.0, "chance_between"].iloc[1:]
+    assert len(of_plan)
+    np.testing.assert_allclose(of_plan, likely, atol=0.005)
+    assert not found["reason"].str.contains("%").any()
 
 
 def test_the_most_open_ground_comes_first() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from checks.conftest import pit_rows, planned_ground
+from checks.conftest import drain, pit_rows, planned_ground
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
@@ -88,6 +88,31 @@ def test_ground_lifted_out_is_not_judged_as_work(planned) -> None:
 def test_a_pit_beside_ground_of_another_depth_says_so(planned) -> None:
     assert "40 cm" in one(planned, x_m=99.0, **{LEG: 35.0})["reason"]
     assert "Within" not in one(planned, x_m=97.0, **{LEG: 35.0})["reason"]
+
+
+def test_near_an_edge_a_pit_counts_for_the_ground_whose_depth_it_was_loosened_to(planned) -> None:
+    # Zone 1 is planned at 35 cm up to x = 100 m, zone 2 at 40 cm beyond.
+    moved = one(planned, x_m=99.0, **{LEG: 40.0, BETWEEN: 37.0})
+    assert (moved["zone"], moved["depth_cm"]) == (2, 40.0)
+    assert "Counted for the ground at 40 cm, less than 2 m away" in moved["reason"]
+    assert one(planned, x_m=97.0, **{LEG: 40.0, BETWEEN: 37.0})["zone"] == 1
+    assert one(planned, x_m=99.0, **{LEG: 37.0, BETWEEN: 34.0})["zone"] == 1
+    assert one(planned, x_m=99.0, pan="no")["zone"] == 1
+    # Beside ground lifted out: nobody is told that work there was as planned.
+    assert one(planned, x_m=201.0, **{LEG: 40.0, BETWEEN: 37.0})["verdict"] == "lifted_out"
+
+
+def test_a_pit_that_went_too_deep_about_a_hazard_is_never_counted_elsewhere() -> None:
+    held = planned_ground(hazard_zones=drain(cap_cm=30.0))
+    found = one(held, x_m=99.0, **{LEG: 40.0, BETWEEN: 37.0})
+    assert (found["zone"], found["verdict"]) == (1, "past_cap")
+
+
+def test_a_leg_that_ran_otherwise_than_planned_is_told(planned) -> None:
+    told = {leg: one(planned, **{LEG: leg, BETWEEN: 31.0})["reason"] for leg in (32.0, 35.0, 39.0)}
+    assert "The leg ran 3 cm shallower than the 35 cm planned." in told[32.0]
+    assert "The leg ran 4 cm deeper than the 35 cm planned." in told[39.0]
+    assert "The leg ran" not in told[35.0]
 
 
 def test_a_pit_outside_every_zone_is_kept_with_its_reason(planned) -> None:

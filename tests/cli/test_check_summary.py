@@ -84,16 +84,21 @@ def test_too_few_pairs_are_told_once_of_all_they_concern() -> None:
         {"p_least": [0.5, 0.01, 0.12], "words": ["Few one.", "Enough.", "Few two."]}
     )
     text = check_summary(replace(check, changes=rows), [], Path("out"))
-    assert text.count("Too few pairs to prove anything:") == 1
+    assert text.count("Too few pairs to prove anything in the lines that follow.") == 1
     lines = [text.index(word) for word in ("Enough.", "Too few pairs", "Few one.", "Few two.")]
     assert lines == sorted(lines)
 
 
 def test_a_chance_named_beside_a_place_is_told_apart_from_the_assurance() -> None:
     check = small_check()
-    by_plan = check.dig_next.assign(reason="Body: no pit yet. By the plan 2 % likely.")
+    by_plan = check.dig_next.assign(reason="Body: no pit yet.", chance_between=0.02)
     text = check_summary(replace(check, dig_next=by_plan), [], Path("out"))
-    sentence = "The assurance of the plan (0.8) is at the points, without the ridge between legs"
-    assert text.index(sentence) < text.index("By the plan 2 %")
+    sentence = "the assurance of the plan (0.8) is at the points"
+    assert text.count(sentence) == 1
+    assert text.index(sentence) < text.index("likely passed 2 %. Body: no pit yet.")
+    unknown = check_summary(
+        replace(check, dig_next=by_plan.assign(chance_between=float("nan"))), [], Path("out")
+    )
+    assert "ikely passed" not in unknown
     none = check_summary(replace(check, dig_next=check.dig_next.iloc[:0]), [], Path("out"))
     assert sentence not in none

@@ -13,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from zoning.checks.asked import asked_pits
 from zoning.checks.caps import held_name, past_caps, past_words, stop_words
 from zoning.checks.deeper import how_deep
 from zoning.checks.ground import Ground
@@ -185,9 +186,12 @@ def _hold(zones: pd.DataFrame, pits: pd.DataFrame, depth_cm: float, by: str) -> 
 
 
 def _gist(step: Step) -> Step:
-    """Return what makes a step the same as another: a speed is asked for once, for all depths."""
+    """Return what makes a step the same as another: a speed is asked for once, for all depths.
+
+    So are the same number of pits beside the same pits.
+    """
     name, text = step
-    return name, "" if name == "speed" else text
+    return name, {"speed": "", "dig": text.partition(":")[0]}.get(name, text)
 
 
 def _steps(ground: Ground) -> Iterator[Step]:
@@ -198,7 +202,7 @@ def _steps(ground: Ground) -> Iterator[Step]:
     if ground.all_not_cleared:
         yield "locate", _LOCATE
     yield from _shallow_pits(judged)
-    yield from _dig(judged)
+    yield from asked_pits(ground.facts)
     yield from _changes(judged)
 
 
@@ -256,19 +260,6 @@ def _changes(ground: Ground) -> Iterator[Step]:
             yield "soil", _SOIL
     if state == "reached" and not ground.slow_pits_uneven and not ground.fast_no_better:
         yield from _keep(ground)
-
-
-def _dig(ground: Ground) -> Iterator[Step]:
-    tiny = ground.name != FIELD and ground.facts["area_ha"] < rule("dig_least_ha")
-    if ground.facts["verdict"] != "cannot_tell" or tiny:
-        return
-    more, pits = int(ground.facts["more_pits"]), int(ground.facts["pits"])
-    if more < 0:
-        yield "dig", "The pits disagree too much for further digging to settle it: look for why."
-        return
-    plural = "" if more == 1 else "s"
-    so_far = f" ({pits} so far)" if pits else ""
-    yield "dig", f"Dig {more} more pit{plural}{so_far}: that many settle it if they agree."
 
 
 def _depth(ground: Ground, *, faster: bool) -> Iterator[Step]:

@@ -234,6 +234,8 @@ def judge_groups(
 
     Ground where a hazard holds the depth above the pan is left out: there the pan was to stay. No
     verdict is given on the whole field while a part or depth with much of it has no pit (`unseen`).
+    A depth that is worked on less than ``dig_least_ha`` asks for no pit, and has a row only where
+    something was dug or probed there.
 
     Parameters
     ----------
@@ -255,7 +257,10 @@ def judge_groups(
     rows = [_group("field", FIELD, float(zones["area_ha"].sum()), pits, probes, zones["zone"])]
     for value, held in zones.groupby("depth_cm", sort=True):
         area, names = float(held["area_ha"].sum()), depth.index[depth == value]
-        rows.append(_group("depth", _depth_name(float(value)), area, pits, probes, names))  # type: ignore[arg-type]
+        row = _group("depth", _depth_name(float(value)), area, pits, probes, names)  # type: ignore[arg-type]
+        scrap = {"more_pits": 0} if area < rule("dig_least_ha") else {}
+        if not scrap or pits["zone"].isin(names).any() or probes["zone"].isin(names).any():
+            rows.append(row | scrap)
     missing = unseen(zones, pits, parts)
     rows[0] |= _held_back(rows[0], missing)
     if missing and not any(row["more_pits"] for row in rows[1:]):

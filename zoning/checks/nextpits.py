@@ -8,7 +8,7 @@ it is.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,7 +24,7 @@ from zoning.checks.rules import rule
 from zoning.model.check import PlannedGround
 
 Floats = NDArray[np.float64]
-COLUMNS = ("order", "zone", "depth_cm", "x_m", "y_m", "reason")
+COLUMNS = ("order", "zone", "depth_cm", "x_m", "y_m", "reason", "chance_between")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,6 +50,7 @@ class _Spot:
     y_m: float
     part: str
     reason: str = ""
+    chance_between: float = np.nan
 
 
 def dig_next(
@@ -81,6 +82,12 @@ def dig_next(
     keep_off
         Ground about drains and services, where nobody is sent to dig.
 
+    Returns
+    -------
+    GeoDataFrame
+        ``order, zone, depth_cm, x_m, y_m, reason`` and ``chance_between``: how likely, by the plan,
+        the pan is passed between legs there; NaN at a cone station.
+
     Notes
     -----
     Depths take turns. Within one, each place goes to the part with the largest
@@ -103,7 +110,7 @@ def dig_next(
             wanted[depth] = wanted[depth] - 1 if found else 0
             if found and len(chosen) < rule("dig_most"):
                 chosen.append(found)
-    rows = [(s.zone, s.depth_cm, s.x_m, s.y_m, s.reason) for s in chosen]
+    rows = [(s.zone, s.depth_cm, s.x_m, s.y_m, s.reason, s.chance_between) for s in chosen]
     frame = pd.DataFrame(rows, columns=list(COLUMNS[1:]))
     frame.insert(0, "order", np.arange(1, len(frame) + 1))
     shape = gpd.points_from_xy(frame["x_m"], frame["y_m"])
@@ -117,8 +124,9 @@ def _spot(row: Mapping[Any, Any], reason: str = "") -> _Spot:
 
 def _wanted(groups: pd.DataFrame) -> dict[float, int]:
     """Return how many more pits each depth asks for, the largest ground first."""
-    large = (groups["group"] == "depth") & (groups["area_ha"] >= rule("dig_least_ha"))
-    own = groups[large].sort_values(["area_ha", "name"], ascending=False, kind="stable")
+    own = groups[groups["group"] == "depth"].sort_values(
+        ["area_ha", "name"], ascending=False, kind="stable"
+    )
     return {
         float(str(row["name"]).removesuffix(" cm")): max(0, int(row["more_pits"]))
         for row in own.to_dict("records")
@@ -165,11 +173,9 @@ def _places(
     narrow = np.zeros(len(centres), dtype=bool)
     facts = (zones["zone"].tolist(), zones["depth_cm"].tolist(), zones.geometry.tolist())
     for name, planned_cm, shape in zip(*facts, strict=True):
-        inner = _inner(shape)
-        held = shapely.contains_xy(inner, centres[:, 0], centres[:, 1])
-        zone[held], depth[held], narrow[held] = name, planned_cm, inner is shape
-    off = shapely.intersects_xy(keep_off, centres[:, 0], centres[:, 1])
-    fit = (zone >= 0) & np.isfinite(mean) & ~off
+        held, room_m = _well_inside(shapely.difference(shape, keep_off), centres)
+        zone[held], depth[held], narrow[held] = name, planned_cm, room_m < rule("dig_inside_m")
+    fit = (zone >= 0) & np.isfinite(mean)
     lost = ridge_cm if np.isfinite(ridge_cm) else rule("ridge_even_cm")
     open_to = ndtr((depth - lost - mean) / np.hypot(sd, rule("depth_read_sd_cm")))[fit]
     worth = np.round(pan[fit] * 4.0 * open_to * (1.0 - open_to), 3)
@@ -185,12 +191,17 @@ def _part_at(xy_m: Floats, parts: gpd.GeoDataFrame) -> NDArray[np.object_]:
     return found
 
 
-def _inner(shape: BaseGeometry) -> BaseGeometry:
-    """Return the ground well inside a zone, or all of it where it is too narrow for that."""
-    well_inside: BaseGeometry = shapely.buffer(shape, -rule("dig_inside_m"))
-    inner = shape if well_inside.is_empty else well_inside
-    shapely.prepare(inner)
-    return inner
+def _well_inside(ground: BaseGeometry, centres: Floats) -> tuple[NDArray[np.int64], float]:
+    """Return the cells far from the edge of a zone's ground, and how far the farthest lies [m].
+
+    Far is ``dig_well_inside_m``, or ``dig_inside_share`` of the farthest where the zone has less.
+    """
+    shapely.prepare(ground)
+    held = np.flatnonzero(shapely.contains_xy(ground, centres[:, 0], centres[:, 1]))
+    gap_m = shapely.distance(shapely.points(centres[held]), shapely.boundary(ground))
+    room_m = float(gap_m.max(initial=0.0))
+    least_m = min(rule("dig_well_inside_m"), rule("dig_inside_share") * room_m)
+    return held[gap_m >= least_m], room_m
 
 
 def _best(
@@ -214,9 +225,9 @@ def _best(
     x, y = places.xy_m[held].T
     first = held[np.lexsort([x, -y, -score])[0]]
     near_m = float(_gap_m(places.xy_m[[first]], dug)[0])
-    reason = " ".join(_reason(part, near_m, float(places.chance[first])))
     x_m, y_m = map(float, places.xy_m[first])
-    return _Spot(int(places.zone[first]), depth_cm, x_m, y_m, part, reason)
+    reason, chance = _reason(part, near_m), round(float(places.chance[first]), 2)
+    return _Spot(int(places.zone[first]), depth_cm, x_m, y_m, part, reason, chance)
 
 
 def _thinned(held: NDArray[np.int64], most: str) -> NDArray[np.int64]:
@@ -257,8 +268,7 @@ def _part_due(
     return max(due)[1]
 
 
-def _reason(part: str, near_m: float, chance: float) -> Iterator[str]:
-    """Say why a place is worth a pit: its part, how far pits are, how sure the plan is."""
+def _reason(part: str, near_m: float) -> str:
+    """Say why a place is worth a pit: its part, and how far pits are."""
     far = f"no pit within {near_m:.0f} m" if np.isfinite(near_m) else "no pit yet"
-    yield f"{part.capitalize()}: {far}." if part else f"{far.capitalize()}."
-    yield f"By the plan {100 * chance:.0f} % likely that the pan is passed between legs here."
+    return f"{part.capitalize()}: {far}." if part else f"{far.capitalize()}."

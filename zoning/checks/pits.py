@@ -103,19 +103,43 @@ def judge_pits(pits: pd.DataFrame, planned: PlannedGround, *, read_on: str) -> p
 def _zones_of(
     pits: pd.DataFrame, zones: gpd.GeoDataFrame
 ) -> tuple[NDArray[np.int64], Floats, list[str]]:
-    """Return the zone of each pit, how far outside it lies, and words on ground of other depth."""
+    """Return the zone of each pit, how far outside all it lies, and words on ground beside it."""
     places = pits[["x_m", "y_m"]].to_numpy(dtype=float)
     shapes, depth = zones.geometry.to_numpy(), zones["depth_cm"].to_numpy(float)
     names = zones["zone"].to_numpy(dtype=np.int64)
     gap = np.array([shapely.distance(shapes, shapely.Point(place)) for place in places])
     gap = gap.reshape(-1, len(zones))
-    nearest = gap.argmin(axis=1)
-    near = []
-    for row, own in zip(gap, nearest, strict=True):
-        beside = (row <= rule("edge_m")) & (depth != depth[own])
+    leg_cm = pits["loosened_at_leg_cm"].to_numpy(dtype=float)
+    counted, near = gap.argmin(axis=1), []
+    for i, row in enumerate(gap):
+        beside = (row <= rule("edge_m")) & (depth != depth[counted[i]])
         told = sorted({f"{d:g} cm" if d else "lifted out" for d in depth[beside]})
-        near.append(f"Within {rule('edge_m'):g} m of ground at {', '.join(told)}." if told else "")
-    return names[nearest], gap.min(axis=1, initial=np.inf), near
+        words = f"Within {rule('edge_m'):g} m of ground at {', '.join(told)}." if told else ""
+        other = _driven(zones, beside, int(counted[i]), leg_cm[i])
+        if other >= 0:
+            words = (
+                f"Counted for the ground at {depth[other]:g} cm, less than {rule('edge_m'):g} m "
+                f"away, to whose depth it was loosened, and not for that at {depth[counted[i]]:g} "
+                "cm where its place falls."
+            )
+            counted[i] = other
+        near.append(words)
+    return names[counted], gap.min(axis=1, initial=np.inf), near
+
+
+def _driven(zones: gpd.GeoDataFrame, beside: NDArray[np.bool_], own: int, leg_cm: float) -> int:
+    """Return the row of the zone beside whose depth the leg ran at, -1 where its own will do.
+
+    Position alone cannot tell two zones apart so near their edge; the depth can. Ground about a
+    hazard and ground lifted out keep their pits, so that none that went too deep there is lost.
+    """
+    off = leg_cm - zones["depth_cm"].to_numpy(dtype=float)
+    free = zones["cap_cm"].isna().to_numpy() & (zones["depth_cm"] > 0).to_numpy()
+    tape = rule("set_depth_tolerance_cm")
+    fit = beside & free & (np.abs(off) < tape)
+    if not free[own] or not fit.any() or abs(off[own]) < tape:
+        return -1
+    return int(np.argmin(np.where(fit, np.abs(off), np.inf)))
 
 
 def _bases(pits: pd.DataFrame, planned: PlannedGround) -> _Base:
@@ -169,7 +193,7 @@ def _unfit(pits: pd.DataFrame, away_m: Floats, read_on: str) -> NDArray[np.str_]
     seen = pits["chance_leg"].notna() | pits["chance_between"].notna()
     early = (pits["date"] != "") & (read_on != "") & (pits["date"] < read_on)
     far = [f"Lies {gap:.0f} m outside every zone of the plan." for gap in away_m]
-    earlier = f"Dug before the plan's last reading ({read_on}): it judges earlier work."
+    earlier = f"Dug before the plan's last reading or pit ({read_on}): it judges earlier work."
     nothing = "Neither a loosened depth nor pan yes or no was noted."
     cases = [away_m > rule("outside_most_m"), early.to_numpy(), (~seen).to_numpy()]
     texts = [np.array(far, dtype=np.str_), np.array(earlier), np.array(nothing)]
@@ -229,8 +253,10 @@ def _as_set(pit: Mapping[Any, Any]) -> str:
     leg, planned = pit["loosened_at_leg_cm"], pit["depth_cm"]
     if pit["over_cm"] > 0:
         return past_words(leg, float(pit["cap_cm"]), pit["cap_by"])
-    if planned > 0 and planned - leg >= rule("set_depth_tolerance_cm"):
-        return f"The leg ran {planned - leg:.3g} cm shallower than the {planned:g} cm planned."
+    off = abs(planned - leg)
+    if planned > 0 and off >= rule("set_depth_tolerance_cm"):
+        which = "shallower" if leg < planned else "deeper"
+        return f"The leg ran {off:.3g} cm {which} than the {planned:g} cm planned."
     if pit["verdict"] == "held":
         return f"A hazard holds the work here at {planned:g} cm: as planned."
     if pit["verdict"] == "lifted_out" and leg > 0:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import groupby
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +18,7 @@ from zoning.outputs.check.words import (
     chance_words,
     change_lines,
     group_words,
+    likely_words,
     more_words,
     older,
     places_words,
@@ -102,11 +102,13 @@ def _trials(check: Check) -> str:
 
 
 def _dig(check: Check) -> str:
-    """Return where to dig; places that follow one another for one reason stand in one line."""
+    """Return where to dig and why, a line a place."""
     lines = [words] if (words := chance_words(check)) else []
-    for reason, rows in groupby(check.dig_next.to_dict("records"), lambda row: row["reason"]):
-        named = [f"{row['order']}: zone {row['zone']}, {row['depth_cm']:g} cm" for row in rows]
-        lines += [f"{'; '.join(named)}. {reason}"]
+    for row in check.dig_next.to_dict("records"):
+        likely = likely_words(float(row["chance_between"]))
+        passed = f", likely passed {likely}" if likely else ""
+        told = f"{row['order']}: zone {row['zone']}, {row['depth_cm']:g} cm{passed}"
+        lines += [f"{told}. {row['reason']}"]
     lines += [NO_FAIR_SAMPLE] if lines else []
     return _lines("Dig next (numbers and places as on the map):", lines, mark="")
 

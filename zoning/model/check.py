@@ -106,7 +106,7 @@ class Check:
     advice
         ``where, order, step, text``: what to do, the least costly first.
     dig_next
-        ``order, zone, depth_cm, reason, geometry``: where to dig next.
+        ``order, zone, depth_cm, reason, chance_between, geometry``: where to dig next.
     ridge
         What the trial runs say.
     ridge_allowance_cm

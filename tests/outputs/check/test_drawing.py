@@ -57,6 +57,36 @@ def test_signs_lie_where_the_pits_are() -> None:
     assert tags["=A1"] - tags["=A0"] == pytest.approx(25 * 180 / 300, abs=0.02)
 
 
+def test_scale_and_north_lie_below_the_field() -> None:
+    check = small_check()
+    for paper in (PAPER, (85.0, 120.0)):
+        root = ET.fromstring(check_drawing(check, *paper))  # noqa: S314 - our own text
+        ground = [
+            float(pair.split()[1])
+            for group in root.iter(f"{SVG}g")
+            if (group.findtext(f"{SVG}title") or "").startswith("Zone ")
+            for node in group.findall(f"{SVG}path")[:1]
+            for pair in node.get("d", "").strip("MZ").split("L")
+        ]
+        words = {node.text: float(node.get("y", "nan")) for node in root.iter(f"{SVG}text")}
+        bars = [float(node.get("y1", "nan")) for node in root.iter(f"{SVG}line")]
+        arrows = [d for node in root.iter(f"{SVG}path") if "l2.4 7" in (d := node.get("d", ""))]
+        assert len(ground) >= 12
+        assert min(words["N"], *bars) > max(ground)
+        assert float(arrows[0].split("l")[0].split()[1]) > max(ground)
+
+
+def test_a_zone_tells_its_depth_where_it_has_room_and_its_verdict_where_it_has_less() -> None:
+    check = small_check()
+    told = {}
+    for paper in (PAPER, (33.0, 50.0)):
+        root = ET.fromstring(check_drawing(check, *paper))  # noqa: S314 - our own text
+        told[paper] = {node.text for node in root.iter(f"{SVG}text")}
+    assert {"1L", "35 cm", "2?", "40 cm", "3", "lifted out"} <= told[PAPER]
+    assert "3" in told[33.0, 50.0]
+    assert not {"40 cm", "lifted out"} & told[33.0, 50.0]
+
+
 def test_every_sign_differs_by_shape() -> None:
     drawn = {name: sign(name, 0.0, 0.0) for name in SIGNS}
     for one, other in combinations(drawn, 2):

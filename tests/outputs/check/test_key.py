@@ -39,6 +39,12 @@ def test_what_is_not_drawn_is_not_explained() -> None:
     assert SIGNS["reached"] not in told
 
 
+def test_why_nothing_can_be_told_is_said_beside_its_sign() -> None:
+    check = small_check()
+    assert "cannot_tell" in set(check.zones["verdict"])
+    assert "? cannot tell: too few pits, or they do not agree" in words(check_key(check))
+
+
 def test_each_entry_has_a_picture() -> None:
     text = check_key(small_check())
     assert text.count("<svg") == text.count("<li>") == len(words(text))

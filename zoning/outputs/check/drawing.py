@@ -5,6 +5,7 @@ from __future__ import annotations
 from html import escape
 
 import geopandas as gpd
+import numpy as np
 import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -22,8 +23,9 @@ from zoning.outputs.drawing.svg import document, element, path, text
 
 RULES = "check_page_rules"
 TAG_MM, LETTER_MM, TAG_GAP_MM = 2.3, 1.6, 2.2
-SIGN_MM, LABEL_MM = 1.8, 2.6
+SIGN_MM, LABEL_MM, LINE_MM = 1.8, 2.6, 2.8
 PIT_MM, CONE_MM, PEG_MM = 1.3, 1.3, 2.2
+STRIP_MM = 13.0
 CONES = {"cone no_pan": "cone: no pan", "cone pan": "cone: still a pan"}
 SIGNS = {name: sign.words for name, sign in PIT_SIGNS.items()} | CONES
 
@@ -39,7 +41,7 @@ def check_drawing(check: Check, width_mm: float, height_mm: float) -> str:
         Size of the paper; signs and letters keep their size, so that on small paper they stand
         out more and lie closer.
     """
-    frame = Frame.around(check.boundary.bounds, width_mm, height_mm)
+    frame = Frame.around(check.boundary.bounds, width_mm, height_mm - STRIP_MM)
     labels = _labels(check, frame)
     content = "".join(
         [
@@ -53,7 +55,7 @@ def check_drawing(check: Check, width_mm: float, height_mm: float) -> str:
         ]
     )
     title = f"{check.settings.field.name}: what the pits show, north up"
-    return document(content, width_mm, frame.height_mm, title)
+    return document(content, width_mm, frame.height_mm + STRIP_MM, title)
 
 
 def zones_in_order(check: Check) -> list[dict[str, object]]:
@@ -130,14 +132,26 @@ def _label(zone: dict[str, object], frame: Frame, crossed: BaseGeometry) -> tupl
         return "", Polygon()
     spot = inner_point(parts[0])
     room = float(shapely.distance(spot, parts[0].boundary))
-    if room < constant(RULES, "label_room_mm"):
-        return "", Polygon()
     verdict, _ = shown_verdict(zone)
+    lines = [f"{zone['zone']}{LETTERS[verdict]}", _depth(zone)]
+    lines = lines if _reach_mm(lines) <= room else lines[:1]
+    reach = _reach_mm(lines)
+    if room < reach:
+        return "", Polygon()
     ink = letters_on(TONES[verdict])
-    back = element("circle", cx=spot.x, cy=spot.y, r=LABEL_MM, fill=TONES[verdict])
-    words = f"{zone['zone']}{LETTERS[verdict]}"
-    told = text(words, spot.x, spot.y + 0.9, LABEL_MM, text_anchor="middle", fill=ink)
-    return back + told, spot.buffer(LABEL_MM)
+    back = element("circle", cx=spot.x, cy=spot.y, r=reach, fill=TONES[verdict])
+    first = spot.y + 0.35 * LABEL_MM - 0.5 * LINE_MM * (len(lines) - 1)
+    told = [
+        text(words, spot.x, first + i * LINE_MM, LABEL_MM, text_anchor="middle", fill=ink)
+        for i, words in enumerate(lines)
+    ]
+    return back + "".join(told), spot.buffer(reach)
+
+
+def _reach_mm(lines: list[str]) -> float:
+    """Return how far lines of letters about a point reach from it [mm]."""
+    across, down = max(LETTER_MM * len(line) for line in lines), LINE_MM * len(lines)
+    return float(np.hypot(across, down)) / 2
 
 
 def _marks(check: Check, frame: Frame) -> list[BaseGeometry]:
@@ -228,14 +242,16 @@ def sign(name: str, x: float, y: float) -> str:
 
 
 def _scale(frame: Frame) -> str:
-    length_m = frame.scale_bar_m()
-    right, y = frame.width_mm - 6, frame.height_mm - 3
+    """Return scale and north in a strip below the map, where they cover nothing."""
+    length_m, top = frame.scale_bar_m(), frame.height_mm
+    north, y = frame.width_mm - 6, top + 9
+    right = north - 8
     left = right - length_m * frame.mm_per_m
     bar = element("line", x1=left, y1=y, x2=right, y2=y, stroke="#000", stroke_width=0.8)
-    arrow = element("path", d=f"M{right:g} 4l2.4 7l-2.4 -1.6l-2.4 1.6z", fill="#000")
+    arrow = element("path", d=f"M{north:g} {top:g}l2.4 7l-2.4 -1.6l-2.4 1.6z", fill="#000")
     return (
         bar
         + text(f"{length_m:g} m", (left + right) / 2, y - 1.4, 2.8, text_anchor="middle")
         + arrow
-        + text("N", right, 15, 3.6, text_anchor="middle", font_weight="bold")
+        + text("N", north, top + 11, 3.6, text_anchor="middle", font_weight="bold")
     )

@@ -43,15 +43,21 @@ def _entries(check: Check) -> list[tuple[str, str]]:
     met |= {"cone no_pan" if v == "no_pan" else "cone pan" for v in check.probes["verdict"]}
     borrowed = _borrowed_tone(check)
     return [
-        *[(name, f"{LETTERS[name]} {VERDICTS[name]}".strip()) for name in GROUND if name in tones],
+        *[(name, f"{LETTERS[name]} {_ground(name)}".strip()) for name in GROUND if name in tones],
         *([("borrowed", "few pits here: as all ground of its depth")] if borrowed else []),
-        ("number", "number of the zone, with the letter of the verdict"),
+        ("number", "number of the zone with the letter of its verdict; below it the planned depth"),
         *[(f"sign {name}", words) for name, words in SIGNS.items() if name in met],
         *[
             (f"hazard {hazard.kind}", hazard_words(hazard, check))
             for hazard in tagged_hazards(check.hazards)
         ],
     ]
+
+
+def _ground(verdict: str) -> str:
+    """Return a verdict in words, with why there is none where there is none."""
+    why = ": too few pits, or they do not agree" if verdict == "cannot_tell" else ""
+    return f"{VERDICTS[verdict]}{why}"
 
 
 def _borrowed_tone(check: Check) -> str:

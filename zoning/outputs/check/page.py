@@ -27,6 +27,7 @@ from zoning.outputs.check.words import (
     chance_words,
     change_lines,
     group_words,
+    likely_words,
     more_words,
     older,
     places_words,
@@ -143,8 +144,7 @@ def _verdict(check: Check) -> str:
     more = int(field["more_pits"])
     needed = f" Further pits needed: {more_words(more)}." if more else ""
     doubt = " Some pits in doubt could turn it." if field["firm"] == "no" else ""
-    head = "".join(f"<p><strong>{escape(text)}</strong></p>" for text in stops(check))
-    head += "".join(f"<p>{escape(text)}</p>" for text in older(check))
+    head = "".join(f"<p>{escape(text)}</p>" for text in older(check))
     return (
         f'<section class="verdict">{head}<p class="word">{escape(words.capitalize())}</p>'
         f"<p>{counted(field)}{needed}{doubt}</p>{_missed(check.pits)}</section>"
@@ -248,17 +248,18 @@ def _ridge(check: Check) -> str:
 
 
 def _dig(check: Check) -> str:
-    head = ("no.", "zone", "depth", "lon", "lat", "why")
+    head = ("no.", "zone", "depth", "likely passed", "lon", "lat", "why")
     body = [
         (
             str(row["order"]),
             str(row["zone"]),
             f"{row['depth_cm']:g} cm",
+            likely_words(float(chance)),
             f"{row['lon']:.6f}",
             f"{row['lat']:.6f}",
             row["reason"],
         )
-        for row in dig_records(check)
+        for row, chance in zip(dig_records(check), check.dig_next["chance_between"], strict=True)
     ]
     if not body:
         return "<p>No further pit is asked for.</p>"

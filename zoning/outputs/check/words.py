@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
@@ -64,7 +65,7 @@ NO_FAIR_SAMPLE = (
 """What to mind when the share of the ground is read from pits at the places to dig next."""
 
 
-FEW = "Too few pairs to prove anything:"
+FEW = "Too few pairs to prove anything in the lines that follow."
 """What is said once of all comparisons that no result could settle."""
 STOPS = ("check-worked-in-keep-off", "check-past-cap", "check-soil-plastic")
 """Codes of the notices that ask to stop at once."""
@@ -94,14 +95,19 @@ def change_lines(check: Check) -> list[str]:
 
 
 def chance_words(check: Check) -> str:
-    """Return how the chance at the places to dig differs from the assurance of the plan."""
-    if not check.dig_next["reason"].str.contains("By the plan").any():
+    """Return what *likely passed* means at the places to dig; blank where none bears it."""
+    if not check.dig_next["chance_between"].notna().any():
         return ""
     sure = check.settings.depth.assurance
     return (
-        f"The assurance of the plan ({sure:g}) is at the points, without the ridge between legs; "
-        "the chance named here is midway between legs, where the ridge stays."
+        "Likely passed: how likely, by the plan, the pan is passed midway between legs, where the "
+        f"ridge stays; the assurance of the plan ({sure:g}) is at the points."
     )
+
+
+def likely_words(chance: float) -> str:
+    """Return how likely the pan is passed at a place to dig; blank where it is not known."""
+    return "" if math.isnan(chance) else f"{100 * chance:.0f} %"
 
 
 def verdict_words(verdict: str, so_far: str = "") -> str:

@@ -1,0 +1,40 @@
+"""How many pits are asked for, in words."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from zoning.checks.asked import asked_pits
+
+
+def said(more: int, passed: tuple[int, int], pits: int, **facts: object) -> str:
+    usual = {
+        "verdict": "cannot_tell", "group": "depth", "unseen": "", "more_pits": more, "pits": pits,
+        "seen_between": pits, "passed_at_leg": passed[0], "passed_between": passed[1],
+    }  # fmt: skip
+    return " ".join(text for _, text in asked_pits(pd.Series(usual | facts)))
+
+
+def test_pits_that_agree_are_asked_to_go_on_agreeing() -> None:
+    assert said(4, (0, 0), 0) == "Dig 4 more pits: that many settle it if they agree."
+    assert said(1, (3, 0), 3) == "Dig 1 more pit (3 so far): that many settle it if they agree."
+
+
+def test_why_a_pit_that_disagrees_makes_it_more_is_told() -> None:
+    for passed in ((2, 1), (1, 0)):
+        text = said(5, passed, 2)
+        assert "since those so far do not agree; each that goes otherwise asks for more" in text
+
+
+def test_the_field_names_the_ground_without_a_pit_and_says_that_pits_count_there_too() -> None:
+    bare = "no pit in the headland (0.5 ha)"
+    text = said(1, (4, 4), 4, group="field", unseen=bare)
+    assert f"Begin where none was dug: {bare}." in text
+    assert text.endswith("Each counts for its depth and its part as well.")
+    assert "Begin" not in said(1, (3, 3), 3, group="field")
+
+
+def test_nothing_is_asked_where_the_verdict_stands_or_the_ground_is_a_scrap() -> None:
+    assert not said(0, (4, 4), 4, verdict="reached")
+    assert not said(0, (1, 1), 1)
+    assert "disagree too much" in said(-1, (9, 5), 10)
