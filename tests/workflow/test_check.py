@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import shutil
+from itertools import permutations
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 from workflow.worked import planned_folder, worked_folder
 
 from zoning.errors import InputRefused
 from zoning.model.check import Check
+from zoning.outputs.places import lonlat_points
 from zoning.workflow import check_work, read_field
 
 
@@ -100,6 +103,38 @@ def test_before_and_after_are_paired_beside_the_old_pits(checks: dict[str, Check
     told = checks["fast"].changes.set_index(["by", "what"])
     assert told.loc[("place", "structure_score"), "change"] < 0
     assert told.loc[("zone", "resistance_mpa"), "change"] < 0
+
+
+def test_a_pair_stands_in_the_zone_that_its_pit_of_after_counts_for(
+    folders: dict[str, Path], checks: dict[str, Check], tmp_path: Path
+) -> None:
+    zones = checks["fast"].zones
+    free = zones[zones["cap_cm"].isna() & (zones["depth_cm"] > 0)]
+    here, there, place = next(
+        (one, other, ring.interpolate(0.5, normalized=True))
+        for one, other in permutations(free.itertuples(), 2)
+        if abs(one.depth_cm - other.depth_cm) >= 5
+        and (ring := one.geometry.buffer(-1).boundary.intersection(other.geometry.buffer(1.5)))
+        and ring.geom_type == "LineString"
+    )
+    folder = tmp_path / "moved"
+    shutil.copytree(folders["fast"], folder)
+    rows = pd.read_csv(folder / "pits.csv", dtype=str, keep_default_na=False)
+    lon, lat = lonlat_points(np.array([[place.x, place.y]]), checks["fast"].working_crs)[0]
+    usual = dict.fromkeys(rows.columns, "") | {"lon": f"{lon:.8f}", "lat": f"{lat:.8f}"}
+    old = usual | {"pit": "M1", "date": "2026-08-19", "phase": "before", "structure_score": "4"}
+    new = usual | {
+        "pit": "M2", "date": "2026-09-11", "phase": "after", "structure_score": "2",
+        "loosened_at_leg_cm": f"{there.depth_cm:g}", "loosened_between_cm": "30", "pan": "no",
+    }  # fmt: skip
+    pd.concat([rows, pd.DataFrame([old | {"pan": "no"}, new])]).to_csv(
+        folder / "pits.csv", index=False
+    )
+    told = check_work(folder)
+    zone = told.pits.set_index("pit").loc["M2", "zone"]
+    pair = told.pairs.query("by == 'place' and name_after == 'M2' and what == 'structure_score'")
+    assert zone == there.zone != here.zone
+    assert pair["zone"].tolist() == [zone]
 
 
 def test_adding_pits_does_not_make_the_plan_stale(checks: dict[str, Check]) -> None:

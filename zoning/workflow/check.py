@@ -141,7 +141,7 @@ def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
     zones = checks.judge_zones(planned, pits, probes)
     curve = checks.ridge_curve(inputs.trials)
     advice = checks.advise(groups, pits, curve, inputs.settings.machine, planned.zones)
-    compared = _pairs(all_pits, probes, field)
+    compared = _pairs(all_pits, pits, probes, field)
     ridge = float(groups["ridge_cm"].iloc[0])
     dig = _dig_next(field, groups, pits, probes, ridge)
     return Check(
@@ -186,7 +186,7 @@ def _dig_next(
 
 
 def _read_on(inputs: FieldInputs) -> str:
-    """Return the last day of the readings that the plan was made from; blank without dates."""
+    """Return the last day of the readings and pits the plan was made from; blank without dates."""
     before = inputs.pits.loc[inputs.pits["phase"] == "before", "date"]
     return str(max([*inputs.cone["date"], *before, ""]))
 
@@ -218,10 +218,16 @@ def _words(words: pd.Series) -> str:
     return "; ".join(sorted(set(words)))
 
 
-def _pairs(pits: pd.DataFrame, probes: pd.DataFrame, field: _Field) -> pd.DataFrame:
-    measured = _zone_at(checks.pit_measures(pits), field.planned)
-    before = measured[measured["phase"] == "before"]
+def _pairs(
+    pits: pd.DataFrame, judged: pd.DataFrame, probes: pd.DataFrame, field: _Field
+) -> pd.DataFrame:
+    """Return what was found before and after, each pit of after in the zone it was judged in."""
+    measured = checks.pit_measures(pits)
+    before = _zone_at(measured[measured["phase"] == "before"], field.planned)
     after = measured[measured["phase"] == "after"]
+    after = after.sort_values(["pit", "file", "row"], kind="stable").assign(
+        **{name: judged[name].to_numpy() for name in ("zone", "depth_cm")}
+    )
     dug = checks.pairs(before, after, checks.PIT_MEASURES)
     if probes.empty:
         return dug
