@@ -6,6 +6,8 @@ stretch may go on beside the hazard, over ground that the hazard would leave fre
 
 from __future__ import annotations
 
+from typing import Any
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
@@ -21,6 +23,7 @@ from zoning.units import M2_PER_HA
 from zoning.workflow.disagree import named
 
 Floats = NDArray[np.float64]
+Geometries = NDArray[Any]
 Ints = NDArray[np.int64]
 
 
@@ -53,11 +56,11 @@ def held_by(
         levels, depth, side="right"
     )
     held = (run_cap < needed) & ~deeper
-    places = gpd.points_from_xy(stations["x_m"], stations["y_m"])
-    return [
-        _nearest(place, hazards, float(least), float(most)) if at else ""
-        for place, at, least, most in zip(places, held, run_cap, needed, strict=True)
-    ]
+    beside = np.full(len(stations), "", dtype=object)
+    if held.any():
+        xy = stations[["x_m", "y_m"]].to_numpy(dtype=np.float64)[held]
+        beside[held] = _nearest(shapely.points(xy), hazards, run_cap[held], needed[held])
+    return [str(name) for name in beside]
 
 
 def beside_notices(
@@ -115,16 +118,17 @@ def _cap_of_runs(pieces: gpd.GeoDataFrame, choice: DepthChoice) -> Floats:
 
 
 def _nearest(
-    place: shapely.Point, hazards: gpd.GeoDataFrame, least_cm: float, most_cm: float
-) -> str:
-    """Return the nearest hazard that allows `least_cm` and less than `most_cm`."""
-    found = [
-        (round(hazard.geometry.distance(place), 3), f"{hazard.tag} {hazard.kind}")
-        for hazard in tagged_hazards(hazards)
-        if least_cm <= _allowed_cm(hazard.kind, hazard.depth_cm) < most_cm
+    places: Geometries, hazards: gpd.GeoDataFrame, least_cm: Floats, most_cm: Floats
+) -> list[str]:
+    """Return the nearest hazard to each place that allows `least_cm` and less than `most_cm`."""
+    tagged = sorted(tagged_hazards(hazards), key=lambda hazard: f"{hazard.tag} {hazard.kind}")
+    kinds, covers = np.array([h.kind for h in tagged]), np.array([h.depth_cm for h in tagged])
+    allowed = deepest_cm(kinds, covers.astype(np.float64))[:, None]
+    shapes = np.array([hazard.geometry for hazard in tagged], dtype=object)
+    away_m = np.round(shapely.distance(shapes[:, None], places), 3)
+    away_m = np.where((least_cm <= allowed) & (allowed < most_cm), away_m, np.inf)
+    names = [f"{hazard.tag} {hazard.kind}" for hazard in tagged]
+    return [
+        names[i] if np.isfinite(away) else ""
+        for i, away in zip(away_m.argmin(axis=0), away_m.min(axis=0), strict=True)
     ]
-    return min(found)[1] if found else ""
-
-
-def _allowed_cm(kind: str, depth_cm: float) -> float:
-    return float(deepest_cm(np.array([kind]), np.array([depth_cm]))[0])
