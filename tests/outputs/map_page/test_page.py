@@ -24,7 +24,12 @@ import shapely
 from zoning.errors import OutputFailed
 from zoning.model import Notice, Plan
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
-from zoning.outputs.map_page.data import map_document, not_cleared, until_cleared
+from zoning.outputs.map_page.data import (
+    map_document,
+    not_cleared,
+    reading_dates,
+    until_cleared,
+)
 from zoning.outputs.map_page.page import check_map, data_text, map_html, page_document, write_map
 from zoning.outputs.map_page.places import Places
 
@@ -328,3 +333,14 @@ def test_pits_have_the_signs_of_every_other_page(document: dict[str, Any]) -> No
     assert document["pit_signs"] == {
         phase: PIT_SIGNS[phase].outline for phase in ("before", "after")
     }
+
+
+def test_a_date_that_is_of_the_pits_alone_is_not_told_of_the_cone(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    kind = np.resize(["cone", "pit"], len(plan.stations))
+    date = np.where(kind == "pit", "2026-09-02", "")
+    told = reading_dates(changed(stations=plan.stations.assign(kind=kind, date=date)))
+    assert told == "Pits of 2026-09-02, cone readings without date"
+    dated = plan.stations.assign(kind=kind, date="2026-09-02")
+    assert reading_dates(changed(stations=dated)) == "Readings of 2026-09-02"

@@ -77,11 +77,15 @@ def notes_in_order(plan: Plan) -> list[str]:
 
 
 def reading_dates(plan: Plan) -> str:
-    """Return the dates of the readings as text: one, the first and last, or that none is known."""
-    told = sorted({str(date) for date in plan.stations["date"] if str(date)[:1].isdigit()})
+    """Return the dates of the readings as text, those of pits apart where the cone has none."""
+    dated = plan.stations[[str(date)[:1].isdigit() for date in plan.stations["date"]]]
+    told = sorted({str(date) for date in dated["date"]})
     if not told:
         return "Readings without date"
-    return f"Readings of {told[0]}" + (f" to {told[-1]}" if told[-1] != told[0] else "")
+    span = told[0] + (f" to {told[-1]}" if told[-1] != told[0] else "")
+    if "cone" in set(plan.stations["kind"]) - set(dated["kind"]):
+        return f"Pits of {span}, cone readings without date"
+    return f"Readings of {span}"
 
 
 def not_cleared(plan: Plan) -> str:
