@@ -28,18 +28,6 @@ if TYPE_CHECKING:
         write_survey,
     )
 
-_HOMES = {
-    "Wish": "workflow",
-    "check_work": "workflow",
-    "make_plan": "workflow",
-    "propose_stations": "workflow",
-    "read_field": "workflow",
-    "read_for_survey": "workflow",
-    "write_check": "workflow",
-    "write_plan": "workflow",
-    "write_survey": "workflow",
-}
-
 __all__ = [
     "Wish",
     "check_work",
@@ -52,4 +40,4 @@ __all__ = [
     "write_survey",
 ]
 
-__getattr__ = loader(__name__, _HOMES)
+__getattr__ = loader(__name__, dict.fromkeys(__all__, "workflow"))

@@ -23,6 +23,7 @@ from click.testing import CliRunner
 import zoning
 from zoning.cli import COMMANDS, main
 from zoning.errors import InputRefused
+from zoning.outputs import KNOWN
 from zoning.workflow import check_work
 
 ROOT = Path(__file__).parents[2]
@@ -362,3 +363,9 @@ def test_the_contributors_guide_has_the_words_of_the_glossary() -> None:
     rows = [line.strip("| ").split(" | ", 1) for line in guide.splitlines() if "|" in line][2:]
     assert len(rows) > 20
     assert [(word, told) for word, told in rows if meant.get(word) != told] == []
+
+
+@pytest.mark.parametrize("page", [README, DOCS / "reference" / "files.rst"], ids=lambda p: p.name)
+def test_every_file_of_a_plan_is_told(page: Path) -> None:
+    told = set(re.findall(r"`([\w.*-]+\.[\w.-]+)`", text(page)))
+    assert {re.sub(r"^\w+\.csv-", "*.csv-", name) for name in KNOWN} - told == set()

@@ -7,6 +7,9 @@ from typing import Any
 
 from zoning.outputs.columns import Column, TableSchema
 
+SUFFIX = "-metadata.json"
+"""What the name of a description adds to that of its table."""
+
 
 def description(schema: TableSchema, names: set[str], csv_name: str, plan_id: str) -> str:
     """Return the table description of the file `csv_name` as JSON text.

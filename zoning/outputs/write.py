@@ -15,7 +15,7 @@ import shapely
 from zoning.errors import OutputFailed
 from zoning.model import Plan
 from zoning.outputs.columns import table_schema
-from zoning.outputs.csvw import description
+from zoning.outputs.csvw import SUFFIX, description
 from zoning.outputs.fingerprint import combined
 from zoning.outputs.geojson import check_areas, check_depths, check_zones, write_zones
 from zoning.outputs.geopackage import check_geopackage, write_geopackage
@@ -157,20 +157,16 @@ def _check_table(rows: Rows, schema: str, plan: Plan, path: Path) -> None:
     check_table(rows(plan), table_schema(schema), path)
 
 
-def _description(name: str, plan: Plan) -> str:
-    schema = table_schema(name)
-    names = {column.name for column in schema.columns}
-    if name == "depth_zones":
-        names = {*zone_rows(plan).columns, "geometry_wkt"}
-    return description(schema, names, f"{name}.csv", plan.plan_id)
+def _description(rows: Rows, name: str, plan: Plan) -> str:
+    return description(table_schema(name), set(rows(plan).columns), f"{name}.csv", plan.plan_id)
 
 
-def _write_description(name: str, plan: Plan, path: Path) -> None:
-    write_text(path, _description(name, plan))
+def _write_description(rows: Rows, name: str, plan: Plan, path: Path) -> None:
+    write_text(path, _description(rows, name, plan))
 
 
-def _check_description(name: str, plan: Plan, path: Path) -> None:
-    if path.read_text(encoding="utf-8") != _description(name, plan):
+def _check_description(rows: Rows, name: str, plan: Plan, path: Path) -> None:
+    if path.read_text(encoding="utf-8") != _description(rows, name, plan):
         raise OutputFailed(f"{path.name} did not read back as written.")
 
 
@@ -189,8 +185,8 @@ def _table_outputs() -> dict[str, Output]:
         rows = lru_cache(maxsize=1)(made)
         check = _check_zone_table if name == "depth_zones" else partial(_check_table, rows, name)
         outputs[f"{name}.csv"] = Output(partial(_write_table, rows, name), check)
-        outputs[f"{name}.csv-metadata.json"] = Output(
-            partial(_write_description, name), partial(_check_description, name)
+        outputs[f"{name}.csv{SUFFIX}"] = Output(
+            partial(_write_description, rows, name), partial(_check_description, rows, name)
         )
     return outputs
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import re
-import zlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
-from pathlib import Path
 from types import MappingProxyType
 
 import rasterio
+from PIL import Image
 
 from zoning.errors import Fault
+from zoning.outputs.csvw import SUFFIX
 from zoning.outputs.fingerprint import (
     boundary_digest,
     combined,
@@ -22,8 +22,8 @@ from zoning.outputs.fingerprint import (
 from zoning.outputs.map_page.page import page_document
 from zoning.outputs.plain import read_json
 from zoning.outputs.verify.files import DOCUMENT, STORE, ReadBack, fault
+from zoning.outputs.write import KNOWN
 
-_PNG = b"\x89PNG\r\n\x1a\n"
 _KEYWORD = re.compile(rb"<pdf:Keywords>([0-9a-f]{64})</pdf:Keywords>")
 
 
@@ -61,7 +61,7 @@ def number_faults(name: str, read: ReadBack) -> Iterator[Fault]:
 
 def described_plan(name: str, read: ReadBack) -> str:
     """Return the number of the plan that the description beside a table gives; blank for none."""
-    description = f"{name}-metadata.json"
+    description = f"{name}{SUFFIX}"
     if description not in _IN_JSON or not (read.folder / description).is_file():
         return ""
     try:
@@ -99,12 +99,15 @@ def _pdf_number(read: ReadBack) -> str:
 
 
 def _png_number(read: ReadBack) -> str:
-    return _png_words(read.folder / "plan.png").get("plan_id", "")
+    """Return the text of a PNG whose chunks all match their checksums; blank where it has none."""
+    with Image.open(read.folder / "plan.png", formats=("PNG",)) as picture:
+        words = dict(picture.info)
+        picture.verify()
+    return str(words.get("plan_id", ""))
 
 
 _IN_JSON = {"depth_zones.geojson": "plan_id"} | {
-    f"{name}.csv-metadata.json": "dc:identifier"
-    for name in ("depth_zones", "depth_grid", "depth_passes", "readings_used")
+    name: "dc:identifier" for name in sorted(KNOWN) if name.endswith(SUFFIX)
 }
 NUMBERS: Mapping[str, Callable[[ReadBack], str]] = MappingProxyType(
     {
@@ -117,32 +120,6 @@ NUMBERS: Mapping[str, Callable[[ReadBack], str]] = MappingProxyType(
     }
 )
 """How the number of the plan is found in each file that carries it, by name."""
-
-
-def _png_words(path: Path) -> dict[str, str]:
-    """Return the texts that a PNG carries (PNG, 3rd edition, 5.3 and 11.3.3.2).
-
-    Raises
-    ------
-    ValueError
-        If it is no PNG, is cut short, or a chunk does not match its checksum.
-    """
-    data = path.read_bytes()
-    if not data.startswith(_PNG):
-        raise ValueError("it is no PNG")
-    words: dict[str, str] = {}
-    place, kind = len(_PNG), b""
-    while kind != b"IEND":
-        length = int.from_bytes(data[place : place + 4], "big")
-        kind, body = data[place + 4 : place + 8], data[place + 8 : place + 8 + length]
-        check = data[place + 8 + length : place + 12 + length]
-        if len(kind) < 4 or check != zlib.crc32(kind + body).to_bytes(4, "big"):
-            raise ValueError("it is cut short or damaged")
-        if kind == b"tEXt":
-            key, _, text = body.partition(b"\0")
-            words[key.decode("latin-1")] = text.decode("latin-1")
-        place += 12 + length
-    return words
 
 
 def collection_caution_faults(read: ReadBack) -> Iterator[Fault]:
