@@ -369,3 +369,8 @@ def test_the_contributors_guide_has_the_words_of_the_glossary() -> None:
 def test_every_file_of_a_plan_is_told(page: Path) -> None:
     told = set(re.findall(r"`([\w.*-]+\.[\w.-]+)`", text(page)))
     assert {re.sub(r"^\w+\.csv-", "*.csv-", name) for name in KNOWN} - told == set()
+
+
+def test_the_schema_of_field_toml_is_made_from_the_settings() -> None:
+    stored = text(ROOT / "shared" / "schemas" / "field.schema.json")
+    assert stored == module("make_field_schema").field_schema()

@@ -1,9 +1,14 @@
-"""The JSON Schema of ``field.toml``, made from the settings so that the two cannot differ."""
+"""Make the schema of ``field.toml`` from the settings: ``python docs/make_field_schema.py``.
 
+So `shared/schemas/field.schema.json` cannot differ from what the program reads.
+"""
+
+# ruff: noqa: INP001 - the folder of the documentation is no package
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 from pydantic import TypeAdapter
@@ -93,3 +98,8 @@ def _plain(member: Mapping[str, Any]) -> dict[str, Any]:
     if len(options) == 1:
         return {**kept, **options[0]}
     return {**kept, "anyOf": options} if options else kept
+
+
+if __name__ == "__main__":
+    SHARED = Path(__file__).parents[1] / "shared"
+    (SHARED / "schemas" / "field.schema.json").write_text(field_schema(), encoding="utf-8")
