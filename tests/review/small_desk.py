@@ -6,6 +6,7 @@ import json
 import re
 from html import unescape
 from pathlib import Path
+from typing import Any
 
 import geopandas as gpd
 import pyogrio
@@ -105,6 +106,14 @@ def post(client: FlaskClient, path: str, data: dict[str, object], **more: object
 
 def pits(desk: Desk) -> list[Pit]:
     return [entry.body for entry in desk.record.latest(Pit)]
+
+
+def drawn(page: str) -> dict[str, Any]:
+    """What the map of a page draws."""
+    found: dict[str, Any] = json.loads(
+        page.partition('id="map-data">')[2].partition("</script>")[0]
+    )
+    return found
 
 
 def hidden(answer: TestResponse) -> dict[str, str]:

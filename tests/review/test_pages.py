@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import re
 from html import unescape
 from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
-from review.small_desk import form, pits, post, write_field, write_plan
+from review.small_desk import drawn, form, pits, post, write_field, write_plan
 
 from zoning.outputs.drawing.pit_signs import pit_sign
 from zoning.records import Check, CheckRow, Draft, Pit, new_id
@@ -36,6 +37,23 @@ def test_the_files_pits_and_the_plan_stand_on_the_first_page(client: FlaskClient
     page = client.get("/").text
     for words in ("Test Piece", "P1", "P2", "abababab", "Locate buried services first.", "no pan"):
         assert words in page
+
+
+def test_the_hazards_of_the_field_are_drawn_before_there_is_a_plan(tmp_path: Path) -> None:
+    folder = write_field(tmp_path / "field")
+    pipe = {
+        "type": "Feature", "properties": {"kind": "service", "depth_cm": 75},
+        "geometry": {"type": "LineString", "coordinates": [[0.8005, 52.7], [0.8005, 52.702]]},
+    }  # fmt: skip
+    hazards = {"type": "FeatureCollection", "features": [pipe]}
+    (folder / "hazards.geojson").write_text(json.dumps(hazards))
+    with (folder / "field.toml").open("a") as told:
+        told.write('[hazards]\nfile = "hazards.geojson"\nservices = "records"\n')
+    page = make_app(open_desk(folder)).test_client().get("/").text
+    (hazard,) = drawn(page)["hazards"]
+    assert hazard["kind"] == "service"
+    assert hazard["shape"]["coordinates"][0] == pytest.approx([0.8005, 52.7], abs=1e-7)
+    assert "Dashes and dots, or a small circle: service or obstacle." in page
 
 
 def test_what_is_not_cleared_stands_before_everything_and_every_caution_is_one_step_away(

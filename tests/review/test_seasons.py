@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
-from review.small_desk import box
+from review.small_desk import box, drawn
 
 from zoning.records import Body, Check, CheckRow, Draft, Pit, PlanIssued, Zone, new_id
 from zoning.review import Desk, make_app, open_desk
@@ -121,7 +120,7 @@ def test_last_seasons_pits_and_plan_are_one_step_from_the_first_page(
     page = client.get("/season/2025").text
     for words in ("X1", "base 38 cm", "Plan efefefef", "42.5 cm: 5.96 ha"):
         assert words in page, words
-    data = json.loads(page.partition('id="map-data">')[2].partition("</script>")[0])
+    data = drawn(page)
     assert [zone["label"] for zone in data["zones"]] == ["42.5"]
     trail = client.get(data["pits"][0]["href"])
     assert trail.status_code == 200

@@ -10,9 +10,10 @@ import pytest
 from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
-from review.small_desk import form, post, write_plan
+from review.small_desk import drawn, form, post, write_plan
 
 from zoning.outputs.drawing import pit_signs
+from zoning.outputs.drawing.plan import depth_tones
 from zoning.records import Body, Check, CheckRow, Draft, Pit, PlanIssued, Review, Zone, new_id
 from zoning.review import Desk
 from zoning.review.plans import plan_followed, recorded_ground
@@ -197,11 +198,32 @@ def test_a_season_is_shown_by_the_plan_of_its_newest_check(
     assert "plan efefefef, which this record does not hold" in client.get("/season/2026").text
 
 
-def test_a_depth_has_one_tone_in_every_plan_of_the_record(desk: Desk) -> None:
+def test_a_plan_has_the_tones_of_its_own_map_on_every_page(desk: Desk) -> None:
+    """Those of the drawing on its sheet and map, whatever other plans the record holds."""
     keep_plan(desk, "aa", 30.0, 35.0, 45.0)
-    keep_plan(desk, "bb", 35.0)
-    (later,) = recorded_ground(desk.record, 2026, desk.ground()).zones
+    keep_plan(desk, "ab" * 32, 35.0, 0.0)  # as it stands in the folder
+    kept = recorded_ground(desk.record, 2026, desk.ground()).zones
+    assert [zone.tone for zone in kept] == [zone.tone for zone in desk.ground().zones]
     keep(desk, Check(season=2026, plan_id="aa", after_pits=0))
     zones = recorded_ground(desk.record, 2026, desk.ground()).zones
-    assert later.tone == next(zone.tone for zone in zones if zone.depth_cm == 35)
-    assert len({zone.tone for zone in zones}) == 3
+    assert {zone.depth_cm: zone.tone for zone in zones} == depth_tones([30.0, 35.0, 45.0])
+
+
+def test_a_season_page_draws_hazards_and_what_is_not_cleared(
+    desk: Desk, client: FlaskClient
+) -> None:
+    keep_plan(desk, "ab" * 32, 35.0, 0.0)
+    page = client.get("/season/2026").text
+    data = drawn(page)
+    assert [hazard["kind"] for hazard in data["hazards"]] == ["drain"]
+    assert [zone["held"] for zone in data["zones"]] == [True, False]
+    assert "NOT CLEARED: 1 of 2 zones, services not located" in page
+    assert "Locate buried services first." in page
+    assert "Dashed line: drain." in page
+    keep_plan(desk, "aa", 35.0)  # another than that in the folder: nothing of it is known
+    page = client.get("/season/2026").text
+    data = drawn(page)
+    assert [hazard["kind"] for hazard in data["hazards"]] == ["drain"]
+    assert [zone["held"] for zone in data["zones"]] == [False]
+    assert "Locate buried services first." not in page
+    assert "none of its cautions, nor what was NOT CLEARED" in page

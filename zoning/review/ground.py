@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import pyogrio
 import shapely
@@ -101,7 +102,7 @@ def plan_ground(folder: Path, inputs: FieldInputs) -> Ground:
     parts = ("body", "headland", "wheeling", "gateway", *named)
     if not (folder / "plan.json").is_file():
         limit = inputs.settings.readings.limit_mpa
-        return Ground("", limit, (), parts, (), areas[0], (), ())
+        return Ground("", limit, (), parts, (), areas[0], _shapes(inputs.hazards, "kind"), ())
     try:
         facts = _json(folder / "plan.json")
         zones = _zones(_json(folder / "depth_zones.geojson")["features"])
@@ -194,8 +195,11 @@ def _zones(features: Sequence[Mapping[str, Any]]) -> tuple[ZoneFacts, ...]:
 
 
 def _layer(path: Path, layer: str, name: str) -> tuple[tuple[str, BaseGeometry], ...]:
-    """Return the shapes of a layer in longitude and latitude, each with what `name` says."""
-    frame = pyogrio.read_dataframe(path, layer=layer)
+    return _shapes(pyogrio.read_dataframe(path, layer=layer), name)
+
+
+def _shapes(frame: gpd.GeoDataFrame, name: str) -> tuple[tuple[str, BaseGeometry], ...]:
+    """Return the shapes of a frame in longitude and latitude, each with what `name` says."""
     if frame.empty:
         return ()
     placed = frame.to_crs(4326)

@@ -139,9 +139,7 @@ def _register_pit(app: Flask, desk: Desk) -> None:
 
     @app.get("/pit/<record_id>/trail")
     def trail(record_id: str) -> str:
-        entries = desk.record.trail(Pit, record_id)
-        if not entries:
-            abort(404, "The record holds no such pit.")
+        entries = _versions(desk, record_id)
         reviews = desk.record.trail(Review, review_id(desk.season, "pit", record_id))
         photos = [p for p in desk.record.everything(Photo) if p.body.pit_id == record_id]
         told = steps([*entries, *reviews, *photos])
@@ -149,16 +147,22 @@ def _register_pit(app: Flask, desk: Desk) -> None:
 
     @app.get("/pit/<record_id>/correct")
     def correct(record_id: str) -> str:
-        entries = desk.record.trail(Pit, record_id)
-        if not entries:
-            abort(404, "The record holds no such pit.")
-        return pit_form(desk, pit_texts(entries[-1].body), {}, record_id, entries[-1].version)
+        last = _versions(desk, record_id)[-1]
+        return pit_form(desk, pit_texts(last.body), {}, record_id, last.version)
 
     @app.get("/new")
     def new() -> str:
         beside = request.args.get("beside", "")[:80]
         told = f"pit {beside}" if beside else ""
         return pit_form(desk, _first_texts(desk), {}, new_id(), 0, beside=told)
+
+
+def _versions(desk: Desk, record_id: str) -> list[Entry[Pit]]:
+    """Return every version of a pit, the newest last; the answer 404 where there is none."""
+    entries = desk.record.trail(Pit, record_id)
+    if not entries:
+        abort(404, "The record holds no such pit.")
+    return entries
 
 
 def _first_texts(desk: Desk) -> dict[str, str]:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import shapely
 
+from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import depth_tones
 from zoning.records import PlanIssued, Record, Zone
 from zoning.review.ground import Ground, ZoneFacts
@@ -87,25 +88,34 @@ def plan_followed(record: Record, season: int) -> Followed:
 
 
 def recorded_ground(record: Record, season: int, now: Ground) -> Ground:
-    """Return the plan that a season is shown by as the record holds it, with the outline of `now`.
+    """Return the plan that a season is shown by as the record holds it, in the tones of its map.
 
-    A depth has one tone in all plans that the record holds.
+    Outline and hazards are those of `now`. What is NOT CLEARED and the cautions, which the record
+    does not keep, are told where the same plan stands in the folder now.
     """
     plan_id = plan_followed(record, season).plan_id
     zones = [entry.body for entry in record.latest(Zone, plan_id=plan_id)] if plan_id else []
-    tones = depth_tones([entry.body.depth_cm or 0.0 for entry in record.latest(Zone)])
-    facts = [_facts(zone, tones.get(zone.depth_cm or 0.0, "")) for zone in zones]
-    return Ground(plan_id, now.limit_mpa, tuple(facts), now.parts, (), now.outline, (), ())
+    tones = depth_tones([zone.depth_cm or 0.0 for zone in zones])
+    here = plan_id == now.plan_id
+    held = {zone.zone for zone in now.zones if here and zone.cleared == NOT_CLEARED}
+    facts = [
+        _facts(zone, tones.get(zone.depth_cm or 0.0, ""), NOT_CLEARED if zone.zone in held else "")
+        for zone in zones
+    ]
+    return replace(
+        now, plan_id=plan_id, zones=tuple(facts), part_shapes=(),
+        cautions=now.cautions if here else (),
+    )  # fmt: skip
 
 
-def _facts(zone: Zone, tone: str) -> ZoneFacts:
+def _facts(zone: Zone, tone: str, cleared: str) -> ZoneFacts:
     return ZoneFacts(
         zone=zone.zone,
         depth_cm=zone.depth_cm or 0.0,
         area_ha=zone.area_ha or 0.0,
         parts=zone.parts,
         pan_base_cm=zone.pan_base_cm,
-        cleared="",
+        cleared=cleared,
         cautions="",
         tone=tone,
         shape=shapely.from_wkt(zone.geometry_wkt),

@@ -30,7 +30,7 @@ function makeMap(element) {
 
 function drawZones(map, open) {
   for (const zone of data.zones) {
-    const shape = L.geoJSON(zone.shape, { style: { color: "#333", weight: 1.2, fillColor: zone.tone || "#fff", fillOpacity: zone.tone ? 1 : 0.6, className: "zone" }, interactive: Boolean(open) }).addTo(map);
+    const shape = L.geoJSON(zone.shape, { style: { color: "#333", weight: 1.2, fillColor: zone.tone || "url(#lifted)", fillOpacity: 1, className: "zone" }, interactive: Boolean(open) }).addTo(map);
     if (open) {
       shape.on("click", () => open(zone));
       shape.eachLayer((layer) => {
@@ -42,7 +42,10 @@ function drawZones(map, open) {
   }
   drawLabels(map);
   for (const hazard of data.hazards) {
-    L.geoJSON(hazard.shape, { style: { color: "#000", weight: 2.5, dashArray: hazard.kind === "drain" ? "8 4" : "16 4 2 4" }, pointToLayer: (_, place) => L.circleMarker(place, { radius: 5, color: "#000" }), interactive: false }).addTo(map);
+    const dashes = hazard.kind === "drain" ? "8 4" : "16 4 2 4";
+    for (const style of [{ color: "#fff", weight: 5.5 }, { color: "#000", weight: 2.5, dashArray: dashes }]) {
+      L.geoJSON(hazard.shape, { style: { ...style, fill: false, lineCap: "butt" }, pointToLayer: (_, place) => L.circleMarker(place, { radius: 5 }), interactive: false }).addTo(map);
+    }
   }
 }
 
@@ -71,7 +74,7 @@ function drawLabels(map) {
         if (!box) continue;
         taken.push(box);
         told.push({ zone, at });
-        L.marker(map.containerPointToLatLng([box.x + box.w / 2, box.y + box.h / 2]), { icon: depthLabel(lines, size), interactive: false, keyboard: false }).addTo(layer);
+        L.marker(map.containerPointToLatLng([box.x + box.w / 2, box.y + box.h / 2]), { icon: depthLabel(lines, size, zone.held), interactive: false, keyboard: false }).addTo(layer);
         break;
       }
     }
@@ -80,10 +83,10 @@ function drawLabels(map) {
   put();
 }
 
-function depthLabel([depth, zone], [w, h]) {
+function depthLabel([depth, zone], [w, h], held) {
   const html = node("span", {}, depth);
   if (zone) html.append(node("small", {}, zone));
-  return L.divIcon({ className: "depth-label", html, iconSize: null, iconAnchor: [w / 2, h / 2] });
+  return L.divIcon({ className: held ? "depth-label not-cleared" : "depth-label", html, iconSize: null, iconAnchor: [w / 2, h / 2] });
 }
 
 const boxAround = ({ x, y }, w, h) => ({ x: x - w / 2, y: y - h / 2, w, h });
