@@ -21,6 +21,7 @@ def drawn_survey(
     part: str = "headland",
     taken: int = 0,
     cone_unit: str | None = None,
+    form_step_cm: float = 5.0,
 ) -> Survey:
     """Return the survey; `taken` stations are there already."""
     field = box(EAST, NORTH, EAST + 200, NORTH + 150)
@@ -66,7 +67,14 @@ def drawn_survey(
         ),
         proposed=proposed,
         start=(EAST, NORTH + 15),
-        facts={"stations": 3, "stations_wanted": 3, "pits": 1, "walk_m": 340.0, "time_min": 42.0},
+        facts={
+            "stations": 3,
+            "stations_wanted": 3,
+            "pits": 1,
+            "walk_m": 340.0,
+            "time_min": 42.0,
+            "form_step_cm": form_step_cm,
+        },
         notices=(
             Notice("caution", "services-not-checked", "Buried services have not been checked."),
             Notice("note", "probe-moisture", "Probe near field capacity."),

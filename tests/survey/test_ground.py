@@ -20,7 +20,7 @@ def test_the_ground_keeps_off_boundary_hazards_and_other_parts(
     whole = shapely.union_all(ground.geometry.to_numpy())
     edge = constant("survey_rules", "edge_m")
     assert whole.distance(boundary.boundary) >= edge - 1e-9
-    assert whole.intersection(keep_off.geometry.iloc[0]).area < 1e-9
+    assert whole.distance(keep_off.geometry.iloc[0]) >= edge - 1e-9
     for part, shape in zip(ground["part"], ground.geometry, strict=True):
         own = parts.geometry[parts["part"] == part].iloc[0]
         assert own.buffer(1e-6).contains(shape)
@@ -37,6 +37,19 @@ def test_a_narrow_part_keeps_ground_away_from_its_edges(
     edge = parts.geometry[parts["part"] == "wheeling"].iloc[0].boundary
     assert wheeling.area > 0
     assert wheeling.distance(edge) >= 0.5
+
+
+def test_a_part_with_no_ground_well_off_a_hazard_is_probed_just_off_it(
+    boundary: MultiPolygon, parts: gpd.GeoDataFrame, keep_off: gpd.GeoDataFrame
+) -> None:
+    gateway = parts.geometry[parts["part"] == "gateway"].iloc[0]
+    west, south, east, north = gateway.bounds
+    # All but a strip of the gateway 5 m wide, which begins 3 m inside the boundary.
+    about = keep_off.iloc[:1].set_geometry([box(west + 6, south - 9, east + 9, north + 9)])
+    ground = probing_ground(boundary, parts, about)
+    own = ground.geometry[ground["part"] == "gateway"].iloc[0]
+    assert own.area > 0
+    assert 0 < own.distance(about.geometry.iloc[0]) < 3
 
 
 def test_no_ground_at_all_is_refused(

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -40,6 +41,26 @@ def test_next_stations_stand_where_they_may(next_survey: Survey) -> None:
     for part, place in zip(proposed["part"], proposed.geometry, strict=True):
         ground = next_survey.parts.geometry[next_survey.parts["part"] == part].iloc[0]
         assert ground.covers(place)
+
+
+def test_next_stations_spread_out(next_survey: Survey) -> None:
+    xy = shapely.get_coordinates(next_survey.proposed.geometry.to_numpy())
+    taken = shapely.get_coordinates(next_survey.taken.geometry.to_numpy())
+    area_m2, share = next_survey.boundary.area, constant("survey_rules", "next_apart_share")
+    for count, others in ((6, xy), (6 + len(taken), taken)):
+        gap = np.hypot(*(xy[:, None] - others[None]).transpose(2, 0, 1))
+        assert gap[gap > 0].min() >= share * np.sqrt(area_m2 / count)
+
+
+def test_the_form_is_as_fine_as_the_field_s_own_log(
+    sample_inputs: FieldInputs, next_survey: Survey
+) -> None:
+    cone = sample_inputs.cone
+    steps = cone.sort_values("depth_cm").groupby("insertion_id")["depth_cm"].diff().median()
+    assert steps == 2.5
+    assert next_survey.facts["form_step_cm"] == 2.5
+    coarse = replace(sample_inputs, cone=cone[cone["depth_cm"] % 5 == 0])
+    assert workflow.propose_stations(coarse, Wish(stations=1)).facts["form_step_cm"] == 5.0
 
 
 def test_names_go_on_from_those_of_the_field(next_survey: Survey) -> None:

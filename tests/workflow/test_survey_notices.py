@@ -7,7 +7,11 @@ import numpy as np
 from shapely import Point, box
 
 from zoning.model import FieldInputs, Notice
-from zoning.workflow.survey_notices import survey_notices
+from zoning.workflow.survey_notices import (
+    near_keep_off,
+    pits_near_keep_off,
+    survey_notices,
+)
 
 PARTS = gpd.GeoDataFrame(
     {"part": ["body", "gateway"], "kind": ["body", "gateway"], "area_ha": [5.0, 0.1]},
@@ -57,3 +61,16 @@ def test_a_second_form_is_not_to_be_copied_over_the_first(sample_inputs: FieldIn
     nothing = {name: getattr(sample_inputs, name).iloc[:0] for name in ("cone", "pits")}
     assert "names that are not taken" in told(sample_inputs)
     assert "not taken" not in told(replace(sample_inputs, **nothing))
+
+
+def test_a_pit_that_must_be_dug_near_a_hazard_is_a_caution() -> None:
+    # A drain's keep-off from x = 0 to 6 m; 10 m from it is where a pit is clear.
+    drain = gpd.GeoDataFrame({"kind": ["drain"]}, geometry=[box(0, 0, 6, 100)])
+    places = np.array([[15.9, 50.0], [16.1, 50.0], [12.0, 50.0]])
+    assert near_keep_off(places, drain).tolist() == [True, False, True]
+    assert not near_keep_off(places, drain.iloc[:0]).any()
+    dug = gpd.GeoDataFrame({"pit": ["P1", "P2", ""]}, geometry=[Point(*xy) for xy in places])
+    (told,) = pits_near_keep_off(dug, drain)
+    assert told.level == "caution"
+    assert told.text.startswith("Pit P1: within 10 m of the keep-off")
+    assert pits_near_keep_off(dug.iloc[1:], drain) == ()

@@ -139,3 +139,21 @@ def test_the_price_of_loss_is_the_fuel_of_a_centimetre_too_deep(
     assert slope > 0
     assert value.price_of_loss(levels, priced) == pytest.approx(slope * 1.5 / 0.2)
     assert value.price_of_loss(levels[:2], priced) is None
+
+
+def test_more_stations_than_have_room_to_spread_stand_closer(
+    question: tuple[value.Question, object],
+) -> None:
+    asked, settings = question
+    table = survey.ValueTable(value.outlook_of(asked, settings), value.quadrature())
+    told = value.candidates_of(asked)
+    apart_m = value.next_apart_m(float(asked.places.area_ha.sum()), 19)
+    spread, close = (
+        survey.choose_next(table, told, survey.Rule(19, 0.0, gap_m)) for gap_m in (apart_m, 10.0)
+    )
+    found = value.worth_of_next(asked, settings, 19).batch
+    assert len(spread.rows) < len(close.rows)
+    assert found.rows == close.rows
+    few = value.worth_of_next(asked, settings, 2).batch.rows
+    gap = float(np.hypot(*(told.xy_m[few[0]] - told.xy_m[few[1]])))
+    assert gap >= value.next_apart_m(float(asked.places.area_ha.sum()), 2) > 50

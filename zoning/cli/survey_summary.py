@@ -101,7 +101,8 @@ def _worth(survey: Survey) -> str:
         )
     best = survey.proposed.sort_values("rank")[["station", "part", "gain_cm_ha"]]
     told = [f"{r.station} ({r.part}) {r.gain_cm_ha:.2f}" for r in best.head(5).itertuples()]
-    return "\n".join([*lines, f"  chosen first, worth in cm ha: {', '.join(told)}"])
+    order = "numbers run along the walk; by worth in cm ha, each with those before it known"
+    return "\n".join([*lines, f"  {order}: {', '.join(told)}"])
 
 
 def _notices(survey: Survey) -> list[str]:

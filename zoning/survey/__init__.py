@@ -8,7 +8,7 @@ from zoning.survey.link import Link
 from zoning.survey.names import next_names
 from zoning.survey.pits import pits_among
 from zoning.survey.sample_size import half_width, stations_for
-from zoning.survey.scatter import scattered
+from zoning.survey.scatter import apart_from, even_m, scattered
 from zoning.survey.value import Outlook, Quadrature, ValueTable
 from zoning.survey.walk import walk_m, walking_order
 
@@ -22,7 +22,9 @@ __all__ = [
     "Quadrature",
     "Rule",
     "ValueTable",
+    "apart_from",
     "choose_next",
+    "even_m",
     "expected_change",
     "first_survey",
     "half_width",

@@ -40,22 +40,27 @@ def probing_ground(
     PlanRefused
         If hazards leave no ground at all.
     """
+    edge_m = constant("survey_rules", "edge_m")
     hazards = shapely.union_all(keep_off.geometry.to_numpy())
-    inner = shapely.difference(_shrunk(boundary, constant("survey_rules", "edge_m")), hazards)
+    inner, clear = _shrunk(boundary, edge_m), shapely.buffer(hazards, edge_m)
     ground = [
-        shapely.difference(
-            _shrunk(shapely.intersection(part, inner), constant("survey_rules", "part_margin_m")),
-            hazards,
-        )
-        for part in parts.geometry
+        _areal(_off(shapely.intersection(part, inner), hazards, clear)) for part in parts.geometry
     ]
-    kept = parts.set_geometry(gpd.GeoSeries([_areal(s) for s in ground], crs=parts.crs))
+    kept = parts.set_geometry(gpd.GeoSeries(ground, crs=parts.crs))
     kept = kept[kept.geometry.area > 0].reset_index(drop=True)
     if kept.empty:
         raise PlanRefused(
             "Boundary and hazards leave no ground to probe. Check clear_m of the hazards."
         )
     return kept
+
+
+def _off(part: BaseGeometry, hazards: BaseGeometry, clear: BaseGeometry) -> BaseGeometry:
+    """Return the ground of a part well off hazards; just off them where there is no other."""
+    free = shapely.difference(part, clear)
+    off = clear if free.area > 0 else hazards
+    free = free if free.area > 0 else shapely.difference(part, hazards)
+    return shapely.difference(_shrunk(free, constant("survey_rules", "part_margin_m")), off)
 
 
 def _shrunk(area: BaseGeometry, margin_m: float) -> BaseGeometry:

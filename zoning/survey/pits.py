@@ -10,8 +10,12 @@ from numpy.typing import NDArray
 from zoning.survey.ground import Places
 
 
-def pits_among(xy_m: Places, part: NDArray[np.str_], count: int) -> NDArray[np.bool_]:
+def pits_among(
+    xy_m: Places, part: NDArray[np.str_], count: int, near: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
     """Mark `count` stations for a pit: one in each part first, then far from each other.
+
+    In its part a station near a hazard is taken only where no other is left.
 
     Parameters
     ----------
@@ -21,6 +25,8 @@ def pits_among(xy_m: Places, part: NDArray[np.str_], count: int) -> NDArray[np.b
         Part of each, shape ``(n,)``.
     count
         Pits; all stations where there are no more.
+    near
+        Whether each lies near the keep-off of a hazard, shape ``(n,)``.
     """
     size = Counter(part.tolist())
     dug = np.zeros(len(part), dtype=bool)
@@ -30,7 +36,7 @@ def pits_among(xy_m: Places, part: NDArray[np.str_], count: int) -> NDArray[np.b
         rank = [(held[p] > 0, held[p] / size[p], -size[p], p) for p in part.tolist()]
         first = min(r for r, taken in zip(rank, dug, strict=True) if not taken)
         open_rows = [i for i, r in enumerate(rank) if r == first and not dug[i]]
-        dug[max(open_rows, key=lambda i: (_clear_m(xy_m, dug, i), -i))] = True
+        dug[max(open_rows, key=lambda i: (not near[i], _clear_m(xy_m, dug, i), -i))] = True
     return dug
 
 

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from zoning.survey.ground import Places, random_points
 from zoning.survey.shares import shares
+from zoning.units import M2_PER_HA
 
 Floats = NDArray[np.float64]
 
@@ -31,6 +33,20 @@ class Scattered:
     xy_m: Places
     part: NDArray[np.str_]
     area_ha: Floats
+
+
+def even_m(area_ha: float, count: int) -> float:
+    """Return the distance between neighbours of a square grid of `count` places [m]."""
+    return float(np.sqrt(area_ha * M2_PER_HA / count))
+
+
+def apart_from(places: Scattered, taken_m: Places, apart_m: float) -> Scattered:
+    """Return those of `places` that lie `apart_m` or more from each of `taken_m`; else all."""
+    gap_m = cKDTree(taken_m).query(places.xy_m)[0]
+    free = np.asarray(gap_m >= apart_m)
+    if not free.any():
+        return places
+    return Scattered(places.xy_m[free], places.part[free], places.area_ha[free])
 
 
 def scattered(ground: gpd.GeoDataFrame, count: int, least: int, seed: int) -> Scattered:

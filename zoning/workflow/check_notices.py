@@ -80,7 +80,10 @@ def _from_pits(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
     for year, own in pits[earlier].groupby(pits["date"].str[:4], sort=True):
         many = f"{len(own)} pit{'' if len(own) == 1 else 's'} of {year}"
         files = " and ".join(sorted(set(own["file"])))
-        text = f"{many} not judged: dug before the plan's last reading or pit. Take them out of {files}."
+        text = (
+            f"{many} not judged: dug before the plan's last reading or pit. Take them out of "
+            f"{files}."
+        )
         yield Notice("note", "check-pits-of-earlier-work", text)
     unjudged = pits[pits["verdict"].eq("not_judged") & ~earlier]
     if len(unjudged):

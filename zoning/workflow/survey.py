@@ -18,11 +18,18 @@ from zoning.contracts import constant
 from zoning.errors import PlanRefused
 from zoning.model import FieldInputs, Notice, Settings, Survey
 from zoning.surface import PanModel
+from zoning.units import M2_PER_HA
 from zoning.workflow.division import divide
 from zoning.workflow.interpret import interpret
 from zoning.workflow.progress import Progress, silent
-from zoning.workflow.survey_notices import survey_notices
-from zoning.workflow.survey_value import Question, Worth, station_error_cm, worth_of_next
+from zoning.workflow.survey_notices import near_keep_off, pits_near_keep_off, survey_notices
+from zoning.workflow.survey_value import (
+    Question,
+    Worth,
+    next_apart_m,
+    station_error_cm,
+    worth_of_next,
+)
 
 RULES = "survey_rules"
 SEED = 1
@@ -205,7 +212,11 @@ def _next(field: _Field, wish: Wish, count: int) -> _Chosen:
     places = survey.scattered(
         field.parts, int(constant(RULES, "evaluation_places")), least, wish.seed
     )
-    candidates = survey.scattered(field.ground, many, least, wish.seed + 1)
+    candidates = survey.apart_from(
+        survey.scattered(field.ground, many, least, wish.seed + 1),
+        used[["x_m", "y_m"]].to_numpy(dtype=np.float64),
+        next_apart_m(field.inputs.boundary.area / M2_PER_HA, count + len(used)),
+    )
     question = Question(model, places, candidates, field.keep_off, station_error_cm(used))
     worth = worth_of_next(question, settings, count, wish.station_cost)
     if not worth.batch.rows:
@@ -244,7 +255,9 @@ def _survey(field: _Field, chosen: _Chosen, size: dict[str, float | str]) -> Sur
     start = _start(inputs)
     order = survey.walking_order(chosen.xy_m, None if start is None else np.array(start))
     xy_m = chosen.xy_m[order]
-    pits = survey.pits_among(xy_m, chosen.part[order], _pit_count(chosen.part, first=not ranked))
+    near = near_keep_off(xy_m, field.keep_off)
+    many = _pit_count(chosen.part, first=not ranked)
+    pits = survey.pits_among(xy_m, chosen.part[order], many, near)
     table = {
         "station": _names("S", field.stations, "cone", count),
         "part": chosen.part[order],
@@ -257,6 +270,7 @@ def _survey(field: _Field, chosen: _Chosen, size: dict[str, float | str]) -> Sur
     }
     proposed = gpd.GeoDataFrame(table, geometry=shapely.points(xy_m), crs=inputs.working_crs)
     facts = {**size, "stations": count, **_effort(proposed, start), **chosen.facts}
+    facts["form_step_cm"] = _form_step_cm(inputs.cone)
     taken = field.stations[["station", "kind", "x_m", "y_m", "used"]]
     where = gpd.points_from_xy(taken["x_m"], taken["y_m"])
     return Survey(
@@ -270,7 +284,12 @@ def _survey(field: _Field, chosen: _Chosen, size: dict[str, float | str]) -> Sur
         proposed=proposed,
         start=start,
         facts=facts,
-        notices=survey_notices(field.notices, field.parts, proposed, inputs),
+        notices=survey_notices(
+            (*field.notices, *pits_near_keep_off(proposed, field.keep_off)),
+            field.parts,
+            proposed,
+            inputs,
+        ),
     )
 
 
@@ -281,6 +300,14 @@ def _start(inputs: FieldInputs) -> tuple[float, float] | None:
     points = shapely.get_coordinates(shapely.centroid(inputs.gateways.geometry.to_numpy()))
     x_m, y_m = min((float(x), float(y)) for x, y in points)
     return x_m, y_m
+
+
+def _form_step_cm(cone: pd.DataFrame) -> float:
+    """Return the depth step of the form: finer where the field's own log is as fine [cm]."""
+    usual, fine = (constant(RULES, name) for name in ("form_step_cm", "form_fine_step_cm"))
+    depth = cone.sort_values(["insertion_id", "depth_cm"]).groupby("insertion_id")["depth_cm"]
+    own = float(depth.diff().median()) if len(cone) else usual
+    return fine if own <= fine else usual
 
 
 def _pit_count(part: NDArray[np.str_], *, first: bool) -> int:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import geopandas as gpd
+import numpy as np
+import shapely
+from numpy.typing import NDArray
 
 from zoning.contracts import constant, rows
 from zoning.model import FieldInputs, Notice
@@ -45,6 +48,31 @@ FORM_AGAIN = (
     "and the new files under [readings] in field.toml, as cone = "
     '["first.csv", "second.csv"], pits in the same way, and cone_unit = "{unit}".'
 )
+
+
+PIT_NEAR = (
+    "Pit {pits}: within {clear:g} m of the keep-off of a hazard, and its part has no other station "
+    "to dig at. Have the line found before a spade goes in, or dig farther off."
+)
+
+
+def near_keep_off(xy_m: NDArray[np.float64], keep_off: gpd.GeoDataFrame) -> NDArray[np.bool_]:
+    """Return whether each place lies within ``pit_clear_m`` of the keep-off of a hazard."""
+    clear_m = constant("survey_rules", "pit_clear_m")
+    ground = shapely.union_all(keep_off.geometry.to_numpy())
+    return np.asarray(shapely.dwithin(shapely.points(xy_m), ground, clear_m), dtype=bool)
+
+
+def pits_near_keep_off(
+    proposed: gpd.GeoDataFrame, keep_off: gpd.GeoDataFrame
+) -> tuple[Notice, ...]:
+    """Return the caution on pits near a hazard; nothing where there is none."""
+    dug = proposed[proposed["pit"] != ""]
+    near = dug["pit"][near_keep_off(shapely.get_coordinates(dug.geometry.to_numpy()), keep_off)]
+    if near.empty:
+        return ()
+    clear_m = constant("survey_rules", "pit_clear_m")
+    return (Notice("caution", "pit-near", PIT_NEAR.format(pits=", ".join(near), clear=clear_m)),)
 
 
 def survey_notices(

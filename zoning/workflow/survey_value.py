@@ -107,8 +107,7 @@ def worth_of_next(
             )
         least_cm_ha = station_cost / price
     table = survey.ValueTable(outlook, quadrature())
-    rule = survey.Rule(count, least_cm_ha, constant(RULES, "next_apart_m"))
-    batch = survey.choose_next(table, candidates_of(question), rule)
+    batch = _chosen(table, question, count, least_cm_ha)
     fuel = fuel_l_ha(outlook.depths_cm, settings)
     change = survey.expected_change(outlook, batch, fuel, quadrature().points)
     return Worth(
@@ -118,6 +117,23 @@ def worth_of_next(
         tuple(float(depth) for depth in outlook.depths_cm),
         price,
     )
+
+
+def _chosen(
+    table: survey.ValueTable, question: Question, count: int, least_cm_ha: float
+) -> survey.Batch:
+    """Return the stations, spread out; nearer to each other only where there is no other room."""
+    least_m, candidates = constant(RULES, "next_apart_m"), candidates_of(question)
+    apart_m = max(least_m, next_apart_m(float(question.places.area_ha.sum()), count))
+    batch = survey.choose_next(table, candidates, survey.Rule(count, least_cm_ha, apart_m))
+    if len(batch.rows) < count and least_cm_ha <= 0:
+        return survey.choose_next(table, candidates, survey.Rule(count, least_cm_ha, least_m))
+    return batch
+
+
+def next_apart_m(area_ha: float, count: int) -> float:
+    """Return how far apart `count` stations on a field are to stand [m]."""
+    return constant(RULES, "next_apart_share") * survey.even_m(area_ha, count)
 
 
 def expected_loss_cm_ha(outlook: survey.Outlook) -> float:

@@ -7,7 +7,7 @@ from defusedxml import ElementTree
 from shapely import Point, box
 from survey_drawn import EAST, NORTH, drawn_survey
 
-from zoning.outputs.survey.drawing import key_words, survey_drawing
+from zoning.outputs.survey.drawing import key_words, order_words, survey_drawing
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -41,6 +41,16 @@ def test_the_key_names_what_is_on_the_map_and_no_more() -> None:
         proposed = drawn.proposed.assign(pit="").iloc[:1]
         bare = replace(drawn, keep_off=keep_off, proposed=proposed, start=None)
         assert key_words(bare) == "Dot: cone station."
+
+
+def test_what_the_order_and_the_numbers_mean_stands_below_the_map() -> None:
+    later, first = drawn_survey(taken=2), drawn_survey()
+    assert "worth most: S02, S01, S03." in order_words(later)
+    assert "numbers run along the walk" in order_words(later)
+    assert "spread evenly" in order_words(first)
+    assert "worth" not in order_words(first)
+    for survey in (later, first):
+        assert key_words(survey).endswith(order_words(survey))
 
 
 @pytest.mark.parametrize("name", ["<script>", "A & B", 'the "long" one'])

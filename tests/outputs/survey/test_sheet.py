@@ -49,6 +49,13 @@ def test_hatched_ground_is_named_only_where_there_is_any(tmp_path: Path) -> None
     assert "have them located, before you push a cone or dig. Nobody stays in a pit" in text
 
 
+def test_the_finest_form_is_still_one_page_with_every_depth(tmp_path: Path) -> None:
+    text = printed(form_pdf(drawn_survey(form_step_cm=2.5)), tmp_path)
+    assert text.count("\f") == 1
+    heads = next(line for line in text.splitlines() if line.strip().startswith("station"))
+    assert heads.split()[4:-5] == [f"{2.5 * (i + 1):g}" for i in range(22)]
+
+
 def test_letters_that_no_font_has_do_not_stop_the_form() -> None:
     assert form_pdf(drawn_survey(name="\U0001f9ec\ue123")).startswith(b"%PDF")
 

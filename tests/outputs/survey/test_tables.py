@@ -28,14 +28,23 @@ def test_four_rows_a_station_in_walking_order_with_a_column_a_depth() -> None:
     assert [row["station"] for row in rows] == ["S01"] * 4 + ["S02"] * 4 + ["S03"] * 4
     assert [row["insertion"] for row in rows[:4]] == ["1", "2", "3", "4"]
     depths = [name for name in rows[0] if name.endswith(" cm")]
-    assert depths == [f"{depth:g} cm" for depth in form_depths_cm(MACHINE)]
+    assert depths == [f"{depth:g} cm" for depth in form_depths_cm(MACHINE, 5.0)]
     assert float(rows[0]["lat"]) == pytest.approx(52.2, abs=0.05)
 
 
 def test_depths_reach_below_the_machine() -> None:
-    assert form_depths_cm(MACHINE)[-1] == 55.0
-    assert form_depths_cm(MachineSection(depth_max_cm=120))[-1] == 80.0
-    assert form_depths_cm(MachineSection(depth_max_cm=42.5))[-1] == 55.0
+    assert form_depths_cm(MACHINE, 5.0)[-1] == 55.0
+    assert form_depths_cm(MachineSection(depth_max_cm=120), 5.0)[-1] == 80.0
+    assert form_depths_cm(MachineSection(depth_max_cm=42.5), 5.0)[-1] == 55.0
+
+
+def test_a_finer_step_is_taken_where_its_columns_have_room() -> None:
+    fine = form_depths_cm(MACHINE, 2.5)
+    assert (fine[0], fine[1], fine[-1], len(fine)) == (2.5, 5.0, 55.0, 22)
+    deep = form_depths_cm(MachineSection(depth_max_cm=70), 2.5)
+    assert (deep[0], deep[-1]) == (5.0, 80.0)
+    rows = rows_of(stations_csv(drawn_survey(form_step_cm=2.5)))
+    assert "2.5 cm" in rows[0]
 
 
 def test_pits_have_the_contract_columns_and_phase_before() -> None:
@@ -43,8 +52,9 @@ def test_pits_have_the_contract_columns_and_phase_before() -> None:
     assert [(row["pit"], row["phase"], row["part"]) for row in rows] == [("P01", "before", "body")]
 
 
-def test_both_forms_are_read_without_a_fault_blank_as_they_are() -> None:
-    survey = drawn_survey()
+@pytest.mark.parametrize("step_cm", [2.5, 5.0])
+def test_both_forms_are_read_without_a_fault_blank_as_they_are(step_cm: float) -> None:
+    survey = drawn_survey(form_step_cm=step_cm)
     cone = read_cone(
         Blob("cone", "stations.csv", stations_csv(survey)),
         cone_unit="MPa",

@@ -24,6 +24,7 @@ NUMBER_MM = 2.6
 LETTER_MM = 1.85
 MARK_MM = 1.3
 GAP_MM = 0.4
+BEST = 5
 
 
 def survey_drawing(survey: Survey, width_mm: float, height_mm: float) -> str:
@@ -74,7 +75,25 @@ def key_words(survey: Survey) -> str:
         f"Dashes: the walk, in straight lines{start}.": len(survey.proposed) > 1 or bool(start),
         "Hatched: keep off.": not hatched(survey).is_empty,
     }
-    return " ".join(words for words, there in told.items() if there)
+    signs = " ".join(words for words, there in told.items() if there)
+    return f"{signs} {order_words(survey)}".rstrip()
+
+
+def order_words(survey: Survey) -> str:
+    """Return by what the stations were chosen and what their numbers mean; blank for a single."""
+    if len(survey.proposed) < 2:
+        return ""
+    if survey.first:
+        return (
+            "Stations are shared among the parts by area and spread evenly in each; their numbers "
+            "run along the walk."
+        )
+    best = survey.proposed.sort_values("rank")["station"].tolist()
+    return (
+        "Stations stand where one more reading is most likely to change a depth, so they lie "
+        "closer where the plan is less sure; their numbers run along the walk. If time is short, "
+        f"begin with those worth most: {', '.join(best[:BEST])}."
+    )
 
 
 def _tones(survey: Survey) -> dict[str, str]:

@@ -8,7 +8,7 @@ from typing import Any
 from zoning.contracts import rows
 from zoning.model import Survey
 from zoning.outputs.survey.drawing import hatched, key_words, survey_drawing
-from zoning.outputs.survey.tables import form_depths_cm
+from zoning.outputs.survey.tables import survey_depths_cm
 from zoning.outputs.typeset import LetterMissing, pdf, png
 
 _TEMPLATE = files("zoning.outputs.survey").joinpath("form.typ").read_bytes()
@@ -55,7 +55,7 @@ def _facts(survey: Survey) -> dict[str, Any]:
         "map_words": f"Map of {len(survey.proposed)} stations and {_pits(pits)}",
         "summary": _summary(survey, pits),
         "unit": survey.settings.readings.cone_unit or "MPa",
-        "depths": [f"{depth:g}" for depth in form_depths_cm(survey.settings.machine)],
+        "depths": [f"{depth:g}" for depth in survey_depths_cm(survey)],
         "scores": [words[f"structure-{score}"] for score in range(1, 6)],
         "thread": [words[code] for code in ("thread-how", *_THREAD)],
         "moisture": words["moisture"],

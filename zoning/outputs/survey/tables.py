@@ -32,17 +32,32 @@ PIT_COLUMNS = (
 )  # fmt: skip
 
 
-def form_depths_cm(machine: MachineSection) -> list[float]:
-    """Return the depths that the form has columns for [cm]."""
-    step = constant(RULES, "form_step_cm")
+def form_depths_cm(machine: MachineSection, step_cm: float) -> list[float]:
+    """Return the depths that the form has columns for [cm].
+
+    Parameters
+    ----------
+    machine
+        The loosener: the columns go deeper than it does.
+    step_cm
+        The step wanted; the usual one stands where that makes more columns than have room.
+    """
     below = machine.depth_max_cm + constant(RULES, "form_below_cm")
-    deepest = min(constant(RULES, "form_deepest_cm"), math.ceil(below / step) * step)
+    below = min(constant(RULES, "form_deepest_cm"), below)
+    fits = math.ceil(below / step_cm) <= constant(RULES, "form_columns_most")
+    step = step_cm if fits else constant(RULES, "form_step_cm")
+    deepest = math.ceil(below / step) * step
     return [step * number for number in range(1, round(deepest / step) + 1)]
+
+
+def survey_depths_cm(survey: Survey) -> list[float]:
+    """Return the depths that the form of a survey has columns for [cm]."""
+    return form_depths_cm(survey.settings.machine, float(survey.facts["form_step_cm"]))
 
 
 def stations_csv(survey: Survey) -> bytes:
     """Return the form for the cone, stations in walking order."""
-    depths = [f"{depth:g} cm" for depth in form_depths_cm(survey.settings.machine)]
+    depths = [f"{depth:g} cm" for depth in survey_depths_cm(survey)]
     blank = ["" for _ in depths]
     lines = [
         [row.station, str(number + 1), row.lon, row.lat, "", "", row.part, "", "", *blank]
