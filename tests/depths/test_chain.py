@@ -56,6 +56,22 @@ def test_sequence_is_the_cheapest_of_all_that_keep_the_rules(
     assert total(chosen, cost, charge, closed=closed) == pytest.approx(best, abs=1e-9)
 
 
+@given(small_chains())
+@settings(max_examples=300, deadline=None)
+def test_the_bound_is_never_above_the_least_of_all_and_meets_it_without_a_loop(
+    chain: tuple[np.ndarray, np.ndarray, float, float, bool],
+) -> None:
+    cost, lengths, shortest, charge, closed = chain
+    best = least(cost, lengths, shortest, charge, closed=closed)
+    chains = Chains(np.array([0, len(cost)]), lengths, np.array([closed]))
+    one = Driver(chains, cost, min_run_m=shortest, change_charge=charge)
+    (bound,) = one.bound(np.arange(cost.shape[1])[None, :])
+    assert one.has_loops is closed
+    assert bound <= best + 1e-9
+    if not closed:
+        assert bound == pytest.approx(best, abs=1e-9)
+
+
 def shortest_path(cost: np.ndarray, age: int, charge: float) -> float:
     """Return the cheapest way through (step, level, steps held) by Dijkstra's algorithm."""
     steps, levels = cost.shape

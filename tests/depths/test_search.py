@@ -44,6 +44,31 @@ def test_a_proven_set_is_the_best_of_all(seed: int, most: int) -> None:
     assert driver.objective([(0, *found.columns)])[0] == pytest.approx(found.cost)
 
 
+def rounds(seed: int, options: int = 7) -> tuple[np.ndarray, Driver]:
+    """Return the cost of options and a driver of two loops and a pass, capped here and there."""
+    rng = np.random.default_rng(seed)
+    need = np.repeat(rng.uniform(0, options, 15), 4)
+    off = need[:, None] - np.arange(options)
+    cost = np.where(off > 0, 0.8 * off, -0.2 * off)
+    cost[20:23, int(rng.integers(1, options)) :] = np.inf
+    chains = Chains(np.array([0, 24, 44, 60]), np.full(60, 5.0), np.array([True, True, False]))
+    return cost, Driver(chains, cost, min_run_m=20.0, change_charge=0.4)
+
+
+@given(st.integers(0, 10_000), st.integers(1, 4))
+@settings(max_examples=15, deadline=None)
+def test_a_tight_bound_finds_the_best_of_all_with_fewer_trials(seed: int, most: int) -> None:
+    cost, driver = rounds(seed)
+    plain = Search(driver.objective, bound(cost), cost.shape[1], trials=1000)
+    tight = Search(driver.objective, bound(cost), cost.shape[1], trials=1000, tight=driver.bound)
+    one, other = plain.best(most, sets=1000), tight.best(most, sets=1000)
+    sets = [(0, *s) for s in combinations(range(1, cost.shape[1]), most)]
+    assert other.proven
+    assert other.cost == pytest.approx(driver.objective(sets).min(), rel=1e-8)
+    assert (one.columns, one.fewer) == (other.columns, other.fewer)
+    assert other.trials <= one.trials
+
+
 @given(st.integers(0, 10_000))
 @settings(max_examples=20, deadline=None)
 def test_more_depths_never_cost_more(seed: int) -> None:

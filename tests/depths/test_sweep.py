@@ -14,8 +14,10 @@ def timetable(*, closed: bool = False) -> Timetable:
 
 
 def sweep(cost: np.ndarray, *, charge: float = 1.0, keep: bool = True) -> Sweep:
+    """Return the sweep of costs of shape ``(rows, levels, sets)``."""
     forced = np.isfinite(cost[:, 0]) & ~np.isfinite(cost[:, 1:]).any(axis=1)
-    return Sweep(timetable(), cost, forced, charge, keep=keep)
+    by_level = np.ascontiguousarray(cost.transpose(1, 2, 0))
+    return Sweep(timetable(), by_level, forced.T, charge, keep=keep)
 
 
 def test_lanes_that_still_run_are_the_first_ones() -> None:

@@ -67,7 +67,7 @@ class Driver:
         self._min_run_m, self._charge = min_run_m, change_charge
         self._allowed = np.isfinite(self._cost)
         self._lifts = bool(self._allowed[:, 0].any())
-        self._timetables: dict[int, Timetable] = {}
+        self._timetables: dict[tuple[int, bool], Timetable] = {}
 
     def objective(self, sets: ArrayLike) -> Floats:
         """Return the least cost of each set of options, changes included; infinite for none.
@@ -77,12 +77,27 @@ class Driver:
         sets
             Columns of `cost` that each set may use, option 0 first, shape ``(sets, levels)``.
         """
+        return self._least(sets, relaxed=False)
+
+    def bound(self, sets: ArrayLike) -> Floats:
+        """Return a lower bound of `objective`: openings of loops ask for nothing.
+
+        Where no chain is a loop it is the objective itself.
+        """
+        return self._least(sets, relaxed=True)
+
+    @property
+    def has_loops(self) -> bool:
+        """Whether some chain is a loop."""
+        return bool(self._chains.closed.any())
+
+    def _least(self, sets: ArrayLike, *, relaxed: bool) -> Floats:
         columns = self._usable(np.atleast_2d(np.asarray(sets, dtype=np.int64)))
-        table = self._timetable(columns.shape[1])
+        table = self._timetable(columns.shape[1], relaxed=relaxed)
         one = columns.shape[1] * max(len(self._cost), table.wait * len(table.lanes))
         share = max(1, _CELLS_A_SWEEP // one)
         parts = [
-            self._by_chain(*self._sweep(columns[i : i + share], keep=False))[0].sum(axis=0)
+            self._by_chain(table, self._sweep(table, columns[i : i + share], keep=False))[0].sum(0)
             for i in range(0, len(columns), share)
         ]
         return np.concatenate(parts)
@@ -96,7 +111,8 @@ class Driver:
             If the set leaves some step without a level.
         """
         chosen = self._usable(np.atleast_2d(np.asarray(columns, dtype=np.int64)))[0]
-        timetable, sweep = self._sweep(chosen[None, :], keep=True)
+        timetable = self._timetable(len(chosen))
+        sweep = self._sweep(timetable, chosen[None, :], keep=True)
         cost, lanes = self._by_chain(timetable, sweep)
         if not np.isfinite(cost).all():
             raise ValueError("Some step of a pass allows none of the depths.")
@@ -122,21 +138,20 @@ class Driver:
         """Return the sets without option 0 where the legs are lifted nowhere."""
         return sets if self._lifts or sets.shape[1] == 1 else sets[:, 1:]
 
-    def _sweep(self, columns: Ints, *, keep: bool) -> tuple[Timetable, Sweep]:
-        timetable = self._timetable(columns.shape[1])
-        cost = np.take(self._cost, columns.T, axis=1)
-        allowed = np.take(self._allowed, columns.T, axis=1)
-        forced = allowed[:, 0] & ~allowed[:, 1:].any(axis=1) & self._lifts
+    def _sweep(self, timetable: Timetable, columns: Ints, *, keep: bool) -> Sweep:
+        cost, allowed = self._cost.T[columns.T], self._allowed.T[columns.T]
+        forced = allowed[0] & ~allowed[1:].any(axis=0) & self._lifts
         sweep = Sweep(timetable, cost, forced, self._charge, keep=keep)
         sweep.run()
-        return timetable, sweep
+        return sweep
 
-    def _timetable(self, n_levels: int) -> Timetable:
-        if n_levels not in self._timetables:
+    def _timetable(self, n_levels: int, *, relaxed: bool = False) -> Timetable:
+        key = (n_levels, relaxed)
+        if key not in self._timetables:
             lowest = _lowest_cap(self._chains, self._allowed)
-            lanes = lay_lanes(self._chains, lowest, n_levels, self._min_run_m)
-            self._timetables[n_levels] = Timetable.of(lanes)
-        return self._timetables[n_levels]
+            lanes = lay_lanes(self._chains, lowest, n_levels, self._min_run_m, relaxed=relaxed)
+            self._timetables[key] = Timetable.of(lanes)
+        return self._timetables[key]
 
     def _by_chain(self, timetable: Timetable, sweep: Sweep) -> tuple[Floats, Ints]:
         """Return cost and lane of the cheapest lane of each chain for each set."""

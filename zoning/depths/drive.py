@@ -174,7 +174,8 @@ def _drive(laid: Laid, cost: Floats, area_m2: Floats, settings: Settings) -> _Dr
     driver = Driver(chains, cost[order], min_run_m=min_run_m, change_charge=change_charge(settings))
     most = min(settings.depth.max_depths, cost.shape[1] - 1)
     trials = int(constant("depth_rules", "search_effort") / driver.effort(most + 1))
-    search = Search(driver.objective, _bounds(cost), cost.shape[1], trials=trials)
+    tight = driver.bound if driver.has_loops else None
+    search = Search(driver.objective, _bounds(cost), cost.shape[1], trials=trials, tight=tight)
     found = search.best(most, sets=int(constant("depth_rules", "search_sets")))
     steps = Steps(area_m2[order], ~np.isfinite(cost[order, -1]))
     chosen = worth_setting(found, search, driver, steps, setting_charge(settings))

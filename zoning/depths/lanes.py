@@ -11,6 +11,9 @@ lanes of which the cheapest is the answer:
   never its rules;
 - where the hazards leave the lowest step nothing but lifted legs, a lane that ends with that step
   once more, at no cost.
+
+A loop whose opening asks for nothing (the runs on both sides may be short, a change there costs
+nothing) is one lane instead of dozens, and never costs more than the loop: a lower bound.
 """
 
 from __future__ import annotations
@@ -85,7 +88,9 @@ class Lane:
     forced: bool | None = None
 
 
-def lay_lanes(chains: Chains, lowest: Ints, n_levels: int, min_run_m: float) -> list[Lane]:
+def lay_lanes(
+    chains: Chains, lowest: Ints, n_levels: int, min_run_m: float, *, relaxed: bool = False
+) -> list[Lane]:
     """Return the lanes of all chains, the longest first.
 
     Parameters
@@ -98,6 +103,8 @@ def lay_lanes(chains: Chains, lowest: Ints, n_levels: int, min_run_m: float) -> 
         Number of levels a step may choose from.
     min_run_m
         Shortest run [m].
+    relaxed
+        Whether the opening of a loop asks for nothing.
     """
     lanes: list[Lane] = []
     for chain in range(len(chains.closed)):
@@ -106,6 +113,9 @@ def lay_lanes(chains: Chains, lowest: Ints, n_levels: int, min_run_m: float) -> 
             lanes.append(Lane(chain, rows, _ripe(chains.length_m[rows], min_run_m)))
             continue
         opened = np.roll(rows, -int(np.searchsorted(rows, lowest[chain])))
+        if relaxed:
+            lanes.append(_relaxed(chain, opened, chains.length_m[opened], min_run_m))
+            continue
         lanes.extend(_loop(chain, opened, chains.length_m[opened], n_levels, min_run_m))
     return sorted(lanes, key=lambda lane: -len(lane.rows))
 
@@ -127,6 +137,12 @@ def _loop(
         ripe = _ripe(length_m, min_run_m, before_m=float(tail_m[count - 1]))
         for column in range(n_levels):
             yield Lane(chain, rows, ripe, column, int(count), forced=False)
+
+
+def _relaxed(chain: int, rows: Ints, length_m: Floats, min_run_m: float) -> Lane:
+    ripe = _ripe(length_m, min_run_m, before_m=np.inf)
+    ripe[-1] = len(rows) - 1
+    return Lane(chain, rows, ripe)
 
 
 def _spread(most: int) -> Ints:

@@ -24,7 +24,8 @@ Columns = tuple[int, ...]
 Objective = Callable[[Ints], Floats]
 
 _SAME_COST = 1e-9  # share of the cost by which a set must be better
-_BATCH = 32  # sets tried at once
+_BATCH = 32  # sets whose tight bound is looked at at once
+_FEW = 4  # sets tried at once
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +51,8 @@ class Search:
         Cost of each set, given as columns of shape ``(sets, levels)`` with column 0 first.
     bounds
         Lower bound of the objective, called alike: sets that cannot win are not tried.
+    tight
+        A tighter one that takes longer; looked at where `bounds` does not rule a set out.
     n_options
         Number of columns.
     trials
@@ -57,9 +60,15 @@ class Search:
     """
 
     def __init__(
-        self, objective: Objective, bounds: Objective, n_options: int, *, trials: int
+        self,
+        objective: Objective,
+        bounds: Objective,
+        n_options: int,
+        *,
+        trials: int,
+        tight: Objective | None = None,
     ) -> None:
-        self._objective, self._bounds = objective, bounds
+        self._objective, self._bounds, self._tight = objective, bounds, tight or bounds
         self._options, self._trials = range(1, n_options), trials
         self._known: dict[Columns, float] = {}
 
@@ -132,16 +141,32 @@ class Search:
         low = self._bounds(_table(sets))
         order = np.argsort(low, kind="stable")
         for first in range(0, len(order), _BATCH):
-            batch = [i for i in order[first : first + _BATCH] if low[i] < below]
+            batch = [sets[i] for i in order[first : first + _BATCH] if low[i] < below]
             if not batch:
                 break
             if limit is not None and len(self._known) >= limit:
                 return best, False
-            self._learn([sets[i] for i in batch])
-            tried = [sets[i] for i in batch] + ([] if best is None else [best])
+            found = self._try_batch(batch, below)
+            if found is not None:
+                tried = [found] if best is None else [found, best]
+                best = min(tried, key=lambda s: (self._known[s], s))
+                below = min(below, self._known[best])
+        return best, True
+
+    def _try_batch(self, batch: list[Columns], below: float) -> Columns | None:
+        """Try a few sets at a time by rising tight bound; return the cheapest tried, if any."""
+        low = self._tight(_table(batch))
+        order = np.argsort(low, kind="stable")
+        best: Columns | None = None
+        for first in range(0, len(order), _FEW):
+            few = [batch[i] for i in order[first : first + _FEW] if low[i] <= below]
+            if not few:
+                break
+            self._learn(few)
+            tried = few if best is None else [*few, best]
             best = min(tried, key=lambda s: (self._known[s], s))
             below = min(below, self._known[best])
-        return best, True
+        return best
 
     def _learn(self, sets: list[Columns]) -> None:
         new = [s for s in sets if s not in self._known]
