@@ -23,6 +23,7 @@ from zoning.outputs.check.words import (
     older,
     places_words,
     stops,
+    told_advice,
 )
 from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.left_out import left_out_together
@@ -79,7 +80,7 @@ def _groups(check: Check) -> list[list[str]]:
 
 def _advice(check: Check) -> str:
     lines = ["What to do, the least costly first"]
-    for where, steps in check.advice.groupby("where", sort=False):
+    for where, steps in told_advice(check).groupby("where", sort=False):
         lines.append(f"  {where}:")
         lines += [f"    {step.order}. {step.text}" for step in steps.itertuples()]
     return "\n".join(lines) if len(lines) > 1 else ""

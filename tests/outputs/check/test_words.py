@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
+import pandas as pd
 import pytest
+from outputs.small_check import small_check
 
 from zoning.contracts import shared
 from zoning.outputs.check.words import (
@@ -15,6 +18,7 @@ from zoning.outputs.check.words import (
     group_words,
     more_words,
     places_words,
+    told_advice,
     verdict_words,
 )
 
@@ -57,3 +61,21 @@ def test_pits_at_one_place_are_said_to_count_once() -> None:
         "The 5 pits lie at 1 place: pits within 10 m of one another count as one"
     )
     assert places_words({"pits": 5, "places": 5}) == ""
+
+
+def test_what_asks_to_stop_is_said_once_and_the_steps_are_numbered_anew() -> None:
+    rows = [
+        ("whole field", 1, "stop", "Stop: pit A."),
+        ("whole field", 2, "keep", "Keep."),
+        ("25 cm", 1, "stop", "Stop: pit A."),
+        ("25 cm", 2, "stop", "Stop: pit B."),
+        ("25 cm", 3, "keep", "Keep."),
+        ("30 cm", 1, "stop", "Stop: pit A."),
+    ]
+    advice = pd.DataFrame(rows, columns=["where", "order", "step", "text"])
+    told = told_advice(replace(small_check(), advice=advice))
+    assert list(told.itertuples(index=False, name=None)) == [
+        *rows[:2],
+        ("25 cm", 1, "stop", "Stop: pit B."),
+        ("25 cm", 2, "keep", "Keep."),
+    ]

@@ -32,6 +32,7 @@ from zoning.outputs.check.words import (
     older,
     places_words,
     stops,
+    told_advice,
     verdict_words,
 )
 from zoning.outputs.cleared import not_cleared_line, not_cleared_words
@@ -183,7 +184,7 @@ def counted(facts: dict[str, object] | dict[object, object]) -> str:
 
 def _advice(check: Check) -> str:
     parts = []
-    for where, steps in check.advice.groupby("where", sort=False):
+    for where, steps in told_advice(check).groupby("where", sort=False):
         lines = "".join(f"<li>{escape(text)}</li>" for text in steps["text"])
         parts.append(f"<h3>{escape(str(where).capitalize())}</h3><ol>{lines}</ol>")
     return "".join(parts)

@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
+import pandas as pd
+
 from zoning.contracts import constant
 from zoning.model.check import Check
 
@@ -78,6 +80,14 @@ def stops(check: Check) -> list[str]:
     told = [notice.text for notice in check.notices if notice.code in STOPS]
     bare = [text.removeprefix("Stop: ").removeprefix("Stop and ") for text in told]
     return [f"STOP: {text[:1].upper()}{text[1:]}" for text in bare]
+
+
+def told_advice(check: Check) -> pd.DataFrame:
+    """Return the advice as a person reads it: what asks to stop stands once, not by depth again."""
+    advice = check.advice
+    again = (advice["step"] == "stop") & advice.duplicated(["step", "text"])
+    kept = advice[~again]
+    return kept.assign(order=kept.groupby("where", sort=False).cumcount() + 1)
 
 
 def older(check: Check) -> list[str]:
