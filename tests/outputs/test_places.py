@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from shapely import Polygon, box
 from shapely.geometry import shape
 
-from zoning.outputs.places import lonlat_areas, lonlat_points, working_areas
+from zoning.outputs.places import lonlat_areas, lonlat_points, true_north_deg, working_areas
 
 CRS = "EPSG:32630"
 EAST, NORTH = 500_000.0, 5_700_000.0
@@ -80,6 +80,13 @@ def test_points_agree_with_pyproj_and_have_no_minus_nought() -> None:
     assert found[0] == pytest.approx([-3.0, 51.5], abs=5e-9)
     zero = lonlat_points(np.array([[166_021.4431, 0.0]]), "EPSG:32631")
     assert np.signbit(zero).sum() == 0
+
+
+@pytest.mark.parametrize("lonlat", [(0.0, 52.2), (-5.5, 58.0), (-3.0, 40.0)])
+def test_true_north_agrees_with_the_convergence_of_pyproj(lonlat: tuple[float, float]) -> None:
+    at = pyproj.Transformer.from_crs("EPSG:4326", "EPSG:32630", always_xy=True).transform(*lonlat)
+    wanted = pyproj.Proj("EPSG:32630").get_factors(*lonlat).meridian_convergence
+    assert true_north_deg(shapely.Point(at), "EPSG:32630") == pytest.approx(-wanted, abs=1e-3)
 
 
 def test_a_small_field_keeps_its_area_to_one_in_a_million() -> None:

@@ -266,8 +266,8 @@ def _ridge(machine: MachineSection, depth_cm: float, measured_cm: float | None) 
     if ridge <= constant(RULES, "ridge_note_cm"):
         return []
     text = (
-        f"Midway between legs expect soil loosened to only {number(max(depth_cm - ridge, 0))} cm, "
-        f"a ridge of {number(ridge)} cm"
+        f"At {number(depth_cm)} cm expect soil loosened to only {number(max(depth_cm - ridge, 0))} "
+        f"cm midway between legs, a ridge of {number(ridge)} cm"
     )
     if measured_cm is None:
         text += f" by {number(constant(RULES, 'break_angle_deg'))}-degree geometry."

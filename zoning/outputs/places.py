@@ -25,6 +25,7 @@ Ring = NDArray[np.float64]
 LONLAT = "EPSG:4326"
 """Longitude and latitude, WGS 84."""
 _ROUNDS = 4
+_NORTH_DEG = 0.001
 
 
 def decimals() -> int:
@@ -41,6 +42,18 @@ def transformed(xy: NDArray[np.float64], source: str, target: str) -> NDArray[np
 def _transformer(source: str, target: str) -> pyproj.Transformer:
     # To set one up takes as long as to move a thousand places.
     return pyproj.Transformer.from_crs(source, target, always_xy=True)
+
+
+def true_north_deg(at: shapely.Point, crs: str) -> float:
+    """Return how far true north lies clockwise of the north of the grid of `crs` at a place [deg].
+
+    It is the direction of the meridian there; in a transverse Mercator zone it is up to a few
+    degrees off, anticlockwise east of the middle of the zone on the northern half of the Earth.
+    """
+    lon, lat = transformed(np.array([[at.x, at.y]]), crs, LONLAT)[0]
+    ends = transformed(np.array([[lon, lat - _NORTH_DEG], [lon, lat + _NORTH_DEG]]), LONLAT, crs)
+    east_m, north_m = ends[1] - ends[0]
+    return math.degrees(math.atan2(east_m, north_m))
 
 
 def lonlat_points(xy_m: NDArray[np.float64], crs: str) -> NDArray[np.float64]:

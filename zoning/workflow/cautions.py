@@ -13,9 +13,9 @@ from zoning.contracts import rows
 from zoning.model import Notice, Settings
 from zoning.model.settings import MachineSection
 from zoning.outputs.bars import reckoned_with
+from zoning.outputs.sheet.words import RIDGE
 from zoning.workflow.pieces import UNPROBED
 
-RIDGE = "machine-ridge-between-legs"
 ALWAYS = ("wet-soil", "slopes", "hydraulics", "trial-pit", "local-rules")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from itertools import combinations
 
 import pytest
@@ -24,12 +25,13 @@ from zoning.outputs.drawing.labels import (
 )
 
 PAPER = shapely.box(0, 0, 180, 120)
+LEAST, LEAST_ALONG = 0.65, 0.5
 
 
 def test_a_label_fits_on_its_ground_at_full_size() -> None:
     labels = Labels(PAPER)
     ground = shapely.box(20, 20, 80, 60)
-    assert labels.put_inside(ground, "3", "32.5 cm", "#00224e")
+    assert labels.put_inside(ground, "3", "32.5 cm", "#00224e", LEAST)
     (label,) = labels.placed
     assert label.size == 1.0
     assert label.anchor is None
@@ -39,16 +41,16 @@ def test_a_label_fits_on_its_ground_at_full_size() -> None:
 def test_a_small_ground_gets_a_small_label_and_a_smaller_one_none() -> None:
     labels = Labels(PAPER)
     side = label_size_mm("3", "32.5 cm", 0.7)[0] + 0.5
-    assert labels.put_inside(shapely.box(0, 0, side, side), "3", "32.5 cm", "#fee838")
+    assert labels.put_inside(shapely.box(0, 0, side, side), "3", "32.5 cm", "#fee838", LEAST)
     assert 0.65 <= labels.placed[0].size < 0.8
-    assert not labels.put_inside(shapely.box(50, 50, 55, 53), "4", "30 cm", "#fee838")
+    assert not labels.put_inside(shapely.box(50, 50, 55, 53), "4", "30 cm", "#fee838", LEAST)
 
 
 def test_a_label_keeps_off_what_must_stay_free() -> None:
     labels = Labels(PAPER)
     line = shapely.LineString([(50, 0), (50, 120)]).buffer(1)
     labels.keep_free(line)
-    assert labels.put_inside(shapely.box(20, 20, 80, 60), "3", "30 cm", "#fee838")
+    assert labels.put_inside(shapely.box(20, 20, 80, 60), "3", "30 cm", "#fee838", LEAST)
     assert not box_of(labels.placed[0]).intersects(line)
 
 
@@ -56,11 +58,13 @@ def test_no_label_on_its_ground_hides_a_hazard() -> None:
     crowded = Labels(PAPER)
     lines = shapely.MultiLineString([[(x, 0), (x, 120)] for x in range(0, 180, 6)]).buffer(0.8)
     crowded.keep_clear(lines)
-    assert not crowded.put_inside(shapely.box(20, 20, 80, 60), "3", "32.5 cm", "#00224e")
-    assert not crowded.put_along(shapely.box(20, 20, 80, 23.2), "3: 32.5 cm", "#00224e")
+    assert not crowded.put_inside(shapely.box(20, 20, 80, 60), "3", "32.5 cm", "#00224e", LEAST)
+    assert not crowded.put_along(
+        shapely.box(20, 20, 80, 23.2), "3: 32.5 cm", "#00224e", LEAST_ALONG
+    )
     roomy = Labels(PAPER)
     roomy.keep_clear(shapely.LineString([(50, 0), (50, 120)]).buffer(0.8))
-    assert roomy.put_inside(shapely.box(20, 20, 80, 60), "3", "32.5 cm", "#00224e")
+    assert roomy.put_inside(shapely.box(20, 20, 80, 60), "3", "32.5 cm", "#00224e", LEAST)
     roomy.put_beside(shapely.Point(50, 80), "4", "lifted")
     for label in roomy.placed:
         assert not box_of(label).intersects(roomy.crossed[0])
@@ -68,7 +72,7 @@ def test_no_label_on_its_ground_hides_a_hazard() -> None:
 
 def test_a_line_to_its_ground_crosses_no_other_label() -> None:
     labels = Labels(PAPER)
-    assert labels.put_along(shapely.box(60, 50.5, 120, 54), "7: 32.5 cm", "#00224e")
+    assert labels.put_along(shapely.box(60, 50.5, 120, 54), "7: 32.5 cm", "#00224e", LEAST_ALONG)
     labels.keep_free(shapely.box(0, 57, 180, 120))
     labels.put_beside(Point(90, 60), "8", "30 cm")  # straight up would be nearest
     along, beside = labels.placed
@@ -80,8 +84,8 @@ def test_a_line_to_its_ground_crosses_no_other_label() -> None:
 def test_a_label_lies_along_a_narrow_strip(angle: float) -> None:
     strip = affinity.rotate(shapely.box(40, 58, 140, 61.2), angle)
     labels = Labels(shapely.box(-100, -100, 300, 300))
-    assert not labels.put_inside(strip, "7", "32.5 cm", "#00224e")
-    assert labels.put_along(strip, "7: 32.5 cm", "#00224e")
+    assert not labels.put_inside(strip, "7", "32.5 cm", "#00224e", LEAST)
+    assert labels.put_along(strip, "7: 32.5 cm", "#00224e", LEAST_ALONG)
     (label,) = labels.placed
     assert strip.buffer(1e-9).covers(box_of(label))
     assert -90 <= label.turned_deg < 90  # never upside down
@@ -93,19 +97,21 @@ def test_a_label_follows_a_bent_band() -> None:
     # a headland round three sides of a field: too narrow for two lines, bent for one along it all
     band = shapely.box(10, 10, 170, 110) - shapely.box(16, 16, 164, 111)
     labels = Labels(PAPER)
-    assert not labels.put_inside(band, "1", "42.5 cm", "#00224e")
-    assert labels.put_along(band, "1: 42.5 cm", "#00224e")
+    assert not labels.put_inside(band, "1", "42.5 cm", "#00224e", LEAST)
+    assert labels.put_along(band, "1: 42.5 cm", "#00224e", LEAST_ALONG)
     assert band.covers(box_of(labels.placed[0]))
 
 
 @pytest.mark.parametrize(("width", "holds"), [(1.5, False), (2.6, True)])
 def test_a_strip_holds_a_line_if_it_is_as_wide(*, width: float, holds: bool) -> None:
-    # 4.2 mm by 0.45 and the space above and below: 2.07 mm
+    # 4.2 mm by 0.5 and the space above and below: 2.3 mm
     assert holds_a_line(shapely.box(40, 58, 140, 58 + width)) is holds
 
 
 def test_a_strip_too_narrow_to_read_gets_no_label() -> None:
-    assert not Labels(PAPER).put_along(shapely.box(40, 58, 140, 59), "7: 32.5 cm", "#00224e")
+    assert not Labels(PAPER).put_along(
+        shapely.box(40, 58, 140, 59), "7: 32.5 cm", "#00224e", LEAST_ALONG
+    )
 
 
 def test_a_label_beside_its_ground_leads_to_it() -> None:
@@ -123,7 +129,7 @@ def test_a_label_beside_its_ground_leads_to_it() -> None:
 def test_no_label_covers_another(places: list[tuple[int, int]]) -> None:
     labels = Labels(PAPER)
     for number, (x, y) in enumerate(places, 1):
-        if not labels.put_inside(shapely.box(x, y, x + 9, y + 7), str(number), "30 cm", ""):
+        if not labels.put_inside(shapely.box(x, y, x + 9, y + 7), str(number), "30 cm", "", LEAST):
             labels.put_beside(Point(x + 4, y + 3), str(number), "30 cm")
     assert len(labels.placed) == len(places)
     boxes = [box_of(label) for label in labels.placed]
@@ -146,11 +152,30 @@ def test_letters_stand_out_on_their_ground() -> None:
     assert letters_on("#ffffff") == "#000"
 
 
-@pytest.mark.parametrize("backed", [True, False])
-def test_letters_on_hatching_are_backed_with_white(*, backed: bool) -> None:
+def test_neither_passes_nor_hatching_run_through_letters() -> None:
+    for tone, behind in (("", "#ffffff"), ("#fee838", "#fee838")):
+        labels = Labels(PAPER)
+        labels.put_inside(shapely.box(20, 20, 80, 60), "1", "30 cm", tone, LEAST)
+        assert re.search(f'<path[^>]* fill="{behind}"[^>]*/><text', drawn(labels.placed[0]))
+
+
+def test_a_number_alone_stands_large_on_its_tone() -> None:
     labels = Labels(PAPER)
-    labels.put_inside(shapely.box(20, 20, 80, 60), "1", "lifted", "" if backed else "#fee838")
-    assert ("<path" in drawn(labels.placed[0])) is backed
+    labels.put_beside(Point(90, 60), "7", "", "#00224e")
+    labels.put_beside(Point(40, 60), "8", "25 cm")
+    alone, told = labels.placed
+    assert alone.size > told.size
+    assert (alone.behind, alone.colour) == ("#00224e", "#fff")
+    assert (told.behind, told.colour) == ("#ffffff", "#000")
+    assert box_of(alone).area < box_of(told).area / 2
+    assert all_drawn(labels).count("<circle") == 2  # each line ends in a dot on its ground
+
+
+def test_letters_no_smaller_than_asked_for() -> None:
+    strip = shapely.box(40, 58, 140, 61)
+    assert Labels(PAPER).put_along(strip, "7: 32.5 cm", "#00224e", 0.5)
+    assert not Labels(PAPER).put_along(strip, "7: 32.5 cm", "#00224e", 0.7)
+    assert not Labels(PAPER).put_inside(shapely.box(0, 0, 12, 7), "7", "32.5 cm", "#00224e", 0.9)
 
 
 def test_pieces_by_size() -> None:

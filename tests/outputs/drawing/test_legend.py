@@ -32,6 +32,14 @@ def test_depths_and_pins_are_larger_than_the_signs() -> None:
     assert lines[0] < lines[1]  # two beside each other
 
 
+@pytest.mark.parametrize("north_deg", [-2.4, 0.0, 1.2])
+def test_the_arrow_is_turned_to_true_north_and_its_letter_stays_upright(north_deg: float) -> None:
+    made = legend({"30 cm": "#fee838"}, [], FRAME, north_deg=north_deg)
+    turns = re.findall(r'fill="#000" transform="rotate\(([\d.-]+) ', made)
+    assert turns == ([f"{north_deg}"] if north_deg else [])
+    assert re.search(r"<text[^>]*rotate[^>]*>N<", made) is None
+
+
 def test_only_signs_that_are_used_are_explained() -> None:
     made = legend({"30 cm": "#fee838"}, ["drain", "NOT CLEARED"], FRAME)
     assert "drain" in made

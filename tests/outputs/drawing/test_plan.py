@@ -20,6 +20,7 @@ from zoning.outputs.drawing.plan import (
     depth_text,
     depth_tones,
     drawing_height_mm,
+    drawn_plan,
     hazards_in_order,
     plan_drawing,
 )
@@ -108,8 +109,14 @@ def test_gateways_are_drawn_on_the_edge(plan: Plan, changed: Callable[..., Plan]
 
 
 def test_passes_may_be_left_out(plan: Plan) -> None:
-    assert "stroke-opacity" in plan_drawing(plan, 186, 130)
-    assert "stroke-opacity" not in plan_drawing(plan, 186, 130, passes=False)
+    assert "stroke-opacity" in drawn_plan(plan, 186, 130).svg
+    assert "stroke-opacity" not in drawn_plan(plan, 186, 130, passes=False).svg
+
+
+def test_the_arrow_shows_true_north(plan: Plan, changed: Callable[..., Plan]) -> None:
+    # the field lies 3 degrees east of the middle of its zone, at 52.2 N: 3 sin(52.2) = 2.37
+    # degrees, true north to the left of the grid's (convergence of a transverse Mercator map)
+    assert "rotate(-2.4 " in plan_drawing(plan, 186, 130)
 
 
 def test_order_of_rows_does_not_matter(plan: Plan, changed: Callable[..., Plan]) -> None:

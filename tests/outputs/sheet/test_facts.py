@@ -10,7 +10,6 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 import pytest
-from shapely import MultiPolygon, box
 
 from zoning.model import Notice, Plan
 from zoning.model.settings import CostsSection, HazardsSection, TractorSection
@@ -239,6 +238,16 @@ def test_dates_of_the_readings(plan: Plan, changed: Callable[..., Plan]) -> None
     assert sheet_facts(changed(stations=none))["dates"] == "Readings without date"
 
 
+def test_a_figure_that_stands_twice_in_a_sentence_is_told_once_of_the_deepest(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    told = [
+        f"At {depth} cm at most {at} cm: {at} cm or closer." for depth, at in ((30, 45), (35, 52))
+    ]
+    zones = plan.zones.assign(depth_cm=[30.0, 35.0, 0.0], machine_changes=[*told, ""])
+    assert sheet_facts(changed(zones=zones))["changes"] == [f"{told[0]} At 35 cm: 52 cm."]
+
+
 def test_a_sentence_that_two_depths_share_is_told_once(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
@@ -257,15 +266,6 @@ def test_many_zones_are_set_in_columns(
     told = sheet_facts(changed(zones=many.assign(zone=range(1, count + 1))))
     assert told["zone_columns"] == columns
     assert len(told["zones"]) == count
-
-
-def test_the_table_stands_on_the_first_page_where_the_map_leaves_room(
-    plan: Plan, changed: Callable[..., Plan]
-) -> None:
-    many = pd.concat([plan.zones] * 10, ignore_index=True).assign(zone=range(1, 31))
-    assert not sheet_facts(changed(zones=many))["zones_first"]  # 200 m by 150 m
-    flat = box(*plan.boundary.bounds[:3], plan.boundary.bounds[1] + 50)
-    assert sheet_facts(changed(zones=many, boundary=MultiPolygon([flat])))["zones_first"]
 
 
 @pytest.mark.parametrize("length", [5, 40, 300])

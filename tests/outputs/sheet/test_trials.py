@@ -56,7 +56,7 @@ def test_a_speed_over_the_machines_own_is_the_tractors_to_show(
 ) -> None:
     told = trial_rows(pulled(plan, changed, [OWN, OWN, OWN], [100.0, 100.0, 0.0]))
     assert [row["speed"] for row in told] == ["4", "6", "8", "10"]
-    assert told[-1]["look_for"].startswith(FASTER + "Between")
+    assert told[-1]["look_for"].startswith(FASTER + "A ridge")
     part = trial_rows(pulled(plan, changed, [OWN, OWN, OWN], [150.0, 100.0, 0.0]))
     assert part[-1]["look_for"].startswith(FASTER + "At 32.5 cm alone. ")
 

@@ -8,10 +8,13 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from zoning.contracts import rows
 from zoning.model import Notice, Plan
 from zoning.model.settings import HazardsSection
+from zoning.outputs.drawing.zone_labels import LeftUnsaid
 from zoning.outputs.sheet.words import (
     PIT,
+    RIDGE,
     SMALL_PRINT,
     THREAD,
     assumed,
@@ -20,7 +23,9 @@ from zoning.outputs.sheet.words import (
     listed,
     no_speed,
     not_cleared,
+    ridge,
     stage_titles,
+    unsaid,
 )
 
 TAKEN = Notice("caution", "assumed-machine", "No machine is described: measure yours.")
@@ -146,6 +151,36 @@ def test_ground_not_cleared_is_told_with_the_depth_as_a_number(
 )
 def test_a_long_list_of_zones_is_counted(count: int, of: int | None, told: str) -> None:
     assert listed(list(range(count)), of).startswith(told)
+
+
+def test_the_ridge_is_told_once_from_trial_runs_or_with_what_practice_finds(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    def told(text: str) -> str:
+        return ridge(changed(notices=(*plan.notices, Notice("note", RIDGE, text))))
+
+    geometry = "At 40 cm expect a ridge of 18.5 cm by 45-degree geometry. Closer legs lower it."
+    assert told(geometry).startswith(" At 40 cm expect a ridge of 18.5 cm by 45-degree geometry. ")
+    assert told(geometry).endswith("what you measure counts.")
+    assert "Closer" not in told(geometry)
+    assert told("A ridge of 12 cm as measured.") == " A ridge of 12 cm as measured."
+    assert ridge(plan) == ""
+    depths = [row["look_for"] for row in rows("trial_speeds") if "by practice" in row["look_for"]]
+    assert all("ridge" in words for words in depths)
+    assert len(depths) == 2
+
+
+@pytest.mark.parametrize(
+    ("depth", "number", "sentences"),
+    [(False, False, 0), (True, False, 1), (False, True, 1), (True, True, 2)],
+)
+def test_only_what_the_map_leaves_to_the_tones_is_explained(
+    *, depth: bool, number: bool, sentences: int
+) -> None:
+    told = unsaid(LeftUnsaid(without_depth=depth, without_number=number))
+    assert told.count(".") == sentences
+    assert ("number alone" in told) is depth
+    assert ("without a number" in told) is number
 
 
 def test_standing_words() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -17,10 +17,12 @@ from zoning.contracts import constant
 from zoning.outputs.drawing.svg import element, path, text
 
 RULES = "drawing_rules"
+WHITE = "#ffffff"
 _WIDTH_OF_A_LETTER = 0.66
 _DIRECTIONS = 24
 _PLACES = 12
 _TOLERANCE_MM = 0.05
+_OUTLINE_MM = 0.7  # the heaviest line that ground is drawn with
 _LEADER_MM = 0.2  # a line may graze the white about letters
 
 
@@ -40,8 +42,8 @@ class Label:
         Point that a line leads to; ``None`` for a label on its own ground.
     colour
         Colour of the letters.
-    backed
-        Whether white stands behind the letters.
+    behind
+        Colour behind the letters.
     turned_deg
         Turn of a label of one line that lies along a narrow strip, clockwise on paper.
     """
@@ -53,7 +55,7 @@ class Label:
     y_mm: float
     anchor: tuple[float, float] | None
     colour: str
-    backed: bool
+    behind: str
     turned_deg: float = 0.0
 
 
@@ -86,7 +88,7 @@ class Labels:
     taken: list[Polygon] = field(default_factory=list)
     crossed: list[BaseGeometry] = field(default_factory=list)
 
-    def put_inside(self, ground: Polygon, head: str, foot: str, tone: str) -> bool:
+    def put_inside(self, ground: Polygon, head: str, foot: str, tone: str, smallest: float) -> bool:
         """Place a label inside `ground`, as large as fits; return whether it fits.
 
         Parameters
@@ -97,53 +99,53 @@ class Labels:
             The two lines.
         tone
             Colour of the ground; empty where it is hatched.
+        smallest
+            Least size as a share of full size.
         """
-        smallest = constant(RULES, "label_least")
         shy = [*self.taken, *self.crossed]
         for spot in _spots(ground, shy):
             for step in range(4):
                 size = 1.0 - step * (1.0 - smallest) / 3
                 box = _box(head, foot, size, spot.x, spot.y)
                 if ground.covers(box) and not _hits(box, shy):
-                    colour = letters_on(tone) if tone else "#000"
-                    label = Label(head, foot, size, spot.x, spot.y, None, colour, not tone)
-                    self._keep(label, box)
+                    self._keep(_on_ground(head, foot, size, spot, tone), box)
                     return True
         return False
 
-    def put_along(self, ground: Polygon, words: str, tone: str) -> bool:
-        """Place one line of text along a narrow strip or band; return whether it fits."""
-        largest, smallest = (constant(RULES, name) for name in ("along_most", "along_least"))
+    def put_along(self, ground: Polygon, words: str, tone: str, smallest: float) -> bool:
+        """Place one line of text along a narrow strip or band; return whether it fits.
+
+        `smallest` is the least size, as a share of full size.
+        """
+        largest = constant(RULES, "along_most")
         for turned, spot in _lies(ground, [*self.taken, *self.crossed]):
             for step in range(4):
                 size = largest - step * (largest - smallest) / 3
-                colour = letters_on(tone) if tone else "#000"
-                label = Label(
-                    words, "", size, spot.x, spot.y, None, colour, not tone, turned_deg=turned
-                )
+                label = replace(_on_ground(words, "", size, spot, tone), turned_deg=turned)
                 box = box_of(label)
                 if ground.covers(box) and not _hits(box, [*self.taken, *self.crossed]):
                     self._keep(label, box)
                     return True
         return False
 
-    def put_beside(self, anchor: Point, head: str, foot: str) -> None:
+    def put_beside(self, anchor: Point, head: str, foot: str, tone: str = WHITE) -> None:
         """Place a label near `anchor` with a line to it, at the nearest free place.
 
-        The line crosses no other label where that can be had, nor the label a hazard.
+        The line crosses no other label where that can be had, nor the label a hazard. A number
+        alone is set larger; `tone` is the colour behind the letters.
         """
-        size = constant(RULES, "leader_size")
-        at = (anchor.x, anchor.y)
+        size = constant(RULES, "leader_size" if foot else "leader_number_size")
+        at, colour = (anchor.x, anchor.y), letters_on(tone)
         letters = [box_of(label).buffer(-_LEADER_MM) for label in self.placed]
         every = [*self.taken, *self.crossed]
         for shy, whole in ((every, letters), (every, []), (self.taken, [])):
-            for x, y in _around(anchor):
+            for x, y in _around(anchor, math.hypot(*label_size_mm(head, foot, size)) / 2):
                 box, line = _box(head, foot, size, x, y), shapely.LineString([(x, y), at])
                 clear = self.paper.covers(box) and not _hits(box, shy)
                 if clear and not _hits(line, whole):
-                    self._keep(Label(head, foot, size, x, y, at, "#000", backed=True), box)
+                    self._keep(Label(head, foot, size, x, y, at, colour, tone), box)
                     return
-        lost = Label(head, foot, size, *at, None, "#000", backed=True)
+        lost = Label(head, foot, size, *at, None, colour, tone)
         self._keep(lost, box_of(lost))
 
     def keep_free(self, ground: Polygon) -> None:
@@ -170,10 +172,14 @@ def inner_point(area: Polygon) -> Point:
     return Point(shapely.maximum_inscribed_circle(area, tolerance=_TOLERANCE_MM).coords[0])
 
 
+def line_height_mm() -> float:
+    """Return the height of the smallest line of text along a strip [mm]."""
+    return label_size_mm("0", "", constant(RULES, "along_least"))[1]
+
+
 def holds_a_line(area: Polygon) -> bool:
     """Return whether the smallest line of text is anywhere lower than `area` is wide."""
-    _, height_mm = label_size_mm("0", "", constant(RULES, "along_least"))
-    return not area.buffer(-height_mm / 2.0).is_empty
+    return not area.buffer(-line_height_mm() / 2.0).is_empty
 
 
 def all_drawn(labels: Labels) -> str:
@@ -183,13 +189,13 @@ def all_drawn(labels: Labels) -> str:
 
 
 def drawn(label: Label) -> str:
-    """Return a label as SVG: beside its ground in a white box, on it in letters alone."""
+    """Return a label as SVG: in a box that has an edge where it stands beside its ground."""
     _, height = label_size_mm(label.head, label.foot, label.size)
     head_mm = constant(RULES, "number_mm") * label.size
     foot_mm = constant(RULES, "depth_mm") * label.size
     top = label.y_mm - height / 2
     middle = {"text_anchor": "middle", "fill": label.colour}
-    parts = [_back(label) if label.backed else ""]
+    parts = [_back(label)]
     if label.turned_deg:
         turn = f"rotate({label.turned_deg:.1f} {label.x_mm:.2f} {label.y_mm:.2f})"
         return "".join([*parts, element("g", _head(label), transform=turn)])
@@ -223,7 +229,7 @@ def leader(label: Label) -> str:
     ends = {"x1": label.x_mm, "y1": label.y_mm, "x2": x, "y2": y}
     line = element("line", **ends, stroke="#fff", stroke_width=0.9)
     line += element("line", **ends, stroke="#000", stroke_width=0.3)
-    if not label.foot:
+    if not label.head.isdigit():
         return line
     return line + element(
         "circle", cx=x, cy=y, r=0.6, fill="#000", stroke="#fff", stroke_width=0.25
@@ -231,8 +237,10 @@ def leader(label: Label) -> str:
 
 
 def _back(label: Label) -> str:
-    edge = "#000" if label.anchor else "none"
-    return path(box_of(label), fill="#fff", stroke=edge, stroke_width=0.2)
+    if label.anchor:
+        return path(box_of(label), fill=label.behind, stroke="#000", stroke_width=0.2)
+    inner = box_of(label).buffer(-_OUTLINE_MM / 2, join_style="mitre")
+    return path(inner, fill=label.behind, stroke="none")
 
 
 def _lies(ground: Polygon, shy: Sequence[BaseGeometry]) -> Iterator[tuple[float, Point]]:
@@ -288,8 +296,14 @@ def _box(head: str, foot: str, size: float, x: float, y: float) -> Polygon:
     return shapely.box(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
 
 
-def _around(anchor: Point) -> Iterator[tuple[float, float]]:
-    radius = constant(RULES, "leader_nearest_mm")
+def _on_ground(head: str, foot: str, size: float, spot: Point, tone: str) -> Label:
+    """Return a label on its ground, whose tone behind the letters hides the passes."""
+    behind = tone or WHITE
+    return Label(head, foot, size, spot.x, spot.y, None, letters_on(behind), behind)
+
+
+def _around(anchor: Point, half_mm: float) -> Iterator[tuple[float, float]]:
+    radius = half_mm + constant(RULES, "leader_gap_mm")
     while radius <= constant(RULES, "leader_farthest_mm"):
         for number in range(_DIRECTIONS):
             angle = 2 * math.pi * number / _DIRECTIONS

@@ -55,10 +55,13 @@ def legend_height_mm(tones: Mapping[str, str], signs: Sequence[str], width_mm: f
     )
 
 
-def legend(tones: Mapping[str, str], signs: Sequence[str], frame: Frame) -> str:
+def legend(
+    tones: Mapping[str, str], signs: Sequence[str], frame: Frame, *, north_deg: float = 0.0
+) -> str:
     """Return the legend below the map: tones with their words, signs, scale and north.
 
-    A tone without colour is drawn as ground where the legs are lifted out.
+    A tone without colour is drawn as ground where the legs are lifted out. The arrow is turned by
+    `north_deg` clockwise, so that it shows true north where the map lies by the grid.
     """
     line = constant(RULES, "legend_line_mm")
     top = frame.height_mm + 0.4 * line
@@ -68,7 +71,7 @@ def legend(tones: Mapping[str, str], signs: Sequence[str], frame: Frame) -> str:
         _laid(swatches, _swatch_mm(tones), frame.width_mm - ARROW_MM, top)
         + _laid([_sign(sign) for sign in signs], SIGN_MM, frame.width_mm - SCALE_MM, below)
         + _scale(frame, below)
-        + _north(frame.width_mm - ARROW_MM / 2, top)
+        + _north(frame.width_mm - ARROW_MM / 2, top, north_deg)
     )
 
 
@@ -148,8 +151,9 @@ def _scale(frame: Frame, top: float) -> str:
     )
 
 
-def _north(x: float, top: float) -> str:
-    arrow = element("path", d=f"M{x:g} {top:g}l2.4 7l-2.4 -1.6l-2.4 1.6z", fill="#000")
+def _north(x: float, top: float, turn_deg: float) -> str:
+    turn = {"transform": f"rotate({turn_deg:.1f} {x:g} {top + 3.5:g})"} if turn_deg else {}
+    arrow = element("path", d=f"M{x:g} {top:g}l2.4 7l-2.4 -1.6l-2.4 1.6z", fill="#000", **turn)
     return arrow + text("N", x, top + 10.6, 4.0, text_anchor="middle", font_weight="bold")
 
 

@@ -6,7 +6,6 @@ carries its number and depth; ground where the legs are lifted out is hatched.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -16,14 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from zoning.contracts import constant, rows
 from zoning.model import Plan
 from zoning.outputs.drawing.frame import RULES, Frame, hatching
-from zoning.outputs.drawing.labels import (
-    Label,
-    Labels,
-    all_drawn,
-    holds_a_line,
-    inner_point,
-    largest_first,
-)
+from zoning.outputs.drawing.labels import Labels, all_drawn, largest_first
 from zoning.outputs.drawing.legend import (
     NOT_CLEARED,
     gateway_mark,
@@ -32,6 +24,13 @@ from zoning.outputs.drawing.legend import (
     legend_height_mm,
 )
 from zoning.outputs.drawing.svg import document, element, path
+from zoning.outputs.drawing.zone_labels import (
+    LeftUnsaid,
+    ZoneGround,
+    label_zones,
+    small_numbers,
+)
+from zoning.outputs.places import true_north_deg
 from zoning.outputs.rows import zones_in_order
 from zoning.units import inches
 
@@ -107,6 +106,22 @@ def depth_text(depth_cm: float) -> str:
     return f"{depth_cm:.1f}".removesuffix(".0") + " cm" if depth_cm > 0 else "lifted"
 
 
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A drawing of a plan.
+
+    Parameters
+    ----------
+    svg
+        The drawing as SVG text.
+    unsaid
+        What its labels leave to the tones.
+    """
+
+    svg: str
+    unsaid: LeftUnsaid
+
+
 def drawing_height_mm(plan: Plan, width_mm: float, height_mm: float) -> float:
     """Return the height that the drawing of a plan takes of a paper of this size [mm]."""
     tones = depth_tones([float(depth) for depth in plan.zones["depth_cm"]])
@@ -115,8 +130,13 @@ def drawing_height_mm(plan: Plan, width_mm: float, height_mm: float) -> float:
     return Frame.around(plan.boundary.bounds, width_mm, height_mm - below).height_mm + below
 
 
-def plan_drawing(plan: Plan, width_mm: float, height_mm: float, *, passes: bool = True) -> str:
-    """Return the drawing of a plan as SVG text.
+def plan_drawing(plan: Plan, width_mm: float, height_mm: float) -> str:
+    """Return the drawing of a plan as SVG text; see `drawn_plan`."""
+    return drawn_plan(plan, width_mm, height_mm).svg
+
+
+def drawn_plan(plan: Plan, width_mm: float, height_mm: float, *, passes: bool = True) -> Drawing:
+    """Return the drawing of a plan.
 
     Parameters
     ----------
@@ -144,13 +164,14 @@ def plan_drawing(plan: Plan, width_mm: float, height_mm: float, *, passes: bool 
         ]
     )
     _label_hazards(hazards, frame, labels)
-    _label_zones(plan, frame, tones, labels)
+    unsaid = label_zones(_zones_on_paper(plan, frame, tones), labels)
     marks = all_drawn(labels)
     height = frame.height_mm + below
     paper = element("rect", x=0, y=0, width=width_mm, height=height, fill="#fff")
-    key = legend(_key_of_depths(plan, tones), signs, frame)
+    north_deg = true_north_deg(plan.boundary.centroid, plan.working_crs)
+    key = legend(_key_of_depths(plan, tones), signs, frame, north_deg=north_deg)
     title = f"Working depths of {plan.settings.field.name}, plan {plan.plan_id[:8]}"
-    return document(paper + body + marks + key, width_mm, height, title)
+    return Drawing(document(paper + body + marks + key, width_mm, height, title), unsaid)
 
 
 def _key_of_depths(plan: Plan, tones: dict[float, str]) -> dict[str, str]:
@@ -199,6 +220,15 @@ def _ground(plan: Plan, frame: Frame) -> list[tuple[float, BaseGeometry]]:
     ]
 
 
+def _zones_on_paper(plan: Plan, frame: Frame, tones: dict[float, str]) -> list[ZoneGround]:
+    zones = zones_in_order(plan)
+    small = set(small_numbers(zones))
+    return [
+        ZoneGround(str(number), depth_text(depth), tones.get(depth, ""), area, number in small)
+        for number, (depth, area) in zip(zones["zone"], _ground(plan, frame), strict=True)
+    ]
+
+
 def _passes(plan: Plan, frame: Frame) -> str:
     order = plan.passes.sort_values(["pass", "step"], kind="stable")
     lines = shapely.GeometryCollection(list(order.geometry))
@@ -229,58 +259,6 @@ def _gateways(plan: Plan, frame: Frame, labels: Labels) -> str:
         parts.append(gateway_mark(at.x, at.y))
         labels.keep_free(at.buffer(2.6))
     return "".join(parts)
-
-
-def _label_zones(plan: Plan, frame: Frame, tones: dict[float, str], labels: Labels) -> None:
-    zones = zones_in_order(plan)
-    waiting = []
-    for number, (depth, area) in zip(zones["zone"], _ground(plan, frame), strict=True):
-        words = str(number), depth_text(depth)
-        first = len(labels.placed)
-        for piece in largest_first(area):
-            _label_ground(piece, words, tones.get(depth, ""), labels)
-        waiting += [(at, *words) for at in _unlabelled(area, labels.placed[first:])]
-    for anchor, _, _ in waiting:
-        labels.keep_free(anchor.buffer(0.8))
-    for anchor, head, foot in waiting:
-        labels.put_beside(anchor, head, foot)
-
-
-def _label_ground(
-    ground: shapely.Polygon, words: tuple[str, str], tone: str, labels: Labels
-) -> None:
-    """Label a piece of a zone where it fits, and once more wherever that is far away."""
-    head, foot = words
-    rest: list[shapely.Polygon] = [ground]
-    while rest:
-        piece = rest.pop(0)
-        if not holds_a_line(piece):
-            continue
-        if labels.put_inside(piece, head, foot, tone) or labels.put_along(
-            piece, f"{head}: {foot}", tone
-        ):
-            far = largest_first(piece - _near(labels.placed[-1:]))
-            rest += [each for each in far if each.area >= constant(RULES, "run_least_mm2")]
-
-
-def _near(placed: Sequence[Label]) -> BaseGeometry:
-    """Return the ground that labels are near enough to."""
-    spots = shapely.MultiPoint([(label.x_mm, label.y_mm) for label in placed])
-    return spots.buffer(constant(RULES, "label_apart_mm"))
-
-
-def _unlabelled(area: BaseGeometry, placed: Sequence[Label]) -> list[shapely.Point]:
-    """Return where labels beside the ground must lead: to a zone that has none, and to far runs."""
-    half = constant(RULES, "run_width_mm") / 2
-    least, apart = constant(RULES, "run_least_mm2"), constant(RULES, "label_apart_mm")
-    far = area.buffer(-half).buffer(half) - _near(placed)
-    found: list[shapely.Point] = []
-    while runs := [run for run in largest_first(far) if run.area >= least]:
-        found.append(inner_point(runs[0]))
-        far -= found[-1].buffer(apart)
-    if found or placed:
-        return found
-    return [inner_point(piece) for piece in largest_first(area)[:1]]
 
 
 def _label_hazards(hazards: tuple[Hazard, ...], frame: Frame, labels: Labels) -> None:

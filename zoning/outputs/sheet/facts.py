@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+import geopandas as gpd
 import pandas as pd
 
 from zoning.contracts import constant, deepest_cm, keep_off_m, rows
@@ -15,17 +16,17 @@ from zoning.outputs.bars import stop_bars
 from zoning.outputs.drawing.plan import (
     Hazard,
     depth_tones,
-    drawing_height_mm,
+    drawn_plan,
     hazards_in_order,
-    plan_drawing,
 )
+from zoning.outputs.drawing.zone_labels import small_numbers
 from zoning.outputs.map_page.data import reading_dates
 from zoning.outputs.rows import zones_in_order
 from zoning.outputs.sheet.cautions import bold, cautions, for_adviser
+from zoning.outputs.sheet.room import map_height_mm, zone_columns
 from zoning.outputs.sheet.tables import (
     number,
     order_of_work,
-    small_numbers,
     why_held_back,
     why_small,
     zone_row,
@@ -36,11 +37,14 @@ from zoning.outputs.sheet.words import (
     LATER_ALIKE,
     NO_POWER,
     PIT,
+    SLOWEST,
     SMALL_PRINT,
     THREAD,
     assumed,
     checks,
     not_cleared,
+    ridge,
+    unsaid,
 )
 from zoning.units import inches
 
@@ -62,21 +66,19 @@ _RECKONED = re.compile(r" Time and fuel are reckoned at [\d.]+ km/h\.")  # stand
 def sheet_facts(plan: Plan) -> Facts:
     """Return everything the template of the sheet prints."""
     zones = zones_in_order(plan)
-    height, first = _map_height_mm(plan)
     small = {str(zone) for zone in small_numbers(zones)}
     listed = len(zones) - len(small)
+    facts = {**_common(plan), **_below_map(plan, zones)}
+    height, first = map_height_mm(plan, facts)
     return {
-        **_common(plan, constant(RULES, "map_width_mm"), height),
+        **facts,
+        **_drawn(plan, height),
         "mode": "sheet",
         "pins": plan.settings.machine.depth_control == "pins",
         "fuel_known": bool("fuel_l" in zones and zones["fuel_l"].notna().any()),
         "zones_first": first,
         "zones_long": listed > constant(RULES, "zones_a_page"),
         "small": sorted(small),
-        "why_small": why_small(plan, zones),
-        "why_held_back": why_held_back(plan, zones),
-        "totals": _totals(plan),
-        "hazards": [_hazard(hazard, plan) for hazard in hazards_in_order(plan)],
         "checks": checks(plan),
         "order": order_of_work(plan, zones),
         "thread": THREAD,
@@ -90,9 +92,19 @@ def sheet_facts(plan: Plan) -> Facts:
     }
 
 
+def _below_map(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
+    """Return the words under the map and under the table of zones."""
+    return {
+        "why_small": why_small(plan, zones),
+        "why_held_back": why_held_back(plan, zones),
+        "totals": _totals(plan),
+        "hazards": [_hazard(hazard, plan) for hazard in hazards_in_order(plan)],
+    }
+
+
 def _pit(plan: Plan) -> str:
     """Return how to dig the trial pit, and what is not known of this plan's own trial runs."""
-    told = PIT + (LATER if len(_depths(plan.zones)) > 1 else LATER_ALIKE)
+    told = PIT + ridge(plan) + SLOWEST + (LATER if len(_depths(plan.zones)) > 1 else LATER_ALIKE)
     told += NO_POWER if plan.settings.tractor.pto_power_kw is None else ""
     return f"{told} {not_cleared(plan, plan.zones)[2]}".rstrip()
 
@@ -103,42 +115,31 @@ def _later_pits(depths: int) -> int:
     return min(max(depths - 1, least), most)
 
 
-def _map_height_mm(plan: Plan) -> tuple[float, bool]:
-    """Return the height of the map, and whether the table of zones has room beneath it."""
-    letters = constant(RULES, "hazard_letters")
-    halves = sum(1 + len(hazard.name) / letters for hazard in hazards_in_order(plan))
-    room = constant(RULES, "map_mm") - constant(RULES, "hazard_line_mm") * math.ceil(halves / 2)
-    needed = drawing_height_mm(plan, constant(RULES, "map_width_mm"), room)
-    rows = len(plan.zones) - len(small_numbers(plan.zones))
-    if _columns(plan) == 1:
-        table = constant(RULES, "zone_line_mm") * (rows + 3)
-    else:  # two tables beside each other, three where their words are short
-        table = constant(RULES, "zone_line_close_mm") * (math.ceil(rows / 2) + 4)
-    least = constant(RULES, "map_least_share") * needed
-    if _columns(plan) == 1 or least + table <= room:
-        return room - table, True
-    return room, False
-
-
-def _columns(plan: Plan) -> int:
-    """Return in how many tables beside each other the zones are set, at most."""
-    return 1 if len(plan.zones) <= constant(RULES, "zones_a_column") else 3
-
-
 def picture_facts(plan: Plan) -> Facts:
     """Return everything the template of the picture prints."""
-    width, height = constant(RULES, "map_width_mm"), constant(RULES, "picture_mm")
-    return {**_common(plan, width, height), "mode": "picture"}
+    return {**_common(plan), **_drawn(plan, constant(RULES, "picture_mm")), "mode": "picture"}
 
 
-def _common(plan: Plan, width_mm: float, height_mm: float) -> dict[str, Any]:
-    name = plan.settings.field.name
+def _drawn(plan: Plan, height_mm: float) -> dict[str, str]:
     depths = ", ".join(f"{number(d)} cm" for d in _depths(zones_in_order(plan))) or "none"
+    drawing = drawn_plan(plan, constant(RULES, "map_width_mm"), height_mm)
+    return {
+        "drawing": drawing.svg,
+        "drawing_words": (
+            f"Map of {plan.settings.field.name}, north up. Working depths {depths}; zones as "
+            "listed."
+        ),
+        "unsaid": unsaid(drawing.unsaid),
+    }
+
+
+def _common(plan: Plan) -> dict[str, Any]:
+    name = plan.settings.field.name
     return {
         "title": f"{name}: working depths, plan {plan.plan_id[:8]}",
         "field": name,
         "zones": _zone_rows(zones_in_order(plan)),
-        "zone_columns": _columns(plan),
+        "zone_columns": zone_columns(plan),
         "services": _services(plan),
         "missing_letters": "",
         "field_short": name if len(name) <= 48 else f"{name[:47]}…",
@@ -155,8 +156,6 @@ def _common(plan: Plan, width_mm: float, height_mm: float) -> dict[str, Any]:
         "not_cleared": not_cleared(plan, zones_in_order(plan))[0],
         "bars": [f"{bar}." for bar in stop_bars(plan)],
         "assumed": assumed(plan),
-        "drawing": plan_drawing(plan, width_mm, height_mm),
-        "drawing_words": f"Map of {name}, north up. Working depths {depths}; zones as listed.",
     }
 
 
@@ -254,6 +253,6 @@ def _extremes(held: Mapping[str, str]) -> str:
     if rest:
         last, depth = rest[-1]
         pairs = zip(_FIGURE.findall(first), _FIGURE.findall(last), strict=True)
-        own = [figure for before, figure in pairs if figure not in (before, depth)]
+        own = dict.fromkeys(figure for before, figure in pairs if figure not in (before, depth))
         told += f" At {depth}: {', '.join(own)}." if own else f" At {depth} too."
     return told + (" Likewise at the depths between." if len(rest) > 1 else "")

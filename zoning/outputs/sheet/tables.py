@@ -15,6 +15,7 @@ from zoning.contracts import constant, deepest_cm, keep_off_m
 from zoning.model import Plan
 from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import Hazard, depth_tones, hazards_in_order
+from zoning.outputs.drawing.zone_labels import small_numbers
 from zoning.outputs.sheet.steps import Setting, work_stages
 from zoning.outputs.sheet.trials import fastest_km_h
 from zoning.outputs.sheet.words import (
@@ -109,17 +110,6 @@ def order_of_work(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
         "no_speed": no_speed(plan),
         "not_cleared": not_cleared(plan, zones)[1],
     }
-
-
-def small_numbers(zones: pd.DataFrame) -> list[int]:
-    """Return the numbers of the small zones that the order of work lists and the table does not.
-
-    None where all zones stand in one column of the table anyway; none where legs are lifted out.
-    """
-    if len(zones) <= constant("sheet_rules", "zones_a_column"):
-        return []
-    small = (zones["area_ha"] < constant("plan_rules", "small_zone_ha")) & (zones["depth_cm"] > 0)
-    return sorted(int(zone) for zone in zones.loc[small, "zone"])
 
 
 def why_small(plan: Plan, zones: gpd.GeoDataFrame) -> str:

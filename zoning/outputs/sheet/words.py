@@ -8,6 +8,7 @@ from zoning.model import Plan
 from zoning.outputs.bars import slowest_km_h, too_weak
 from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import ASSUMED
+from zoning.outputs.drawing.zone_labels import LeftUnsaid
 from zoning.outputs.sheet.steps import how_counted
 from zoning.units import inches
 
@@ -17,6 +18,12 @@ MISSING_LETTERS = (
     "Some letters have no font on the computer that made this sheet and show as boxes: go by the "
     "plan number, and install a font for them."
 )
+_WITHOUT_DEPTH = "A number alone on its tone: a small zone, its depth in the key and under 4."
+_WITHOUT_NUMBER = (
+    "Ground without a number has the depth of its tone and belongs to the nearest zone of that "
+    "tone."
+)
+RIDGE = "machine-ridge-between-legs"
 MOST_LISTED = 10
 FIRST_STEP = "Trial run and pit in the body of the field, as above; settle speed and level."
 FROM_GATE = " Then begin on the side away from the gate."
@@ -30,8 +37,10 @@ PIT = (
     "The plan is a forecast; the pit shows what the soil did. After each run (same setting, "
     "another speed) stop, lower the machine, stop the engine, and dig across the run. Measure from "
     "the undisturbed surface down to firm soil at a leg and midway between two: their difference "
-    "is the ridge. Take the slowest speed that leaves no pan, no hard ridge and a level surface."
+    "is the ridge."
 )
+_BY_GEOMETRY = "Practice finds less at speed, as below: what you measure counts."
+SLOWEST = " Take the slowest speed that leaves no pan, no hard ridge and a level surface."
 LATER = " Dig again the first time each other depth is worked: one line “Later pit” each."
 LATER_ALIKE = " Dig again where the soil changes: one line “Later pit” each."
 SMALL_PRINT = (
@@ -59,10 +68,28 @@ def assumed(plan: Plan) -> str:
     return f"MACHINE ASSUMED. {told[0]}" if told else ""
 
 
+def unsaid(left: LeftUnsaid) -> str:
+    """Return how to read what the labels of the map leave to the tones, if anything."""
+    told = [_WITHOUT_DEPTH] if left.without_depth else []
+    return " ".join([*told, _WITHOUT_NUMBER] if left.without_number else told)
+
+
+def ridge(plan: Plan) -> str:
+    """Return what ridge to expect, by trial runs or geometry; nothing where it is low."""
+    told = [_first(notice.text) for notice in plan.notices if notice.code == RIDGE]
+    own = [_BY_GEOMETRY for text in told if "measured" not in text]
+    return " ".join(["", *told, *own])
+
+
+def _first(text: str) -> str:
+    """Return the first sentence."""
+    return text.partition(". ")[0].rstrip(".") + "."
+
+
 def checks(plan: Plan) -> list[str]:
     """Return what to check before the work, in that order, with this machine's own figures."""
-    told = [notice.text for notice in plan.notices if notice.code == "machine-frame-level"]
-    own = [] if assumed(plan) else [text.partition(". ")[0].rstrip(".") + "." for text in told]
+    told = [_first(each.text) for each in plan.notices if each.code == "machine-frame-level"]
+    own = [] if assumed(plan) else told
     level = " ".join([LEVEL, *own])
     leading = ["Leading tines set shallower than the legs."]
     return [

@@ -13,8 +13,9 @@ import pandas as pd
 from zoning.errors import Fault
 from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import depth_text
+from zoning.outputs.drawing.zone_labels import small_numbers
 from zoning.outputs.sheet.steps import Stages, work_stages
-from zoning.outputs.sheet.tables import setting_row, small_numbers, zone_row
+from zoning.outputs.sheet.tables import setting_row, zone_row
 from zoning.outputs.verify.files import STORE, ReadBack, fault
 from zoning.outputs.verify.pdf_text import Pdf, read_pdf, unspaced
 from zoning.units import inches
