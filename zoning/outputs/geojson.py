@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -28,9 +29,18 @@ _CRS_NOTE = (
 )
 
 
+@lru_cache(maxsize=1)
+def zone_areas(plan: Plan) -> tuple[BaseGeometry, ...]:
+    """Return the zones of `plan` in order, in longitude and latitude as they are written.
+
+    The last are kept: two files hold them.
+    """
+    return tuple(lonlat_areas(list(zones_in_order(plan).geometry), plan.working_crs))
+
+
 def write_zones(plan: Plan, path: Path) -> None:
     """Write the zones of `plan`, outer rings anticlockwise, 8 decimals, one feature a line."""
-    areas = lonlat_areas(list(zones_in_order(plan).geometry), plan.working_crs)
+    areas = zone_areas(plan)
     features = [
         json.dumps(feature, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
         for feature in _features(plan, areas)

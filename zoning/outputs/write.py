@@ -17,16 +17,15 @@ from zoning.model import Plan
 from zoning.outputs.columns import table_schema
 from zoning.outputs.csvw import SUFFIX, description
 from zoning.outputs.fingerprint import combined
-from zoning.outputs.geojson import check_areas, check_depths, check_zones, write_zones
+from zoning.outputs.geojson import check_areas, check_depths, check_zones, write_zones, zone_areas
 from zoning.outputs.geopackage import check_geopackage, write_geopackage
 from zoning.outputs.map_page.page import check_map, write_map
-from zoning.outputs.places import lonlat_areas
 from zoning.outputs.plain import write_text
 from zoning.outputs.plan_file import check_plan_file, plan_digests, write_plan_file
 from zoning.outputs.publish import MARK, check_target, staged
 from zoning.outputs.raster import check_raster, write_raster
 from zoning.outputs.reading_rows import reading_rows
-from zoning.outputs.rows import grid_rows, pass_rows, zone_rows, zones_in_order
+from zoning.outputs.rows import grid_rows, pass_rows, zone_rows
 from zoning.outputs.sheet.pages import (
     begin_pages,
     check_picture,
@@ -136,14 +135,12 @@ def _told(name: str) -> Iterator[None]:
 
 
 def _zone_table(plan: Plan) -> pd.DataFrame:
-    areas = lonlat_areas(list(zones_in_order(plan).geometry), plan.working_crs)
-    return zone_rows(plan).assign(
-        geometry_wkt=list(shapely.to_wkt(areas, rounding_precision=8, trim=False))
-    )
+    outlines = shapely.to_wkt(list(zone_areas(plan)), rounding_precision=8, trim=False)
+    return zone_rows(plan).assign(geometry_wkt=list(outlines))
 
 
-def _check_zone_table(plan: Plan, path: Path) -> None:
-    check_table(_zone_table(plan), table_schema("depth_zones"), path)
+def _check_zone_table(rows: Rows, plan: Plan, path: Path) -> None:
+    check_table(rows(plan), table_schema("depth_zones"), path)
     frame = pd.read_csv(path, keep_default_na=False)
     check_depths(plan, [float(depth) for depth in frame["depth_cm"]], path.name)
     check_areas(plan, list(shapely.from_wkt(frame["geometry_wkt"].tolist())), path.name)
@@ -183,7 +180,9 @@ def _table_outputs() -> dict[str, Output]:
     for name, made in _TABLES.items():
         # The last is kept, so that reading a table back does not work its rows out again.
         rows = lru_cache(maxsize=1)(made)
-        check = _check_zone_table if name == "depth_zones" else partial(_check_table, rows, name)
+        check = partial(_check_table, rows, name)
+        if name == "depth_zones":
+            check = partial(_check_zone_table, rows)
         outputs[f"{name}.csv"] = Output(partial(_write_table, rows, name), check)
         outputs[f"{name}.csv{SUFFIX}"] = Output(
             partial(_write_description, rows, name), partial(_check_description, rows, name)
