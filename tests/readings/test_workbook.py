@@ -58,8 +58,8 @@ def test_each_table_finds_its_own_sheet_and_says_so(
     assert (len(read.cone), list(read.pits["pit"])) == (len(CONE.splitlines()) - 1, ["P1"])
     told = sorted(n.text for n in read.notices if n.code == "sheet-read")
     assert told == [
-        "readings.xlsx: sheet cone is read here, not notes, pits.",
-        "readings.xlsx: sheet pits is read here, not notes, cone.",
+        "readings.xlsx: for readings.cone sheet cone is read, not notes, pits.",
+        "readings.xlsx: for readings.pits sheet pits is read, not notes, cone.",
     ]
 
 
@@ -74,8 +74,8 @@ def test_a_sheet_a_day_is_read_as_a_file_a_day(write: Callable[..., bytes], fold
     assert set(book.cone["file"]) == {"readings.xlsx, sheet zulu", "readings.xlsx, sheet alpha"}
     (told,) = [n.text for n in book.notices if n.code == "sheet-read"]
     assert told == (
-        "readings.xlsx: sheets zulu (18 rows), alpha (18 rows) are read here, as if each were a "
-        "file."
+        "readings.xlsx: for readings.cone sheets zulu (18 rows), alpha (18 rows) are read, each "
+        "like a file of its own."
     )
 
 
@@ -84,7 +84,7 @@ def test_sheets_come_in_the_order_of_the_workbook_and_the_others_are_named() -> 
     one, other = sheets(data)
     assert [one.file, other.file] == ["r.xlsx, sheet b", "r.xlsx, sheet a"]
     (told,) = one.notices
-    assert told.text.endswith("as if each were a file, not pits.")
+    assert told.text.endswith("each like a file of its own, not pits.")
     assert other.notices == ()
 
 

@@ -193,12 +193,12 @@ def _read_told(blob: Blob, chosen: Sequence[Sheet], others: Sequence[Sheet]) -> 
     """Tell which sheets are read where the workbook holds more than one."""
     if len(chosen) == 1 and not others:
         return ()
-    read = f"{chosen[0].facts.words} is read here"
+    read = f"{chosen[0].facts.words} is read"
     if len(chosen) > 1:
         names = [f"{sheet.facts.name[:40]} ({len(sheet.rows) - 1} rows)" for sheet in chosen]
-        read = f"sheets {listed(names)} are read here, as if each were a file"
+        read = f"sheets {listed(names)} are read, each like a file of its own"
     rest = f", not {listed([sheet.facts.name for sheet in others])}" if others else ""
-    return (Notice("note", "sheet-read", f"{blob.name}: {read}{rest}."),)
+    return (Notice("note", "sheet-read", f"{blob.name}: for readings.{blob.role} {read}{rest}."),)
 
 
 def _hidden_told(blob: Blob, sheet: Sheet) -> Iterator[Notice]:
