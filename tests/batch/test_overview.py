@@ -138,3 +138,24 @@ def test_fields_with_room_carry_their_name_on_the_map() -> None:
 def test_the_caution_stands_before_everything() -> None:
     text = overview_html([row("a")], [None])
     assert text.index('class="warn"') < text.index('href="a/plan/map.html"')
+
+
+def test_the_season_is_told_once_where_it_is_one_and_in_a_column_where_they_differ() -> None:
+    one = overview_html([row("a", season=2026), row("b", season=2026)], [None] * 2)
+    assert "<h1>Fields of the batch, season 2026</h1>" in one
+    assert ">season</th>" not in one
+    two = overview_html([row("a", season=2026), row("b", season=2025)], [None] * 2)
+    assert "<h1>Fields of the batch</h1>" in two
+    assert ">season</th>" in two
+    assert re.search(r"1\. a<.*?>2026</td>.*?2\. b<.*?>2025</td>", two)
+    assert "season" not in overview_html([row("a")], [None])
+
+
+def test_a_field_too_small_for_its_name_carries_its_number_of_the_table() -> None:
+    rows = [row("x", status="refused", error="no"), row("Long Meadow"), row("Church Close by Mill")]
+    field = shapely.to_wkb(shapely.box(0.104, 52.0, 0.1044, 52.001))
+    text = overview_html(rows, [None, square(0.1, 52.0), field])
+    assert re.search('<text[^>]*class="desk"[^>]*>Long Meadow</text>', text)
+    assert re.search('<text[^>]*class="desk"[^>]*>2</text>', text)
+    assert ">2. Church Close by Mill</a>" in text
+    assert re.findall('<text[^>]*class="phone"[^>]*>(.*?)</text>', text) == ["1", "2"]

@@ -48,6 +48,20 @@ def test_failures_are_told_listed_and_stop_no_other_field(field: Path, tmp_path:
     assert "1 kept" in second.stdout
 
 
+def test_what_a_gis_had_laid_beside_a_plan_is_named_when_it_goes(
+    field: Path, tmp_path: Path
+) -> None:
+    shutil.copytree(field, tmp_path / "good")
+    first = batch(tmp_path / "good", "--out", tmp_path / "out", "--processes", 1)
+    assert "another program" not in first.stdout
+    beside = tmp_path / "good" / "plan" / "pan_surface.tif.aux.xml"
+    beside.write_text("<PAMDataset/>")
+    again = batch(tmp_path / "good", "--out", tmp_path / "out", "--processes", 1, "--again")
+    assert not beside.exists()
+    assert "good: gone with the earlier plan, whose files another program read:" in again.stdout
+    assert "pan_surface.tif.aux.xml" in again.stdout
+
+
 def test_a_pattern_without_a_match_is_refused_before_any_work(tmp_path: Path) -> None:
     shown_ = batch(tmp_path / "none*", "--out", tmp_path / "out")
     assert shown_.exit_code == 1

@@ -56,3 +56,17 @@ def test_a_finger_meets_every_link_and_the_caution_stays(page: Any) -> None:
         assert min(box["width"], box["height"]) >= 44
     page.evaluate("scrollTo(0, 100000)")
     assert 0 <= page.locator(".warn").bounding_box()["y"] < 100
+
+
+def test_on_a_phone_the_map_has_numbers_to_read_and_the_table_says_that_it_goes_on(
+    page: Any,
+) -> None:
+    narrow = page.viewport_size["width"] < 640
+    assert page.locator("svg .desk").first.is_visible() is not narrow
+    number = page.locator("svg .phone").first
+    assert number.is_visible() is narrow
+    if narrow:
+        assert number.bounding_box()["height"] >= 9
+        mark = page.locator("td.stop strong").first.bounding_box()
+        assert mark["x"] + mark["width"] <= 390
+    assert page.locator(".more").is_visible() is (page.viewport_size["width"] < 960)

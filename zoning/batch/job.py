@@ -78,6 +78,8 @@ class Outcome:
         planned.
     evidence
         What the stations tell of the farm, where that was asked.
+    gone
+        Names of what other programs had laid beside the files of the earlier plan, gone with it.
     """
 
     field: str
@@ -87,3 +89,4 @@ class Outcome:
     seconds: float | None = None
     peak_memory_mb: float | None = None
     evidence: FieldEvidence | None = None
+    gone: tuple[str, ...] = ()

@@ -9,13 +9,14 @@ from __future__ import annotations
 import base64
 import hashlib
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from html import escape
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoning.batch.job import DONE
@@ -29,18 +30,18 @@ Row = Mapping[str, Any]
 Bins = NDArray[np.float64]
 
 WIDTH_MM, MARGIN_MM, MOST_HEIGHT_MM = 280.0, 4.0, 130.0
-NAME_MM, NAME_LEAST_MM, LETTER = 4.0, 1.8, 0.7
-HEADS = (
-    "field", "to settle first", "area, ha", "work, h", "fuel, l", "depths, cm", "mean depth, cm",
-    "stations", "expected loss, cm", "with one depth, cm", "outcome",
-)  # fmt: skip
-WORDS = {"field", "outcome", "to settle first", "depths, cm"}
+LETTER = 0.7
+NAME_MM, PHONE_MM = (4.0, 2.6), (9.0, 7.0)
+"""Largest and least letters on the map, and of its numbers on a phone."""
 LOSS = (
-    "Expected loss: how far the working depth misses what the pan needs, mean over the field, each "
-    "centimetre too shallow weighing as the assurance asks; beside it that of the best single "
-    "depth. Work and fuel are by published equations, draft good to a half either way, without the "
-    "way between fields."
+    "Mean depth is that of the ground worked: where legs are lifted out does not count. Loss is "
+    "the expected loss: how far the working depth misses what the pan needs, mean over the field, "
+    "each centimetre too shallow weighing as the assurance asks; beside it that with at most one "
+    "depth along the same passes, legs lifted out where that costs less. Work and fuel are by "
+    "published equations, draft good to a half either way, without the way between fields."
 )
+NUMBER = ' class="n"'
+MORE = '<p class="more" aria-hidden="true">More columns to the right &rarr;</p>'
 CAUTION = "Before any leg goes in: open each plan, read its cautions, locate services, dig."
 FOOT = "This page does not state that work anywhere is without danger."
 
@@ -56,20 +57,23 @@ def overview_html(table: Sequence[Row], outlines: Sequence[bytes | None]) -> str
         Outline of each field as WKB in longitude and latitude; ``None`` where it is not known.
     """
     most = int(rule("overview_most_fields"))
-    shown = [row for row in table if row["status"] not in DONE] + [
-        row for row in table if row["status"] in DONE
-    ][:most]
+    placed = [(r, o) for r, o in zip(table, outlines, strict=True) if r["status"] in DONE]
+    done = [row for row, _ in placed]
+    shown = [row for row in table if row["status"] not in DONE] + done[:most]
     bins = _bins([row["mean_depth_cm"] for row in table if row["mean_depth_cm"] is not None])
     tones = _tones(len(bins) - 1)
-    drawn = [(r, o) for r, o in zip(table, outlines, strict=True) if o is not None][:most]
+    drawn = [(n, r, o) for n, (r, o) in enumerate(placed, 1) if o is not None][:most]
+    seasons = {row["season"] for row in done}
+    year = f", season {min(seasons)}" if len(seasons) == 1 and None not in seasons else ""
+    columns = _columns(with_season=len(seasons) > 1)
     left = len(table) - len(shown)
     map_and_key = _key(bins, tones) + _map(drawn, bins, tones) if drawn else ""
     parts = [
-        '<header class="head"><h1>Fields of the batch</h1></header>',
+        f'<header class="head"><h1>Fields of the batch{year}</h1></header>',
         f'<aside class="warn" aria-label="Caution">{escape(CAUTION)}</aside><main>',
         f'<p class="sum">{escape(_counts(table))}</p>',
         f"<section>{map_and_key}</section>" if drawn else "",
-        f"<section>{_table(shown)}<p>{escape(LOSS)}</p></section>",
+        f"<section>{_table(shown, columns)}<p>{escape(LOSS)}</p></section>",
         f"<p>{left} further fields stand in batch.csv only.</p>" if left > 0 else "",
         f"<p>{escape(FOOT)}</p>",
     ]
@@ -135,39 +139,49 @@ def _tone(row: Row, bins: Bins, tones: Sequence[str]) -> str:
 
 def _key(bins: Bins, tones: Sequence[str]) -> str:
     squares = "".join(
-        f'<svg viewBox="0 0 7 5" preserveAspectRatio="none" aria-hidden="true">'
-        f'<rect width="7" height="5" fill="{tone}"/></svg><span>{low:g} to {high:g}</span>'
+        f'<span><svg viewBox="0 0 7 5" preserveAspectRatio="none" aria-hidden="true">'
+        f'<rect width="7" height="5" fill="{tone}"/></svg>{low:g} to {high:g}</span>'
         for tone, low, high in zip(tones, bins[:-1], bins[1:], strict=True)
     )
-    return f'<p class="key">Mean working depth, cm:{squares}</p>'
+    return f'<p class="key">Mean depth of the ground worked, cm:{squares}</p>'
 
 
-def _map(drawn: Sequence[tuple[Row, bytes]], bins: Bins, tones: Sequence[str]) -> str:
-    shapes = _on_paper([shapely.from_wkb(outline) for _, outline in drawn])
+def _map(drawn: Sequence[tuple[int, Row, bytes]], bins: Bins, tones: Sequence[str]) -> str:
+    shapes = _on_paper([shapely.from_wkb(outline) for _, _, outline in drawn])
     width, height = (max(shape.bounds[side] for shape in shapes) + MARGIN_MM for side in (2, 3))
     links = "".join(
-        _linked(row, _drawn(row, shape, _tone(row, bins, tones)))
-        for (row, _), shape in zip(drawn, shapes, strict=True)
+        _linked(f"{n}. {row['name']}", row, _drawn(n, row, shape, _tone(row, bins, tones)))
+        for (n, row, _), shape in zip(drawn, shapes, strict=True)
     )
     return document(links, width, height, "Map of the fields, north up").replace(
         'role="img"', 'role="group"', 1
     )
 
 
-def _drawn(row: Row, shape: BaseGeometry, tone: str) -> str:
-    """Return a field in its tone, with its name where there is room for it."""
+def _drawn(number: int, row: Row, shape: BaseGeometry, tone: str) -> str:
+    """Return a field in its tone: with its name, else its number; on a phone its number, larger."""
+    part = largest_first(shape)[0]
+    name, short = str(row["name"]), str(number)
+    desk = _lettered(name, part, tone, NAME_MM) or _lettered(short, part, tone, NAME_MM)
     area = path(shape, fill=tone, stroke="#14171a", stroke_width=0.3)
-    name, part = str(row["name"]), largest_first(shape)[0]
+    return area + desk + _lettered(short, part, tone, PHONE_MM, **{"class": "phone"})
+
+
+def _lettered(
+    words: str, part: Polygon, tone: str, sizes_mm: tuple[float, float], **more: str
+) -> str:
+    """Return words in the roomiest place of `part`; none where they would be too small there."""
     spot = inner_point(part)
     high, (x, wide) = float(shapely.distance(spot, part.exterior)), _level_room(part, spot)
-    size = min(NAME_MM, high, 0.94 * wide / max(1.0, LETTER * len(name)))
-    if size < NAME_LEAST_MM:
-        return area
-    at = {"text_anchor": "middle", "fill": letters_on(tone), "font_weight": "bold"}
-    return area + text(name, x, spot.y + 0.35 * size, size, **at)
+    most, least = sizes_mm
+    size = min(most, 1.3 * high, 0.94 * wide / max(1.0, LETTER * len(words)))
+    if size < least:
+        return ""
+    at = {"class": "desk", "text_anchor": "middle", "fill": letters_on(tone)} | more
+    return text(words, x, spot.y + 0.35 * size, size, font_weight="bold", **at)
 
 
-def _level_room(part: BaseGeometry, spot: shapely.Point) -> tuple[float, float]:
+def _level_room(part: Polygon, spot: shapely.Point) -> tuple[float, float]:
     """Return the middle and the length of the level line through `spot` inside the field [mm]."""
     west, _, east, _ = part.bounds
     level = shapely.LineString([(west - 1.0, spot.y), (east + 1.0, spot.y)])
@@ -199,8 +213,9 @@ def _on_paper(shapes: Sequence[BaseGeometry]) -> list[BaseGeometry]:
     return [shapely.transform(shape, drawn) for shape in placed]
 
 
-def _linked(row: Row, inner: str) -> str:
-    words = f"{row['name']}: {row['area_ha']:.1f} ha, mean depth {row['mean_depth_cm']:.1f} cm"
+def _linked(name: str, row: Row, inner: str) -> str:
+    worked = f"mean depth {row['mean_depth_cm']:.1f} cm where worked"
+    words = f"{name}: {row['area_ha']:.1f} ha, {worked}"
     title = element("title", escape(words))
     return f'<a href="{escape(_href(row))}" aria-label="{escape(words)}">{title}{inner}</a>'
 
@@ -212,36 +227,56 @@ def _href(row: Row) -> str:
     return link if plain or link.startswith(("file://", "https://")) else "#"
 
 
-def _table(table: Sequence[Row]) -> str:
-    kind = {head: "" if head in WORDS else ' class="n"' for head in HEADS}
-    heads = "".join(f'<th scope="col"{kind[head]}>{head}</th>' for head in HEADS)
-    body = "".join(_table_row(row) for row in table)
+class _Column(NamedTuple):
+    """One column of the table: its head, and the cell of a field."""
+
+    head: str
+    cell: Callable[[Row], str]
+    number: bool = True
+
+
+def _columns(*, with_season: bool) -> tuple[_Column, ...]:
+    season = _Column("season", lambda row: _number(row["season"], 0))
     return (
-        '<div class="scroll" tabindex="0" role="region" aria-label="Table of the fields">'
-        f"<table><thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table></div>"
+        _Column("to settle first", _first, number=False),
+        *((season,) if with_season else ()),
+        _Column("area, ha", lambda row: _number(row["area_ha"], 1)),
+        _Column("work, h", lambda row: _number(row["work_h"], 1)),
+        _Column("fuel, l", lambda row: _number(row["fuel_l"], 0)),
+        _Column("depths, cm", lambda row: f"<td>{escape(_depths(row))}</td>", number=False),
+        _Column("mean depth, cm", lambda row: _number(row["mean_depth_cm"], 1)),
+        _Column("stations", lambda row: _number(row["stations"], 0)),
+        _Column("loss, cm", lambda row: _number(row["loss_cm"], 1)),
+        _Column("loss with one depth, cm", lambda row: _number(row["single_depth_loss_cm"], 1)),
+        _Column("outcome", lambda row: f"<td>{row['status']}</td>", number=False),
     )
 
 
-def _table_row(row: Row) -> str:
-    if row["status"] not in DONE:
-        told = f"{row['status'].replace('_', ' ')}: {row['error']}"
-        rest = f'<td class="why" colspan="{len(HEADS) - 1}">{escape(told)}</td>'
-        return f'<tr><th scope="row">{escape(row["field"])}</th>{rest}</tr>'
-    name = escape(row["name"] or row["field"])
-    cells = [
-        f'<th scope="row"><a href="{escape(_href(row))}">{name}</a></th>',
-        _first(row),
-        _number(row["area_ha"], 1),
-        _number(row["work_h"], 1),
-        _number(row["fuel_l"], 0),
-        f"<td>{escape(_depths(row))}</td>",
-        _number(row["mean_depth_cm"], 1),
-        _number(row["stations"], 0),
-        _number(row["loss_cm"], 1),
-        _number(row["single_depth_loss_cm"], 1),
-        f"<td>{row['status']}</td>",
-    ]
-    return f"<tr>{''.join(cells)}</tr>"
+def _table(table: Sequence[Row], columns: Sequence[_Column]) -> str:
+    heads = "".join(
+        f'<th scope="col"{NUMBER if column.number else ""}>{column.head}</th>' for column in columns
+    )
+    failed = [_failed_row(row, len(columns)) for row in table if row["status"] not in DONE]
+    done = [row for row in table if row["status"] in DONE]
+    body = "".join([*failed, *[_done_row(n, row, columns) for n, row in enumerate(done, 1)]])
+    return (
+        f'{MORE}<div class="scroll" tabindex="0" role="region" aria-label="Table of the fields">'
+        f'<table><thead><tr><th scope="col">field</th>{heads}</tr></thead>'
+        f"<tbody>{body}</tbody></table></div>"
+    )
+
+
+def _failed_row(row: Row, columns: int) -> str:
+    told = f"{row['status'].replace('_', ' ')}: {row['error']}"
+    rest = f'<td class="why" colspan="{columns}">{escape(told)}</td>'
+    return f'<tr><th scope="row">{escape(row["field"])}</th>{rest}</tr>'
+
+
+def _done_row(number: int, row: Row, columns: Sequence[_Column]) -> str:
+    """Return the row of a field with a plan, with the number that it has on the map."""
+    name = escape(f"{number}. {row['name'] or row['field']}")
+    link = f'<th scope="row"><a href="{escape(_href(row))}">{name}</a></th>'
+    return f"<tr>{link}{''.join(column.cell(row) for column in columns)}</tr>"
 
 
 def _first(row: Row) -> str:

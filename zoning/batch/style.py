@@ -23,14 +23,20 @@ border-bottom:1px solid #b9bdc1;vertical-align:middle}
 a{color:#06408f}
 thead th{white-space:normal;background:#f2eae0;border-bottom:2px solid #14171a;
 vertical-align:bottom;line-height:1.2}
-tbody th{font-weight:600;position:sticky;left:0;background:#fff}
+tbody th{font-weight:600;white-space:normal;min-width:7.5rem;position:sticky;left:0;background:#fff}
 tbody th a{display:inline-flex;align-items:center;min-height:44px;min-width:44px}
-.why,.stop{white-space:normal}.stop{min-width:11rem}.n{text-align:right}.scroll{overflow-x:auto}
+.why,.stop{white-space:normal}.stop{min-width:11rem}.n{text-align:right}
+.scroll{overflow-x:auto;background:
+linear-gradient(270deg,#fff 40%,#fff0) 100% 0/3rem 100% no-repeat local,
+linear-gradient(270deg,#0008,#0000) 100% 0/16px 100% no-repeat scroll,#fff}
+.more{display:none;font-weight:700}.phone{display:none}
+@media screen and (max-width:60rem){.more{display:block}}
 .key svg{display:inline;width:1.8em;height:1.1em;margin:0 .4em 0 1em;vertical-align:-.15em;
 border:1px solid #14171a}
 .key span{white-space:nowrap}
 @media(max-width:40rem){main{padding:.5rem}section{padding:.6rem}h1{font-size:1.25rem}
-.head,.warn{padding:.35rem .6rem}.warn{font-size:.85rem;line-height:1.3}.why{min-width:17rem}}
+.head,.warn{padding:.35rem .6rem}.warn{font-size:.85rem;line-height:1.3}.why{min-width:17rem}
+.stop{min-width:7.5rem}.desk{display:none}.phone{display:inline}}
 @page{size:A4 landscape;margin:11mm}
 @media print{body{background:#fff;font-size:9pt}.warn{position:static}.scroll{overflow:visible}
 section>svg{max-height:85mm}tr{break-inside:avoid}tbody th a{min-height:0}}

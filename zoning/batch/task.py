@@ -48,10 +48,11 @@ def _planned(job: Job, folder: Path, meter: Meter) -> Outcome:
     target = folder / "plan"
     if not job.again and up_to_date(folder, job):
         return Outcome(job.field, "kept", facts=facts_of(target))
-    make(job, folder)
+    gone = make(job, folder)
     return Outcome(
-        job.field, "planned", "", facts_of(target), meter.seconds(), meter.peak_memory_mb()
-    )
+        job.field, "planned", "", facts_of(target), meter.seconds(), meter.peak_memory_mb(),
+        gone=gone,
+    )  # fmt: skip
 
 
 def _planned_elsewhere(job: Job, meter: Meter) -> Outcome:
@@ -71,13 +72,17 @@ def _evidence(job: Job, folder: Path) -> Outcome:
     return Outcome(job.field, "planned", evidence=found)
 
 
-def make(job: Job, folder: Path) -> None:
-    """Plan the field of `job`, which is in `folder`, into ``folder/plan``."""
+def make(job: Job, folder: Path) -> tuple[str, ...]:
+    """Plan the field of `job`, which is in `folder`, into ``folder/plan``.
+
+    The names of what other programs had laid beside the files of an earlier plan are returned.
+    """
     target = folder / "plan"
-    workflow.check_target(target)
+    beside = workflow.check_target(target)
     plan = workflow.make_plan(workflow.read_field(folder), shared=job.shared)
     workflow.write_plan(plan, target)
     forget_pages()  # no page of this field is of use to the next
+    return beside
 
 
 def _without_plan(job: Job, status: Status, why: str, meter: Meter) -> Outcome:

@@ -48,8 +48,15 @@ def account(outcomes: Sequence[Outcome], written: Sequence[Path]) -> str:
     ways = ", ".join(f"{counts[key]} {word}" for key, word in _WORDS.items() if counts[key])
     area_ha = sum(o.facts.area_ha for o in outcomes if o.facts is not None)
     names = ", ".join(path.name for path in written)
+    gone = "".join(
+        f"{outcome.field}: gone with the earlier plan, whose files another program read: "
+        f"{', '.join(outcome.gone)}\n"
+        for outcome in outcomes
+        if outcome.gone
+    )
     return printable(
         f"{len(outcomes)} fields: {ways}; {area_ha:.1f} ha planned\n"
+        f"{gone}"
         f"Written to {written[0].parent}: {names}\n"
         "Each plan carries its own cautions: read them, and dig, before any leg goes in."
     )
