@@ -364,6 +364,28 @@ def test_no_label_covers_a_pit(opened: Opening, large: Plan) -> None:
     assert shapely.STRtree(dug).query(boxes, predicate="intersects").size == 0
 
 
+def test_from_near_by_every_pit_and_station_bears_its_name(opened: Opening, small: Plan) -> None:
+    page = opened(small).page
+    names = set(small.pits["pit"]) | set(small.stations["station"])
+    middle = small.boundary.centroid
+    to_lonlat = pyproj.Transformer.from_crs(small.working_crs, "EPSG:4326", always_xy=True)
+    lon, lat = to_lonlat.transform(middle.x, middle.y)
+    page.evaluate(f"void map.setView([{lat}, {lon}], 18, {{animate: false}})")
+    told = page.locator(".mark-label:not(.boxed)").all_inner_texts()
+    assert set(told) == names
+
+
+def test_signs_keep_their_size_when_the_map_is_only_moved(opened: Opening, large: Plan) -> None:
+    page = opened(large, **PHONE).page
+    size = "stationLayer.getLayers()[0].getRadius()"
+    whole = page.evaluate(size)
+    corner = "map.latLngToContainerPoint(field.getSouthWest())"
+    page.evaluate(f"void map.panBy([0, {corner}.y - 8], {{animate: false}})")  # a strip stays
+    assert page.evaluate(size) == whole
+    page.evaluate("void map.setZoom(19, {animate: false})")
+    assert page.evaluate(size) > whole
+
+
 def test_keys_are_explained_where_there_is_a_keyboard(opened: Opening, small: Plan) -> None:
     """Hover and a fine pointer (Media Queries 4) tell it; never between a map and its key."""
     asked = "matchMedia('(hover: hover) and (pointer: fine)').matches"

@@ -348,18 +348,18 @@ function labelChanges() {
 }
 function labelPoints(records, name) {
   for (const record of records) {
-    const at = map.latLngToContainerPoint(record.place).add([0, 17]);
-    putLabel(map.containerPointToLatLng(at), [String(name(record))], widthOf(String(name(record))), 15, "");
+    // Below its sign, else above it or beside it.
+    const words = String(name(record));
+    const beside = widthOf(words) / 2 + 12;
+    putLabel(record.place, [words], widthOf(words), 15, "", [[0, 19], [0, -19], [beside, 0], [-beside, 0]]);
   }
 }
-// Where stations stand close on the screen they are drawn smaller.
-const ROOM_A_SIGN_PX2 = 6000;
+// Where stations stand close on the screen they are drawn smaller, whatever part of them is in view.
+const ROOM_A_SIGN_PX2 = 4000;
 let small = false;
 function sizeSigns() {
-  const bounds = map.getBounds();
-  const inView = data.stations.filter((one) => bounds.contains(one.place)).length;
-  const { x, y } = map.getSize();
-  const crowded = inView * ROOM_A_SIGN_PX2 > x * y;
+  const { x, y } = map.latLngToContainerPoint(field.getSouthEast()).subtract(map.latLngToContainerPoint(field.getNorthWest()));
+  const crowded = data.stations.length * ROOM_A_SIGN_PX2 > x * y;
   if (crowded === small) return;
   small = crowded;
   stationLayer.eachLayer((sign) => sign.setRadius(crowded ? 3.5 : 6).setStyle({ weight: sign.options.fill === false && sign.options.color === "#fff" ? (crowded ? 3.5 : 5.5) : crowded ? 1.5 : 2.2 }));
