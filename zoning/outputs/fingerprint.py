@@ -163,8 +163,15 @@ def _outlines(shapes: Sequence[BaseGeometry]) -> list[str]:
 
 
 def _rows(frame: pd.DataFrame, columns: Mapping[str, int]) -> list[str]:
-    texts = [[_text(v, places) for v in frame[name].tolist()] for name, places in columns.items()]
+    texts = [_texts(frame[name].tolist(), places) for name, places in columns.items()]
     return ["\x1f".join(row) for row in zip(*texts, strict=True)]
+
+
+def _texts(values: Sequence[Any], places: int) -> list[str]:
+    if len(set(map(type, values))) > 1:  # 1, 1.0 and True are equal and read otherwise
+        return [_text(value, places) for value in values]
+    known = {value: _text(value, places) for value in set(values)}
+    return [known[value] for value in values]
 
 
 def _text(value: Any, places: int) -> str:
