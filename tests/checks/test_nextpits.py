@@ -81,6 +81,19 @@ def test_places_keep_as_far_from_the_edge_and_from_a_hazard_as_the_zone_allows(p
     assert set(narrow) == {7.5}
 
 
+def test_a_narrow_arm_of_a_wide_zone_has_places_in_its_middle(planned) -> None:
+    # 40 m by 86 m, and south of it an arm 14 m wide and 200 m long.
+    arm = shapely.box(0, 0, 200, 14)
+    zone = shapely.union(shapely.box(0, 14, 40, 100), arm)
+    rest = shapely.box(0, 0, 300, 100).difference(zone)
+    zones = planned.zones.iloc[:2].set_geometry([zone, rest], crs=CRS)
+    found = asked(dataclasses.replace(planned, zones=zones))
+    own = found[found["zone"] == 1]
+    inside = own[own.geometry.within(shapely.box(60, 0, 200, 14))]
+    assert len(inside)
+    assert set(inside["y_m"]) == {7.5}
+
+
 def test_a_place_says_how_likely_the_pan_is_passed_there_by_the_plan(planned) -> None:
     probes = station_rows({"verdict": "pan", "x_m": 20.0})
     found = asked(planned, probes=probes)

@@ -17,6 +17,7 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 from scipy.special import ndtr
 from shapely.geometry.base import BaseGeometry
 
@@ -173,8 +174,8 @@ def _places(
     narrow = np.zeros(len(centres), dtype=bool)
     facts = (zones["zone"].tolist(), zones["depth_cm"].tolist(), zones.geometry.tolist())
     for name, planned_cm, shape in zip(*facts, strict=True):
-        held, room_m = _well_inside(shapely.difference(shape, keep_off), centres)
-        zone[held], depth[held], narrow[held] = name, planned_cm, room_m < rule("dig_inside_m")
+        held, gap_m = _well_inside(shapely.difference(shape, keep_off), centres)
+        zone[held], depth[held], narrow[held] = name, planned_cm, gap_m < rule("dig_inside_m")
     fit = (zone >= 0) & np.isfinite(mean)
     lost = ridge_cm if np.isfinite(ridge_cm) else rule("ridge_even_cm")
     open_to = ndtr((depth - lost - mean) / np.hypot(sd, rule("depth_read_sd_cm")))[fit]
@@ -191,17 +192,22 @@ def _part_at(xy_m: Floats, parts: gpd.GeoDataFrame) -> NDArray[np.object_]:
     return found
 
 
-def _well_inside(ground: BaseGeometry, centres: Floats) -> tuple[NDArray[np.int64], float]:
-    """Return the cells far from the edge of a zone's ground, and how far the farthest lies [m].
+def _well_inside(ground: BaseGeometry, centres: Floats) -> tuple[NDArray[np.int64], Floats]:
+    """Return the cells far from the edge of a zone's ground, and how far each lies from it [m].
 
-    Far is ``dig_well_inside_m``, or ``dig_inside_share`` of the farthest where the zone has less.
+    Far is ``dig_well_inside_m``; where the zone is narrower, ``dig_inside_share`` of the farthest
+    within that distance, so that its narrow arms have places in their middle.
     """
     shapely.prepare(ground)
     held = np.flatnonzero(shapely.contains_xy(ground, centres[:, 0], centres[:, 1]))
-    gap_m = shapely.distance(shapely.points(centres[held]), shapely.boundary(ground))
-    room_m = float(gap_m.max(initial=0.0))
-    least_m = min(rule("dig_well_inside_m"), rule("dig_inside_share") * room_m)
-    return held[gap_m >= least_m], room_m
+    if not len(held):
+        return held, np.empty(0)
+    reach_m, share = rule("dig_well_inside_m"), rule("dig_inside_share")
+    gap_m = np.asarray(shapely.distance(shapely.points(centres[held]), ground.boundary))
+    about = cKDTree(centres[held]).query_ball_point(centres[held], reach_m)
+    farthest_m = np.array([gap_m[near].max() for near in about])
+    far = gap_m >= np.minimum(reach_m, share * farthest_m)
+    return held[far], gap_m[far]
 
 
 def _best(
@@ -209,7 +215,7 @@ def _best(
 ) -> _Spot | None:
     """Return the free place at a depth that serves best: of equals the north-western one.
 
-    Zones too narrow to stand well inside come last: a place could lie beside them.
+    Ground too narrow to stand well inside comes last: a place could lie beside it.
     """
     spots = [*dug, *chosen]
     ground = np.flatnonzero(places.depth_cm == depth_cm)
