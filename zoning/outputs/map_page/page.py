@@ -36,8 +36,8 @@ from zoning.outputs.map_page.places import RULES
 from zoning.outputs.plain import write_text
 
 SCRIPTS = (
-    "data.js", "look.js", "chart.js", "layers.js", "detail.js", "tables.js", "measure.js",
-    "position.js", "start.js",
+    "data.js", "look.js", "chart.js", "layers.js", "labels.js", "detail.js", "tables.js",
+    "measure.js", "position.js", "start.js",
 )  # fmt: skip
 _LIBRARY = "django-js-lib-leaflet"
 _HOLE = re.compile(r"\{\{(\w+)\}\}")

@@ -1,0 +1,135 @@
+// Labels of zones, hazards, parts, passes and points, and the size of the signs that they keep clear of.
+
+// Labels: the largest zones first, none over another.
+const labelLayer = L.layerGroup().addTo(map);
+let taken = [];
+let signs = []; // boxes of the points: a label leaves a pit free, and a station where it can
+const overlaps = (a, b) => a.x < b.x + b.w && b.x < a.x + a.w && a.y < b.y + b.h && b.y < a.y + a.h;
+const letters = document.createElement("canvas").getContext("2d");
+letters.font = `700 15px ${getComputedStyle(document.body).fontFamily}`;
+const widthOf = (words) => Math.ceil(letters.measureText(words).width) + 8;
+function boxAt(place, shift, w, h) {
+  const middle = map.latLngToContainerPoint(place).add(shift);
+  const box = { x: middle.x - w / 2, y: middle.y - h / 2, w, h, middle };
+  const size = map.getSize();
+  const onMap = box.x >= 0 && box.y >= 0 && box.x + w <= size.x && box.y + h <= size.y;
+  return onMap && !taken.some((other) => overlaps(box, other)) ? box : null;
+}
+function putLabel(place, lines, w, h, style, shifts = [[0, 0]], on = () => true) {
+  const boxes = shifts.map((shift) => boxAt(place, shift, w, h)).filter((box) => box && on(box));
+  for (const box of boxes) box.over = signs.filter((sign) => overlaps(box, sign));
+  const [box] = boxes.filter((one) => !one.over.some((sign) => sign.pit)).sort((a, b) => a.over.length - b.over.length);
+  if (!box) return null;
+  taken.push(box);
+  const [head, foot] = lines;
+  const html = make("div", {}, head, foot ? make("small", {}, foot) : null);
+  L.marker(map.containerPointToLatLng(box.middle), still("labels", { icon: L.divIcon({ className: `mark-label ${style}`, html, iconSize: null, iconAnchor: [w / 2, h / 2] }) })).addTo(labelLayer);
+  return box;
+}
+function metresAPixel() {
+  const middle = map.getCenter();
+  const away = map.containerPointToLatLng(map.latLngToContainerPoint(middle).add([100, 0]));
+  return map.distance(middle, away) / 100;
+}
+const LABEL_FROM_PX = 6.5;
+// Whether a label lies on its own zone, or off the field, with most of itself.
+function liesOn(box, zone) {
+  let own = 0;
+  for (const across of [0.05, 0.275, 0.5, 0.725, 0.95]) {
+    for (const down of [0.1, 0.5, 0.9]) {
+      const { lat, lng } = map.containerPointToLatLng([box.x + across * box.w, box.y + down * box.h]);
+      if (inside([lat, lng], zone.areas) || !inside([lat, lng], inField)) own += 1;
+    }
+  }
+  return own >= 8;
+}
+// Where a label may stand about its place, the place itself first.
+const about = (right, down) => [[0, 0], [0, -down], [0, down], [-right, 0], [right, 0], [-right, -down], [right, -down], [-right, down], [right, down]];
+const SAME_AGAIN_PX = 190; // a zone is labelled again only so far from its own last label
+function labelZone(zone, place, roomPx) {
+  const depth = zone.depth_cm > 0 ? short(zone.depth_cm, 1) : "lifted";
+  // A label may leave the middle of its zone, not the zone.
+  const middle = map.latLngToContainerPoint(place);
+  if (zone.labels.some((other) => other.distanceTo(middle) < SAME_AGAIN_PX)) return;
+  const within = (shift) => {
+    const { lat, lng } = map.containerPointToLatLng(middle.add(shift));
+    return shift.every((move) => move === 0) || inside([lat, lng], zone.areas);
+  };
+  const style = isHeld(zone) ? "boxed not-cleared" : "boxed";
+  const on = (box) => liesOn(box, zone);
+  const put = roomPx >= 30 && !zone.labels.length
+    ? putLabel(place, [zone.depth_cm > 0 ? `${depth} cm` : "legs lifted", `zone ${zone.zone}${isHeld(zone) ? " NC" : ""}`], 78, 36, style, about(30, 22).filter(within), on)
+    : putLabel(place, [depth], widthOf(depth), 19, style, [...about(roomPx * 0.7, roomPx * 0.7), ...about(roomPx * 1.3, roomPx * 1.3)].filter(within), on);
+  if (put) zone.labels.push(put.middle);
+}
+function labelZones(scale) {
+  const largestFirst = [...data.zones].sort((a, b) => b.room_m - a.room_m);
+  for (const zone of largestFirst) {
+    zone.labels = [];
+    if (zone.room_m / scale >= LABEL_FROM_PX) labelZone(zone, zone.place, zone.room_m / scale);
+  }
+  for (const zone of largestFirst) {
+    for (const [east, north, roomM] of zone.more) {
+      if (roomM / scale >= LABEL_FROM_PX) labelZone(zone, placeOf([east, north]), roomM / scale);
+    }
+  }
+}
+function labelHazards() {
+  for (const hazard of data.hazards) {
+    const line = hazard.lines.length ? runOf(hazard.lines[0]) : [];
+    const place = line.length ? L.latLng((line[0][0] + line[1][0]) / 2, (line[0][1] + line[1][1]) / 2) : hazard.points.length ? L.latLng(placeOf(hazard.points[0])) : L.latLng(areasOf(hazard.areas)[0][0][0]);
+    putLabel(place, [hazard.tag], widthOf(hazard.tag), 19, "boxed", about(26, 20));
+  }
+}
+function labelChanges() {
+  if (map.getZoom() < LABELS_OF_PASSES_FROM) return;
+  for (const change of changes) {
+    const words = [change.before, change.after].map((cm) => (cm > 0 ? short(cm, 1) : "lift")).join(" ↔ ");
+    const w = widthOf(words);
+    if (!map.getBounds().contains(change.place)) continue;
+    const beside = map.latLngToContainerPoint(change.place).add([w / 2 + 5, 0]);
+    putLabel(map.containerPointToLatLng(beside), [words], w, 19, "boxed");
+  }
+}
+function labelPoints(records, name) {
+  for (const record of records) {
+    // Below its sign, else above it or beside it.
+    const words = String(name(record));
+    const beside = widthOf(words) / 2 + 12;
+    putLabel(record.place, [words], widthOf(words), 15, "", [[0, 19], [0, -19], [beside, 0], [-beside, 0]]);
+  }
+}
+// Where stations stand close on the screen they are drawn smaller, whatever part of them is in view.
+const ROOM_A_SIGN_PX2 = 4000;
+let small = false;
+function sizeSigns() {
+  const { x, y } = map.latLngToContainerPoint(field.getSouthEast()).subtract(map.latLngToContainerPoint(field.getNorthWest()));
+  const crowded = data.stations.length * ROOM_A_SIGN_PX2 > x * y;
+  if (crowded === small) return;
+  small = crowded;
+  stationLayer.eachLayer((sign) => sign.setRadius(crowded ? 3.5 : 6).setStyle({ weight: sign.options.fill === false && sign.options.color === "#fff" ? (crowded ? 3.5 : 5.5) : crowded ? 1.5 : 2.2 }));
+}
+
+function layLabels() {
+  sizeSigns();
+  labelLayer.clearLayers();
+  // The corners that hold the zoom buttons and the scale stay free.
+  const { x: width, y: height } = map.getSize();
+  taken = [{ x: 0, y: 0, w: 66, h: 110 }, { x: 0, y: height - 40, w: 180, h: 40 }];
+  const assumed = document.querySelector(".frame .assumed");
+  if (assumed) taken.push({ x: width - assumed.offsetWidth - 12, y: height - assumed.offsetHeight - 12, w: assumed.offsetWidth + 12, h: assumed.offsetHeight + 12 });
+  const pointsOf = { stations: () => data.stations, before: () => pitsOf("before"), after: () => pitsOf("after") };
+  signs = Object.keys(pointsOf).filter((name) => shown.has(name)).flatMap((name) => pointsOf[name]()).map((record) => {
+    const at = map.latLngToContainerPoint(record.place);
+    const half = record.pit ? 10 : small ? 5 : 8;
+    return { x: at.x - half, y: at.y - half, w: 2 * half, h: 2 * half, pit: Boolean(record.pit) };
+  });
+  if (shown.has("hazards")) labelHazards();
+  if (shown.has("passes")) labelChanges();
+  if (shown.has("parts")) for (const part of data.parts) putLabel(part.place, [part.part], widthOf(part.part), 19, "boxed", about(0, 22));
+  if (ground === "depth") labelZones(metresAPixel());
+  if (map.getZoom() < 18) return;
+  if (shown.has("before")) labelPoints(pitsOf("before"), (pit) => pit.pit);
+  if (shown.has("after")) labelPoints(pitsOf("after"), (pit) => pit.pit);
+  if (shown.has("stations")) labelPoints(data.stations, (one) => one.station);
+}
