@@ -18,7 +18,7 @@ def zones_of(plan: Plan, count: int) -> pd.DataFrame:
     return many.assign(zone=range(1, count + 1))
 
 
-@pytest.mark.parametrize(("count", "columns"), [(2, 1), (12, 1), (13, 3), (40, 3)])
+@pytest.mark.parametrize(("count", "columns"), [(2, 1), (8, 1), (9, 3), (40, 3)])
 def test_few_zones_stand_in_one_column(
     plan: Plan, changed: Callable[..., Plan], count: int, columns: int
 ) -> None:
@@ -32,7 +32,7 @@ def test_few_zones_stand_on_the_first_page(
     few = changed(zones=zones_of(plan, count))
     height, first = map_height_mm(few, sheet_facts(plan))
     assert first
-    assert height > 120  # half of what the page holds
+    assert height > 150  # more than half of the page
 
 
 def test_many_zones_leave_the_whole_page_to_the_map(

@@ -56,7 +56,7 @@ class ZoneGround:
 def small_numbers(zones: pd.DataFrame) -> list[int]:
     """Return the numbers of the small zones that the order of work lists and the table does not.
 
-    None where all zones stand in one column of the table anyway; none where legs are lifted out.
+    None where few zones leave room for all in the table; none where legs are lifted out.
     """
     if len(zones) <= constant("sheet_rules", "zones_a_column"):
         return []

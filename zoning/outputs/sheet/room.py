@@ -21,7 +21,7 @@ _STANDING_WORDS = 110  # letters of the words under every table of zones
 
 def zone_columns(plan: Plan) -> int:
     """Return in how many tables beside each other the zones are set, at most."""
-    return 1 if len(plan.zones) <= constant(RULES, "zones_a_column") else 3
+    return 1 if len(plan.zones) <= constant(RULES, "zones_in_full") else 3
 
 
 def map_height_mm(plan: Plan, facts: Mapping[str, Any]) -> tuple[float, bool]:
@@ -35,10 +35,11 @@ def map_height_mm(plan: Plan, facts: Mapping[str, Any]) -> tuple[float, bool]:
         ``not_cleared, bars, assumed, cautions, cautions_first, hazards`` above and below the map,
         ``why_held_back, why_small, totals`` below the table.
     """
-    unsaid = 1 if zone_columns(plan) == 1 else 2
+    few = len(plan.zones) <= constant(RULES, "zones_a_column")
+    unsaid = 1 if few else 2
     room = _room_mm(facts) - unsaid * constant(RULES, "line_mm")
     table = _table_mm(plan, facts)
-    if zone_columns(plan) == 1:
+    if few:
         return room - table, True
     needed = drawing_height_mm(plan, constant(RULES, "map_width_mm"), room)
     first = constant(RULES, "map_least_share") * needed + table <= room
