@@ -107,8 +107,13 @@ def test_where_the_tractor_cannot_hold_the_speed_the_ridge_is_told(
     inputs = at_speed(sample_inputs, 10.0)
     zones = pd.DataFrame({"depth_cm": [40.0, 30.0, 0.0], "work_speed_km_h": [7.0, 10.0, np.nan]})
     codes = {n.code: n.text for n in ridge_notices(inputs, zones)}
+    assert codes["ridge-where-slow"].startswith("In 1 zone the tractor cannot hold 10 km/h. At 7 ")
     # 7 cm at 7 km/h against the 3 cm allowed for at 10 km/h.
     assert "ridge is about 7 cm, 4 cm more" in codes["ridge-where-slow"]
+    slower = zones.assign(work_speed_km_h=[6.78, 6.9, np.nan])  # as the order of work prints it
+    codes = {n.code: n.text for n in ridge_notices(inputs, slower)}
+    assert "In 2 zones" in codes["ridge-where-slow"]
+    assert "At 6.7 km/h" in codes["ridge-where-slow"]
     fast = zones.assign(work_speed_km_h=10.0)
     assert "ridge-where-slow" not in {n.code for n in ridge_notices(inputs, fast)}
     assert ridge_notices(sample_inputs, zones) == ()

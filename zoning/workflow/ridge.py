@@ -6,6 +6,7 @@ user gave it; every room that decides or describes depths gets settings whose cl
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -57,14 +58,15 @@ def ridge_notices(inputs: FieldInputs, zones: pd.DataFrame) -> tuple[Notice, ...
     held = zones[(zones["depth_cm"] > 0) & (zones["work_speed_km_h"] < speed - 0.05)]
     if not told or held.empty:
         return told
-    slowest = float(held["work_speed_km_h"].min())
+    slowest = math.floor(float(held["work_speed_km_h"].min()) * 10.0 + 1e-9) / 10.0
     ridge = checks.ridge_at_cm(checks.ridge_curve(inputs.trials), slowest)
     short = ridge - allowance_cm(inputs)
     if short < 0.5:
         return told
+    zones_word = "zone" if len(held) == 1 else "zones"
     text = (
-        f"In {len(held)} zones the tractor cannot hold {speed:g} km/h. At {slowest:.1f} km/h the "
-        f"ridge is about {ridge:.0f} cm, {short:.0f} cm more than the depths allow for: dig there "
+        f"In {len(held)} {zones_word} the tractor cannot hold {speed:g} km/h. At {slowest:g} km/h "
+        f"the ridge is about {ridge:.0f} cm, {short:.0f} cm more than the depths allow for: dig there "
         "first, or pull fewer legs at full speed."
     )
     return (*told, Notice("caution", "ridge-where-slow", text))
