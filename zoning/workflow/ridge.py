@@ -66,7 +66,7 @@ def ridge_notices(inputs: FieldInputs, zones: pd.DataFrame) -> tuple[Notice, ...
     zones_word = "zone" if len(held) == 1 else "zones"
     text = (
         f"In {len(held)} {zones_word} the tractor cannot hold {speed:g} km/h. At {slowest:g} km/h "
-        f"the ridge is about {ridge:.0f} cm, {short:.0f} cm more than the depths allow for: dig there "
-        "first, or pull fewer legs at full speed."
+        f"the ridge is about {ridge:.0f} cm, {short:.0f} cm more than the depths allow for: dig "
+        "there first, or pull fewer legs at full speed."
     )
     return (*told, Notice("caution", "ridge-where-slow", text))
