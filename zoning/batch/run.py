@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from importlib.metadata import version
 
 from zoning.batch.job import Job, Outcome
-from zoning.batch.task import DISTRIBUTION
+from zoning.contracts import program_version
 
 Engine = Callable[[Sequence[Job]], Iterator[Outcome]]
 
 
 def jobs_for(fields: Iterable[str], *, again: bool = False) -> tuple[Job, ...]:
     """Return a job for each field, of this program's version."""
-    here = version(DISTRIBUTION)
+    here = program_version()
     return tuple(Job(field, here, again) for field in fields)
 
 

@@ -7,7 +7,6 @@ the same inputs give the same bytes. So a worker may die in the middle and anoth
 from __future__ import annotations
 
 import traceback
-from importlib.metadata import version
 from pathlib import Path
 
 from zoning import workflow
@@ -15,15 +14,14 @@ from zoning.batch.job import Job, Outcome, Status
 from zoning.batch.kept import facts_of, up_to_date
 from zoning.batch.measure import Meter
 from zoning.batch.remote import copied_here, is_address
+from zoning.contracts import program_version
 from zoning.errors import OutputFailed, ZoningError, printable
 from zoning.outputs.typeset import forget_pages
-
-DISTRIBUTION = "compaction-zoning"
 
 
 def plan_field(job: Job) -> Outcome:
     """Do what `job` asks and return what became of its field; no fault of a field is raised."""
-    here = version(DISTRIBUTION)
+    here = program_version()
     if here != job.version:
         what = f"The worker has version {here}, the batch {job.version}: install the same."
         return Outcome(job.field, "failed", what)

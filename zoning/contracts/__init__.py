@@ -1,7 +1,15 @@
 """Schemas and reference tables of the ``shared`` folder, and what several rooms read from them."""
 
 from zoning.contracts.hazards import deepest_cm, keep_off_m
-from zoning.contracts.resources import shared
+from zoning.contracts.resources import DISTRIBUTION, program_version, shared
 from zoning.contracts.tables import constant, rows
 
-__all__ = ["constant", "deepest_cm", "keep_off_m", "rows", "shared"]
+__all__ = [
+    "DISTRIBUTION",
+    "constant",
+    "deepest_cm",
+    "keep_off_m",
+    "program_version",
+    "rows",
+    "shared",
+]

@@ -7,7 +7,6 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from functools import lru_cache
-from importlib.metadata import version
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -16,13 +15,13 @@ import numpy as np
 import pandas as pd
 import pyproj
 
+from zoning.contracts import DISTRIBUTION, constant, program_version
 from zoning.errors import OutputFailed
 from zoning.model import Losses, Notice, Plan
 from zoning.outputs.fingerprint import combined, digests
 from zoning.outputs.geojson import check_depths, zone_properties
 from zoning.outputs.plain import plain, read_json, siblings, write_text
 
-DISTRIBUTION = "compaction-zoning"
 _LEFT_OUT = ["file", "row", "what", "reason"]
 
 
@@ -81,7 +80,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
     return {
         "plan_id": plan.plan_id,
         "digests": dict(plan_digests(plan)),
-        "program": {"name": DISTRIBUTION, "version": version(DISTRIBUTION)},
+        "program": {"name": DISTRIBUTION, "version": program_version()},
         "field": {
             "name": plan.settings.field.name,
             "season": plan.settings.field.season,
@@ -110,10 +109,14 @@ def plan_document(plan: Plan) -> dict[str, Any]:
 def comparison_words(losses: Losses) -> list[str]:
     """Return the losses of a plan and of its alternatives as sentences."""
     driven = losses.driven_cm
+    share_pct = 100 * constant("depth_rules", "insurance_share")
     others = (
         ("If the depth could change at every place", losses.unconstrained_cm),
         (f"The best single depth, {losses.single_depth_cm:.1f} cm", losses.single_depth_loss_cm),
-        (f"One depth at the 95 % point, {losses.point95_depth_cm:.1f} cm", losses.point95_loss_cm),
+        (
+            f"One depth at the {share_pct:g} % point, {losses.point95_depth_cm:.1f} cm",
+            losses.point95_loss_cm,
+        ),
     )
     first = f"Expected loss of this plan: {driven:.2f} cm, mean over the field."
     return [first, *(f"{what}: {_against(driven, loss)}." for what, loss in others)]

@@ -6,10 +6,10 @@ import os
 import sqlite3
 from collections.abc import Mapping
 from contextlib import closing, suppress
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
+from zoning.contracts import program_version
 from zoning.errors import OutputFailed
 from zoning.records.entries import BODIES, Body
 from zoning.records.file import NAME, connect, told_plainly
@@ -67,7 +67,7 @@ def _begin(path: Path) -> None:
             store.execute(f"PRAGMA user_version = {GEOPACKAGE_VERSION}")
             store.execute("PRAGMA synchronous = EXTRA")
             store.execute("BEGIN IMMEDIATE")
-            lay_out(store, f"zoning {version('compaction-zoning')}", utc_now())
+            lay_out(store, f"zoning {program_version()}", utc_now())
             store.execute("COMMIT")
         _link(new, path)
     except OSError as fault:

@@ -10,7 +10,6 @@ import json
 import sqlite3
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from importlib.metadata import version
 from pathlib import Path
 
 import geopandas as gpd
@@ -20,6 +19,7 @@ import shapely
 from pyproj import Transformer
 
 from zoning import records
+from zoning.contracts import program_version
 from zoning.errors import ZoningError
 from zoning.model import FieldInputs, Notice, Plan
 from zoning.model.check import Check
@@ -253,7 +253,7 @@ def _issue(plan: Plan, season: int) -> records.PlanIssued:
         area_ha=float(plan.zones["area_ha"].sum()),
         zones=len(plan.zones),
         mean_depth_cm=mean,
-        program=f"zoning {version('compaction-zoning')}",
+        program=f"zoning {program_version()}",
         inputs=json.dumps(inputs, ensure_ascii=False),
     )
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import asdict
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 from shapely.geometry import Point, mapping
 from shapely.geometry.base import BaseGeometry
 
+from zoning.contracts import DISTRIBUTION, program_version
 from zoning.errors import OutputFailed
 from zoning.model.check import Check
 from zoning.outputs.check.rows import (
@@ -24,7 +24,6 @@ from zoning.outputs.check.rows import (
 from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.places import lonlat_areas
 from zoning.outputs.plain import plain, read_json, siblings, write_text
-from zoning.outputs.plan_file import DISTRIBUTION
 
 MARK = "check.json"
 
@@ -45,7 +44,7 @@ def _said(check: Check) -> dict[str, Any]:
     field = check.settings.field
     return {
         "plan_id": check.plan_id,
-        "program": {"name": DISTRIBUTION, "version": version(DISTRIBUTION)},
+        "program": {"name": DISTRIBUTION, "version": program_version()},
         "field": {"name": field.name, "season": field.season},
         "inputs": [asdict(file) for file in sorted(check.files, key=lambda f: (f.role, f.name))],
         "groups": plain_records(check.groups),

@@ -5,12 +5,10 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from importlib.metadata import version
 
+from zoning.contracts import program_version
 from zoning.model import Survey
 from zoning.outputs.plain import plain
-
-DISTRIBUTION = "compaction-zoning"
 
 
 def survey_json(survey: Survey, files: Mapping[str, bytes]) -> bytes:
@@ -29,7 +27,7 @@ def survey_json(survey: Survey, files: Mapping[str, bytes]) -> bytes:
         "field": survey.settings.field.name,
         "kind": "first survey" if survey.first else "next stations",
         "working_crs": survey.working_crs,
-        "version": version(DISTRIBUTION),
+        "version": program_version(),
         "inputs": [
             {"role": each.role, "name": each.name, "sha256": each.sha256} for each in survey.files
         ],
