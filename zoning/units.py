@@ -11,6 +11,7 @@ CM_PER = {"cm": 1.0, "mm": 0.1, "in": 2.54, "m": 100.0}
 MPA_PER = {"mpa": 1.0, "kpa": 1e-3, "psi": 6.894757293168361e-3}
 M2_PER_HA = 10_000.0
 CM_PER_M = 100.0
+S_PER_MIN = 60.0
 CM_PER_INCH = CM_PER["in"]
 
 

@@ -19,8 +19,8 @@ from multiprocessing.process import BaseProcess
 from zoning.batch.job import Job, Outcome
 from zoning.batch.rules import rule
 from zoning.batch.worker import serve
+from zoning.units import S_PER_MIN
 
-S_PER_MIN = 60.0
 _STOP_S = 5.0
 Serve = Callable[[Connection], None]
 

@@ -22,6 +22,7 @@ from zoning.batch.overview import overview_html
 from zoning.batch.remote import is_address
 from zoning.errors import OutputFailed
 from zoning.outputs.columns import table_schema
+from zoning.outputs.places import decimals
 from zoning.outputs.plain import write_text
 from zoning.outputs.tables import check_table, write_table
 
@@ -204,4 +205,4 @@ def _rounded(shape: Any) -> Any:
         return {key: _rounded(value) for key, value in shape.items()}
     if isinstance(shape, list):
         return [_rounded(value) for value in shape]
-    return round(shape, 8) + 0.0 if isinstance(shape, float) else shape
+    return round(shape, decimals()) + 0.0 if isinstance(shape, float) else shape

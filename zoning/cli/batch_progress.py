@@ -14,8 +14,8 @@ import click
 from zoning.batch.job import DONE, Outcome
 from zoning.batch.rules import rule
 from zoning.errors import printable
+from zoning.units import S_PER_MIN
 
-S_PER_MIN = 60.0
 Heard = Callable[[Outcome], None]
 _WORDS = {
     "planned": "planned",

@@ -26,6 +26,7 @@ LONLAT = "EPSG:4326"
 """Longitude and latitude, WGS 84."""
 _ROUNDS = 4
 _NORTH_DEG = 0.001
+_SAME_PLACE_DEG = 1e-9
 
 
 def decimals() -> int:
@@ -54,6 +55,16 @@ def true_north_deg(at: shapely.Point, crs: str) -> float:
     ends = transformed(np.array([[lon, lat - _NORTH_DEG], [lon, lat + _NORTH_DEG]]), LONLAT, crs)
     east_m, north_m = ends[1] - ends[0]
     return math.degrees(math.atan2(east_m, north_m))
+
+
+def same_system(found: str, wanted: str, field: BaseGeometry) -> bool:
+    """Return whether two coordinate systems put the middle of `field` at one place.
+
+    No name ("") stands for longitude and latitude.
+    """
+    middle = shapely.get_coordinates(field.centroid)
+    here, there = (transformed(middle, crs or LONLAT, LONLAT) for crs in (found, wanted))
+    return np.allclose(here, there, rtol=0, atol=_SAME_PLACE_DEG)
 
 
 def lonlat_points(xy_m: NDArray[np.float64], crs: str) -> NDArray[np.float64]:

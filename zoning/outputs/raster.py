@@ -6,13 +6,12 @@ from pathlib import Path
 
 import numpy as np
 import rasterio
-import shapely
 from numpy.typing import NDArray
 
 from zoning.contracts import constant
 from zoning.errors import OutputFailed
 from zoning.model import Plan
-from zoning.outputs.places import LONLAT, transformed
+from zoning.outputs.places import same_system
 
 BANDS = {
     "pan_base_cm": "cm",
@@ -21,7 +20,6 @@ BANDS = {
     "working_depth_cm": "cm",
     "stations_near": "1",
 }
-_SAME_PLACE_DEG = 1e-9
 
 
 def write_raster(plan: Plan, path: Path) -> None:
@@ -80,11 +78,7 @@ def check_raster(plan: Plan, path: Path) -> None:
 
 def check_crs(plan: Plan, crs: str, name: str) -> None:
     """Refuse a coordinate system that puts the middle of the field elsewhere than the plan does."""
-    middle = shapely.get_coordinates(plan.boundary.centroid)
-    found, wanted = (
-        transformed(middle, system, LONLAT) for system in (crs or LONLAT, plan.working_crs)
-    )
-    if not np.allclose(found, wanted, rtol=0, atol=_SAME_PLACE_DEG):
+    if not same_system(crs, plan.working_crs, plan.boundary):
         raise OutputFailed(f"{name} did not read back in the coordinate system {plan.working_crs}.")
 
 

@@ -21,7 +21,7 @@ from zoning.model import FieldInputs
 from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS, pit_sign
 from zoning.outputs.drawing.plan import depth_tones
-from zoning.outputs.places import lonlat_areas
+from zoning.outputs.places import decimals, lonlat_areas
 
 GEOD = Geod(ellps="WGS84")
 
@@ -160,7 +160,8 @@ def _rooms(shape: BaseGeometry) -> list[list[float]]:
     circles = shapely.maximum_inscribed_circle(shapely.get_parts(flat), tolerance=0.5)
     ends = shapely.get_coordinates(circles).reshape(-1, 2, 2)
     rows = [[*(a / per_degree / 100), math.dist(a, b)] for a, b in ends]
-    return sorted(([round(float(v), 8) for v in row] for row in rows), key=lambda row: -row[2])
+    told = [[round(float(value), decimals()) for value in row] for row in rows]
+    return sorted(told, key=lambda row: -row[2])
 
 
 def _text(told: object) -> object:

@@ -28,10 +28,9 @@ def backdrop_record(plan: Plan, places: Places) -> dict[str, Any] | None:
         return None
     sheet = _sheet(plan, places)
     picture = _laid(backdrop, sheet, places.lon)
-    bounds = [[round(value, 8) for value in corner] for corner in sheet.bounds(places.lon)]
     return {
         "name": backdrop.name,
-        "bounds": bounds,
+        "bounds": sheet.bounds(places.lon),
         "picture": data_address("image/jpeg", _jpeg(picture)),
     }
 

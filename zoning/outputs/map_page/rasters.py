@@ -23,7 +23,7 @@ from zoning.contracts import constant, rows
 from zoning.grid import Grid
 from zoning.model import Plan
 from zoning.outputs.map_page.places import RULES, Places
-from zoning.outputs.places import LONLAT, transformed
+from zoning.outputs.places import LONLAT, decimals, transformed
 
 DOTS = rasterio.Affine(2.0, 0.0, 0.0, 0.0, -2.0, 0.0)
 """A place given to pictures that have none of their own: without one GDAL complains."""
@@ -63,15 +63,16 @@ class Sheet:
         return cls(float(x.min()), float(y.max()), dot, lines, columns)
 
     def bounds(self, lon0: float) -> list[list[float]]:
-        """Return south-west and north-east corner as latitude and longitude [deg]."""
+        """Return south-west and north-east corner as latitude and longitude as written [deg]."""
         east, south = (
             self.west_m + self.columns * self.dot_m,
             self.north_m - self.rows * self.dot_m,
         )
-        return [
-            [_latitude(south), lon0 + math.degrees(self.west_m / RADIUS_M)],
-            [_latitude(self.north_m), lon0 + math.degrees(east / RADIUS_M)],
-        ]
+        corners = (
+            (_latitude(south), lon0 + math.degrees(self.west_m / RADIUS_M)),
+            (_latitude(self.north_m), lon0 + math.degrees(east / RADIUS_M)),
+        )
+        return [[round(value, decimals()) for value in corner] for corner in corners]
 
     def lonlat(self, lon0: float) -> NDArray[np.float64]:
         """Return the middle of every dot, ``(rows * columns, 2)`` [deg]."""
@@ -123,7 +124,7 @@ def surfaces(plan: Plan, places: Places) -> list[dict[str, Any]]:
         found.append(
             {
                 "name": name, "title": title, "unit": unit,
-                "bounds": _rounded(sheet.bounds(places.lon)),
+                "bounds": sheet.bounds(places.lon),
                 "classes": [
                     {"tone": tone, "words": words}
                     for tone, words in zip(classes.tones, classes.words, strict=True)
@@ -198,7 +199,3 @@ def _png(ranks: NDArray[np.uint8], tones: Sequence[str]) -> bytes:
 
 def _latitude(y_m: float) -> float:
     return math.degrees(math.atan(math.sinh(y_m / RADIUS_M)))
-
-
-def _rounded(bounds: list[list[float]]) -> list[list[float]]:
-    return [[round(value, 8) for value in corner] for corner in bounds]

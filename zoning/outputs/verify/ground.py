@@ -7,7 +7,6 @@ from collections.abc import Iterator
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-import pyproj
 import rasterio
 import shapely
 from numpy.typing import NDArray
@@ -16,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from zoning.contracts import constant
 from zoning.errors import Fault
 from zoning.outputs.columns import table_schema
+from zoning.outputs.places import decimals, same_system
 from zoning.outputs.raster import BANDS
 from zoning.outputs.reading_rows import rows_of_readings
 from zoning.outputs.rows import depth_grid
@@ -27,7 +27,6 @@ PASSES = "depth_passes.csv"
 READINGS = "readings_used.csv"
 RASTER = "pan_surface.tif"
 _SAME_DEPTH_CM = 0.005
-_SAME_PLACE_DEG = 1e-9
 _STEP_M = 1.0
 
 Floats = NDArray[np.float64]
@@ -56,17 +55,8 @@ def partition_faults(read: ReadBack) -> Iterator[Fault]:
         elif shapely.union_all(shapes).symmetric_difference(field).area > 1e3 * slack:
             yield fault(STORE, f"The layer {name} covers other ground than the field.")
     for name, layer in read.layers.items():
-        if not _same_system(layer.crs.to_wkt() if layer.crs else "", read.working_crs, field):
+        if not same_system(layer.crs.to_wkt() if layer.crs else "", read.working_crs, field):
             yield fault(STORE, f"The layer {name} is not in {read.working_crs}.")
-
-
-def _same_system(found: str, wanted: str, field: BaseGeometry) -> bool:
-    x, y = field.centroid.coords[0]
-    here, there = (
-        pyproj.Transformer.from_crs(crs or "EPSG:4326", "EPSG:4326", always_xy=True).transform(x, y)
-        for crs in (found, wanted)
-    )
-    return bool(np.allclose(here, there, rtol=0, atol=_SAME_PLACE_DEG))
 
 
 def grid_faults(read: ReadBack) -> Iterator[Fault]:
@@ -89,7 +79,8 @@ def grid_faults(read: ReadBack) -> Iterator[Fault]:
 
 
 def _triple(values: Floats) -> str:
-    return f"{values[0]:.8f}, {values[1]:.8f}, {values[2]:g}"
+    places = decimals()
+    return f"{values[0]:.{places}f}, {values[1]:.{places}f}, {values[2]:g}"
 
 
 def pass_faults(read: ReadBack) -> Iterator[Fault]:
@@ -153,7 +144,7 @@ def raster_faults(read: ReadBack) -> Iterator[Fault]:
     field = read.boundary
     if names != tuple(BANDS) or nodata != constant("output_rules", "raster_nodata"):
         yield fault(RASTER, "The bands or the value for no data are not those of a plan.")
-    elif not _same_system(crs, read.working_crs, field):
+    elif not same_system(crs, read.working_crs, field):
         yield fault(RASTER, f"The raster is not in {read.working_crs}.")
     elif place.b or place.d or place.a != -place.e:
         yield fault(RASTER, "The cells are not square and north up.")
