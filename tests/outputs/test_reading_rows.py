@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable
 
+import numpy as np
 import pandas as pd
 
 from zoning.model import Plan
-from zoning.outputs.reading_rows import reading_rows
+from zoning.outputs.reading_rows import reading_dates, reading_rows
 
 
 def by_name(plan: Plan) -> pd.DataFrame:
@@ -70,3 +72,14 @@ def test_a_field_of_pits_alone_has_rows(plan: Plan) -> None:
         plan, insertions=plan.insertions.iloc[:0], left_out=plan.left_out.iloc[:0]
     )
     assert list(reading_rows(alone)["kind"]) == ["pit", "pit"]
+
+
+def test_a_date_that_is_of_the_pits_alone_is_not_told_of_the_cone(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    kind = np.resize(["cone", "pit"], len(plan.stations))
+    date = np.where(kind == "pit", "2026-09-02", "")
+    told = reading_dates(changed(stations=plan.stations.assign(kind=kind, date=date)))
+    assert told == "Pits of 2026-09-02, cone readings without date"
+    dated = plan.stations.assign(kind=kind, date="2026-09-02")
+    assert reading_dates(changed(stations=dated)) == "Readings of 2026-09-02"

@@ -1,4 +1,4 @@
-"""What became of each reading: one row an insertion, a pit, a row left out."""
+"""What became of each reading: one row an insertion, a pit, a row left out; their dates."""
 
 from __future__ import annotations
 
@@ -18,6 +18,18 @@ _PIT_VERDICTS = {"yes": "pan", "no": "no_pan"}
 def reading_rows(plan: Plan) -> pd.DataFrame:
     """Return every insertion, pit and row left out, sorted by file, line, kind and name."""
     return rows_of_readings(plan.stations, plan.insertions, plan.pits, plan.left_out)
+
+
+def reading_dates(plan: Plan) -> str:
+    """Return the dates of the readings as text, those of pits apart where the cone has none."""
+    dated = plan.stations[[str(date)[:1].isdigit() for date in plan.stations["date"]]]
+    told = sorted({str(date) for date in dated["date"]})
+    if not told:
+        return "Readings without date"
+    span = told[0] + (f" to {told[-1]}" if told[-1] != told[0] else "")
+    if "cone" in set(plan.stations["kind"]) - set(dated["kind"]):
+        return f"Pits of {span}, cone readings without date"
+    return f"Readings of {span}"
 
 
 def rows_of_readings(

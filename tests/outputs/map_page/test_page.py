@@ -24,12 +24,7 @@ import shapely
 from zoning.errors import OutputFailed
 from zoning.model import Notice, Plan
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
-from zoning.outputs.map_page.data import (
-    map_document,
-    not_cleared,
-    reading_dates,
-    until_cleared,
-)
+from zoning.outputs.map_page.data import map_document, until_cleared
 from zoning.outputs.map_page.page import check_map, data_text, map_html, page_document, write_map
 from zoning.outputs.map_page.places import Places
 
@@ -154,9 +149,7 @@ def test_first_caution_is_that_on_services_and_held_zones_are_told(plan: Plan, h
     text = map_html(dataclasses.replace(plan, notices=notices))
     assert page_document(text)["cautions"][0] == services
     assert text.index("NOT CLEARED") < text.index(services) < text.index("Another matter.")
-    assert not_cleared(plan).startswith("NOT CLEARED: 1 of 3 zones, 0.66 ha.")
-    cleared = plan.zones.assign(cleared="not deeper than notice depth")
-    assert not_cleared(dataclasses.replace(plan, zones=cleared)) == ""
+    assert "NOT CLEARED: 1 of 3 zones, 0.66 ha." in text
 
 
 def test_what_may_stop_the_plan_is_in_sight_at_the_top(plan: Plan) -> None:
@@ -333,14 +326,3 @@ def test_pits_have_the_signs_of_every_other_page(document: dict[str, Any]) -> No
     assert document["pit_signs"] == {
         phase: PIT_SIGNS[phase].outline for phase in ("before", "after")
     }
-
-
-def test_a_date_that_is_of_the_pits_alone_is_not_told_of_the_cone(
-    plan: Plan, changed: Callable[..., Plan]
-) -> None:
-    kind = np.resize(["cone", "pit"], len(plan.stations))
-    date = np.where(kind == "pit", "2026-09-02", "")
-    told = reading_dates(changed(stations=plan.stations.assign(kind=kind, date=date)))
-    assert told == "Pits of 2026-09-02, cone readings without date"
-    dated = plan.stations.assign(kind=kind, date="2026-09-02")
-    assert reading_dates(changed(stations=dated)) == "Readings of 2026-09-02"

@@ -18,7 +18,6 @@ from shapely.geometry.base import BaseGeometry
 from zoning.contracts import constant, deepest_cm, keep_off_m
 from zoning.model import Plan
 from zoning.outputs.bars import assumed_machine
-from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
 from zoning.outputs.drawing.plan import Hazard, depth_tones, hazards_in_order
 from zoning.outputs.map_page.backdrop import backdrop_record
@@ -26,6 +25,7 @@ from zoning.outputs.map_page.places import RULES, Places
 from zoning.outputs.map_page.rasters import surfaces
 from zoning.outputs.map_page.readings import pit_records, station_records
 from zoning.outputs.plain import plain
+from zoning.outputs.reading_rows import reading_dates
 from zoning.outputs.rows import passes_in_order, zones_in_order
 
 ZONE_DECIMALS = 4
@@ -74,23 +74,6 @@ def cautions_in_order(plan: Plan) -> list[str]:
 def notes_in_order(plan: Plan) -> list[str]:
     """Return the notes."""
     return [notice.text for notice in plan.notices if notice.level == "note"]
-
-
-def reading_dates(plan: Plan) -> str:
-    """Return the dates of the readings as text, those of pits apart where the cone has none."""
-    dated = plan.stations[[str(date)[:1].isdigit() for date in plan.stations["date"]]]
-    told = sorted({str(date) for date in dated["date"]})
-    if not told:
-        return "Readings without date"
-    span = told[0] + (f" to {told[-1]}" if told[-1] != told[0] else "")
-    if "cone" in set(plan.stations["kind"]) - set(dated["kind"]):
-        return f"Pits of {span}, cone readings without date"
-    return f"Readings of {span}"
-
-
-def not_cleared(plan: Plan) -> str:
-    """Return how much of the field is not cleared; nothing where all of it is."""
-    return not_cleared_words(plan.zones, plan.settings)
 
 
 def until_cleared(plan: Plan) -> dict[str, float | int | None]:

@@ -22,18 +22,13 @@ from zoning.contracts import constant
 from zoning.errors import OutputFailed
 from zoning.model import Plan
 from zoning.outputs.bars import assumed_machine, rating_bar, stop_bars, tractor_bar
-from zoning.outputs.cleared import not_cleared_line
+from zoning.outputs.cleared import not_cleared_line, not_cleared_words
 from zoning.outputs.drawing.plan import plan_drawing
 from zoning.outputs.geojson import check_depths
-from zoning.outputs.map_page.data import (
-    cautions_in_order,
-    map_document,
-    not_cleared,
-    notes_in_order,
-    reading_dates,
-)
+from zoning.outputs.map_page.data import cautions_in_order, map_document, notes_in_order
 from zoning.outputs.map_page.places import RULES
 from zoning.outputs.plain import write_text
+from zoning.outputs.reading_rows import reading_dates
 
 SCRIPTS = (
     "data.js", "look.js", "chart.js", "layers.js", "labels.js", "detail.js", "tables.js",
@@ -139,7 +134,7 @@ def _first_warnings(plan: Plan) -> str:
 
 
 def _held(plan: Plan) -> str:
-    held = [not_cleared(plan), *[f"{bar}." for bar in stop_bars(plan)]]
+    held = [not_cleared_words(plan.zones, plan.settings), *[f"{bar}." for bar in stop_bars(plan)]]
     return "".join(f'<p class="held">{escape(words)}</p>\n' for words in held if words)
 
 

@@ -20,7 +20,7 @@ from zoning.outputs.drawing.plan import (
     hazards_in_order,
 )
 from zoning.outputs.drawing.zone_labels import small_numbers
-from zoning.outputs.map_page.data import reading_dates
+from zoning.outputs.reading_rows import reading_dates
 from zoning.outputs.rows import zones_in_order
 from zoning.outputs.sheet.cautions import bold, cautions, for_adviser
 from zoning.outputs.sheet.room import map_height_mm, zone_columns
