@@ -85,7 +85,7 @@ def told_of(folder: Path, machine: str) -> list[Notice]:
 
 def test_a_machine_given_in_part_names_what_is_left_out_and_what_is_assumed(tmp_path: Path) -> None:
     (told,) = told_of(tmp_path, WHOLE.replace("depth_step_cm = 5\n", "").replace("row_gap", "#"))
-    assert told.level == "caution"
+    assert (told.level, told.code) == ("caution", "assumed-in-part")
     assert "these are assumed: depth_step_cm (2.5), row_gap_cm (90)." in told.text
     (told,) = told_of(tmp_path, WHOLE.replace("speed_km_h = 6\n", ""))
     assert (told.level, "speed_km_h (8)" in told.text) == ("note", True)

@@ -11,6 +11,7 @@ import pytest
 import zoning
 from zoning.cli.summary import summary
 from zoning.depths import Places
+from zoning.outputs.sheet.cautions import cautions
 from zoning.workflow.unread import GUESSED, unread_notices, unread_parts
 
 PARTS = pd.DataFrame({"part": ["headland", "body", "gateway"]})
@@ -24,14 +25,14 @@ def told(depth_cm: list[float], stations: pd.DataFrame = STATIONS) -> list[str]:
     area = np.array([9.0, 1.0, 3.0, 2.0])
     places = Places(np.arange(4), PART, np.zeros((4, 2)), area)
     found = unread_notices(PARTS, stations, places, np.array(depth_cm))
-    assert all((note.level, note.code) == ("note", "part-guessed") for note in found)
+    assert all((note.level, note.code) == ("caution", "part-guessed") for note in found)
     return [note.text for note in found]
 
 
 def test_a_part_without_a_station_is_guessed_and_the_remedy_is_told() -> None:
     (text,) = told([35, 50, 40, 40])
     assert text.startswith(f"{GUESSED.capitalize()}: gateway (worked at 40 to 50 cm, 42 cm on")
-    assert "Probe it" in text
+    assert "probe or dig there, and plan again" in text
     (text,) = told([35, 45, 45, 40])
     assert "gateway (worked at 45 cm)" in text
     (text,) = told([35, 0, 0, 40])
@@ -60,5 +61,6 @@ def test_every_part_of_the_sample_is_read_and_without_its_stations_one_is_not(
     plan = zoning.make_plan(zoning.read_field(copied))
     (note,) = [notice for notice in plan.notices if notice.code == "part-guessed"]
     assert "gateway (worked at" in note.text
+    assert note.text in cautions(plan)  # of the sheet for the cab
     head = summary(plan, [], copied).splitlines()[1]
     assert f"gateway 0.05 ha ({GUESSED}), headland" in head

@@ -95,11 +95,11 @@ def machine_notices(machine: MachineSection, given: frozenset[str]) -> Iterator[
         return
     words = ", ".join(f"{key} ({_shown(getattr(machine, key))})" for key in left)
     text = (
-        f"[machine] leaves out keys, for which these are assumed: {words}. Measure yours and "
-        "add them before anyone sets a depth from this plan."
+        f"The machine is described in part; these are assumed: {words}. Measure yours and add them "
+        "under [machine] before anyone sets a depth from this plan."
     )
     level: Literal["caution", "note"] = "caution" if set(left) & set(_SET_BY) else "note"
-    yield Notice(level, "machine-in-part", text)
+    yield Notice(level, "assumed-in-part", text)
 
 
 _SET_BY = (

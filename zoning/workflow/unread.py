@@ -30,7 +30,7 @@ def unread_parts(parts: pd.DataFrame, stations: pd.DataFrame) -> list[str]:
 def unread_notices(
     parts: pd.DataFrame, stations: pd.DataFrame, places: Places, depth_cm: Floats
 ) -> tuple[Notice, ...]:
-    """Return a note on the parts that nobody read, with the depth they are worked at.
+    """Return a caution on the parts that nobody read, with the depth they are worked at.
 
     Parameters
     ----------
@@ -50,10 +50,10 @@ def unread_notices(
         return ()
     text = (
         f"{GUESSED.capitalize()}: {', '.join(told)}. The depth comes from the other parts and from "
-        "common experience of such ground alone. Probe it, three insertions at two places or more, "
-        "or dig, and plan again before it is worked."
+        "common experience of such ground alone: probe or dig there, and plan again, before it is "
+        "worked."
     )
-    return (Notice("note", "part-guessed", text),)
+    return (Notice("caution", "part-guessed", text),)
 
 
 def _worked(depth_cm: Floats, area_m2: Floats) -> str:
