@@ -199,7 +199,7 @@ class Check(Body):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckRow(Body):
-    """One verdict of a check; ``facts`` holds its row as JSON."""
+    """One verdict or, about ``advice``, one caution of a check; ``facts`` holds a verdict's row."""
 
     TABLE: ClassVar[str] = "check_rows"
     season: int
