@@ -7,12 +7,14 @@ range stands here and nowhere else.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from dataclasses import field as given
 from typing import Annotated, ClassVar, Literal
 
 from annotated_types import Ge, Interval, MinLen
 
+_STEP_SLACK = 1e-6  # share of a step: 15 + 12 * 2.5 must not miss 45 by rounding
 _STRICT = {"extra": "forbid", "allow_inf_nan": False}
 
 Text = Annotated[str, MinLen(1)]
@@ -108,6 +110,16 @@ class MachineSection:
     def width_m(self) -> float:
         """Working width [m]: number of legs times their spacing."""
         return self.legs * self.leg_spacing_cm / 100.0
+
+    @property
+    def settings_cm(self) -> tuple[float, ...]:
+        """Depths it can be set to, rising: whole steps from the shallowest, none past the deepest.
+
+        Pin holes are counted along them, 1 for the shallowest.
+        """
+        steps = (self.depth_max_cm - self.depth_min_cm) / self.depth_step_cm
+        count = math.floor(steps + _STEP_SLACK) + 1
+        return tuple(round(self.depth_min_cm + self.depth_step_cm * i, 6) for i in range(count))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

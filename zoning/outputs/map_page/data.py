@@ -6,7 +6,6 @@ whole steps of a megapascal (`map_page.readings`): small, and exact enough to se
 
 from __future__ import annotations
 
-import math
 from itertools import pairwise
 from typing import Any
 
@@ -83,12 +82,11 @@ def until_cleared(plan: Plan) -> dict[str, float | int | None]:
     no setting so shallow. Holes are counted from 1 for the shallowest.
     """
     machine, notice_cm = plan.settings.machine, plan.settings.hazards.notice_depth_cm
-    least, step = machine.depth_min_cm, machine.depth_step_cm
-    steps = math.floor((min(notice_cm, machine.depth_max_cm) - least) / step + 1e-6)
-    if steps < 0:
+    free = [depth for depth in machine.settings_cm if depth <= notice_cm]
+    if not free:
         return {"depth_cm": 0.0, "pin_hole": None}
-    hole = steps + 1 if machine.depth_control == "pins" else None
-    return {"depth_cm": round(least + steps * step, 3), "pin_hole": hole}
+    hole = len(free) if machine.depth_control == "pins" else None
+    return {"depth_cm": round(free[-1], 3), "pin_hole": hole}
 
 
 def _identity(plan: Plan) -> dict[str, Any]:
