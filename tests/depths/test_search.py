@@ -133,6 +133,27 @@ def test_of_equal_sets_the_shallowest_is_taken() -> None:
     assert search.best(1, sets=100).columns == (1,)
 
 
+def test_tight_bounds_are_looked_at_no_longer_than_the_allowance_of_trials_reaches() -> None:
+    looks: list[int] = []
+
+    def objective(sets: np.ndarray) -> np.ndarray:
+        return 5.0 + np.asarray(sets).sum(axis=1) / np.asarray(sets).shape[1]
+
+    def tight(sets: np.ndarray) -> np.ndarray:
+        looks.append(len(sets))
+        return objective(sets)
+
+    def spent(trials: int) -> int:
+        looks.clear()
+        search = Search(objective, lambda s: np.zeros(len(s)), 21, trials=trials, tight=tight)
+        assert search.best(3, sets=5000).proven is (trials > 1140)
+        return sum(looks)
+
+    # A bound that is met rules out all 1140 sets of the proof, but only by being looked at.
+    assert spent(200) - spent(1) <= 200 + 32 + 3 * 57  # the allowance, a batch, and the climb
+    assert spent(2000) > 1140
+
+
 def test_depths_are_added_even_when_the_allowance_is_spent() -> None:
     found, _, driver = best(4, 3, trials=1)
     assert len(found.columns) == 3

@@ -136,6 +136,7 @@ class Search:
         Returns the cheapest tried, the shallowest of equals, and whether the limit was kept.
         """
         best: Columns | None = None
+        looked = len(self._known)  # a tight bound takes up to as long as a trial
         if not sets:
             return best, True
         low = self._bounds(_table(sets))
@@ -144,8 +145,9 @@ class Search:
             batch = [sets[i] for i in order[first : first + _BATCH] if low[i] < below]
             if not batch:
                 break
-            if limit is not None and len(self._known) >= limit:
+            if limit is not None and looked >= limit:
                 return best, False
+            looked += sum(one not in self._known for one in batch)
             found = self._try_batch(batch, below)
             if found is not None:
                 tried = [found] if best is None else [found, best]
