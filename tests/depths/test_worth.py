@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from depths.plain_passes import placed, rules, straight, surface
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from zoning.depths.drive import DepthChoice, choose_depths
@@ -99,6 +99,7 @@ def objective(choice: DepthChoice) -> float:
 
 
 @given(st.integers(0, 10_000), st.integers(2, 4))
+@example(seed=7495, most=3)
 @settings(max_examples=15, deadline=None)
 def test_a_depth_that_stays_on_little_ground_brings_its_charge(seed: int, most: int) -> None:
     rng = np.random.default_rng(seed)
@@ -113,4 +114,7 @@ def test_a_depth_that_stays_on_little_ground_brings_its_charge(seed: int, most: 
     if len(used) > 1 and little:
         fewer = choose_depths(laid, there, pan, rules(max_depths=len(used) - 1), free)
         dearer = objective(fewer) - objective(choice) >= 400.0 * 3.01 * 2.5 * 0.2 - 1e-6
-        assert dearer or little <= set(fewer.levels_cm)
+        # The best of one depth fewer may hold it still, and leave it out in its turn.
+        code = "depth-not-worth-setting"
+        left = {float(n.text.split(" cm")[0]) for n in fewer.notices if n.code == code}
+        assert dearer or little <= set(fewer.levels_cm) | left
