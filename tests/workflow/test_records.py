@@ -5,7 +5,6 @@ from __future__ import annotations
 import dataclasses
 from pathlib import Path
 
-import numpy as np
 import pandas as pd
 import pytest
 import shapely
@@ -16,13 +15,11 @@ from zoning.errors import OutputFailed
 from zoning.model import FieldInputs, Plan
 from zoning.records import (
     CheckRow,
-    Draft,
     Pit,
     PlanIssued,
     Station,
     Trial,
     Zone,
-    new_id,
     open_record,
     pits_not_held,
 )
@@ -31,17 +28,7 @@ from zoning.workflow.records import (
     record_check,
     record_inputs,
     record_plan,
-    with_recorded_pits,
 )
-
-
-def page_pit(folder: Path, name: str, **said: object) -> str:
-    """Save a pit as the review page does and return its record."""
-    row = new_id()
-    place = {"season": 2026, "pit": name, "phase": "after", "lon": 0.8076239, "lat": 52.7174356}
-    body = Pit(**(place | said))  # type: ignore[arg-type]
-    open_record(folder).save(Draft(body=body, row_id=row, record_id=row, based_on=0, origin="page"))
-    return row
 
 
 def test_a_plan_is_kept_with_zones_stations_and_who_issued_it(
@@ -155,47 +142,6 @@ def test_the_same_check_again_adds_nothing_and_another_is_kept(worked: Path) -> 
     assert {k: len(v) for k, v in records.everything(worked).items()} == before
     record_check(worked, dataclasses.replace(check, ridge_allowance_cm=9.0))
     assert len(open_record(worked).latest(records.Check)) == before[records.Check] + 1
-
-
-def test_a_pit_of_the_page_outranks_its_row_in_what_a_check_keeps(
-    plan_folder: Path, tmp_path: Path
-) -> None:
-    folder = worked_folder(plan_folder, tmp_path / "field", "slow")
-    page_pit(folder, "A01", loosened_at_leg_cm=11.0, pan="yes")
-    for _ in range(2):
-        assert record_check(folder, check_work(folder)) == ()
-    record = open_record(folder)
-    (kept,) = record.latest(Pit, pit="A01")
-    assert (kept.version, kept.body.loosened_at_leg_cm) == (1, 11.0)
-    (row,) = record.latest(CheckRow, about="pit", name="A01")
-    assert "11 cm" in row.body.reason
-
-
-def test_pits_of_the_page_join_those_of_the_files(
-    sample_inputs: FieldInputs, tmp_path: Path
-) -> None:
-    assert with_recorded_pits(sample_inputs, tmp_path) is sample_inputs
-    page_pit(tmp_path, "A1", loosened_at_leg_cm=36.0, pan="no")
-    page_pit(tmp_path, "P2", phase="before", pan="yes", pan_base_cm=33.0)
-    joined = with_recorded_pits(sample_inputs, tmp_path)
-    pits = joined.pits.set_index(["pit", "phase"])
-    assert len(joined.pits) == len(sample_inputs.pits) + 1
-    assert pits.loc[("P2", "before"), "pan_base_cm"] == 33.0
-    assert pits.loc[("A1", "after"), "file"] == "records.gpkg"
-    pd.testing.assert_series_equal(joined.pits.dtypes, sample_inputs.pits.dtypes)
-    # The place of P2 in the sample's own file, brought into the working CRS by the reader.
-    own = sample_inputs.pits.set_index("pit").loc["P2", ["x_m", "y_m"]].to_numpy(dtype=float)
-    kept = pits.loc[("A1", "after"), ["x_m", "y_m"]].to_numpy(dtype=float)
-    assert np.hypot(*(own - kept)) < 0.01
-
-
-def test_a_withdrawn_pit_is_left_out_by_name(sample_inputs: FieldInputs, tmp_path: Path) -> None:
-    page_pit(tmp_path, "P2", phase="before", withdrawn="yes")
-    joined = with_recorded_pits(sample_inputs, tmp_path)
-    assert "P2" not in set(joined.pits["pit"])
-    last = joined.left_out.iloc[-1]
-    assert last["what"] == "pit P2, before"
-    assert "Withdrawn" in last["reason"]
 
 
 def in_season(plan: Plan, season: int) -> Plan:

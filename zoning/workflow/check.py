@@ -20,8 +20,8 @@ from zoning.workflow.check_notices import check_notices
 from zoning.workflow.division import divide
 from zoning.workflow.interpret import part_used
 from zoning.workflow.issued import issued_notices
+from zoning.workflow.page_pits import with_recorded_pits
 from zoning.workflow.progress import Progress, silent
-from zoning.workflow.records import with_recorded_pits
 from zoning.workflow.ridge import allowance_cm
 
 

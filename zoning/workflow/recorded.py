@@ -166,32 +166,33 @@ def file_drafts(
     notices = left_in_files(earlier, files)
     passed_over = {id(one.body) for one in earlier if one.dated}
     for kind in dict.fromkeys(type(body) for body in bodies):
-        trails = _trails(record.everything(kind))
+        trails = trails_of(record.everything(kind))
         for body in (body for body in bodies if type(body) is kind and id(body) not in passed_over):
-            trail = trails.get(_key(body), [])
+            trail = trails.get(key_of(body), [])
             if _known(body, trail):
                 continue
             drafts.append(_draft(body, trail, origin, by_whom))
-            if trail and trail[-1].origin == "page":
-                notices.append(_overruled(body, trail[-1]))
+            if isinstance(body, Pit) and trail and trail[-1].origin == "page":
+                notices += overruled(body, trail)
     return drafts, notices
 
 
-def _trails(entries: Sequence[Entry[Any]]) -> dict[tuple[object, ...], list[Entry[Any]]]:
-    """Return the versions of each record by its key as the latest version states it."""
+def trails_of(entries: Sequence[Entry[Any]]) -> dict[tuple[object, ...], list[Entry[Any]]]:
+    """Return the versions of each record by `key_of` its latest version, or of an earlier one."""
     by_id: dict[str, list[Entry[Any]]] = {}
     for entry in entries:
         by_id.setdefault(entry.record_id, []).append(entry)
     found: dict[tuple[object, ...], list[Entry[Any]]] = {}
     for trail in by_id.values():
         for entry in trail:  # a record that was given another name is still known by its old one
-            found.setdefault(_key(entry.body), trail)
+            found.setdefault(key_of(entry.body), trail)
     for trail in sorted(by_id.values(), key=lambda t: not getattr(t[-1].body, "withdrawn", "")):
-        found[_key(trail[-1].body)] = trail
+        found[key_of(trail[-1].body)] = trail
     return found
 
 
-def _key(body: Body) -> tuple[object, ...]:
+def key_of(body: Body) -> tuple[object, ...]:
+    """Return what tells the record of a body apart from others of its table."""
     return tuple(getattr(body, name) for name in type(body).KEY)
 
 
@@ -214,7 +215,7 @@ def _same(body: Body, other: Body) -> bool:
 
 
 def _draft(body: Body, trail: Sequence[Entry[Any]], origin: str, by_whom: str) -> Draft[Any]:
-    first = uuid.uuid5(_SPACE, json.dumps([type(body).TABLE, *_key(body)])).hex
+    first = uuid.uuid5(_SPACE, json.dumps([type(body).TABLE, *key_of(body)])).hex
     record_id = trail[-1].record_id if trail else first
     based_on = trail[-1].version if trail else 0
     said = json.dumps([record_id, based_on, asdict(body)], sort_keys=True)
@@ -229,14 +230,21 @@ def _draft(body: Body, trail: Sequence[Entry[Any]], origin: str, by_whom: str) -
     )
 
 
-def _overruled(body: Body, corrected: Entry[Any]) -> Notice:
-    return Notice(
-        "caution",
-        "file-changed-after-correction",
-        f"{type(body).TABLE[:-1].capitalize()} {_key(body)[-1]}: its row in the file changed after "
-        f"it was corrected on the review page ({corrected.recorded_at[:10]}). The file now counts; "
-        "the correction stays in the trail of edits.",
+def overruled(body: Pit, trail: Sequence[Entry[Pit]]) -> list[Notice]:
+    """Return a caution where the row of a file stands in place of what the review page said.
+
+    `trail` holds the versions of the pit; nothing is told where the page says the same.
+    """
+    last = next((entry for entry in reversed(trail) if entry.origin == "page"), None)
+    if last is None or _same(body, last.body):
+        return []
+    done = "withdrawn" if last.body.withdrawn else "corrected" if last.version > 1 else "entered"
+    text = (
+        f"Pit {body.pit}: its row in the file changed after it was {done} on the review page "
+        f"({last.recorded_at[:10]}). The file now counts; what the page said stays in the trail "
+        "of edits."
     )
+    return [Notice("caution", "file-changed-after-correction", text)]
 
 
 def _number(value: object) -> float | None:

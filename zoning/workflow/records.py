@@ -1,4 +1,4 @@
-"""What plans, checks and field folders add to the season record, and what it gives back.
+"""What plans, checks and field folders add to the season record.
 
 A plan or a check never fails because the record cannot be written: the functions that the commands
 call return what must be told instead.
@@ -13,10 +13,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
 import shapely
-from pyproj import Transformer
 
 from zoning import records
 from zoning.contracts import program_version
@@ -25,7 +23,7 @@ from zoning.model import FieldInputs, Notice, Plan
 from zoning.model.check import Check
 from zoning.outputs.places import lonlat_areas
 from zoning.outputs.plain import plain
-from zoning.records import NAME, Draft, Entry, Pit, Record
+from zoning.records import Draft, Pit, Record
 from zoning.workflow.issued import worked_notices
 from zoning.workflow.left_over import files_of
 from zoning.workflow.recorded import (
@@ -101,68 +99,6 @@ def record_check(folder: Path, check: Check, *, by_whom: str = "") -> tuple[Noti
     adds nothing. See `record_plan`.
     """
     return _attempt(folder, lambda record: _record_check(record, folder, check, by_whom))
-
-
-def with_recorded_pits(inputs: FieldInputs, folder: Path) -> FieldInputs:
-    """Return the inputs with the pits that were added, corrected or withdrawn on the review page.
-
-    The pits stand with ``file`` = ``records.gpkg``; a withdrawn pit is listed as left out. A field
-    without a record is returned as it is.
-
-    Raises
-    ------
-    InputRefused
-        If the record is damaged.
-    """
-    if not (folder / NAME).exists():
-        return inputs
-    record = records.open_record(folder)
-    latest = record.latest(Pit, season=season_of(inputs))
-    entries = [entry for entry in latest if entry.origin == "page"]
-    if not entries:
-        return inputs
-    told = {(entry.body.phase, entry.body.pit) for entry in entries}
-    names = list(zip(inputs.pits["phase"], inputs.pits["pit"], strict=True))
-    kept = inputs.pits[[name not in told for name in names]]
-    standing = [entry for entry in entries if not entry.body.withdrawn]
-    added = _pit_frame(standing, inputs.working_crs, list(inputs.pits.columns))
-    every = pd.concat([kept, added.astype(inputs.pits.dtypes.to_dict())], ignore_index=True)
-    notice = Notice(
-        "note", "pits-from-record", f"{len(standing)} pits are as {NAME} holds them (review page)."
-    )
-    return replace(
-        inputs,
-        pits=every.sort_values(["pit", "phase", "file", "row"], kind="stable", ignore_index=True),
-        left_out=_left_out(inputs.left_out, entries),
-        notices=(*inputs.notices, notice),
-    )
-
-
-def _left_out(left_out: pd.DataFrame, entries: Sequence[Entry[Pit]]) -> pd.DataFrame:
-    gone = [entry for entry in entries if entry.body.withdrawn]
-    rows = pd.DataFrame(
-        {
-            "file": [NAME for _ in gone],
-            "row": [entry.sequence for entry in gone],
-            "what": [f"pit {entry.body.pit}, {entry.body.phase}" for entry in gone],
-            "reason": [f"Withdrawn on the review page. {entry.why}".strip() for entry in gone],
-        }
-    )
-    return pd.concat([left_out, rows.astype(left_out.dtypes.to_dict())], ignore_index=True)
-
-
-def _pit_frame(entries: Sequence[Entry[Pit]], crs: str, columns: list[str]) -> pd.DataFrame:
-    """Return pits of the record as rows of the reader, places in the working CRS."""
-    bodies = [entry.body for entry in entries]
-    lon = np.array([body.lon for body in bodies], dtype=np.float64)
-    lat = np.array([body.lat for body in bodies], dtype=np.float64)
-    x, y = Transformer.from_crs(4326, crs, always_xy=True).transform(lon, lat)
-    own = [c for c in columns if c not in ("x_m", "y_m", "file", "row")]
-    said = {c: [getattr(body, c) for body in bodies] for c in own}
-    frame = pd.DataFrame(said).assign(
-        x_m=x, y_m=y, file=NAME, row=[entry.sequence + 1 for entry in entries]
-    )
-    return frame[columns]
 
 
 def _attempt(folder: Path, keep: Callable[[Record], tuple[Notice, ...]]) -> tuple[Notice, ...]:
@@ -295,7 +231,7 @@ def _record_check(record: Record, folder: Path, check: Check, by_whom: str) -> t
     ]
     if not _last_said(record, first.body, rows):
         record.save_all([first, *(_once(row, "check", by_whom) for row in rows)])
-    return kept.notices
+    return tuple(notice for notice in kept.notices if notice not in check.notices)
 
 
 def _verdict(check: Check, season: int) -> records.Check:
