@@ -44,8 +44,8 @@ class Compared:
 
 
 _REACHED = ("reached", "too_deep")
-_PARTLY = ("leg_only", "not_reached")
-_NOT_MEANT = ("lifted_out", "held", "past_cap")
+_PARTLY = ("leg_only", "not_reached", "not_worked")
+_NOT_MEANT = ("lifted_out", "worked_lifted", "held", "past_cap")
 
 
 def seasons_held(record: Record) -> list[int]:

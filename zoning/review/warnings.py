@@ -6,9 +6,10 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from zoning.outputs.check.words import STOPS
+from zoning.outputs.check.words import GONE, STOPS
 from zoning.records import CheckRow, Pit, Record
 from zoning.review.views import last_check
+from zoning.workflow.stops import named
 
 _STOP = re.compile(r"\bStop\b")
 
@@ -75,18 +76,4 @@ def check_warnings(record: Record, season: int) -> Warnings:
 
 def _asks_to_stop(row: CheckRow) -> bool:
     """Whether a caution asks to stop, by its code or, of a code not known here, by its words."""
-    return row.name in STOPS or bool(_STOP.search(row.reason))
-
-
-def named(text: str, names: Iterable[str]) -> tuple[str, ...]:
-    """Return the pits that a caution names after the word pit, in its order."""
-    either = "|".join(re.escape(name) for name in sorted(names, key=len, reverse=True) if name)
-    if not either:
-        return ()
-    lists = rf"\b[Pp]its? ((?:{either})(?:(?:, | and )(?:{either})(?!\w))*)(?!\w)"
-    found = [
-        name
-        for told in re.findall(lists, text)
-        for name in re.findall(rf"(?<!\w)(?:{either})(?!\w)", told)
-    ]
-    return tuple(dict.fromkeys(found))
+    return row.name in STOPS or (row.name != GONE and bool(_STOP.search(row.reason)))

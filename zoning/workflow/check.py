@@ -23,6 +23,7 @@ from zoning.workflow.issued import issued_notices
 from zoning.workflow.page_pits import with_recorded_pits
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.ridge import allowance_cm
+from zoning.workflow.stops import with_fallen_stops
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,7 +64,8 @@ def check_work(
     planned = outputs.read_planned(source)
     _refuse_other_field(inputs, planned, source)
     progress("judging the pits")
-    return _check(_field(inputs, planned), issued_notices(folder, inputs, planned))
+    check = _check(_field(inputs, planned), issued_notices(folder, inputs, planned))
+    return with_fallen_stops(check, folder)
 
 
 def check_check_target(folder: str | Path) -> None:

@@ -12,6 +12,7 @@ from outputs.small_check import small_check
 from zoning.contracts import shared
 from zoning.outputs.check.words import (
     GROUND,
+    LEFT,
     LETTERS,
     TONES,
     VERDICTS,
@@ -21,6 +22,7 @@ from zoning.outputs.check.words import (
     told_advice,
     verdict_words,
 )
+from zoning.outputs.drawing.pit_signs import sign_name
 
 
 @pytest.mark.parametrize("name", ["check_zones", "check_pits"])
@@ -29,10 +31,18 @@ def test_the_words_cover_the_schemas(name: str) -> None:
     assert set(document["properties"]["verdict"]["enum"]) <= set(VERDICTS)
 
 
+def test_every_verdict_of_a_pit_has_a_sign_of_its_own() -> None:
+    document = json.loads(shared("schemas", "check_pits.schema.json").read_text(encoding="utf-8"))
+    verdicts = {*document["properties"]["verdict"]["enum"], *LEFT} - {"not_judged"}
+    names = {verdict: sign_name("after", verdict=verdict) for verdict in verdicts}
+    assert names == {verdict: verdict for verdict in verdicts}
+    assert VERDICTS["worked_lifted"] != VERDICTS["lifted_out"]
+
+
 def test_ground_is_told_by_letter_as_well_as_tone() -> None:
     assert set(GROUND) == set(TONES) == set(LETTERS)
     letters = [LETTERS[name] for name in GROUND if LETTERS[name]]
-    assert len(letters) == len(set(letters)) == 6
+    assert len(letters) == len(set(letters)) == 7
 
 
 def test_words_for_too_few_pits() -> None:

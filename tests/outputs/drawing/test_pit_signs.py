@@ -10,6 +10,9 @@ import shapely
 from zoning.outputs.check.words import VERDICTS
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS, PitSign, outline, pit_sign, sign_name
 
+NO_SIGN = ("cannot_tell", "not_between", "not_judged", "")
+"""Verdicts on ground and on pits that were not judged: no pit is signed by them."""
+
 
 def inked(sign: PitSign) -> shapely.Geometry:
     """Return what of a sign is dark when it is printed in black and white."""
@@ -54,4 +57,4 @@ def test_a_pit_is_signed_by_phase_finding_and_verdict() -> None:
     assert sign_name("after", "yes") == "after"
     for verdict in VERDICTS:
         name = sign_name("after", "", verdict)
-        assert name == verdict or verdict in ("cannot_tell", "not_judged", "")
+        assert name == verdict or verdict in NO_SIGN

@@ -22,6 +22,7 @@ from zoning.outputs.check.key import check_key
 from zoning.outputs.check.rows import dig_records
 from zoning.outputs.check.style import STYLE
 from zoning.outputs.check.words import (
+    LEFT,
     NO_FAIR_SAMPLE,
     VERDICTS,
     chance_words,
@@ -153,10 +154,10 @@ def _verdict(check: Check) -> str:
 
 
 def _missed(pits: pd.DataFrame) -> str:
-    """Return the names of the pits where a pan is left, those that were to leave it apart."""
+    """Return the names of the pits that were not worked as planned or where a pan is left."""
     told = [
         f"{VERDICTS[verdict].capitalize()}: {', '.join(own['pit'])}."
-        for verdict in ("past_cap", "not_reached", "leg_only", "held")
+        for verdict in LEFT
         if len(own := pits[pits["verdict"] == verdict])
     ]
     return f"<p>{escape(' '.join(told))}</p>" if told else ""

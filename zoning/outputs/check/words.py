@@ -17,11 +17,14 @@ VERDICTS: Mapping[str, str] = MappingProxyType(
         "reached": "reached",
         "too_deep": "reached, too deep",
         "leg_only": "reached at the leg only",
+        "not_between": "not reached between legs",
         "not_reached": "not reached",
         "cannot_tell": "cannot tell",
         "held": "held by a hazard: the pan stays, as planned",
         "past_cap": "worked deeper than a hazard allows",
         "lifted_out": "lifted out",
+        "worked_lifted": "loosened where the legs were to be lifted",
+        "not_worked": "not worked: a missed strip",
         "leg_passed": "reached at the leg, between not seen",
         "not_judged": "not judged",
         "": "nothing seen",
@@ -34,6 +37,7 @@ TONES: Mapping[str, str] = MappingProxyType(
         "reached": "#e9d34e",
         "too_deep": "#a59c74",
         "leg_only": "#6a6c71",
+        "not_between": "#3b496c",
         "not_reached": "#00224e",
         "cannot_tell": "#ffffff",
         "held": "#ffffff",
@@ -42,11 +46,15 @@ TONES: Mapping[str, str] = MappingProxyType(
 )
 """Verdict to the tone of its ground: steps of one scale, ordered in black and white too."""
 
+LEFT = ("past_cap", "worked_lifted", "not_worked", "not_reached", "leg_only", "held")
+"""Verdicts of pits that are named at the head of the page, the gravest first."""
+
 LETTERS: Mapping[str, str] = MappingProxyType(
     {
         "reached": "R",
         "too_deep": "D",
         "leg_only": "L",
+        "not_between": "B",
         "not_reached": "N",
         "cannot_tell": "?",
         "held": "H",
@@ -55,7 +63,10 @@ LETTERS: Mapping[str, str] = MappingProxyType(
 )
 """Verdict to the letter that stands on its ground."""
 
-GROUND = ("reached", "too_deep", "leg_only", "not_reached", "cannot_tell", "held", "lifted_out")
+GROUND = (
+    "reached", "too_deep", "leg_only", "not_between", "not_reached", "cannot_tell", "held",
+    "lifted_out",
+)  # fmt: skip
 
 
 NO_FAIR_SAMPLE = (
@@ -71,6 +82,8 @@ FEW = "Too few pairs to prove anything in the lines that follow."
 """What is said once of all comparisons that no result could settle."""
 STOPS = ("check-worked-in-keep-off", "check-past-cap", "check-soil-plastic")
 """Codes of the notices that ask to stop at once."""
+GONE = "check-stop-gone"
+"""Code of the notice that a Stop of an earlier check no longer stands."""
 OLDER = "check-pits-older"
 """Code of the notice that the pits are older than the plan they are judged by."""
 

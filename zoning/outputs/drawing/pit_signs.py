@@ -22,6 +22,8 @@ _PEG: Points = ((-1.5, -3.2), (1.5, -3.2), (1.5, -1.1), (0, 0), (-1.5, -1.1))
 _CROSS: tuple[Points, ...] = (((-0.55, -0.55), (0.55, 0.55)), ((-0.55, 0.55), (0.55, -0.55)))
 _ARROW: Points = ((-0.65, -0.35), (0.65, -0.35), (0, 0.75))
 _BAR: tuple[Points, ...] = (((-0.6, 0), (0.6, 0)),)
+_LEG: tuple[Points, ...] = (*_BAR, ((0, 0), (0, 0.95)))
+_GAP: Points = ((0, -0.7), (0.7, 0), (0, 0.7), (-0.7, 0))
 _H: tuple[Points, ...] = (
     ((-0.42, -0.5), (-0.42, 0.5)), ((0.42, -0.5), (0.42, 0.5)), ((-0.42, 0), (0.42, 0)),
 )  # fmt: skip
@@ -55,7 +57,7 @@ class PitSign:
     @property
     def ink(self) -> str:
         """Colour of the outline and of what stands inside."""
-        return INK if self.fill in (PAPER, INK) else PAPER
+        return INK if self.fill in (PAPER, GREY, INK) else PAPER
 
 
 PIT_SIGNS: Mapping[str, PitSign] = MappingProxyType(
@@ -75,6 +77,12 @@ PIT_SIGNS: Mapping[str, PitSign] = MappingProxyType(
         ),
         "held": PitSign("pit after: held by a hazard, as planned", DIAMOND, PAPER, _H),
         "lifted_out": PitSign("pit after: legs lifted out here", DIAMOND, PAPER, _BAR),
+        "worked_lifted": PitSign(
+            "pit after: loosened where the legs were to be lifted", DIAMOND, PAPER, _LEG
+        ),
+        "not_worked": PitSign(
+            "pit after: not worked, a missed strip", DIAMOND, GREY, (_GAP,), PAPER
+        ),
         "dig": PitSign("dig here next", _PEG, PEG),
     }
 )

@@ -1,0 +1,108 @@
+"""A Stop that falls away leaves a trace: which check said it, of which pit, what was changed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from outputs.small_check import pits, small_check
+from workflow.paged import corrected, page_pit
+
+from zoning import records
+from zoning.model import Notice
+from zoning.model.check import Check
+from zoning.outputs.check.words import GONE, STOPS
+from zoning.records import CheckRow, Draft, new_id, open_record
+from zoning.workflow.stops import with_fallen_stops
+
+PAST = "Stop: pit B8 was loosened 36 cm deep in zone 2, where the drain holds the work at 30 cm."
+SMEARED = "Stop: soil was plastic in pit B8, B9. Loosening plastic soil smears and presses it."
+
+
+def keep_check(folder: Path, *told: tuple[str, str], plan_id: str = "a" * 64) -> str:
+    """Keep a check of the season with its cautions and return when it was kept."""
+    record = open_record(folder)
+    body = records.Check(season=2026, plan_id=plan_id, after_pits=2)
+    entry = record.save(Draft(body=body, row_id=(row := new_id()), record_id=row, based_on=0,
+                              origin="check"))  # fmt: skip
+    for code, text in told:
+        advice = CheckRow(season=2026, check_id=row, about="advice", name=code, verdict="caution",
+                          reason=text)  # fmt: skip
+        mark = new_id()
+        record.save(Draft(body=advice, row_id=mark, record_id=mark, based_on=0, origin="check"))
+    return entry.recorded_at
+
+
+def check_of(*told: tuple[str, str], **said: object) -> Check:
+    """Return a check that judged B8 and B9 and asks to stop for what is `told`."""
+    check = small_check()
+    dug = pits().iloc[:2].assign(pit=["B8", "B9"], loosened_at_leg_cm=36.0, **said)
+    stops = tuple(Notice("caution", code, text) for code, text in told)
+    return replace(check, inputs=replace(check.inputs, pits=dug), notices=(*stops, *check.notices))
+
+
+def gone(check: Check, folder: Path) -> list[str]:
+    return [n.text for n in with_fallen_stops(check, folder).notices if n.code == GONE]
+
+
+def pit_kept(folder: Path, name: str) -> None:
+    own = pits().iloc[0].to_dict() | {"pit": name, "loosened_at_leg_cm": 36.0}
+    said = {key: own[key] for key in ("date", "lon", "lat", "part", "moisture", "speed_km_h")}
+    page_pit(folder, name, loosened_at_leg_cm=36.0, loosened_between_cm=24.0, **said)
+
+
+def test_a_field_without_a_record_or_without_a_stop_is_told_nothing(tmp_path: Path) -> None:
+    check = check_of()
+    assert with_fallen_stops(check, tmp_path) is check
+    keep_check(tmp_path, ("check-deep-over-drain", "Worked deep: pit B8. Look at the outfalls."))
+    assert with_fallen_stops(check, tmp_path) is check
+
+
+def test_a_corrected_depth_names_the_stop_its_pit_both_depths_and_why(tmp_path: Path) -> None:
+    pit_kept(tmp_path, "B8")
+    when = keep_check(tmp_path, ("check-past-cap", PAST))
+    assert gone(check_of(("check-past-cap", PAST)), tmp_path) == []
+    corrected(tmp_path, "B8", loosened_at_leg_cm=29.0, why="misread tape")
+    keep_check(tmp_path)
+    now = check_of(loosened_between_cm=24.0, file="records.gpkg")
+    now.inputs.pits.loc[now.inputs.pits["pit"] == "B8", "loosened_at_leg_cm"] = 29.0
+    (told,) = gone(now, tmp_path)
+    assert told.startswith(f"The Stop of {when[:10]} {when[11:16]} UTC for B8 ")
+    assert "depth corrected from 36 to 29 cm" in told
+    assert "no longer stands" in told
+    first = with_fallen_stops(check_of(("check-soil-plastic", SMEARED)), tmp_path).notices
+    assert [notice.code in STOPS for notice in first[:2]] == [True, False]
+    assert first[1].code == GONE
+
+
+def test_a_withdrawn_pit_is_told_with_why_and_the_other_pit_still_stops(tmp_path: Path) -> None:
+    pit_kept(tmp_path, "B8")
+    pit_kept(tmp_path, "B9")
+    keep_check(tmp_path, ("check-soil-plastic", SMEARED))
+    corrected(tmp_path, "B8", withdrawn="yes", why="another field")
+    alone = SMEARED.replace("B8, B9", "B9")
+    now = check_of(("check-soil-plastic", alone))
+    left = now.inputs.pits[now.inputs.pits["pit"] == "B9"]
+    (told,) = gone(replace(now, inputs=replace(now.inputs, pits=left)), tmp_path)
+    assert "for B8 (plastic soil)" in told
+    assert told.endswith("withdrawn on the review page, 'another field'.")
+
+
+def test_a_pit_given_another_name_stops_under_that_name(tmp_path: Path) -> None:
+    pit_kept(tmp_path, "B8")
+    keep_check(tmp_path, ("check-past-cap", PAST))
+    corrected(tmp_path, "B8", pit="B9")
+    assert gone(check_of(("check-past-cap", PAST.replace("B8", "B9"))), tmp_path) == []
+
+
+@pytest.mark.parametrize(
+    ("plan_id", "why"), [("b" * 64, "went by plan bbbbbbbb"), ("a" * 64, "the hazards")]
+)
+def test_a_pit_that_was_not_touched_names_the_plan_or_the_field(
+    tmp_path: Path, plan_id: str, why: str
+) -> None:
+    pit_kept(tmp_path, "B8")
+    keep_check(tmp_path, ("check-past-cap", PAST), plan_id=plan_id)
+    (told,) = gone(check_of(), tmp_path)
+    assert why in told

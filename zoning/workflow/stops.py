@@ -1,0 +1,151 @@
+"""Stops of an earlier check of the season that no longer stand: which, and why they fell away."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from types import MappingProxyType
+
+from zoning import records
+from zoning.model import Notice
+from zoning.model.check import Check
+from zoning.outputs.check.words import GONE, STOPS
+from zoning.records import NAME, CheckRow, Entry, Pit, Record
+from zoning.workflow.recorded import pit_bodies, season_of, trails_of
+
+_FACTS: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "loosened_at_leg_cm": ("depth", " cm"),
+        "moisture": ("moisture", ""),
+        "date": ("date", ""),
+        "lon": ("longitude", ""),
+        "lat": ("latitude", ""),
+    }
+)
+_ABOUT: Mapping[str, str] = MappingProxyType(
+    {
+        "check-worked-in-keep-off": "inside a keep-off",
+        "check-past-cap": "deeper than a hazard allows",
+        "check-soil-plastic": "plastic soil",
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Stop:
+    """A Stop of an earlier check for one pit."""
+
+    code: str
+    pit: str
+    check: Entry[records.Check]
+
+
+def with_fallen_stops(check: Check, folder: Path) -> Check:
+    """Return the check with a caution for each Stop of the season that no longer stands.
+
+    Every check of the season that the record holds is asked; the last one that said Stop for a pit
+    is named, with what was changed since. The cautions stand behind the Stops of now. A field
+    without a record is returned as it is.
+
+    Raises
+    ------
+    InputRefused
+        If the record is damaged.
+    """
+    if not (folder / NAME).exists():
+        return check
+    record = records.open_record(folder)
+    rows = pit_bodies(check.inputs.pits, season_of(check.inputs))
+    dug = {row.pit: row for row in rows if row.phase == "after"}
+    trails = {
+        key[-1]: trail
+        for key, trail in trails_of(record.everything(Pit)).items()
+        if key[:-1] == (season_of(check.inputs), "after")
+    }
+    now = {
+        (told.code, pit)
+        for told in check.notices
+        if told.code in STOPS
+        for pit in named(told.text, dug)
+    }
+    fallen = [
+        Notice("caution", GONE, _words(stop, trails.get(stop.pit, []), dug, check))
+        for stop in _earlier(record, season_of(check.inputs), {*dug, *map(str, trails)})
+        if not {(stop.code, stop.pit), (stop.code, _called(stop, trails))} & now
+    ]
+    first = [notice for notice in check.notices if notice.code in STOPS]
+    rest = [notice for notice in check.notices if notice.code not in STOPS]
+    return replace(check, notices=(*first, *fallen, *rest)) if fallen else check
+
+
+def _earlier(record: Record, season: int, names: Iterable[str]) -> list[_Stop]:
+    """Return the Stops of the season, each with the last check that held it, by pit."""
+    checks = {entry.record_id: entry for entry in record.latest(records.Check, season=season)}
+    rows = record.latest(CheckRow, season=season, about="advice")
+    found = {
+        (pit, row.body.name): _Stop(row.body.name, pit, checks[row.body.check_id])
+        for row in sorted(rows, key=lambda row: row.sequence)
+        if row.body.name in STOPS and row.body.check_id in checks
+        for pit in named(row.body.reason, names)
+    }
+    return [found[key] for key in sorted(found)]
+
+
+def _called(stop: _Stop, trails: Mapping[object, Sequence[Entry[Pit]]]) -> str:
+    """Return what the pit of a Stop is called now."""
+    trail = trails.get(stop.pit, [])
+    return trail[-1].body.pit if trail else stop.pit
+
+
+def _words(stop: _Stop, trail: Sequence[Entry[Pit]], dug: Mapping[str, Pit], check: Check) -> str:
+    day, _, clock = stop.check.recorded_at.partition("T")
+    return (
+        f"The Stop of {day} {clock[:5]} UTC for {stop.pit} ({_ABOUT[stop.code]}) no longer stands: "
+        f"{_why(stop, trail, dug, check)}."
+    )
+
+
+def _why(stop: _Stop, trail: Sequence[Entry[Pit]], dug: Mapping[str, Pit], check: Check) -> str:
+    """Return what was changed since: the pit, failing that the plan, failing that the field."""
+    now = dug.get(trail[-1].body.pit if trail else stop.pit)
+    given = f", '{trail[-1].why}'" if trail and trail[-1].why else ""
+    if now is None:
+        gone = bool(trail and trail[-1].body.withdrawn)
+        return f"withdrawn on the review page{given}" if gone else "the pit is not there any more"
+    then = [entry.body for entry in trail if entry.recorded_at <= stop.check.recorded_at]
+    changes = _changes(then[-1], now) if then else ""
+    if changes:
+        return changes + (given if trail[-1].body == now else "")
+    if stop.check.body.plan_id != check.plan_id:
+        return f"that check went by plan {stop.check.body.plan_id[:8]}, this one by another"
+    return "the pit is as it was; the hazards, the settings or the program have changed"
+
+
+def _changes(then: Pit, now: Pit) -> str:
+    """Return which facts of a pit that a Stop may hang on are others now."""
+    told = []
+    for name, (label, unit) in _FACTS.items():
+        one, other = (_said(getattr(pit, name)) for pit in (then, now))
+        if one != other:
+            told.append(f"{label} corrected from {one} to {other}{unit}")
+    return ", ".join(told)
+
+
+def _said(value: object) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value or "not noted")
+
+
+def named(text: str, names: Iterable[str]) -> tuple[str, ...]:
+    """Return the pits that a caution names after the word pit, in its order."""
+    either = "|".join(re.escape(name) for name in sorted(names, key=len, reverse=True) if name)
+    if not either:
+        return ()
+    lists = rf"\b[Pp]its? ((?:{either})(?:(?:, | and )(?:{either})(?!\w))*)(?!\w)"
+    found = [
+        name
+        for told in re.findall(lists, text)
+        for name in re.findall(rf"(?<!\w)(?:{either})(?!\w)", told)
+    ]
+    return tuple(dict.fromkeys(found))
