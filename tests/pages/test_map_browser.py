@@ -532,7 +532,7 @@ def test_first_caution_is_in_sight_where_everything_is_cleared(
         small, zones=small.zones.assign(cleared="not deeper than notice depth")
     )
     line = opened(cleared, **PHONE).text(".warn summary")
-    assert "Buried services were not checked." in line
+    assert "Services NOT checked: treat as present" in line
     assert "NOT CLEARED" not in line
 
 

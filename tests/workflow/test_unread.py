@@ -11,8 +11,9 @@ import pytest
 import zoning
 from zoning.cli.summary import summary
 from zoning.depths import Places
+from zoning.outputs.guessed import GUESSED, unread_parts
 from zoning.outputs.sheet.cautions import cautions
-from zoning.workflow.unread import GUESSED, unread_notices, unread_parts
+from zoning.workflow.unread import unread_notices
 
 PARTS = pd.DataFrame({"part": ["headland", "body", "gateway"]})
 STATIONS = pd.DataFrame(

@@ -14,10 +14,10 @@ from zoning.errors import printable
 from zoning.model import Plan
 from zoning.model.settings import DepthSection
 from zoning.outputs.bars import assumed_machine
+from zoning.outputs.guessed import GUESSED, unread_parts
 from zoning.outputs.left_out import in_numbers, left_out_together
 from zoning.units import inches
 from zoning.workflow.cautions import HAZARD_CAUTION
-from zoning.workflow.unread import GUESSED, unread_parts
 
 NOT_CLEARED = "NOT CLEARED"
 _MOST = 12

@@ -1,4 +1,4 @@
-"""Parts of a field in which no station or pit answers whether there is a pan: guessed ground."""
+"""The caution on guessed ground: parts in which no station or pit tells whether there is a pan."""
 
 from __future__ import annotations
 
@@ -8,23 +8,9 @@ from numpy.typing import NDArray
 
 from zoning.depths import Places
 from zoning.model import Notice
+from zoning.outputs.guessed import GUESSED, unread_parts
 
 Floats = NDArray[np.float64]
-GUESSED = "guessed, no station read there"
-
-
-def unread_parts(parts: pd.DataFrame, stations: pd.DataFrame) -> list[str]:
-    """Return the parts in which nothing that is used answers the question, by name.
-
-    Parameters
-    ----------
-    parts
-        ``part``.
-    stations
-        ``part_used, used, n_known``, pits among them; a bound on the base alone is an answer too.
-    """
-    answers = stations["used"].astype(bool) & (stations["n_known"] > 0)
-    return sorted(set(parts["part"]) - set(stations.loc[answers, "part_used"]))
 
 
 def unread_notices(

@@ -6,6 +6,7 @@ whole steps of a megapascal (`map_page.readings`): small, and exact enough to se
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from itertools import pairwise
 from typing import Any
 
@@ -15,10 +16,11 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant, deepest_cm, keep_off_m
-from zoning.model import Plan
+from zoning.model import Notice, Plan
 from zoning.outputs.bars import assumed_machine
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
 from zoning.outputs.drawing.plan import Hazard, depth_tones, hazards_in_order
+from zoning.outputs.guessed import unread_parts
 from zoning.outputs.map_page.backdrop import backdrop_record
 from zoning.outputs.map_page.places import RULES, Places
 from zoning.outputs.map_page.rasters import surfaces
@@ -64,10 +66,20 @@ def map_document(plan: Plan) -> dict[str, Any]:
 
 
 def cautions_in_order(plan: Plan) -> list[str]:
-    """Return the cautions, that on buried services first."""
+    """Return the cautions, that on buried services first, that on guessed ground behind it."""
     held = [notice for notice in plan.notices if notice.level == "caution"]
-    first = [notice for notice in held if notice.code.startswith("services-")]
-    return [notice.text for notice in (*first, *[n for n in held if n not in first])]
+    return [notice.text for notice in sorted(held, key=_rank)]
+
+
+def _rank(notice: Notice) -> int:
+    if notice.code.startswith("services-"):
+        return 0
+    return 1 if notice.code == "part-guessed" else 2
+
+
+def guessed_parts(plan: Plan) -> list[str]:
+    """Return the parts whose depth is guessed, since no station or pit was read there."""
+    return unread_parts(plan.parts, plan.stations)
 
 
 def notes_in_order(plan: Plan) -> list[str]:
@@ -114,12 +126,28 @@ def _zones(plan: Plan, places: Places) -> list[dict[str, Any]]:
     tones = depth_tones([float(depth) for depth in zones["depth_cm"]])
     held = [name for name in _ZONE if name in zones]
     rows = pd.DataFrame(zones)[held].to_dict("records")
+    guessed = plan.parts[plan.parts["part"].isin(guessed_parts(plan))].sort_values("part")
+    off = [(hazard.called, _keep_off(plan, hazard)) for hazard in _lifted_over(plan)]
     return [
         _numbers({str(key): value for key, value in row.items()})
+        | {"guessed": _met(area, zip(guessed["part"], guessed.geometry, strict=True))}
+        | {"keep_off": _met(area, off) if row["depth_cm"] <= 0 else []}
         | _label_places(area, places)
         | {"tone": tones.get(float(row["depth_cm"]), ""), "shape": places.polygons(area)}
         for row, area in zip(rows, zones.geometry, strict=True)
     ]
+
+
+def _lifted_over(plan: Plan) -> list[Hazard]:
+    """Return the hazards about which the legs are lifted out, whatever their depth."""
+    hazards = hazards_in_order(plan)
+    return [one for one in hazards if deepest_cm(one.kind, one.depth_cm) <= 0]
+
+
+def _met(area: BaseGeometry, named: Iterable[tuple[str, BaseGeometry]]) -> list[str]:
+    """Return the names of the ground that `area` holds more than a sliver of."""
+    least = constant(RULES, "met_least_m2")
+    return [str(name) for name, ground in named if area.intersection(ground).area > least]
 
 
 def _numbers(row: dict[str, Any]) -> dict[str, Any]:
@@ -161,8 +189,10 @@ def _roomiest(area: BaseGeometry) -> tuple[float, float, float]:
 def _parts(plan: Plan, places: Places) -> list[dict[str, Any]]:
     parts = plan.parts.sort_values(["part", "kind"], kind="stable")
     columns = (parts["part"], parts["kind"], parts["area_ha"], parts.geometry)
+    guessed = guessed_parts(plan)
     return [
         {"part": str(part), "kind": str(kind), "area_ha": round(float(ha), 4),
+         "guessed": part in guessed,
          "shape": places.polygons(area), **_label_places(area, places)}
         for part, kind, ha, area in zip(*columns, strict=True)
     ]  # fmt: skip

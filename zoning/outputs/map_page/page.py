@@ -19,13 +19,19 @@ from pathlib import Path
 from typing import Any
 
 from zoning.contracts import constant
+from zoning.contracts import rows as table_rows
 from zoning.errors import OutputFailed
 from zoning.model import Plan
 from zoning.outputs.bars import assumed_machine, rating_bar, stop_bars, tractor_bar
 from zoning.outputs.cleared import not_cleared_line, not_cleared_words
 from zoning.outputs.drawing.plan import plan_drawing
 from zoning.outputs.geojson import check_depths
-from zoning.outputs.map_page.data import cautions_in_order, map_document, notes_in_order
+from zoning.outputs.map_page.data import (
+    cautions_in_order,
+    guessed_parts,
+    map_document,
+    notes_in_order,
+)
 from zoning.outputs.map_page.places import RULES
 from zoning.outputs.plain import write_text
 from zoning.outputs.reading_rows import reading_dates
@@ -94,14 +100,32 @@ def page(pieces: Mapping[str, str]) -> str:
 
 
 def _lead(plan: Plan) -> str:
-    """Return the line of caution that is always in sight: what may stop the plan, or the first."""
-    cautions = cautions_in_order(plan)
+    """Return the line of caution that is always in sight: what may stop the plan, or the first.
+
+    Where the black words do not tell of buried services, their caution in short goes before.
+    """
+    held = not_cleared_line(plan.zones, plan.settings)
+    services = "" if held else _services_line(plan)
     rating = escape(rating_bar(plan.rating)).replace(" (", "<small> (").replace("):", ")</small>:")
     weak = tractor_bar(plan).partition(":")[0]
-    lines = [escape(not_cleared_line(plan.zones, plan.settings)), rating, escape(weak)]
-    if words := "<br>".join(line for line in lines if line):
-        return f'<strong class="held">{words}</strong>'
-    return f"<strong>{escape(cautions[0] if cautions else 'Cautions: none recorded')}</strong>"
+    stops = [escape(held), rating, escape(weak), escape(_guessed_line(plan))]
+    if words := [line for line in stops if line]:
+        first = [escape(services)] if services else []
+        return f'<strong class="held">{"<br>".join([*first, *words])}</strong>'
+    cautions = cautions_in_order(plan) or ["Cautions: none recorded"]
+    return f"<strong>{escape(services or cautions[0])}</strong>"
+
+
+def _services_line(plan: Plan) -> str:
+    """Return the caution on buried services in short, its limit first; nothing without one."""
+    short = {row["code"]: row["short"] for row in table_rows("cautions")}
+    codes = [notice.code for notice in plan.notices if notice.code.startswith("services-")]
+    return short.get(codes[0], "") if codes else ""
+
+
+def _guessed_line(plan: Plan) -> str:
+    guessed = guessed_parts(plan)
+    return f"GUESSED ground: {', '.join(guessed)}" if guessed else ""
 
 
 def _how_many(plan: Plan) -> str:

@@ -4,6 +4,8 @@ const panel = document.getElementById("detail");
 const panelTitle = document.getElementById("detail-title");
 const panelBody = document.getElementById("detail-body");
 let openedFrom = null;
+let openedAt = null; // the place that the panel tells of
+let openedWith = null; // the zone of the position when it was opened
 let picked = null;
 
 function facts(rows) {
@@ -36,11 +38,22 @@ function bringUp(place) {
   if (at.y > free - 30 || at.y < 30) map.panBy([0, at.y - free / 2], { animate: false });
 }
 
-function open(title, parts, from, place) {
+// Where a position is shown, ground of another zone says that one does not stand there.
+const elsewhere = make("p", { class: "held" });
+function markElsewhere() {
+  const located = !panel.hidden && document.body.classList.contains("located");
+  const away = located && openedAt !== zoneHere;
+  elsewhere.textContent = away ? `NOT where you are: you stand ${zoneHere ? `in zone ${zoneHere.zone}` : "outside the field"}.` : "";
+  if (away) panelBody.prepend(elsewhere); else elsewhere.remove();
+}
+
+function open(title, parts, from, place, of = zoneAt(place) || null) {
   openedFrom = from || document.activeElement;
+  [openedAt, openedWith] = [of, zoneHere];
   panelTitle.textContent = title;
   panelBody.replaceChildren(...parts.filter(Boolean));
   panel.hidden = false;
+  markElsewhere();
   panel.scrollTop = 0;
   panel.parentElement.scrollTop = 0;
   panel.focus({ preventScroll: true });
@@ -58,6 +71,7 @@ function closeDetail() {
 
 const pinHole = (zone) => (pinWords(zone) ? `${number(zone.pin_hole, 0)}${ASSUMED ? " of the assumed machine" : ""}` : "");
 const heldNote = (zone) => (zone && isHeld(zone) ? [make("p", { class: "held" }, `${HELD}: deeper than ${short(data.plan.notice_depth_cm, 1)} cm and buried services not located.`)] : []);
+const strictNotes = (zone) => [keepOffOf(zone).replace(/^k/, "K"), guessedWords(zone.guessed)].filter(Boolean).map((words) => make("p", { class: "held" }, `${words}.`));
 function openZone(zone, from) {
   ringAt(null);
   pick(zone.layer);
@@ -65,24 +79,26 @@ function openZone(zone, from) {
   const passes = zone.depth_cm > 0 ? `${number(100 * zone.assurance, 0)} %, that this depth passes the pan base by ${short(data.plan.clearance_cm, 1)} cm or that there is no pan` : "";
   open(`Zone ${zone.zone}: ${depthWords(zone.depth_cm)}`, [
     ...heldNote(zone),
+    ...strictNotes(zone),
     ...assumedNote(),
     facts([
       ["Pin hole", pinHole(zone)],
       ["Area", `${number(zone.area_ha, 2)} ha`],
-      ["Parts", zone.parts],
+      ["Parts", partsWords(zone)],
       ["Pan base", known(zone.pan_base_cm) ? `${short(zone.pan_base_cm, 1)} cm, mean` : "no pan expected"],
       ["Assurance", passes],
       ["Time", known(zone.time_min) ? atLeast(zone.time_min, "min") : ""],
       ["Fuel", known(zone.fuel_l) ? atLeast(zone.fuel_l, "l") : ""],
     ]),
-    bullets(sentences(zone.cautions, ";").filter((line) => !line.startsWith(HELD))),
+    bullets(sentences(zone.cautions, ";").filter((line) => !line.startsWith(HELD) && !line.startsWith("guessed"))),
     known(zone.machine_changes) ? make("h3", {}, "To change on the machine") : null,
     bullets(sentences(zone.machine_changes, "\n")),
     known(zone.machine_notes) ? make("h3", {}, "Mind") : null,
     bullets(sentences(zone.machine_notes, "\n")),
-  ], from, zone.place);
+  ], from, zone.place, zone);
 }
 
+const guessedNote = (place) => (guessedAt(place).length ? [make("p", { class: "held" }, `${guessedWords(guessedAt(place))}.`)] : []);
 const zoneOf = (one) => zoneNumbered.get(one.zone);
 const workHere = (one) => (zoneOf(one) ? [setWords(zoneOf(one)), isHeld(zoneOf(one)) ? HELD : "", `zone ${one.zone}`, ASSUMED].filter(Boolean).join(", ") : "outside the zones");
 function toZone(one) {
@@ -106,6 +122,7 @@ function openStation(station, from) {
   });
   open(`Station ${station.station}: ${verdictWords(station.verdict)}`, [
     ...heldNote(zoneOf(station)),
+    ...guessedNote(station.place),
     facts([
       ["Pan top", known(station.pan_top_cm) ? `${short(station.pan_top_cm, 1)} cm` : ""],
       ["Pan base", base(station)],
@@ -141,6 +158,7 @@ function openPit(pit, from) {
   const phase = pit.phase === "after" ? "after the work" : "before the work";
   open(`Pit ${pit.pit}, ${phase}: ${pitWords(pit)}`, [
     ...heldNote(zoneOf(pit)),
+    ...guessedNote(pit.place),
     facts([
       ["Pan", span(pit.pan_top_cm, pit.pan_base_cm)],
       ["Loosened at a leg", known(pit.loosened_at_leg_cm) ? `${short(pit.loosened_at_leg_cm, 1)} cm` : ""],
@@ -162,8 +180,10 @@ function openPit(pit, from) {
   ], from, pit.place);
 }
 
-const settingOf = (cm) => {
-  const zone = data.zones.find((one) => one.depth_cm === cm);
+// The zone of a depth next to a change, since lifted ground may be ground to keep off.
+const settingOf = (cm, place) => {
+  const near = [...placesAround(place, data.plan.width_m).map(zoneAt), ...data.zones];
+  const zone = near.find((one) => one?.depth_cm === cm);
   return zone ? [setWords(zone), isHeld(zone) ? HELD : ""].filter(Boolean).join(", ") : depthWords(cm);
 };
 function openChange(change) {
@@ -171,7 +191,7 @@ function openChange(change) {
   ringAt(change.place);
   open(`Pass ${change.pass}, ${number(change.fromM, 1)} m from its start`, [
     ...assumedNote(),
-    facts([["Depth before", settingOf(change.before)], ["Depth from here", settingOf(change.after)]]),
+    facts([["Depth before", settingOf(change.before, change.place)], ["Depth from here", settingOf(change.after, change.place)]]),
   ], null, change.place);
 }
 

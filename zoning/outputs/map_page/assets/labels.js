@@ -47,18 +47,20 @@ function liesOn(box, zone) {
 const about = (right, down) => [[0, 0], [0, -down], [0, down], [-right, 0], [right, 0], [-right, -down], [right, -down], [-right, down], [right, down]];
 const SAME_AGAIN_PX = 190; // a zone is labelled again only so far from its own last label
 function labelZone(zone, place, roomPx) {
-  const depth = zone.depth_cm > 0 ? short(zone.depth_cm, 1) : "lifted";
+  const { lat, lng } = L.latLng(place);
+  const off = keepsOff(zone) && keepOffAt([lat, lng]).some((hazard) => !(hazard.allowed_cm > 0));
+  const depth = zone.depth_cm > 0 ? short(zone.depth_cm, 1) : off ? "keep off" : "lifted";
   // A label may leave the middle of its zone, not the zone.
   const middle = map.latLngToContainerPoint(place);
   if (zone.labels.some((other) => other.distanceTo(middle) < SAME_AGAIN_PX)) return;
   const within = (shift) => {
-    const { lat, lng } = map.containerPointToLatLng(middle.add(shift));
-    return shift.every((move) => move === 0) || inside([lat, lng], zone.areas);
+    const at = map.containerPointToLatLng(middle.add(shift));
+    return shift.every((move) => move === 0) || inside([at.lat, at.lng], zone.areas);
   };
   const style = isHeld(zone) ? "boxed not-cleared" : "boxed";
   const on = (box) => liesOn(box, zone);
   const put = roomPx >= 30 && !zone.labels.length
-    ? putLabel(place, [zone.depth_cm > 0 ? `${depth} cm` : "legs lifted", `zone ${zone.zone}${isHeld(zone) ? " NC" : ""}`], 78, 36, style, about(30, 22).filter(within), on)
+    ? putLabel(place, [zone.depth_cm > 0 ? `${depth} cm` : off ? "KEEP OFF" : "legs lifted", `zone ${zone.zone}${isHeld(zone) ? " NC" : keepsOff(zone) && !off ? ", keep off in it" : ""}`], keepsOff(zone) ? 118 : 78, 36, style, about(30, 22).filter(within), on)
     : putLabel(place, [depth], widthOf(depth), 19, style, [...about(roomPx * 0.7, roomPx * 0.7), ...about(roomPx * 1.3, roomPx * 1.3)].filter(within), on);
   if (put) zone.labels.push(put.middle);
 }
@@ -74,11 +76,51 @@ function labelZones(scale) {
     }
   }
 }
+// Tags of hazards: beside their own sign, nearer to it than to any other, so away from crossings.
+const TAG_EVERY_PX = 260;
+const SIGN_PX = 9;
+const onScreen = (places) => places.map((place) => map.latLngToContainerPoint(place));
+const legsOf = (points) => points.slice(1).map((point, i) => [points[i], point]);
+function hazardShapes(hazard) {
+  const rings = areasOf(hazard.areas).map(([outer]) => onScreen([...outer, outer[0]]));
+  const points = hazard.points.map((point) => onScreen([placeOf(point)])[0]);
+  return [...points.map((point) => ({ at: [point], legs: [[point, point]], room: SIGN_PX })),
+    ...[...hazard.lines.map((line) => onScreen(runOf(line))), ...rings].map((run) => ({ at: alongRun(run), legs: legsOf(run), room: 3 }))];
+}
+// Points evenly along the part of a run that is in sight.
+function alongRun(run) {
+  const sight = map.getSize();
+  const cut = legsOf(run).map(([a, b]) => L.LineUtil.clipSegment(a, b, L.bounds([0, 0], sight), false, true)).filter(Boolean);
+  const every = Math.max(24, cut.reduce((sum, [a, b]) => sum + a.distanceTo(b), 0) / 24);
+  return cut.flatMap(([a, b]) => {
+    const many = Math.max(1, Math.round(a.distanceTo(b) / every));
+    return Array.from({ length: many }, (_, i) => a.add(b.subtract(a).multiplyBy((i + 0.5) / many)));
+  });
+}
+const farFrom = (point, shape) => Math.min(...shape.legs.map(([a, b]) => L.LineUtil.pointToSegmentDistance(point, a, b))) - shape.room;
+const cornersOf = ({ x, y, w, h }) => [0, 0.5, 1].flatMap((across) => [0, 0.5, 1].map((down) => L.point(x + across * w, y + down * h)));
+const boxFarFrom = (box, shapes) => Math.min(Infinity, ...shapes.map((shape) => Math.min(...cornersOf(box).map((corner) => farFrom(corner, shape)))));
 function labelHazards() {
-  for (const hazard of data.hazards) {
-    const line = hazard.lines.length ? runOf(hazard.lines[0]) : [];
-    const place = line.length ? L.latLng((line[0][0] + line[1][0]) / 2, (line[0][1] + line[1][1]) / 2) : hazard.points.length ? L.latLng(placeOf(hazard.points[0])) : L.latLng(areasOf(hazard.areas)[0][0][0]);
-    putLabel(place, [hazard.tag], widthOf(hazard.tag), 19, "boxed", about(26, 20));
+  const all = data.hazards.map((hazard) => ({ hazard, shapes: hazardShapes(hazard) }));
+  for (const { hazard, shapes } of all) {
+    const others = all.filter((one) => one.hazard !== hazard).flatMap((one) => one.shapes);
+    const w = widthOf(hazard.tag);
+    const put = [];
+    for (const shape of shapes) {
+      // A box of middle `at` stands clear of its own sign and further from every other one.
+      const clear = (box) => {
+        const own = boxFarFrom(box, shapes);
+        return own >= 2 && boxFarFrom(box, others) > own + 4;
+      };
+      const free = (at) => Math.min(60, Math.min(Infinity, ...others.map((other) => farFrom(at, other))));
+      const spots = shape.at.filter((at) => !put.some((other) => other.distanceTo(at) < TAG_EVERY_PX)).sort((a, b) => free(b) - free(a));
+      for (const spot of spots) {
+        const right = w / 2 + shape.room + 6;
+        const down = shape.room + 16;
+        const box = putLabel(map.containerPointToLatLng(spot), [hazard.tag], w, 19, "boxed", about(right, down).slice(1), clear);
+        if (box) { put.push(box.middle); break; }
+      }
+    }
   }
 }
 function labelChanges() {
@@ -124,7 +166,15 @@ function layLabels() {
     const half = record.pit ? 10 : small ? 5 : 8;
     return { x: at.x - half, y: at.y - half, w: 2 * half, h: 2 * half, pit: Boolean(record.pit) };
   });
-  if (shown.has("hazards")) labelHazards();
+  if (shown.has("hazards")) {
+    // No label, of whatever kind, covers the sign of a hazard that is a point.
+    for (const point of data.hazards.flatMap((hazard) => hazard.points)) {
+      const at = map.latLngToContainerPoint(placeOf(point));
+      signs.push({ x: at.x - 10, y: at.y - 10, w: 20, h: 20, pit: true });
+    }
+    labelHazards();
+  }
+  if (shown.has("guessed")) for (const part of guessedParts) putLabel(part.place, ["GUESSED"], widthOf("GUESSED"), 19, "boxed", about(0, 22));
   if (shown.has("passes")) labelChanges();
   if (shown.has("parts")) for (const part of data.parts) putLabel(part.place, [part.part], widthOf(part.part), 19, "boxed", about(0, 22));
   if (ground === "depth") labelZones(metresAPixel());

@@ -15,7 +15,7 @@ const field = L.latLngBounds(areasOf(data.outline).flat(2));
 map.fitBounds(field, { padding: [14, 14], animate: false });
 map.setMinZoom(map.getZoom() - 3);
 
-const PANES = ["backdrop", "surface", "zones", "parts", "unsure", "keep-off", "passes", "hazards", "points", "labels", "measure", "position"];
+const PANES = ["backdrop", "surface", "zones", "guessed", "parts", "unsure", "keep-off", "passes", "hazards", "points", "labels", "measure", "position"];
 PANES.forEach((name, rank) => {
   const pane = map.createPane(name);
   pane.style.zIndex = String(300 + 10 * rank);
@@ -35,7 +35,7 @@ for (const zone of data.zones) {
 L.polygon(areasOf(data.outline), still("zones", { renderer: zoneRenderer, color: "#000", weight: 3, fill: false })).addTo(map);
 
 function zoneName(zone) {
-  return `Zone ${zone.zone}: ${setWords(zone)}, ${number(zone.area_ha, 2)} hectares, ${zone.parts}` +
+  return `Zone ${zone.zone}: ${setWords(zone)}, ${number(zone.area_ha, 2)} hectares, ${partsWords(zone)}` +
     (isHeld(zone) ? `, ${HELD}` : "");
 }
 
@@ -122,16 +122,18 @@ function hazardLayers(hazard) {
   const lines = hazard.lines.map(runOf);
   const areas = areasOf(hazard.areas);
   const line = (color, weight, dashArray) => L.polyline(lines, still("hazards", { renderer: hazardRenderer, color, weight, dashArray, lineCap: "butt" }));
-  const marks = hazard.points.map((point) => new Sign(placeOf(point), still("hazards", { renderer: hazardRenderer, sign: "base_not_reached", radius: 8, color: "#000", weight: 2, fillColor: "#fff", fillOpacity: 1 })));
+  const marks = hazard.points.map((point) => new Sign(placeOf(point), still("hazards", { renderer: hazardRenderer, sign: `${hazard.kind}_point`, radius: 8, color: "#000", weight: 2, fillColor: "#fff", fillOpacity: 1 })));
   const keepOff = L.polygon(hazard.keepOff, still("keep-off", { renderer: keepOffRenderer, color: "#000", weight: 1.2, fillColor: "url(#keep-off)", fillOpacity: 1 }));
   const ground = areas.length ? [L.polygon(areas, still("hazards", { renderer: hazardRenderer, color: "#000", weight: 2.5, fill: false }))] : [];
-  const strokes = hazard.kind === "drain" ? [line("#fff", 7), line("#000", 4, "11 7")] : [line("#fff", 7), line("#000", 3), line("#000", 9, "2 10")];
-  return [keepOff, ...(lines.length ? strokes : []), ...ground, ...marks];
+  const strokes = { drain: [["#000", 4, "11 7"]], service: [["#000", 3], ["#000", 9, "2 10"]], obstacle: [["#000", 3]] }[hazard.kind].map((stroke) => line(...stroke));
+  return [keepOff, ...(lines.length ? [line("#fff", 7), ...strokes] : []), ...ground, ...marks];
 }
 const keepOffRenderer = svgIn("keep-off");
 const partRenderer = svgIn("parts");
 const partLayer = () => L.layerGroup(data.parts.map((part) => L.polygon(part.areas, still("parts", { renderer: partRenderer, color: "#fff", weight: 4, fill: false })))
   .concat(data.parts.map((part) => L.polygon(part.areas, still("parts", { renderer: partRenderer, color: "#000", weight: 1.6, dashArray: "8 4", fill: false })))));
+const guessedRenderer = svgIn("guessed");
+const guessedLayer = () => grouped(guessedParts, (part) => [L.polygon(part.areas, still("guessed", { renderer: guessedRenderer, color: "#000", weight: 2.5, dashArray: "6 3", fillColor: "url(#guessed)", fillOpacity: 1 }))]);
 const unsureRenderer = svgIn("unsure");
 const unsureLayer = () => grouped(data.unsure, (place) => [L.polygon(place.areas, still("unsure", { renderer: unsureRenderer, color: "#000", weight: 2, dashArray: "2 4", fillColor: "url(#unsure)", fillOpacity: 1 }))]);
 const backdropLayer = () => L.imageOverlay(data.backdrop.picture, data.backdrop.bounds, { pane: "backdrop", alt: "" });
@@ -139,16 +141,22 @@ const backdropLayer = () => L.imageOverlay(data.backdrop.picture, data.backdrop.
 // What can be drawn on top, in the order of the list, with its sign for the legend.
 const pair = (words, ...icons) => ({ words, icons });
 const verdictsShown = [...new Set(data.stations.map((one) => one.verdict))].sort();
-const HAZARD_STROKES = { drain: [{ stroke: "#000", "stroke-width": 4, "stroke-dasharray": "9 5" }], service: [{ stroke: "#000", "stroke-width": 3 }, { stroke: "#000", "stroke-width": 9, "stroke-dasharray": "2 8" }] };
-const hazardIcon = (hazard) => (hazard.lines.length ? strokeIcon(...(HAZARD_STROKES[hazard.kind] || HAZARD_STROKES.service)) : signIcon("base_not_reached", true));
+const HAZARD_STROKES = { drain: [{ stroke: "#000", "stroke-width": 4, "stroke-dasharray": "9 5" }], service: [{ stroke: "#000", "stroke-width": 3 }, { stroke: "#000", "stroke-width": 9, "stroke-dasharray": "2 8" }], obstacle: [{ stroke: "#000", "stroke-width": 3 }] };
+const hazardIcons = (hazard) => [
+  hazard.lines.length ? strokeIcon(...HAZARD_STROKES[hazard.kind]) : null,
+  hazard.points.length ? signIcon(`${hazard.kind}_point`, true) : null,
+  hazard.areas.length ? swatch("url(#keep-off)") : null,
+].filter(Boolean);
 const allowedWords = (hazard) => (hazard.allowed_cm > 0 ? `no deeper than ${short(hazard.allowed_cm, 1)} cm` : "legs lifted out");
+const strictly = (hazard) => (hazard.allowed_cm > 0 ? "" : "keep off, ");
 const hazardCalled = (hazard) => `${hazard.tag} ${hazard.kind}${hazard.name ? `, ${hazard.name}` : ""}`;
 function hazardWords(hazard) {
   const cover = known(hazard.depth_cm) ? `cover ${short(hazard.depth_cm, 1)} cm` : "cover not known";
-  return `${hazardCalled(hazard)}${hazard.count > 1 ? ` (${hazard.count})` : ""}: ${cover}; ${allowedWords(hazard)} within ${short(hazard.clear_m, 1)} m each side${hazard.clear_given ? "" : " (assumed)"}`;
+  return `${hazardCalled(hazard)}${hazard.count > 1 ? ` (${hazard.count})` : ""}: ${cover}; ${strictly(hazard)}${allowedWords(hazard)} within ${short(hazard.clear_m, 1)} m each side${hazard.clear_given ? "" : " (assumed)"}`;
 }
 const OVERLAYS = [
-  { name: "hazards", title: "Hazards and keep-off", on: true, count: data.hazards.length, none: "none declared", build: () => grouped(data.hazards, hazardLayers), sub: data.hazards.map((hazard) => pair(hazardWords(hazard), hazardIcon(hazard))) },
+  { name: "hazards", title: "Hazards and keep-off", on: true, count: data.hazards.length, none: "none declared", build: () => grouped(data.hazards, hazardLayers), sub: data.hazards.map((hazard) => pair(hazardWords(hazard), ...hazardIcons(hazard))) },
+  ...(guessedParts.length ? [{ name: "guessed", title: "Guessed ground", on: true, count: guessedParts.length, build: guessedLayer, sub: guessedParts.map((part) => pair(`${part.part}, ${number(part.area_ha, 2)} ha: ${GUESSED_LIMIT}`, swatch("url(#guessed)"))) }] : []),
   { name: "stations", title: "Stations", on: true, count: data.stations.length, build: () => stationLayer, sub: verdictsShown.map((verdict) => pair(verdictWords(verdict), signIcon(verdict, verdict === "no_pan"))) },
   { name: "before", title: "Pits before the work", on: true, count: pitsOf("before").length, build: () => pitLayer("before"), sub: [pair("with a pan", signIcon("before")), pair("without, or not looked for", signIcon("before", true))] },
   { name: "after", title: "Pits after the work", on: true, count: pitsOf("after").length, none: "none dug yet", build: () => pitLayer("after"), sub: [pair("after the work; judged by the check, not here", signIcon("after", true))] },
@@ -212,8 +220,9 @@ function depthKey() {
   return depths.map((depth) => {
     const zones = data.zones.filter((zone) => zone.depth_cm === depth);
     const area = zones.reduce((sum, zone) => sum + zone.area_ha, 0);
-    const held = zones.some(isHeld) ? ", NC" : "";
-    return keyLine(swatch(zoneFill(zones[0])), `${setWords(zones[0])}${held}, `, make("span", { class: "whole" }, `${number(area, 2)} ha`));
+    const marks = [zones.some(keepsOff) ? ", keep off at hazards" : "", zones.some(isHeld) ? ", NC" : ""].join("");
+    const set = [depthWords(depth), pinWords(zones[0])].filter(Boolean).join(", ");
+    return keyLine(swatch(zoneFill(zones[0])), `${set}${marks}, `, make("span", { class: "whole" }, `${number(area, 2)} ha`));
   });
 }
 function layKey() {

@@ -40,7 +40,17 @@ const assumedNote = () => (ASSUMED ? [make("p", { class: "assumed" }, `Depths of
 
 // A setting: no depth is told without its pin.
 const pinWords = (one) => (data.plan.pins && known(one.pin_hole) ? `pin ${number(one.pin_hole, 0)}` : "");
-const setWords = (one) => [depthWords(one.depth_cm), pinWords(one)].filter(Boolean).join(", ");
+// Lifted ground that holds a service or an obstacle is never told without the words to keep off.
+const keepsOff = (zone) => zone.keep_off.length > 0;
+const keepOffOf = (zone) => (keepsOff(zone) ? `keep off ${zone.keep_off.join(" and ")}` : "");
+const setWords = (one) => [depthWords(one.depth_cm), pinWords(one), keepOffOf(one)].filter(Boolean).join(", ");
+// Ground whose depth is guessed: no station or pit was read in that part of the field.
+const guessedParts = data.parts.filter((part) => part.guessed);
+const guessedAt = (place) => guessedParts.filter((part) => inside(place, part.areas)).map((part) => part.part);
+const GUESSED_LIMIT = "no station read there: probe or dig, and plan again, before it is worked";
+const partsWords = (zone) => [...new Set([...zone.parts.split("; "), ...zone.guessed])].map((part) => (zone.guessed.includes(part) ? `${part} (GUESSED)` : part)).join("; ");
+const guessedWords = (parts) => (parts.length ? `GUESSED in ${parts.join(" and ")}, ${GUESSED_LIMIT}` : "");
+
 
 // Whether white letters stand out more than black on a tone (relative luminance of WCAG 2).
 function isDark(tone) {
@@ -60,6 +70,12 @@ function signPath(sign, x, y, r) {
       return `${line([-0.5, -1.2], [0.5, -1.2], [0.5, 1.2], [-0.5, 1.2])}Z`;
     case "unusable":
       return line([-1, 0], [1, 0]);
+    case "drain_point":
+      return `${signPath("", x, y, r)}${line([-1, 0], [1, 0])}`;
+    case "service_point":
+      return `${line([-1, -1], [1, -1], [1, 1], [-1, 1])}Z${line([-1, -1], [1, 1])}${line([-1, 1], [1, -1])}`;
+    case "obstacle_point":
+      return `${line([0, -1.3], [1.2, 0.9], [-1.2, 0.9])}Z`;
     case "before":
     case "after":
       return `${line(...data.pit_signs[sign])}Z`;

@@ -10,6 +10,7 @@ const hereDepth = document.getElementById("here-depth");
 const hereMore = document.getElementById("here-more");
 let watch = null;
 let follows = false;
+let zoneHere = null; // the zone of the last position, null outside and without one
 
 const tell = (words) => { if (told.textContent !== words) told.textContent = words; };
 function endPosition(words) {
@@ -17,7 +18,9 @@ function endPosition(words) {
   watch = null;
   positionLayer.clearLayers();
   positionButton.setAttribute("aria-pressed", "false");
+  zoneHere = null;
   showHere(false);
+  markElsewhere();
   tell(words);
 }
 function showHere(on) {
@@ -27,20 +30,32 @@ function showHere(on) {
   if (on) document.querySelector(".frame").scrollIntoView({ block: "start" });
 }
 
-// Depths that the position may have as well, since it is not exact.
-function depthsAround([lat, lng], radiusM) {
-  const found = new Set();
+// Places that the position may have as well, since it is not exact.
+function placesAround([lat, lng], radiusM) {
+  const found = [];
   for (const share of [0.25, 0.5, 0.75, 1]) {
     const r = radiusM * share;
     for (let i = 0; i < 12; i += 1) {
       const turn = (i * Math.PI) / 6;
       const north = (r * Math.cos(turn)) / 111320;
       const east = (r * Math.sin(turn)) / (111320 * Math.cos(radians(lat)));
-      const zone = zoneAt([lat + north, lng + east]);
-      if (zone) found.add(zone.depth_cm);
+      found.push([lat + north, lng + east]);
     }
   }
-  return [...found].sort((a, b) => a - b);
+  return found;
+}
+// What the zones and the guessed ground about a position say, with every mark that their own words bear.
+function wordsAround(place, radiusM, zone) {
+  const places = placesAround(place, radiusM);
+  const others = [...new Set(places.map(zoneAt))].filter((one) => one && one !== zone).sort((a, b) => a.depth_cm - b.depth_cm);
+  const here = zone ? nearWords(zone) : "";
+  const guessed = [...new Set(places.flatMap(guessedAt))].filter((part) => !guessedAt(place).includes(part));
+  const told = [...others.map(nearWords), ...guessed.map((part) => `GUESSED ground (${part})`)];
+  return [...new Set(told)].filter((words) => words !== here);
+}
+function nearWords(zone) {
+  const pin = pinWords(zone) ? ` (${pinWords(zone)})` : "";
+  return [`${cmOrLift(zone.depth_cm)}${pin}`, isHeld(zone) ? HELD : "", keepOffOf(zone)].filter(Boolean).join(", ");
 }
 const cmOrLift = (cm) => (cm > 0 ? `${short(cm, 1)} cm` : "lift legs");
 // The most that may be set on ground NOT CLEARED, where the planned depth would mislead.
@@ -50,8 +65,9 @@ function mostHere() {
   const pin = pinWords(most);
   return [make("small", {}, "no deeper than"), cmOrLift(most.depth_cm), pin ? make("small", {}, `(${pin})`) : ""];
 }
-function tellHere(zone, off, around, accuracy) {
-  const warned = [off, zone && isHeld(zone) ? `${HELD}: services not located` : ""].filter(Boolean).join(". ");
+function tellHere(zone, off, guessed, around, accuracy) {
+  const beside = !off && zone ? keepOffOf(zone).replace(/^k/, "K") : "";
+  const warned = [off || beside, zone && isHeld(zone) ? `${HELD}: services not located` : "", guessedWords(guessed)].filter(Boolean).join(". ");
   hereOff.textContent = warned;
   hereOff.hidden = !warned;
   if (accuracy > ROUGH_M) {
@@ -62,10 +78,11 @@ function tellHere(zone, off, around, accuracy) {
   const held = zone && isHeld(zone);
   hereBox.classList.toggle("held", Boolean(held));
   if (held) hereDepth.replaceChildren(...mostHere());
-  else hereDepth.textContent = !zone ? "Outside" : zone.depth_cm > 0 ? cmOrLift(zone.depth_cm) : "LIFT";
+  else if (!zone) hereDepth.textContent = "Outside";
+  else hereDepth.replaceChildren(...(guessed.length ? [make("small", {}, "guessed")] : []), zone.depth_cm > 0 ? cmOrLift(zone.depth_cm) : off.includes("KEEP OFF") ? "KEEP OFF" : "LIFT");
   const planned = held ? `planned once services are located: ${cmOrLift(zone.depth_cm)}` : "";
   const more = zone ? [planned, pinWords(zone), `zone ${zone.zone}`, ASSUMED] : [];
-  if (around.length) more.push(`within ${number(accuracy, 0)} m also ${around.map(cmOrLift).join(", ")}`);
+  if (around.length) more.push(`within ${number(accuracy, 0)} m ${zone ? "also " : ""}${around.join("; ")}`);
   hereMore.textContent = more.filter(Boolean).join(", ");
 }
 
@@ -77,16 +94,35 @@ function standHere({ coords }) {
   L.circle(place, { ...shared, radius: coords.accuracy, weight: 2, fillOpacity: 0.15 }).addTo(positionLayer);
   L.circleMarker(place, { ...shared, radius: 9, weight: 4, color: "#fff", fillOpacity: 1 }).addTo(positionLayer);
   const zone = zoneAt(place);
+  zoneHere = zone || null;
   const most = mostHere().map((part) => part.textContent || part).join(" ").trim();
   const here = zone ? `${isHeld(zone) ? `${HELD}: ${most} until services are located. Planned: ` : ""}${zoneName(zone)}.` : "Outside the field.";
   const off = keepOffWords(place);
-  const around = depthsAround(place, Math.min(coords.accuracy, ROUGH_M)).filter((cm) => !zone || cm !== zone.depth_cm);
-  tellHere(zone, off, around, coords.accuracy);
+  const guessed = guessedAt(place);
+  tellHere(zone, off, guessed, wordsAround(place, Math.min(coords.accuracy, ROUGH_M), zone), coords.accuracy);
   tellPlace(L.latLng(place), "Position:");
-  tell(`${off ? `${off}. ` : ""}${here} Position of this device to about ${number(coords.accuracy, 0)} m, the legs follow behind it: a guide only, not for keeping off services.`);
+  tell(`${[off, guessedWords(guessed)].filter(Boolean).map((words) => `${words}. `).join("")}${here} Position of this device to about ${number(coords.accuracy, 0)} m, the legs follow behind it: a guide only, not for keeping off services.`);
+  panelAfoot(first);
   if (first) showHere(true);
   if (first) map.setView(place, Math.max(map.getZoom(), 18), { animate: false });
-  else if (follows && !map.getBounds().pad(-0.25).contains(place)) map.panTo(place, { animate: false });
+  else if (follows) bringIntoSight(place);
+}
+// An opened panel tells of ground elsewhere: it goes when the position moves on, and until then it
+// says that it is not of the ground under the machine.
+function panelAfoot(first) {
+  if (first || (!panel.hidden && openedWith !== zoneHere)) closeDetail();
+  markElsewhere();
+}
+// The map moves under the position where the panel, the box of the depth or its edge would hide it.
+function bringIntoSight(place) {
+  const frame = document.getElementById("map").getBoundingClientRect();
+  const covered = !panel.hidden && window.innerWidth < 1000;
+  const foot = (covered ? Math.min(frame.bottom, panel.getBoundingClientRect().top) : frame.bottom) - frame.top;
+  const head = hereBox.hidden ? 0 : hereBox.getBoundingClientRect().bottom - frame.top;
+  const at = map.latLngToContainerPoint(place);
+  const edge = covered ? 20 : 0.12 * (foot - head);
+  const within = at.x > 0.2 * frame.width && at.x < 0.8 * frame.width && at.y > head + edge && at.y < foot - edge;
+  if (!within) map.panBy([at.x - frame.width / 2, at.y - (head + foot) / 2], { animate: false });
 }
 // A lost position may come back, a refused one does not.
 function noPosition(fault) {

@@ -15,7 +15,8 @@ function tellPlace(latlng, what) {
   const off = keepOffWords([latlng.lat, latlng.lng]);
   const seen = surface ? surfaceWords(surface, latlng) : "";
   const setting = zone ? [`Zone ${zone.zone}: ${setWords(zone)} `, ...(isHeld(zone) ? [heldMark(), " "] : [])] : [];
-  under.replaceChildren(off ? `${off}. ` : "", ...setting, seen);
+  const guessed = guessedAt([latlng.lat, latlng.lng]).length ? [make("strong", { class: "mark" }, "GUESSED"), " "] : [];
+  under.replaceChildren(off ? `${off}. ` : "", ...setting, ...guessed, seen);
 }
 const mapBox = document.getElementById("map");
 map.on("mousemove", (event) => tellPlace(event.latlng, "Pointer:"));

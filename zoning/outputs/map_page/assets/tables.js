@@ -3,7 +3,7 @@
 const words = (name, title, of = (row) => row[name], more = {}) => ({ name, title, of, ...more });
 const figure = (name, title, decimals, of = (row) => row[name], more = {}) => ({ name, title, of, decimals, number: true, ...more });
 const depthFigure = (name, title, per = 1) => figure(name, title, 1, (row) => (known(row[name]) ? row[name] / per : null), {
-  words: (row) => (row[name] === 0 ? "lifted" : number(known(row[name]) ? row[name] / per : null, 1)),
+  words: (row) => (row[name] === 0 ? ((row.keep_off ? row : zoneOf(row))?.keep_off.length ? "keep off" : "lifted") : number(known(row[name]) ? row[name] / per : null, 1)),
 });
 
 // Ground that is NOT CLEARED is marked next to the depth, on a phone too, and nothing else has to be
@@ -18,7 +18,7 @@ const TABLES = {
       figure("zone", "Zone", 0), depthFigure("depth_cm", "Depth, cm"),
       ...(data.plan.pins && data.zones.some((zone) => known(zone.pin_hole)) ? [figure("pin_hole", "Pin", 0)] : []),
       ...heldColumn((zone) => zone), depthFigure("depth_cm", "Depth, in", 2.54),
-      figure("area_ha", "Area, ha", 2), words("parts", "Parts"), figure("pan_base_cm", "Pan base, cm", 1),
+      figure("area_ha", "Area, ha", 2), words("parts", "Parts", partsWords), figure("pan_base_cm", "Pan base, cm", 1),
       figure("assurance", "Assurance, %", 0, (row) => (row.depth_cm > 0 ? 100 * row.assurance : null)),
       ...(data.zones.some((zone) => known(zone.time_min)) ? [figure("time_min", "Time, min", 0), figure("fuel_l", "Fuel, l", 0)] : []),
       ...(someHeld ? [] : [words("cleared", "Services")]), words("cautions", "Hazards", (row) => sentences(row.cautions, ";").filter((line) => !line.startsWith(HELD)).join("; "), { long: true }),

@@ -1,0 +1,252 @@
+"""What the map page must not let an operator miss: guessed, NOT CLEARED, ground to keep off."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+import pyproj
+import pytest
+import shapely
+
+from zoning.model import Notice, Plan
+
+Opening = Callable[..., Any]
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
+WATCH = (
+    "navigator.geolocation.watchPosition = (found) => { window.answer = found; return 1; };"
+    "navigator.geolocation.clearWatch = () => {};"
+)
+
+
+def stand(page: Any, plan: Plan, at: shapely.Point, accuracy_m: float = 4.0) -> None:
+    """Let the device find itself at a place of the working system."""
+    to_lonlat = pyproj.Transformer.from_crs(plan.working_crs, "EPSG:4326", always_xy=True)
+    lon, lat = to_lonlat.transform(at.x, at.y)
+    if page.get_attribute("#position", "aria-pressed") == "false":
+        page.evaluate(WATCH)
+        page.click("#position")
+    coords = f"{{latitude: {lat}, longitude: {lon}, accuracy: {accuracy_m}}}"
+    page.evaluate(f"answer({{coords: {coords}}})")
+
+
+@pytest.fixture(scope="session")
+def gated(small: Plan) -> Plan:
+    """The small plan with a gateway in which nothing was read, in the corner of zone 1."""
+    west, south, *_ = small.boundary.bounds
+    gate = shapely.box(west + 180, south, west + 200, south + 20)
+    rest = small.parts.assign(geometry=small.parts.geometry.difference(gate))
+    row = {"part": ["gateway"], "kind": ["gateway"], "area_ha": [0.04]}
+    parts = gpd.GeoDataFrame(row, geometry=[gate], crs=small.parts.crs)
+    told = Notice("caution", "part-guessed", "Guessed, no station read there: gateway.")
+    usual = Notice("caution", "slopes", "On slopes consider gradient.")
+    return dataclasses.replace(
+        small,
+        parts=gpd.GeoDataFrame(pd.concat([rest, parts], ignore_index=True), crs=parts.crs),
+        notices=(usual, told, *small.notices),
+        zones=small.zones.assign(cleared="located"),
+    )
+
+
+def test_guessed_ground_says_so_at_the_zone_the_position_and_among_the_cautions(
+    opened: Opening, gated: Plan
+) -> None:
+    held = opened(gated, **PHONE)
+    page = held.page
+    assert "GUESSED ground: gateway" in page.locator(".warn summary").inner_text()
+    page.tap(".warn summary")
+    assert page.locator(".told-all li").nth(1).inner_text().startswith("Guessed, no station read")
+    page.keyboard.press("Escape")
+    assert "gateway, 0.04 ha: no station read there" in page.locator("#overlays").inner_text()
+    page.evaluate("void openZone(zoneNumbered.get(1), document.body)")
+    told = page.locator("#detail .held")
+    assert told.inner_text().startswith("GUESSED in gateway, no station read there: probe or dig")
+    assert "gateway (GUESSED)" in page.locator("#detail dl").inner_text()
+    page.evaluate("void openZone(zoneNumbered.get(2), document.body)")
+    assert "GUESSED" not in page.locator("#detail").inner_text()
+    gate = gated.parts[gated.parts["kind"] == "gateway"].geometry.iloc[0]
+    stand(page, gated, gate.centroid)
+    assert page.locator("#here-depth").inner_text().split("\n") == ["guessed", "37.5 cm"]
+    assert page.locator("#here-off").inner_text().startswith("GUESSED in gateway, no station")
+    assert page.locator("#told").inner_text().startswith("GUESSED in gateway")
+    stand(page, gated, shapely.Point(gate.bounds[0] - 2, gate.centroid.y))
+    assert page.locator("#here-off").is_hidden()
+    assert page.locator("#here-more").inner_text().endswith("also GUESSED ground (gateway)")
+    assert held.complaints == []
+
+
+def test_depths_near_by_bear_their_pin_and_that_they_are_not_cleared(
+    opened: Opening, small: Plan
+) -> None:
+    page = opened(small, **PHONE).page
+    west, south, east, _ = small.boundary.bounds
+    strip = small.zones.geometry.iloc[0]
+    stand(page, small, shapely.Point(west + 100, strip.bounds[3] + 2))  # in zone 2, by zone 1
+    assert page.locator("#here-more").inner_text() == (
+        "pin 8, zone 2, within 4 m also 37.5 cm (pin 10), NOT CLEARED"
+    )
+    stand(page, small, shapely.Point(east + 2, south + 10))
+    assert page.locator("#here-depth").inner_text() == "Outside"
+    assert page.locator("#here-more").inner_text() == "within 4 m 37.5 cm (pin 10), NOT CLEARED"
+
+
+@pytest.mark.parametrize(
+    ("services", "limit"),
+    [
+        ("located", "Locate covers only what it names: stop if a leg meets anything"),
+        ("records", "Services from records only: locate each on the ground first"),
+        ("not-checked", "Services NOT checked: treat as present"),
+    ],
+)
+def test_the_bar_tells_the_limit_of_what_was_done_about_services_whole(
+    opened: Opening, small: Plan, services: str, limit: str
+) -> None:
+    text = f"Buried services, at length. {services}. Reference: 17."
+    plan = dataclasses.replace(
+        small,
+        zones=small.zones.assign(cleared="located"),
+        notices=(Notice("caution", f"services-{services}", text),),
+    )
+    page = opened(plan, **PHONE).page
+    line = page.locator(".warn summary strong")
+    assert line.inner_text().startswith(limit)
+    assert line.evaluate("(one) => one.scrollHeight <= one.clientHeight + 1")  # nothing is cut
+    page.tap(".warn summary")
+    assert text in page.locator(".told-all").inner_text()
+
+
+def crossing(small: Plan) -> Plan:
+    """A drain and a service that cross, an obstacle on the drain, a service pit beside it."""
+    west, south, *_ = small.boundary.bounds
+
+    def at(x: float, y: float) -> tuple[float, float]:
+        return west + x, south + y
+
+    shapes = [
+        shapely.LineString([at(0, 60), at(200, 80)]), shapely.LineString([at(100, 0), at(90, 150)]),
+        shapely.Point(at(140, 74)), shapely.Point(at(60, 40)),
+        shapely.box(*at(20, 100), *at(35, 112)),
+    ]  # fmt: skip
+    hazards = gpd.GeoDataFrame(
+        {
+            "kind": ["drain", "service", "obstacle", "service", "obstacle"],
+            "name": ["", "", "cover", "pit", "slab"],
+            "depth_cm": [70.0, float("nan"), float("nan"), 50.0, 10.0],
+            "clear_m": [3.0] * 5,
+        },
+        geometry=shapes,
+        crs=small.hazards.crs,
+    )
+    return dataclasses.replace(small, hazards=hazards)
+
+
+TAGS = """() => [...document.querySelectorAll('.mark-label.boxed > div')]
+  .filter((one) => /^H\\d+$/.test(one.textContent))
+  .map((one) => { const b = one.getBoundingClientRect();
+    const m = document.getElementById('map').getBoundingClientRect();
+    return [one.textContent, ...[b.left, b.right].map((x) => x - m.left),
+      ...[b.top, b.bottom].map((y) => y - m.top)]; })"""
+DRAWN = """() => data.hazards.map((one) => [one.tag,
+  one.points.map((p) => map.latLngToContainerPoint(placeOf(p))).map(({x, y}) => [x, y]),
+  [...one.lines.map(runOf), ...areasOf(one.areas).map(([ring]) => [...ring, ring[0]])]
+    .map((run) => run.map((p) => map.latLngToContainerPoint(p)).map(({x, y}) => [x, y]))])"""
+
+
+@pytest.mark.parametrize("zoom", [0, 1, 2])
+def test_a_tag_stands_beside_its_own_sign_and_away_from_every_other(
+    opened: Opening, small: Plan, zoom: int
+) -> None:
+    page = opened(crossing(small), viewport={"width": 1440, "height": 900}).page
+    page.evaluate(f"void map.setZoom(map.getZoom() + {zoom / 2}, {{animate: false}})")
+    drawn = {
+        tag: shapely.union_all(
+            [shapely.Point(p).buffer(8) for p in points] + [shapely.LineString(r) for r in runs]
+        )
+        for tag, points, runs in page.evaluate(DRAWN)
+    }
+    tags = page.evaluate(TAGS)
+    assert {tag for tag, *_ in tags} == set(drawn)
+    for tag, left, right, top, bottom in tags:
+        label = shapely.box(left, top, right, bottom)
+        away = {name: label.distance(shape) for name, shape in drawn.items()}
+        assert min(away.values()) > 0  # no sign is covered
+        assert min(away, key=lambda name: away[name]) == tag
+
+
+def test_a_service_at_a_point_has_a_sign_of_its_own_on_the_map_and_in_the_legend(
+    opened: Opening, small: Plan
+) -> None:
+    page = opened(crossing(small)).page
+    signs = page.evaluate(
+        "Object.fromEntries(['drain', 'service', 'obstacle'].map((kind) => "
+        "[kind, signPath(`${kind}_point`, 13, 10, 6)]))"
+    )
+    assert len(set(signs.values())) == 3
+    assert signs["service"] not in page.evaluate(
+        "Object.keys(VERDICTS).map((verdict) => signPath(verdict, 13, 10, 6))"
+    )
+    overlay = page.locator("#overlays .sub").first
+    rows = {
+        words.split(":")[0]: overlay.locator("li").nth(i).locator("path").last.get_attribute("d")
+        for i, words in enumerate(overlay.locator("li").all_inner_texts())
+        if ", pit" in words or ", cover" in words
+    }
+    told = {name.split()[1].rstrip(","): path for name, path in rows.items()}
+    assert told == {"service": signs["service"], "obstacle": signs["obstacle"]}
+
+
+def test_a_panel_of_other_ground_says_so_and_goes_when_the_position_moves_on(
+    opened: Opening, small: Plan
+) -> None:
+    page = opened(small, **PHONE).page
+    zone = {n: small.zones.geometry.iloc[n - 1].representative_point() for n in (1, 2)}
+    page.evaluate("void openZone(zoneNumbered.get(1), document.body)")
+    stand(page, small, zone[2])
+    assert page.locator("#detail").is_hidden()  # it was opened before there was a position
+    page.evaluate("void openZone(zoneNumbered.get(1), document.body)")
+    words = "NOT where you are: you stand in zone 2."
+    assert words in page.locator("#detail").inner_text()
+    stand(page, small, zone[2])
+    assert page.locator("#detail").is_visible()
+    dot = page.evaluate(
+        "(() => { const b = positionLayer.getLayers()[1].getElement().getBoundingClientRect(); "
+        "return (b.top + b.bottom) / 2; })()"
+    )
+    here, panel = (page.locator(one).bounding_box() for one in ("#here", "#detail"))
+    assert here["y"] + here["height"] < dot < panel["y"]
+    page.evaluate("void openZone(zoneNumbered.get(2), document.body)")
+    assert "NOT where you are" not in page.locator("#detail").inner_text()
+    stand(page, small, zone[1])
+    assert page.locator("#detail").is_hidden()
+
+
+def test_lifted_ground_about_a_service_or_an_obstacle_is_never_told_without_keep_off(
+    opened: Opening, small: Plan
+) -> None:
+    """An obstacle in zone 3, where the legs are lifted out; without it nothing is to keep off."""
+    middle = small.zones.geometry.iloc[2].representative_point()
+    moved = small.hazards.assign(geometry=[small.hazards.geometry.iloc[0], middle])
+    page = opened(dataclasses.replace(small, hazards=moved), **PHONE).page
+    words = "eep off H2 obstacle, old well"
+    assert words in page.evaluate("zoneName(zoneNumbered.get(3))")
+    assert "keep off at hazards" in page.locator("#key").inner_text()
+    page.evaluate("void openZone(zoneNumbered.get(3), document.body)")
+    assert page.locator("#detail .held").inner_text() == f"K{words}."
+    page.keyboard.press("Escape")
+    page.tap("nav button[data-view=zones]")
+    assert page.locator("#view-zones tbody tr", has_text="keep off").count() == 1
+    page.tap("nav button[data-view=map]")
+    stand(page, small, middle)
+    assert page.locator("#here-depth").inner_text() == "KEEP OFF"
+    corner = small.zones.geometry.iloc[2].bounds
+    beside = shapely.Point(corner[0] + 2, corner[1] + 2)
+    stand(page, small, beside, 1)
+    assert page.locator("#here-depth").inner_text() == "LIFT"
+    assert page.locator("#here-off").inner_text() == f"K{words}"
+    stand(page, small, shapely.Point(corner[0] - 1, corner[1] + 10))
+    assert f"also lift legs, k{words}" in page.locator("#here-more").inner_text()
+    bare = opened(small, **PHONE).page
+    assert "eep off" not in bare.evaluate("zoneName(zoneNumbered.get(3))")
