@@ -18,17 +18,17 @@ _LIBRARIES = (
 )  # fmt: skip
 
 
-def write_report(fault: BaseException, folder: Path | None = None) -> Path | None:
+def write_report(fault: BaseException) -> Path | None:
     """Write a report of `fault` and return its path.
 
     It holds the versions, the command line and the traceback, and nothing of the user's files. It
-    goes into `folder`, by default the current one; where that cannot be written, into the
-    temporary folder; ``None`` where nothing can be written at all.
+    goes into the current folder; where that cannot be written, into the temporary folder; ``None``
+    where nothing can be written at all.
     """
     text = report_text(fault)
     name = f"zoning-fault-{hashlib.sha256(text.encode()).hexdigest()[:8]}.txt"
     with suppress(OSError):
-        path = (Path.cwd() if folder is None else folder) / name
+        path = Path.cwd() / name
         if not path.is_file() or path.is_symlink():
             with path.open("x", encoding="utf-8") as stream:
                 stream.write(text)

@@ -209,11 +209,11 @@ def _notices(grounds: tuple[Ground, ...]) -> tuple[Notice, ...]:
     return (Notice("note", "no-straight-passes", text),)
 
 
-def piece_of(pieces: gpd.GeoDataFrame, xy_m: Floats, *, within_m: float = np.inf) -> Ints:
+def piece_of(pieces: gpd.GeoDataFrame, xy_m: Floats) -> Ints:
     """Return the piece that holds each place, shape ``(n,)``.
 
     A place on a shared edge goes to the piece with the lower number; a place outside the field goes
-    to the nearest piece within `within_m`, and is -1 beyond.
+    to the nearest piece.
 
     Parameters
     ----------
@@ -221,8 +221,6 @@ def piece_of(pieces: gpd.GeoDataFrame, xy_m: Floats, *, within_m: float = np.inf
         Frame with ``piece`` and geometry.
     xy_m
         Places in the working CRS, shape ``(n, 2)`` [m].
-    within_m
-        How far outside the field a place may lie [m].
     """
     tree = shapely.STRtree(pieces.geometry.to_numpy())
     points = np.asarray(shapely.points(xy_m))
@@ -231,7 +229,6 @@ def piece_of(pieces: gpd.GeoDataFrame, xy_m: Floats, *, within_m: float = np.inf
     which, hit = tree.query(points, predicate="intersects")
     np.minimum.at(found, which, number[hit])
     lost = np.flatnonzero(found == np.iinfo(np.int64).max)
-    limit = within_m if np.isfinite(within_m) else None
-    which, hit = tree.query_nearest(points[lost], max_distance=limit)
+    which, hit = tree.query_nearest(points[lost])
     np.minimum.at(found, lost[which], number[hit])
-    return np.where(found == np.iinfo(np.int64).max, -1, found)
+    return found

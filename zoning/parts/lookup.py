@@ -11,14 +11,11 @@ from zoning.contracts import constant
 from zoning.parts.layers import precedence
 
 
-def part_of(
-    parts: gpd.GeoDataFrame, xy_m: NDArray[np.float64], *, within_m: float = np.inf
-) -> NDArray[np.str_]:
+def part_of(parts: gpd.GeoDataFrame, xy_m: NDArray[np.float64]) -> NDArray[np.str_]:
     """Return the name of the part that holds each place.
 
     A place on a shared edge (within `edge_m` of it) goes to the part of higher precedence (of two
-    named areas, to the smaller). A place outside the field goes to the nearest part within
-    `within_m`, and has the empty name beyond.
+    named areas, to the smaller). A place outside the field goes to the nearest part.
 
     Parameters
     ----------
@@ -26,8 +23,6 @@ def part_of(
         Frame of `zoning.parts.partition`.
     xy_m
         Places in the working CRS, shape ``(n, 2)`` [m].
-    within_m
-        How far outside the field a place may lie [m].
     """
     rank = np.array([precedence(str(kind)) for kind in parts["kind"]])
     order = np.lexsort(
@@ -43,18 +38,14 @@ def part_of(
         held = shapely.intersects_xy(shape, xy_m[free, 0], xy_m[free, 1])
         found[free[held]] = place
     lost = np.flatnonzero(found < 0)
-    found[lost] = _nearest(shapes, xy_m[lost], within_m)
-    names = np.append(parts["part"].to_numpy()[order], "").astype(np.str_)
-    return np.asarray(names[found])
+    found[lost] = _nearest(shapes, xy_m[lost])
+    return np.asarray(parts["part"].to_numpy()[order], dtype=np.str_)[found]
 
 
-def _nearest(
-    shapes: NDArray[np.object_], xy_m: NDArray[np.float64], within_m: float
-) -> NDArray[np.int64]:
-    """Return the first of the nearest shapes of each place, -1 where all are too far."""
+def _nearest(shapes: NDArray[np.object_], xy_m: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return the first of the nearest shapes of each place."""
     if len(xy_m) == 0:
         return np.empty(0, dtype=np.int64)
     points = shapely.points(xy_m)
     distance = np.round([shapely.distance(shape, points) for shape in shapes], 6)
-    nearest = np.argmin(distance, axis=0)
-    return np.where(distance.min(axis=0) <= within_m, nearest, -1)
+    return np.asarray(np.argmin(distance, axis=0), dtype=np.int64)

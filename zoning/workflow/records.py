@@ -61,7 +61,6 @@ def _record_inputs(
     inputs: FieldInputs,
     *,
     origin: str,
-    by_whom: str = "",
     probes: pd.DataFrame | None = None,
 ) -> Kept:
     """Keep what the files hold; cone stations of after the work as judged in `probes`."""
@@ -73,9 +72,7 @@ def _record_inputs(
         *station_bodies(inputs.cone_after, probes, season, "after"),
     )
     files = files_of(inputs.pits, {"before": inputs.cone, "after": inputs.cone_after})
-    kept = _keep(
-        record, lambda: file_drafts(record, bodies, origin=origin, by_whom=by_whom, files=files)
-    )
+    kept = _keep(record, lambda: file_drafts(record, bodies, origin=origin, files=files))
     photos = _keep_photos(record, folder, season)
     return Kept(kept.added + photos, kept.notices)
 
@@ -92,13 +89,13 @@ def record_plan(
     return _attempt(folder, lambda record: _record_plan(record, folder, plan, runs, by_whom))
 
 
-def record_check(folder: Path, check: Check, *, by_whom: str = "") -> tuple[Notice, ...]:
+def record_check(folder: Path, check: Check) -> tuple[Notice, ...]:
     """Keep a check of the work with its verdict on each zone and pit, and what it was made from.
 
     The pits, cone stations and trial runs that it judged are kept before it. The same check again
     adds nothing. See `record_plan`.
     """
-    return _attempt(folder, lambda record: _record_check(record, folder, check, by_whom))
+    return _attempt(folder, lambda record: _record_check(record, folder, check))
 
 
 def _attempt(folder: Path, keep: Callable[[Record], tuple[Notice, ...]]) -> tuple[Notice, ...]:
@@ -216,13 +213,11 @@ def _zones(plan: Plan, season: int) -> list[records.Zone]:
     ]
 
 
-def _record_check(record: Record, folder: Path, check: Check, by_whom: str) -> tuple[Notice, ...]:
+def _record_check(record: Record, folder: Path, check: Check) -> tuple[Notice, ...]:
     season = season_of(check.inputs)
     probes = check.probes.assign(part_used=check.probes["part"])
-    kept = _record_inputs(
-        record, folder, check.inputs, origin="check", by_whom=by_whom, probes=probes
-    )
-    first = _once(_verdict(check, season), "check", by_whom)
+    kept = _record_inputs(record, folder, check.inputs, origin="check", probes=probes)
+    first = _once(_verdict(check, season), "check")
     rows = [
         *_check_rows(check.zones, "zone", "zone", first.record_id, season),
         *_check_rows(check.pits, "pit", "pit", first.record_id, season),
@@ -230,7 +225,7 @@ def _record_check(record: Record, folder: Path, check: Check, by_whom: str) -> t
         *caution_rows(check.notices, first.record_id, season),
     ]
     if not _last_said(record, first.body, rows):
-        record.save_all([first, *(_once(row, "check", by_whom) for row in rows)])
+        record.save_all([first, *(_once(row, "check") for row in rows)])
     return tuple(notice for notice in kept.notices if notice not in check.notices)
 
 
@@ -275,6 +270,6 @@ def _check_rows(
     ]
 
 
-def _once(body: records.Body, origin: str, by_whom: str) -> Draft:  # type: ignore[type-arg]
+def _once(body: records.Body, origin: str, by_whom: str = "") -> Draft:  # type: ignore[type-arg]
     row = records.new_id()
     return Draft(body=body, row_id=row, record_id=row, based_on=0, origin=origin, by_whom=by_whom)
