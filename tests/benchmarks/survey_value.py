@@ -65,7 +65,7 @@ def true_loss_cm(sim: Simulated, inputs: FieldInputs) -> float:
     pan = model.predict(xy, part.tolist())
     depth = inputs.settings.depth
     rule = Rule(depth.clearance_cm, depth.assurance)
-    options = depths.depth_options(inputs.settings.machine, lift_out=True)
+    options = depths.depth_options(inputs.settings.machine)
     cost = depths.expected_loss(
         pan, options, clearance_cm=depth.clearance_cm, assurance=depth.assurance
     )

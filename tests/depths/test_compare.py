@@ -15,7 +15,7 @@ from zoning.depths.loss import expected_loss, pinball
 from zoning.model import PanSurface
 from zoning.model.settings import MachineSection
 
-OPTIONS_CM = depth_options(MachineSection(depth_step_cm=5), lift_out=True)
+OPTIONS_CM = depth_options(MachineSection(depth_step_cm=5))
 
 
 def weighed(

@@ -66,7 +66,7 @@ def test_depths_are_settings_of_the_machine_within_the_caps_and_few(
     rng = np.random.default_rng(seed)
     caps = np.where(rng.random(len(FREE)) < capped, rng.uniform(0, 60, len(FREE)), np.inf)
     choice = choose(rough(seed), plan, caps)
-    options = depth_options(plan.machine, lift_out=True)
+    options = depth_options(plan.machine)
     assert np.isin(choice.depth_cm, options).all()
     assert (choice.depth_cm <= caps).all()
     assert len(choice.levels_cm) <= plan.depth.max_depths

@@ -19,34 +19,33 @@ from zoning.depths.loss import expected_loss
 from zoning.errors import PlanRefused
 from zoning.model.settings import MachineSection
 
-OPTIONS_CM = depth_options(MachineSection(), lift_out=True)
+OPTIONS_CM = depth_options(MachineSection())
 
 
 def test_steps_are_counted_from_the_shallowest_setting() -> None:
     machine = MachineSection(depth_min_cm=15, depth_max_cm=45, depth_step_cm=2.5)
-    assert depth_options(machine, lift_out=False).tolist() == [15 + 2.5 * i for i in range(13)]
-    assert depth_options(machine, lift_out=True)[:2].tolist() == [0.0, 15.0]
+    assert depth_options(machine).tolist() == [0.0, *(15 + 2.5 * i for i in range(13))]
 
 
 def test_a_deepest_depth_between_two_settings_is_not_reached() -> None:
     machine = MachineSection(depth_min_cm=15, depth_max_cm=44, depth_step_cm=5)
-    assert depth_options(machine, lift_out=False).tolist() == [15, 20, 25, 30, 35, 40]
+    assert depth_options(machine).tolist() == [0, 15, 20, 25, 30, 35, 40]
 
 
 @pytest.mark.parametrize("step", [0.1, 0.3, 0.7, 2.54])
 def test_rounding_does_not_lose_the_last_setting(step: float) -> None:
     machine = MachineSection(depth_min_cm=10, depth_max_cm=10 + 30 * step, depth_step_cm=step)
-    assert len(depth_options(machine, lift_out=False)) == 31
+    assert len(depth_options(machine)) == 32
 
 
 def test_one_setting_is_enough() -> None:
     machine = MachineSection(depth_min_cm=30, depth_max_cm=30)
-    assert depth_options(machine, lift_out=False).tolist() == [30]
+    assert depth_options(machine).tolist() == [0, 30]
 
 
 def test_range_the_wrong_way_round_is_refused() -> None:
     with pytest.raises(PlanRefused, match="depth_max_cm"):
-        depth_options(MachineSection(depth_min_cm=40, depth_max_cm=30), lift_out=True)
+        depth_options(MachineSection(depth_min_cm=40, depth_max_cm=30))
 
 
 def test_caps_are_rounded_down_to_a_setting() -> None:

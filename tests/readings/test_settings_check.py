@@ -19,10 +19,6 @@ GOOD = '[field]\nname = "A"\nboundary = "b.geojson"\n[readings]\ncone = "c.csv"\
     ("more", "said"),
     [
         ("[machine]\ndepth_min_cm = 40\ndepth_max_cm = 30\n", "deeper than depth_max_cm"),
-        (
-            "[machine]\ndepth_min_cm = 32\ndepth_max_cm = 34\ndepth_step_cm = 10\n",
-            "No depth on a step",
-        ),
         ("[machine]\nfoot_width_cm = 50\n", "not below leg_spacing_cm"),
         ('[machine]\npoint = "winged"\nwing_width_cm = 3\n', "less than foot_width_cm"),
         ("[areas.wheelings]\n", "Neither lines nor heading_deg with spacing_m"),

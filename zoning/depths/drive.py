@@ -117,7 +117,7 @@ def choose_depths(
     """
     _check(laid.pieces, places.piece, caps_cm)
     depth = settings.depth
-    options = depth_options(settings.machine, lift_out=True)
+    options = depth_options(settings.machine)
     loss = expected_loss(
         surface, options, clearance_cm=depth.clearance_cm, assurance=depth.assurance
     )
@@ -192,7 +192,7 @@ def _drive(laid: Laid, cost: Floats, area_m2: Floats, settings: Settings) -> _Dr
 def _short_runs(
     steps: gpd.GeoDataFrame, driver: Driver, level: Ints, settings: Settings
 ) -> tuple[ShortRun, ...]:
-    options = depth_options(settings.machine, lift_out=True)
+    options = depth_options(settings.machine)
     number, begin, end = (steps[name].to_numpy() for name in ("pass_id", "from_m", "to_m"))
     return tuple(
         ShortRun(

@@ -1,8 +1,6 @@
 """Which depths a machine can be set to, and the best few of them.
 
-Depths are counted from the shallowest setting in whole steps: ``depth_min + i * depth_step``, up to
-the deepest that does not pass ``depth_max``. Legs lifted out (depth 0) is not a working depth and
-does not count among ``max_depths``.
+Legs lifted out (depth 0) is not a working depth and does not count among ``max_depths``.
 """
 
 from __future__ import annotations
@@ -17,11 +15,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-_STEP_SLACK = 1e-6  # share of a step: 15 + 12 * 2.5 must not miss 45 by rounding
 
-
-def depth_options(machine: MachineSection, *, lift_out: bool) -> Floats:
-    """Return the depths the machine can be set to, rising, with 0 first when `lift_out` [cm].
+def depth_options(machine: MachineSection) -> Floats:
+    """Return 0, for legs lifted out, and the depths the machine can be set to, rising [cm].
 
     Raises
     ------
@@ -33,10 +29,7 @@ def depth_options(machine: MachineSection, *, lift_out: bool) -> Floats:
             f"The machine's depth_max_cm ({machine.depth_max_cm:g}) is less than its depth_min_cm "
             f"({machine.depth_min_cm:g}). Give the shallowest setting as depth_min_cm."
         )
-    steps = (machine.depth_max_cm - machine.depth_min_cm) / machine.depth_step_cm
-    count = int(np.floor(steps + _STEP_SLACK)) + 1
-    working = np.round(machine.depth_min_cm + machine.depth_step_cm * np.arange(count), 6)
-    return np.concatenate([[0.0], working]) if lift_out else working
+    return np.array([0.0, *machine.settings_cm])
 
 
 def deepest_within(options_cm: Floats, cap_cm: ArrayLike) -> Floats:

@@ -228,7 +228,7 @@ def _weighed(
         Called with places across and along the heading [m] and the row of the part of each.
     """
     depth = settings.depth
-    options = depth_options(settings.machine, lift_out=True)
+    options = depth_options(settings.machine)
     block = np.array([_tried(), int(constant("depth_rules", "offset_block_steps"))])
     column, step = ((np.arange(n) // side) for n, side in zip(lattice.shape, block, strict=True))
     whole = np.add.reduceat(areas_m2, np.arange(0, lattice.shape[0], block[0]), axis=1)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterator
 from typing import Literal
@@ -162,20 +161,13 @@ def _crs(settings: Settings, file: str) -> Iterator[Fault]:
 
 
 def _machine(machine: MachineSection, file: str) -> Iterator[Fault]:
-    low, high, step = machine.depth_min_cm, machine.depth_max_cm, machine.depth_step_cm
+    low, high = machine.depth_min_cm, machine.depth_max_cm
     if low > high:
         yield Fault(
             file,
             f"depth_min_cm {low:g} is deeper than depth_max_cm {high:g}.",
             "Give the shallowest depth as depth_min_cm.",
             column="machine.depth_min_cm",
-        )
-    elif low < high and math.ceil(low / step) * step > high and low + step > high:
-        yield Fault(
-            file,
-            f"No depth on a step of {step:g} cm lies between {low:g} and {high:g} cm.",
-            "Give the range of depths the machine can be set to.",
-            column="machine.depth_step_cm",
         )
     foot, wing = machine.foot_width_cm, machine.wing_width_cm
     if foot >= machine.leg_spacing_cm:

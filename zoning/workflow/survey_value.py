@@ -177,7 +177,7 @@ def outlook_of(question: Question, settings: Settings) -> survey.Outlook:
     """Return the pan as it is known now, with the depths that the plan would use cell by cell."""
     places, depth = question.places, settings.depth
     pan = question.model.predict(places.xy_m, places.part.tolist())
-    options = depths.depth_options(settings.machine, lift_out=True)
+    options = depths.depth_options(settings.machine)
     caps = caps_at(places.xy_m, question.keep_off)
     allowed = allowed_options(options, caps, lift_out=depth.lift_out)
 
