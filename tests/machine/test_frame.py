@@ -1,4 +1,4 @@
-"""Frame level by trigonometry, pin positions by counting, trial speeds of common practice."""
+"""Frame level by trigonometry, pin holes by counting."""
 
 from __future__ import annotations
 
@@ -8,8 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from zoning.machine import depth_steps_cm, frame_error, pin_position, pin_table, trial_speeds
-from zoning.machine.frame import frame_findings, tilt_error_cm
+from zoning.machine.frame import frame_findings, pin_hole, tilt_error_cm
 from zoning.model.settings import MachineSection
 
 
@@ -35,27 +34,14 @@ def test_no_working_position(tilt_deg: float) -> None:
         tilt_error_cm(90, tilt_deg)
 
 
-@pytest.mark.parametrize(
-    ("frame", "rear_cm"), [("straight", 0.0), ("two_row", 1.571), ("v", 1.571)]
-)
-def test_rear_legs_of_each_frame(frame: str, rear_cm: float) -> None:
-    error = frame_error(MachineSection(legs=7, frame=frame, row_gap_cm=90), 1.0)
-    assert error.frame_rear_error_cm == pytest.approx(rear_cm, abs=5e-4)
-
-
-def test_leaning_sideways_moves_the_outer_legs() -> None:
-    # 7 legs 43 cm apart: the outer leg is 129 cm from the middle; 129 x tan 1 deg = 2.252
-    assert frame_error(
-        MachineSection(legs=7, leg_spacing_cm=43), 1.0
-    ).frame_outer_error_cm == pytest.approx(2.252, abs=5e-4)
-
-
 def test_one_degree_in_words() -> None:
+    # 7 legs 43 cm apart: the outer leg is 129 cm from the middle; 129 x tan 1 deg = 2.252, and
+    # 90 x tan 1 deg = 1.571
     (two_row,) = frame_findings(MachineSection(legs=7, leg_spacing_cm=43, row_gap_cm=90))
     assert two_row.level == "note"
     assert "the rear row 1.6 cm and, leaning sideways, an outer leg 2.3 cm" in two_row.text
-    (v,) = frame_findings(MachineSection(frame="v"))
-    assert "outer legs of the V" in v.text
+    (v,) = frame_findings(MachineSection(frame="v", row_gap_cm=90))
+    assert "the outer legs of the V against its point 1.6 cm and" in v.text
     (straight,) = frame_findings(MachineSection(frame="straight"))
     assert "row" not in straight.text
     assert "outer leg 2.3 cm" in straight.text
@@ -69,45 +55,23 @@ def test_more_tilt_is_never_less_error(one: float, other: float, gap_cm: float) 
 
 def test_pins_are_counted_from_the_shallowest_hole() -> None:
     machine = MachineSection(depth_min_cm=15, depth_max_cm=45, depth_step_cm=2.5)
-    table = pin_table(machine)
-    assert [(p.depth_cm, p.hole) for p in table[:3]] == [(15.0, 1), (17.5, 2), (20.0, 3)]
-    assert (table[-1].depth_cm, table[-1].hole) == (45.0, 13)
-    assert table[4].depth_in == pytest.approx(25 / 2.54)
-
-
-def test_zero_point_shifts_the_holes() -> None:
-    machine = MachineSection(depth_min_cm=15, depth_step_cm=2.5)
-    assert pin_position(machine, 30, zero_cm=10).hole == 9
+    assert [pin_hole(machine, cm) for cm in (15.0, 17.5, 20.0, 45.0)] == [1, 2, 3, 13]
 
 
 def test_no_hole_is_not_rounded_to_the_nearest() -> None:
-    machine = MachineSection(depth_min_cm=15, depth_step_cm=2.5)
-    assert pin_position(machine, 31).hole is None
-    assert pin_position(machine, 12.5).hole is None
-    assert pin_position(machine, 30, zero_cm=16).hole is None
+    machine = MachineSection(depth_min_cm=15, depth_max_cm=45, depth_step_cm=2.5)
+    assert [pin_hole(machine, cm) for cm in (0.0, 12.5, 31.0, 47.5)] == [None] * 4
 
 
 def test_hydraulic_control_has_no_holes() -> None:
-    assert {p.hole for p in pin_table(MachineSection(depth_control="hydraulic"))} == {None}
+    assert pin_hole(MachineSection(depth_control="hydraulic"), 30.0) is None
 
 
 @given(st.floats(5, 40), st.floats(0, 60), st.floats(0.5, 30))
-def test_steps_stay_within_the_range(least: float, more: float, step: float) -> None:
-    steps = depth_steps_cm(
-        MachineSection(depth_min_cm=least, depth_max_cm=least + more, depth_step_cm=step)
-    )
-    assert steps[0] == least
-    assert steps[-1] <= least + more + 1e-6
-    assert least + more - steps[-1] < step + 1e-6
-
-
-def test_a_range_of_one_depth_has_one_step() -> None:
-    assert depth_steps_cm(MachineSection(depth_min_cm=30, depth_max_cm=30)) == (30.0,)
-
-
-def test_trial_speeds_of_common_practice() -> None:
-    trials = trial_speeds()
-    assert [t.speed_km_h for t in trials] == [4.0, 6.0, 8.0, 10.0]
-    assert {t.source for t in trials} == {"common_practice"}
-    assert "10-12 cm" in trials[0].look_for
-    assert "3 cm" in trials[-1].look_for
+def test_settings_stay_within_the_range(least: float, more: float, step: float) -> None:
+    machine = MachineSection(depth_min_cm=least, depth_max_cm=least + more, depth_step_cm=step)
+    settings = machine.settings_cm
+    assert settings[0] == pytest.approx(least, abs=1e-6)
+    assert settings[-1] <= least + more + 1e-4
+    assert least + more - settings[-1] < step + 1e-4
+    assert pin_hole(machine, settings[-1]) == len(settings)

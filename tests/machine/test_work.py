@@ -49,14 +49,6 @@ def test_planner_chain(
     assert work.draft_energy_mj == pytest.approx(draft_kn * 10_000 / 2.25 / 1000, rel=1e-4)
 
 
-@pytest.mark.parametrize(("depth_cm", "litres_ha"), [(25, 19.28), (40, 23.65)])
-def test_planner_chain_by_the_older_equation(
-    planner: Outfit, depth_cm: float, litres_ha: float
-) -> None:
-    older = dataclasses.replace(planner, fuel_equation="old")
-    assert zone_work(depth_cm, 1.0, older).fuel_l == pytest.approx(litres_ha, abs=5e-3)
-
-
 def test_fuel_at_depth_is_of_the_size_seen_in_the_field(planner: Outfit) -> None:
     # Iowa State trials: 21.5-25.3 L/ha at 14-16 in; the draft equation is good to +-50 % only
     assert 0.5 * 21.5 < zone_work(15 * 2.54, 1.0, planner).fuel_l < 1.5 * 25.3
@@ -67,17 +59,10 @@ def test_lifted_ground_is_travelled_without_draft() -> None:
     assert (work.draft_kn, work.power_kw, work.draft_energy_mj) == (0, 0, 0)
     assert work.work_speed_km_h == OUTFIT.machine.speed_km_h
     assert work.time_min == pytest.approx(zone_work(20, 1.0, OUTFIT).time_min)
-    # No-load fuel of the newer equation: 0.096 L/h a rated kW (ASABE D497.7)
+    # No-load fuel: 0.096 L/h a rated kW (ASABE D497.7)
     assert work.fuel_l == pytest.approx(0.096 * 180 * work.time_min / 60)
     assert (work.machine_changes, work.machine_notes) == ("", "")
     assert math.isnan(work.pin_hole)
-
-
-def test_reduced_throttle_saves_fuel_only() -> None:
-    slower = dataclasses.replace(OUTFIT, engine_speed_ratio=0.8)
-    full, reduced = zone_work(25, 1.0, OUTFIT), zone_work(25, 1.0, slower)
-    assert reduced.fuel_l < full.fuel_l
-    assert reduced.time_min == full.time_min
 
 
 def test_what_cannot_be_pulled_is_reckoned_slower_and_says_so() -> None:
@@ -178,7 +163,6 @@ def test_no_zones_give_no_rows_but_every_column() -> None:
 def test_outfit_of_settings(settings: Settings) -> None:
     outfit = Outfit.of(settings, measured_ridge_cm=4.0)
     assert outfit.machine == settings.machine
-    assert outfit.fuel_equation == "new"
     assert "by 45-degree geometry" not in zone_work(40, 1.0, outfit).machine_notes
 
 

@@ -1,23 +1,13 @@
 """The machine: does it suit the depth, how is it set, what does the work take.
 
 ``Outfit.of(settings)`` holds machine, tractor, soil and prices. ``work_of_zones`` adds to each zone
-what it takes and what does not fit; ``work_totals``, ``frame_error`` (for one degree) and
-``compare_uniform`` give figures of the whole field; ``setup_findings`` what holds at any depth.
+what it takes and what does not fit; ``work_totals`` gives figures of the whole field,
+``setup_findings`` what holds at any depth.
 """
 
 from zoning.machine.draft import Draft, DraftRow, draft_n, draft_row, machine_draft
 from zoning.machine.findings import Finding
-from zoning.machine.frame import (
-    FrameError,
-    PinPosition,
-    TrialSpeed,
-    depth_steps_cm,
-    frame_error,
-    pin_position,
-    pin_table,
-    trial_speeds,
-)
-from zoning.machine.fuel import co2_kg, fuel_l_h, load_share, specific_l_kwh, throttle_multiplier
+from zoning.machine.fuel import co2_kg, fuel_l_h, load_share
 from zoning.machine.geometry import (
     critical_depth_cm,
     legs,
@@ -36,13 +26,7 @@ from zoning.machine.power import (
     tractive_efficiency,
     work_rate_ha_h,
 )
-from zoning.machine.totals import (
-    Compared,
-    UniformComparison,
-    WorkTotals,
-    compare_uniform,
-    work_totals,
-)
+from zoning.machine.totals import WorkTotals, work_totals
 from zoning.machine.work import (
     Outfit,
     ZoneWork,
@@ -53,43 +37,30 @@ from zoning.machine.work import (
 )
 
 __all__ = [
-    "Compared",
     "Draft",
     "DraftRow",
     "Finding",
-    "FrameError",
     "Outfit",
-    "PinPosition",
-    "TrialSpeed",
-    "UniformComparison",
     "WorkTotals",
     "ZoneWork",
     "co2_kg",
-    "compare_uniform",
     "critical_depth_cm",
-    "depth_steps_cm",
     "draft_n",
     "draft_row",
     "drawbar_power_kw",
     "fastest_speed_km_h",
-    "frame_error",
     "fuel_l_h",
     "legs",
     "legs_behind_wheels",
     "load_share",
     "machine_draft",
-    "pin_position",
-    "pin_table",
     "pto_power_needed_kw",
     "pull",
     "pulling_findings",
     "ridge_cm",
     "setup_findings",
     "spacing_findings",
-    "specific_l_kwh",
-    "throttle_multiplier",
     "tractive_efficiency",
-    "trial_speeds",
     "wheel_findings",
     "widest_spacing_cm",
     "work_of_zones",

@@ -41,7 +41,7 @@ class Pull:
 
 
 def drawbar_power_kw(draft_kn: float, speed_km_h: float) -> float:
-    """Return the drawbar power [kW]: draft [kN] x speed [km/h] / 3.6 (ASAE EP496)."""
+    """Return the drawbar power [kW]: draft [kN] x speed [km/h] / 3.6 (source ``asae_ep496``)."""
     return draft_kn * speed_km_h / 3.6
 
 
@@ -65,7 +65,7 @@ def pto_power_needed_kw(power_kw: float, drive: str, ground: str) -> float:
 
 
 def work_rate_ha_h(speed_km_h: float, width_m: float, efficiency: float) -> float:
-    """Return the rate of work [ha/h]: speed x width x field efficiency / 10 (ASAE EP496 cl. 5)."""
+    """Return the rate of work [ha/h]: speed x width x field efficiency / 10 (``asae_ep496``)."""
     return speed_km_h * width_m * efficiency / 10.0
 
 

@@ -1,4 +1,4 @@
-"""The whole field: totals, and the plan against one depth everywhere in three separate figures."""
+"""Totals of the whole field."""
 
 from __future__ import annotations
 
@@ -6,8 +6,6 @@ import math
 from dataclasses import dataclass
 
 import pandas as pd
-
-from zoning.machine.work import Outfit, work_of_zones
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,8 +19,8 @@ class WorkTotals:
     time_min, lifted_time_min
         Time, and the part of it spent travelling lifted-out ground.
     fuel_l, lifted_fuel_l
-        Fuel, and the part of it spent on lifted-out ground: the no-load fuel of the newer equation,
-        rolling resistance left out; the older equation gives 0 at no load.
+        Fuel, and the part of it spent on lifted-out ground: that at no load, rolling resistance
+        left out.
     draft_energy_mj
         Work done at the drawbar.
     co2_kg, cost
@@ -45,46 +43,6 @@ class WorkTotals:
     pto_power_max_kw: float
 
 
-@dataclass(frozen=True, slots=True)
-class Compared:
-    """One quantity under the plan and under one uniform depth.
-
-    Parameters
-    ----------
-    plan, uniform
-        The quantity, in the unit of its name in `UniformComparison`.
-    saved_percent
-        ``(uniform - plan) / uniform`` [%]; NaN where it is not known.
-    """
-
-    plan: float
-    uniform: float
-    saved_percent: float
-
-
-@dataclass(frozen=True, slots=True)
-class UniformComparison:
-    """The plan against one depth on every zone: three figures, none of which stands for another.
-
-    Parameters
-    ----------
-    uniform_depth_cm
-        The one depth.
-    draft_energy_mj
-        Work at the drawbar. The draft equation is linear in depth; field data rise faster.
-    fuel_l
-        Fuel. At the same speed it falls by a smaller share than draft energy: the engine also turns
-        without load.
-    time_min
-        Time. Equal unless the tractor must slow down or depth differs in what it can pull.
-    """
-
-    uniform_depth_cm: float
-    draft_energy_mj: Compared
-    fuel_l: Compared
-    time_min: Compared
-
-
 def work_totals(worked: pd.DataFrame) -> WorkTotals:
     """Return the totals of what `zoning.machine.work.work_of_zones` made."""
     lifted = worked[worked["depth_cm"] <= 0]
@@ -104,34 +62,5 @@ def work_totals(worked: pd.DataFrame) -> WorkTotals:
     )
 
 
-def compare_uniform(
-    zones: pd.DataFrame, uniform_depth_cm: float, outfit: Outfit
-) -> UniformComparison:
-    """Return the plan against working every zone, lifted ones too, at one depth.
-
-    Parameters
-    ----------
-    zones
-        As `zoning.machine.work.work_of_zones` takes them.
-    uniform_depth_cm
-        The one depth [cm].
-    outfit
-        The same machine, tractor, soil and prices for both.
-    """
-    plan = work_totals(work_of_zones(zones, outfit))
-    uniform = work_totals(work_of_zones(zones.assign(depth_cm=uniform_depth_cm), outfit))
-    return UniformComparison(
-        uniform_depth_cm,
-        _compared(plan.draft_energy_mj, uniform.draft_energy_mj),
-        _compared(plan.fuel_l, uniform.fuel_l),
-        _compared(plan.time_min, uniform.time_min),
-    )
-
-
 def _total(rows: pd.DataFrame, column: str) -> float:
     return math.fsum(rows[column]) if not rows[column].isna().any() else math.nan
-
-
-def _compared(plan: float, uniform: float) -> Compared:
-    saved = 100.0 * (uniform - plan) / uniform if uniform > 0 else math.nan
-    return Compared(plan, uniform, saved)

@@ -10,8 +10,8 @@ import pandas as pd
 from zoning.contracts import constant
 from zoning.machine.draft import draft_findings
 from zoning.machine.findings import Finding
-from zoning.machine.frame import frame_findings, pin_position
-from zoning.machine.fuel import FuelEquation, co2_kg, fuel_l_h, load_share
+from zoning.machine.frame import frame_findings, pin_hole
+from zoning.machine.fuel import co2_kg, fuel_l_h, load_share
 from zoning.machine.geometry import spacing_findings, wheel_findings
 from zoning.machine.power import Pull, fastest_speed_km_h, pull, pulling_findings, work_rate_ha_h
 from zoning.model.settings import (
@@ -28,18 +28,12 @@ RULES = "machine_rules"
 
 @dataclass(frozen=True, slots=True)
 class Outfit:
-    """The machine, what pulls it, the soil, the prices, and how fuel is reckoned.
+    """The machine, what pulls it, the soil, the prices.
 
     Parameters
     ----------
     machine, tractor, soil, costs
         As ``field.toml`` gives them.
-    fuel_equation
-        ``new`` (default) or ``old``; see `zoning.machine.fuel.fuel_l_h`.
-    engine_speed_ratio
-        Engine speed over full engine speed.
-    emission_factor
-        Row of ``shared/tables/emission_factors.csv``.
     measured_ridge_cm
         Ridge between legs measured in pits behind this machine [cm]; ``None`` where not measured.
     """
@@ -48,20 +42,13 @@ class Outfit:
     tractor: TractorSection
     soil: SoilSection
     costs: CostsSection
-    fuel_equation: FuelEquation = "new"
-    engine_speed_ratio: float = 1.0
-    emission_factor: str = "default"
     measured_ridge_cm: float | None = None
 
     @classmethod
     def of(cls, settings: Settings, measured_ridge_cm: float | None = None) -> Outfit:
         """Return the outfit of a field's settings."""
         return cls(
-            settings.machine,
-            settings.tractor,
-            settings.soil,
-            settings.costs,
-            measured_ridge_cm=measured_ridge_cm,
+            settings.machine, settings.tractor, settings.soil, settings.costs, measured_ridge_cm
         )
 
 
@@ -178,7 +165,7 @@ def zone_work(
         hours * 60.0,
         fuel,
         worked.draft_kn * area_ha * M2_PER_HA / machine.width_m / 1000.0,
-        co2_kg(fuel, outfit.emission_factor),
+        co2_kg(fuel),
         cost_of(hours, fuel, outfit.costs),
         _hole(depth_cm, machine),
         "\n".join(str(each) for each in found if each.level == "change"),
@@ -246,7 +233,7 @@ def cost_of(hours: float, fuel_l: float, costs: CostsSection) -> float:
 
 
 def _hole(depth_cm: float, machine: MachineSection) -> float:
-    hole = pin_position(machine, depth_cm).hole if depth_cm > 0 else None
+    hole = pin_hole(machine, depth_cm)
     return math.nan if hole is None else float(hole)
 
 
@@ -271,4 +258,4 @@ def _fuel_l_h(load: float, outfit: Outfit) -> float:
     rated_kw = outfit.tractor.pto_power_kw
     if rated_kw is None or math.isnan(load):
         return math.nan
-    return fuel_l_h(load, rated_kw, outfit.fuel_equation, outfit.engine_speed_ratio)
+    return fuel_l_h(load, rated_kw)

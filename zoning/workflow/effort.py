@@ -28,7 +28,7 @@ def effort_of(
     *,
     measured_ridge_cm: float | None = None,
 ) -> Effort:
-    """Return what the zones take, compared with one uniform depth at the 95 % point of the need.
+    """Return what the zones take, and what one uniform depth on all of them would.
 
     Parameters
     ----------
@@ -37,19 +37,20 @@ def effort_of(
     settings
         Machine, tractor, soil and prices.
     losses
-        Names the uniform depth.
+        Names the uniform depth: the single one that is enough on most of the field.
     measured_ridge_cm
         Ridge between legs as trial runs showed it; ``None`` where there were none.
     """
     outfit = machine.Outfit.of(settings, measured_ridge_cm)
     worked = machine.work_of_zones(zones, outfit)
-    even = machine.compare_uniform(zones, losses.point95_depth_cm, outfit)
+    depth_cm = losses.point95_depth_cm
+    even = machine.work_totals(machine.work_of_zones(zones.assign(depth_cm=depth_cm), outfit))
     totals = {
         **asdict(machine.work_totals(worked)),
-        "uniform_depth_cm": even.uniform_depth_cm,
-        "uniform_draft_energy_mj": even.draft_energy_mj.uniform,
-        "uniform_fuel_l": even.fuel_l.uniform,
-        "uniform_time_min": even.time_min.uniform,
+        "uniform_depth_cm": depth_cm,
+        "uniform_draft_energy_mj": even.draft_energy_mj,
+        "uniform_fuel_l": even.fuel_l,
+        "uniform_time_min": even.time_min,
     }
     return Effort(gpd.GeoDataFrame(worked, crs=zones.crs), totals, _findings(zones, outfit))
 
