@@ -63,15 +63,24 @@ def test_every_package_and_module_says_what_it_is_for() -> None:
     assert silent == []
 
 
+def rows(table: Path) -> list[dict[str, str]]:
+    return list(csv.DictReader(table.read_text(encoding="utf-8").splitlines()))
+
+
+SOURCES = {row["source"] for row in rows(ROOT / "shared/tables/sources.csv")}
+
+
 @pytest.mark.parametrize("table", TABLES, ids=lambda path: path.stem)
 def test_every_value_of_a_table_names_a_source_that_exists(table: Path) -> None:
-    sources = {
-        row["source"]
-        for row in csv.DictReader((ROOT / "shared/tables/sources.csv").open(encoding="utf-8"))
-    }
-    rows = list(csv.DictReader(table.open(encoding="utf-8")))
-    assert rows
-    assert {row["source"] for row in rows} <= sources
+    held = rows(table)
+    assert held
+    assert {row["source"] for row in held} <= SOURCES
+
+
+def test_every_source_is_named_by_a_value_or_a_formula() -> None:
+    named = {row["source"] for table in TABLES if table.stem != "sources" for row in rows(table)}
+    text = "".join(path.read_text(encoding="utf-8") for path in MODULES)
+    assert {source for source in SOURCES - named if source not in text} == set()
 
 
 def test_top_level_holds_what_was_agreed() -> None:

@@ -1,7 +1,7 @@
 """Units: each quantity has one unit inside the program, named by the suffix.
 
 Factors are exact by definition (inch 25.4 mm, pound-force per square inch from the
-international pound and standard gravity; SI brochure, 9th edition, and the 1959
+international pound and standard gravity; source ``si_brochure``, and the 1959
 international yard and pound agreement).
 """
 

@@ -92,7 +92,7 @@ def lonlat_areas(areas: Sequence[BaseGeometry], crs: str) -> list[BaseGeometry]:
     list
         The same areas in WGS 84 degrees, coordinates rounded to the decimals of
         ``shared/tables/output_rules.csv``, outer rings anticlockwise and holes clockwise as
-        RFC 7946, section 3.1.6, asks.
+        ``rfc_7946``, section 3.1.6, asks.
 
     Raises
     ------

@@ -41,7 +41,7 @@ def interpret(cone: pd.DataFrame, *, limit_mpa: float) -> pd.DataFrame:
 
     Notes
     -----
-    Pan top and base are where the cone index passes the limit (NRCCA/Cornell PO35), on straight
+    Pan top and base are where the cone index passes the limit (source ``nrcca_po35``), on straight
     lines between readings; which of several hard layers are the pan is told at
     `zoning.profiles.verdicts.choose`. What counts as a stone, a crust, a bridged gap, a refusal or
     a clear push stands in ``shared/tables/profile_rules.csv``; heights are shares of the limit, so

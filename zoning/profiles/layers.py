@@ -14,7 +14,7 @@ def crossing_cm(readings: Readings, upper: Index, limit_mpa: float) -> Numbers:
 
     ``z = z1 + (L - q1) / (q2 - q1) * (z2 - z1)``, for q1 and q2 on either side of L.
     Source: pan top and base are where the cone index rises past and falls below the limit
-    (NRCCA/Cornell PO35); the straight line between readings is this project's choice.
+    (source ``nrcca_po35``); the straight line between readings is this project's choice.
     """
     z, q = readings.depth_cm, readings.cone_index_mpa
     share = (limit_mpa - q[upper]) / (q[upper + 1] - q[upper])
