@@ -9,7 +9,7 @@ from pathlib import Path
 import pandas as pd
 
 from zoning.cli.layout import table
-from zoning.contracts import constant
+from zoning.contracts import NOT_CLEARED, constant
 from zoning.errors import printable
 from zoning.model import Plan
 from zoning.model.settings import DepthSection
@@ -19,7 +19,6 @@ from zoning.outputs.left_out import in_numbers, left_out_together
 from zoning.units import inches
 from zoning.workflow.cautions import HAZARD_CAUTION
 
-NOT_CLEARED = "NOT CLEARED"
 _MOST = 12
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pandas as pd
 
+from zoning.contracts import NOT_CLEARED
 from zoning.model import Settings
-from zoning.outputs.drawing.legend import NOT_CLEARED
 
 
 def not_cleared_line(zones: pd.DataFrame, settings: Settings) -> str:

@@ -16,9 +16,9 @@ import shapely
 from pyproj import Geod
 from shapely.geometry.base import BaseGeometry
 
+from zoning.contracts import NOT_CLEARED
 from zoning.errors import Fault, InputRefused
 from zoning.model import FieldInputs
-from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS, pit_sign
 from zoning.outputs.drawing.plan import depth_tones
 from zoning.outputs.places import decimals, lonlat_areas

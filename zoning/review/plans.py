@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import shapely
 
-from zoning.outputs.drawing.legend import NOT_CLEARED
+from zoning.contracts import NOT_CLEARED
 from zoning.outputs.drawing.plan import depth_tones
 from zoning.records import PlanIssued, Record, Zone
 from zoning.review.ground import Ground, ZoneFacts

@@ -8,10 +8,10 @@ import geopandas as gpd
 import pandas as pd
 
 from zoning import checks, outputs
-from zoning.contracts import constant, keep_off_m, rows
+from zoning.contracts import NOT_CLEARED, constant, keep_off_m, rows
 from zoning.model import FieldInputs, Notice
 from zoning.model.check import PlannedGround
-from zoning.workflow.cautions import NOT_CLEARED, notice_cm
+from zoning.workflow.cautions import notice_cm
 from zoning.workflow.issued import OLDER
 from zoning.workflow.ridge import allowance_cm
 

@@ -10,14 +10,13 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from zoning.contracts import constant
+from zoning.contracts import NOT_CLEARED, constant
 from zoning.model.check import Check
 from zoning.outputs.check.hazards import hazard_marks
 from zoning.outputs.check.words import LETTERS, TONES, VERDICTS
 from zoning.outputs.drawing.beside import covered, free_box
 from zoning.outputs.drawing.frame import Frame, hatching
 from zoning.outputs.drawing.labels import inner_point, largest_first, letters_on
-from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS, pit_sign, sign_name
 from zoning.outputs.drawing.svg import document, element, path, text
 
