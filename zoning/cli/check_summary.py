@@ -26,6 +26,7 @@ from zoning.outputs.check.words import (
     told_advice,
 )
 from zoning.outputs.cleared import not_cleared_words
+from zoning.outputs.fingerprint import short_id
 from zoning.outputs.left_out import left_out_together
 
 
@@ -53,7 +54,9 @@ def check_summary(check: Check, written: Sequence[Path], folder: Path) -> str:
 def _head(check: Check) -> str:
     whole = check.groups.iloc[0].to_dict()
     doubt = " (pits in doubt could turn it)" if whole["firm"] == "no" else ""
-    head = f"{check.settings.field.name}, plan {check.plan_id[:8]}: {group_words(whole)}{doubt}"
+    head = (
+        f"{check.settings.field.name}, plan {short_id(check.plan_id)}: {group_words(whole)}{doubt}"
+    )
     return f"{head}\n{places_words(whole)}".rstrip()
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from zoning.cli.guard import refusing
+from zoning.outputs.fingerprint import short_id
 
 
 @click.group("records", epilog="Example: zoning records export sample_data/teasel_piece --out rows")
@@ -80,7 +81,7 @@ def check(*, folder: Path) -> None:
         if records.photo_file(folder, photo.path, photo.sha256) is None:
             click.echo(f"{folder / photo.path} is gone or was changed: put a copy back.")
     for judged, names in records.pits_not_held(record):
-        told = f"The check kept on {judged.recorded_at[:10]} (plan {judged.body.plan_id[:8]})"
+        told = f"The check kept on {judged.recorded_at[:10]} (plan {short_id(judged.body.plan_id)})"
         click.echo(
             printable(
                 f"{told} names pits that the record does not hold: {', '.join(names)}. {_AGAIN}"

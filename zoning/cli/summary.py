@@ -14,6 +14,7 @@ from zoning.errors import printable
 from zoning.model import Plan
 from zoning.model.settings import DepthSection
 from zoning.outputs.bars import assumed_machine
+from zoning.outputs.fingerprint import short_id
 from zoning.outputs.guessed import GUESSED, unread_parts
 from zoning.outputs.left_out import in_numbers, left_out_together
 from zoning.units import inches
@@ -50,7 +51,7 @@ def _head(plan: Plan) -> str:
         for row in plan.parts.sort_values("part").itertuples()
     )
     return (
-        f"{field.name}{season}: {plan.boundary.area / 1e4:.2f} ha, plan {plan.plan_id[:8]}\n"
+        f"{field.name}{season}: {plan.boundary.area / 1e4:.2f} ha, plan {short_id(plan.plan_id)}\n"
         f"Parts: {parts}\nWorking CRS: {plan.working_crs}"
     )
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from zoning.cli.guard import refusing
+from zoning.outputs.fingerprint import short_id
 
 
 @click.command(
@@ -36,8 +37,8 @@ def command(*, plan_folder: Path, field: Path | None, quiet: bool) -> None:
     if not quiet:
         if not verified.faults:
             click.echo(
-                f"Plan {verified.plan_id[:8]} of {verified.field}: {verified.files} files and "
-                f"{verified.zones} zones agree with each other and with the number of the plan."
+                f"Plan {short_id(verified.plan_id)} of {verified.field}: {verified.files} files "
+                f"and {verified.zones} zones agree with each other and with the number of the plan."
             )
         for note in verified.notes:
             click.echo(printable(note))

@@ -140,6 +140,11 @@ def combined(parts: Mapping[str, str]) -> str:
     return _hash([f"{name}:{parts[name]}" for name in sorted(parts)])
 
 
+def short_id(plan_id: str) -> str:
+    """Return the first letters of a fingerprint, by which people tell plans apart."""
+    return plan_id[:8]
+
+
 def _hash(lines: Sequence[str]) -> str:
     return hashlib.sha256("\n".join(lines).encode("utf-8")).hexdigest()
 

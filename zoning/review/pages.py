@@ -12,6 +12,7 @@ from flask import Flask, Response, abort, render_template, request, url_for
 from markupsafe import Markup
 
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
+from zoning.outputs.fingerprint import short_id
 from zoning.records import Entry, Photo, Pit, Review, new_id, photo_file
 from zoning.review.charts import pair_chart
 from zoning.review.desk import Desk
@@ -191,7 +192,7 @@ def _register_zone(app: Flask, desk: Desk) -> None:
             for pit in pit_views(desk.record, ground, desk.season)
             if pit.zone is not None and pit.zone.zone == number
         ]
-        about = f"{ground.plan_id[:8]}/{number}"
+        about = f"{short_id(ground.plan_id)}/{number}"
         held = desk.record.latest(Review, season=desk.season, about="zone", about_id=about)
         return render_template(
             "zone.html",
@@ -283,7 +284,7 @@ def stop_stands(desk: Desk, about: str, about_id: str) -> bool:
     def meant(pit: PitView) -> bool:
         if about == "pit":
             return pit.entry.record_id == about_id
-        return pit.zone is not None and f"{ground.plan_id[:8]}/{pit.zone.zone}" == about_id
+        return pit.zone is not None and f"{short_id(ground.plan_id)}/{pit.zone.zone}" == about_id
 
     return any(
         pit.body.phase == "after" and pit.body.pit in stopped and meant(pit)

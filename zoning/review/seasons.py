@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from zoning.outputs.fingerprint import short_id
 from zoning.records import Entry, Pit, PlanIssued, Record
 from zoning.review.ground import apart_m
 from zoning.review.plans import Followed, depths_planned, plan_followed
@@ -110,12 +111,14 @@ def _counted(pits: int) -> str:
 
 def _plan(shown: Followed) -> str:
     """Return the plan that a season is shown by, and whether the newest check went by it."""
-    told = shown.plan_id[:8] or "none"
+    told = short_id(shown.plan_id) or "none"
     if shown.missing:
-        return f"{told}, the last issued; the newest check went by {shown.missing[:8]}, not kept"
+        return (
+            f"{told}, the last issued; the newest check went by {short_id(shown.missing)}, not kept"
+        )
     if not shown.driven:
         return told
-    later = "" if shown.last == shown.plan_id else f"; the last issued is {shown.last[:8]}"
+    later = "" if shown.last == shown.plan_id else f"; the last issued is {short_id(shown.last)}"
     return f"{told}, driven: the newest check went by it{later}"
 
 

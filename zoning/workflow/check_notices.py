@@ -11,6 +11,7 @@ from zoning import checks, outputs
 from zoning.contracts import NOT_CLEARED, constant, keep_off_m, rows
 from zoning.model import FieldInputs, Notice
 from zoning.model.check import PlannedGround
+from zoning.outputs.fingerprint import short_id
 from zoning.workflow.cautions import notice_cm
 from zoning.workflow.issued import OLDER
 from zoning.workflow.ridge import allowance_cm
@@ -68,9 +69,9 @@ def _stale(inputs: FieldInputs, planned: PlannedGround) -> Iterator[Notice]:
     changed = changed_since(inputs, planned)
     if changed:
         text = (
-            f"Changed since plan {planned.plan_id[:8]} was made: {', '.join(changed)}. The work is "
-            "judged against that plan as it stands; if the machine worked to another plan, name it "
-            "with --plan."
+            f"Changed since plan {short_id(planned.plan_id)} was made: {', '.join(changed)}. The "
+            "work is judged against that plan as it stands; if the machine worked to another plan, "
+            "name it with --plan."
         )
         yield Notice("caution", "check-plan-stale", text)
 

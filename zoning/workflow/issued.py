@@ -11,11 +11,11 @@ from zoning import records
 from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice, Plan
 from zoning.model.check import PlannedGround
+from zoning.outputs.fingerprint import short_id
 from zoning.records import NAME, Entry, PlanIssued, Record, Zone
 from zoning.workflow.recorded import season_of
 
 _AREA_HA = 0.001  # areas are kept with more decimals in the record than in the files of a plan
-_ID = 8
 OLDER = "check-pits-older"
 """Code of the notice that stands at the head: pits older than the plan they are judged by."""
 
@@ -41,7 +41,7 @@ def issued_notices(folder: Path, inputs: FieldInputs, planned: PlannedGround) ->
     others = [entry for entry in rest if not _same_depths(record, entry, planned)]
     if not others:
         return ()
-    this = _told(own) if own else f"{planned.plan_id[:_ID]} (not in the record)"
+    this = _told(own) if own else f"{short_id(planned.plan_id)} (not in the record)"
     early = _dug_before(inputs.pits, own.recorded_at if own else "")
     code = OLDER if early else "check-plans-issued"
     return (Notice("caution", code, early + _words(others, season, this)),)
@@ -70,7 +70,7 @@ def worked_notices(record: Record, plan: Plan) -> tuple[Notice, ...]:
     other = next((e for e in reversed(others) if not _same_depths(record, e, plan)), None)
     if not count or other is None:
         return ()
-    number = other.body.plan_id[:_ID]
+    number = short_id(other.body.plan_id)
     text = (
         f"{_kept(count)} for the check. If the field has been worked to plan {_told(other)}, check "
         f"against it: name a copy of the folder of {number} with 'zoning check --plan'."
@@ -107,7 +107,7 @@ def _words(others: list[Entry[PlanIssued]], season: int, this: str) -> str:
 
 def _told(entry: Entry[PlanIssued]) -> str:
     day, _, clock = entry.recorded_at.partition("T")
-    return f"{entry.body.plan_id[:_ID]} ({day} {clock[:5]} UTC)"
+    return f"{short_id(entry.body.plan_id)} ({day} {clock[:5]} UTC)"
 
 
 def _dug_before(pits: pd.DataFrame, issued_at: str) -> str:

@@ -37,6 +37,7 @@ from zoning.outputs.check.words import (
     verdict_words,
 )
 from zoning.outputs.cleared import not_cleared_line, not_cleared_words
+from zoning.outputs.fingerprint import short_id
 from zoning.outputs.left_out import left_out_together
 
 Row = Sequence[str]
@@ -55,10 +56,10 @@ def check_page(check: Check) -> str:
             f'<meta http-equiv="Content-Security-Policy" content="{policy}">',
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
             '<meta name="color-scheme" content="light">',
-            f"<title>{name}: check of the work, plan {check.plan_id[:8]}</title>",
+            f"<title>{name}: check of the work, plan {short_id(check.plan_id)}</title>",
             f"<style>{STYLE}</style></head><body>",
             f"<header><div><h1>{name}</h1><p>{_about(check)}</p></div>",
-            f'<p class="plate">Plan <strong>{check.plan_id[:8]}</strong></p></header>',
+            f'<p class="plate">Plan <strong>{short_id(check.plan_id)}</strong></p></header>',
             _stops(check),
             _strip(check),
             f"<main>{''.join(_sections(check))}</main></body></html>\n",

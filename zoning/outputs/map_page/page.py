@@ -25,6 +25,7 @@ from zoning.model import Plan
 from zoning.outputs.bars import assumed_machine, rating_bar, stop_bars, tractor_bar
 from zoning.outputs.cleared import not_cleared_line, not_cleared_words
 from zoning.outputs.drawing.plan import plan_drawing
+from zoning.outputs.fingerprint import short_id
 from zoning.outputs.geojson import check_depths
 from zoning.outputs.map_page.data import (
     cautions_in_order,
@@ -53,7 +54,7 @@ def map_html(plan: Plan) -> str:
     The last is kept, so that reading the file back does not draw it a second time.
     """
     width, height = constant(RULES, "print_width_mm"), constant(RULES, "print_height_mm")
-    name, short = plan.settings.field.name, plan.plan_id[:8]
+    name, short = plan.settings.field.name, short_id(plan.plan_id)
     return page(
         {
             "title": escape(f"{name}: working depths, plan {short}"),

@@ -17,6 +17,7 @@ from zoning.outputs.fingerprint import (
     hazards_digest,
     readings_digest,
     settings_digest,
+    short_id,
 )
 from zoning.outputs.verify import ground as verify_ground
 from zoning.outputs.verify import identity as verify_identity
@@ -111,8 +112,8 @@ def _compared(name: str, compare: Comparison, read: ReadBack) -> Iterator[Fault]
     if other in ("", read.plan_id) or is_as_written(name, read):
         yield from compare(read)
     else:
-        what = f"This is the file of plan {other[:8]}, as the description beside it says."
-        yield Fault(name, what, f"Put that of plan {read.plan_id[:8]} in its place.")
+        what = f"This is the file of plan {short_id(other)}, as the description beside it says."
+        yield Fault(name, what, f"Put that of plan {short_id(read.plan_id)} in its place.")
 
 
 def input_digests(inputs: FieldInputs) -> dict[str, str]:

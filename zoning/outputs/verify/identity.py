@@ -17,6 +17,7 @@ from zoning.outputs.fingerprint import (
     combined,
     hazards_digest,
     settings_digest,
+    short_id,
     zones_digest,
 )
 from zoning.outputs.map_page.page import page_document
@@ -55,8 +56,8 @@ def number_faults(name: str, read: ReadBack) -> Iterator[Fault]:
     """Say whether the file `name` carries the number of another plan, or none."""
     number = NUMBERS[name](read)
     if number != read.plan_id:
-        shown = f"plan {number[:8]}" if number else "no plan"
-        yield fault(name, f"The file belongs to {shown}, not to plan {read.plan_id[:8]}.")
+        shown = f"plan {short_id(number)}" if number else "no plan"
+        yield fault(name, f"The file belongs to {shown}, not to plan {short_id(read.plan_id)}.")
 
 
 def described_plan(name: str, read: ReadBack) -> str:
