@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from zoning.cli.layout import table
+from zoning.cli.layout import first, listed, notice_blocks, table
 from zoning.errors import printable
 from zoning.model.check import Check
 from zoning.outputs.check.words import (
@@ -29,6 +29,8 @@ from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.fingerprint import short_id
 from zoning.outputs.left_out import left_out_together
 
+_REST = "more, all in check.json"
+
 
 def check_summary(check: Check, written: Sequence[Path], folder: Path) -> str:
     """Return the account: verdict, ground, pits not reached, advice, changes, where to dig."""
@@ -41,11 +43,10 @@ def check_summary(check: Check, written: Sequence[Path], folder: Path) -> str:
         _pits(check),
         _advice(check),
         _trials(check),
-        _lines("Before and after:", change_lines(check)),
+        listed("Before and after:", change_lines(check)),
         _dig(check),
-        _lines("Left out:", _left_out(check)),
-        _lines("Cautions:", _cautions(check)),
-        _lines("Notes:", [n.text for n in check.notices if n.level == "note"]),
+        listed("Left out:", _left_out(check)),
+        *notice_blocks([n for n in check.notices if n.code not in (*STOPS, OLDER)]),
         f"{len(written)} files written to {folder}",
     ]
     return printable("\n\n".join(block for block in blocks if block))
@@ -114,7 +115,7 @@ def _dig(check: Check) -> str:
         told = f"{row['order']}: zone {row['zone']}, {row['depth_cm']:g} cm{passed}"
         lines += [f"{told}. {row['reason']}"]
     lines += [NO_FAIR_SAMPLE] if lines else []
-    return _lines("Dig next (numbers and places as on the map):", lines, mark="")
+    return listed("Dig next (numbers and places as on the map):", lines, mark="")
 
 
 def _pits(check: Check) -> str:
@@ -127,21 +128,9 @@ def _pits(check: Check) -> str:
         f"pit {row['pit']}: {VERDICTS[row['verdict']]}. {row['reason']}"
         for row in held.to_dict("records")
     ]
-    more = [f"and {len(lines) - 12} more, all in check.json"] if len(lines) > 12 else []
-    return _lines("Pits that were not plainly reached:", lines[:12] + more)
+    return listed("Pits that were not plainly reached:", first(lines, _REST))
 
 
 def _left_out(check: Check) -> list[str]:
     told = left_out_together(check.left_out)
-    rest = [f"and {len(told) - 12} more, all in check.json"] if len(told) > 12 else []
-    return [*(f"{one.file}: {one.what}: {one.reason}" for one in told[:12]), *rest]
-
-
-def _cautions(check: Check) -> list[str]:
-    """Return the cautions that do not stand at the head."""
-    head = (*STOPS, OLDER)
-    return [n.text for n in check.notices if n.level == "caution" and n.code not in head]
-
-
-def _lines(title: str, lines: list[str], mark: str = "- ") -> str:
-    return "\n".join([title, *[f"  {mark}{line}" for line in lines]]) if lines else ""
+    return first([f"{one.file}: {one.what}: {one.reason}" for one in told], _REST)

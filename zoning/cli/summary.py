@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from zoning.cli.layout import table
+from zoning.cli.layout import first, listed, notice_blocks, table
 from zoning.contracts import NOT_CLEARED, constant
 from zoning.errors import printable
 from zoning.model import Plan
@@ -19,8 +19,6 @@ from zoning.outputs.guessed import GUESSED, unread_parts
 from zoning.outputs.left_out import in_numbers, left_out_together
 from zoning.units import inches
 from zoning.workflow.cautions import HAZARD_CAUTION
-
-_MOST = 12
 
 
 def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
@@ -36,7 +34,7 @@ def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
         _effort(plan),
         _trust(plan),
         _left_out(plan),
-        _notices(plan),
+        *notice_blocks(plan.notices),
         f"{len(written)} files written to {folder}",
     ]
     return printable("\n\n".join(block for block in blocks if block))
@@ -304,25 +302,11 @@ def _left_out(plan: Plan) -> str:
         (f"{row.kind} {row.station}: {row.reason}" for row in unused.itertuples()), key=in_numbers
     )
     readings = [f"{one.file}: {one.what}: {one.reason}" for one in left_out_together(plan.left_out)]
-    if not stations and not readings:
-        return "Left out: nothing"
-    return "\n".join(["Left out:", *_first(stations, "stations"), *_first(readings, "lines")])
-
-
-def _first(lines: list[str], word: str) -> list[str]:
-    shown = [f"  {line}" for line in lines[:_MOST]]
-    rest = len(lines) - _MOST
-    return [*shown, f"  and {rest} more {word}, all in readings_used.csv"] if rest > 0 else shown
-
-
-def _notices(plan: Plan) -> str:
-    titles = {"caution": "Cautions", "note": "Notes"}
-    blocks = []
-    for level, title in titles.items():
-        texts = [f"  - {notice.text}" for notice in plan.notices if notice.level == level]
-        if texts:
-            blocks.append("\n".join([f"{title}:", *texts]))
-    return "\n\n".join(blocks)
+    lines = [
+        *first(stations, "more stations, all in readings_used.csv"),
+        *first(readings, "more lines, all in readings_used.csv"),
+    ]
+    return listed("Left out:", lines, mark="") or "Left out: nothing"
 
 
 __all__ = ["summary"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from zoning.cli.layout import notice_blocks
 from zoning.errors import printable
 from zoning.model import Survey
 
@@ -16,7 +17,7 @@ def survey_summary(survey: Survey, written: Sequence[Path], folder: Path) -> str
         _reckoning(survey),
         _parts(survey),
         _worth(survey),
-        *_notices(survey),
+        *notice_blocks(survey.notices),
         f"{len(written)} files written to {folder}",
     ]
     return printable("\n\n".join(block for block in blocks if block))
@@ -103,12 +104,3 @@ def _worth(survey: Survey) -> str:
     told = [f"{r.station} ({r.part}) {r.gain_cm_ha:.2f}" for r in best.head(5).itertuples()]
     order = "numbers run along the walk; by worth in cm ha, each with those before it known"
     return "\n".join([*lines, f"  {order}: {', '.join(told)}"])
-
-
-def _notices(survey: Survey) -> list[str]:
-    blocks = []
-    for level, title in {"caution": "Cautions", "note": "Notes"}.items():
-        texts = [f"  - {notice.text}" for notice in survey.notices if notice.level == level]
-        if texts:
-            blocks.append("\n".join([f"{title}:", *texts]))
-    return blocks
