@@ -13,6 +13,7 @@ from scipy.cluster.hierarchy import fcluster, linkage
 
 from zoning.checks.pits import JUDGED
 from zoning.checks.rules import rule
+from zoning.units import M2_PER_HA
 
 
 def place_of(xy_m: NDArray[np.float64]) -> NDArray[np.int64]:
@@ -79,7 +80,7 @@ def _parts(
     for name, own in parts.groupby("part", sort=True):
         if name not in seen:
             ground = shapely.intersection(shapely.union_all(own.geometry.to_numpy()), worked)
-            yield "part", str(name), float(ground.area) / 1e4
+            yield "part", str(name), float(ground.area) / M2_PER_HA
 
 
 def _depths(zones: gpd.GeoDataFrame, judged: pd.DataFrame) -> Iterator[tuple[str, str, float]]:

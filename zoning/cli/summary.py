@@ -17,7 +17,7 @@ from zoning.outputs.bars import assumed_machine
 from zoning.outputs.fingerprint import short_id
 from zoning.outputs.guessed import GUESSED, unread_parts
 from zoning.outputs.left_out import in_numbers, left_out_together
-from zoning.units import inches
+from zoning.units import M2_PER_HA, inches
 from zoning.workflow.cautions import HAZARD_CAUTION
 
 
@@ -49,8 +49,8 @@ def _head(plan: Plan) -> str:
         for row in plan.parts.sort_values("part").itertuples()
     )
     return (
-        f"{field.name}{season}: {plan.boundary.area / 1e4:.2f} ha, plan {short_id(plan.plan_id)}\n"
-        f"Parts: {parts}\nWorking CRS: {plan.working_crs}"
+        f"{field.name}{season}: {plan.boundary.area / M2_PER_HA:.2f} ha, "
+        f"plan {short_id(plan.plan_id)}\nParts: {parts}\nWorking CRS: {plan.working_crs}"
     )
 
 

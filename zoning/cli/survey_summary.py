@@ -8,6 +8,7 @@ from pathlib import Path
 from zoning.cli.layout import notice_blocks
 from zoning.errors import printable
 from zoning.model import Survey
+from zoning.units import M2_PER_HA
 
 
 def survey_summary(survey: Survey, written: Sequence[Path], folder: Path) -> str:
@@ -28,7 +29,7 @@ def _head(survey: Survey) -> str:
     kind = "first survey" if survey.first else f"next stations ({len(survey.taken)} are there)"
     walk_km, hours = float(facts["walk_m"]) / 1000.0, float(facts["time_min"]) / 60.0
     return (
-        f"{survey.settings.field.name}: {survey.boundary.area / 1e4:.2f} ha, {kind}\n"
+        f"{survey.settings.field.name}: {survey.boundary.area / M2_PER_HA:.2f} ha, {kind}\n"
         f"{facts['stations']} stations of {survey.proposed['insertions'].iloc[0]} insertions, "
         f"{_pits(int(facts['pits']))}; walk {walk_km:.1f} km, about {hours:.1f} h"
     )

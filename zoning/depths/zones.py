@@ -10,6 +10,7 @@ import shapely
 from zoning.contracts import constant
 from zoning.depths.lay_faces import Ints, borders, connected, joined
 from zoning.depths.lay_frame import Floats, Geometries, line_between
+from zoning.units import M2_PER_HA
 
 
 def merge(pieces: gpd.GeoDataFrame, depth_cm: Floats, zone: Ints) -> gpd.GeoDataFrame:
@@ -36,7 +37,7 @@ def merge(pieces: gpd.GeoDataFrame, depth_cm: Floats, zone: Ints) -> gpd.GeoData
     _, one = np.unique(zone, return_index=True)
     table = {
         "zone": np.arange(1, len(shapes) + 1), "depth_cm": depth_cm[one],
-        "area_ha": shapely.area(shapes) / 1e4, "n_pieces": np.bincount(zone)[1:],
+        "area_ha": shapely.area(shapes) / M2_PER_HA, "n_pieces": np.bincount(zone)[1:],
     }  # fmt: skip
     return gpd.GeoDataFrame(table, geometry=shapes, crs=pieces.crs)
 

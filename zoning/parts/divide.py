@@ -22,6 +22,7 @@ from zoning.parts.layers import Found, Kind, Layer, precedence
 from zoning.parts.places import gateways as gateway_ground
 from zoning.parts.places import named
 from zoning.parts.wheelings import drawn_wheelings, ruled_wheelings
+from zoning.units import M2_PER_HA
 
 
 def partition(
@@ -81,7 +82,7 @@ def partition(
     table = {
         "part": names,
         "kind": [kinds[name] for name in names],
-        "area_ha": shapely.area(shapes) / 1e4,
+        "area_ha": shapely.area(shapes) / M2_PER_HA,
     }
     parts = gpd.GeoDataFrame(table, geometry=shapes, crs=crs)
     return parts, tuple(notice for one in found for notice in one.notices)

@@ -9,6 +9,7 @@ from shapely.geometry.base import BaseGeometry
 from zoning.contracts import constant
 from zoning.model import Notice
 from zoning.parts.layers import Found, Layer
+from zoning.units import M2_PER_HA
 
 
 def core(boundary: MultiPolygon, width_m: float, *, round_obstacles: bool) -> MultiPolygon:
@@ -61,7 +62,7 @@ def _notices(boundary: MultiPolygon, left: MultiPolygon, width_m: float) -> tupl
     lobes = _lobes(boundary, left, width_m)
     if not lobes:
         return ()
-    area_ha = sum(lobe.area for lobe in lobes) / 1e4
+    area_ha = sum(lobe.area for lobe in lobes) / M2_PER_HA
     text = (
         f"{len(lobes)} narrow part{'s' if len(lobes) > 1 else ''} of the field "
         f"({area_ha:.2f} ha together) count{'' if len(lobes) > 1 else 's'} as headland throughout, "

@@ -13,6 +13,7 @@ from zoning import parts as parts_room
 from zoning.contracts import constant
 from zoning.depths import Places
 from zoning.model import PanSurface, Settings
+from zoning.units import M2_PER_HA
 from zoning.workflow.cautions import cleared
 from zoning.workflow.cells import Cells
 
@@ -104,7 +105,7 @@ def uncertain_places(cells: Cells, surface: PanSurface, crs: str) -> gpd.GeoData
     found: list[dict[str, object]] = []
     for reason in sorted(set(reasons) - {""}):
         found += [
-            {"reason": reason, "area_ha": round(shape.area / 1e4, 4), "geometry": shape}
+            {"reason": reason, "area_ha": round(shape.area / M2_PER_HA, 4), "geometry": shape}
             for shape in _clumps(cells, reasons == reason)
         ]
     frame = pd.DataFrame(found, columns=["reason", "area_ha", "geometry"])

@@ -14,6 +14,7 @@ import pandas as pd
 
 from zoning.contracts import constant
 from zoning.model import Notice, Settings
+from zoning.outputs.places import decimals
 from zoning.records import Body, CheckRow, Draft, Entry, Pit, Record, Station, Trial
 from zoning.workflow.left_over import Named, left_in_files, of_earlier_seasons
 
@@ -120,8 +121,8 @@ def _station(
         station=name,
         phase=phase,  # type: ignore[arg-type]
         date=str(first["date"]),
-        lon=round(float(held["lon"].mean()), 8),
-        lat=round(float(held["lat"].mean()), 8),
+        lon=round(float(held["lon"].mean()), decimals()),
+        lat=round(float(held["lat"].mean()), decimals()),
         part=str(judged.get("part_used", first["part"]) or ""),
         verdict=str(judged.get("verdict", "")),
         pan_top_cm=_number(judged.get("pan_top_cm")),

@@ -21,7 +21,7 @@ from zoning.contracts import program_version
 from zoning.errors import ZoningError
 from zoning.model import FieldInputs, Notice, Plan
 from zoning.model.check import Check
-from zoning.outputs.places import lonlat_areas
+from zoning.outputs.places import decimals, lonlat_areas
 from zoning.outputs.plain import plain
 from zoning.records import Draft, Pit, Record
 from zoning.workflow.issued import worked_notices
@@ -194,7 +194,7 @@ def _issue(plan: Plan, season: int) -> records.PlanIssued:
 def _zones(plan: Plan, season: int) -> list[records.Zone]:
     ordered: gpd.GeoDataFrame = plan.zones.sort_values("zone", kind="stable")
     areas = lonlat_areas(list(ordered.geometry), plan.working_crs)
-    outlines = shapely.to_wkt(areas, rounding_precision=8, trim=False)
+    outlines = shapely.to_wkt(areas, rounding_precision=decimals(), trim=False)
     rows = ordered.drop(columns=ordered.geometry.name).to_dict("records")
     return [
         records.Zone(

@@ -22,7 +22,7 @@ from zoning.outputs.check.rows import (
     zone_records,
 )
 from zoning.outputs.cleared import not_cleared_words
-from zoning.outputs.places import lonlat_areas
+from zoning.outputs.places import decimals, lonlat_areas
 from zoning.outputs.plain import plain, read_json, siblings, write_text
 
 MARK = "check.json"
@@ -132,4 +132,7 @@ def _features(
 
 
 def _points(kind: str, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    return _features(kind, rows, [Point(round(r["lon"], 8), round(r["lat"], 8)) for r in rows])
+    places: list[BaseGeometry] = [
+        Point(*(round(row[name], decimals()) for name in ("lon", "lat"))) for row in rows
+    ]
+    return _features(kind, rows, places)
