@@ -1,12 +1,14 @@
 """Schemas and reference tables of the ``shared`` folder, and what several rooms read from them."""
 
-from zoning.contracts.hazards import NOT_CLEARED, deepest_cm, keep_off_m
+from zoning.contracts.hazards import deepest_cm, keep_off_m
 from zoning.contracts.resources import DISTRIBUTION, program_version, shared
 from zoning.contracts.tables import constant, rows
+from zoning.contracts.words import NOT_CLEARED, PARTS
 
 __all__ = [
     "DISTRIBUTION",
     "NOT_CLEARED",
+    "PARTS",
     "constant",
     "deepest_cm",
     "keep_off_m",

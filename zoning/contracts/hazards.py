@@ -8,8 +8,6 @@ from numpy.typing import ArrayLike, NDArray
 from zoning.contracts.tables import constant
 
 KINDS = ("drain", "service", "obstacle")
-NOT_CLEARED = "NOT CLEARED"
-"""The word of a zone where work is deeper than notice depth and services were not located."""
 
 
 def keep_off_m(kind: ArrayLike, given_m: ArrayLike, machine_width_m: float) -> NDArray[np.float64]:

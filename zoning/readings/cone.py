@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from zoning.contracts import PARTS
 from zoning.errors import Fault, InputRefused
 from zoning.readings.cells import Cells, Floats
 from zoning.readings.checked_table import PLACE_COLUMNS, CheckedTable, place_columns
@@ -22,7 +23,6 @@ from zoning.units import CM_PER, MPA_PER
 
 Column = Sequence[object] | NDArray[np.float64] | NDArray[np.int64]
 MOISTURE_WORDS = ("dry", "friable", "plastic")
-PART_WORDS = ("body", "headland", "wheeling", "gateway")
 DEPTH_COLUMNS = {f"depth_{unit}": unit for unit in ("cm", "mm", "in")}
 INDEX_COLUMNS = {f"cone_index_{unit}": unit for unit in ("mpa", "kpa", "psi")}
 _SHARED = ("station", "insertion", *PLACE_COLUMNS, "date", "moisture", "part", "refused", "note")
@@ -180,7 +180,7 @@ def _shared_columns(cells: Cells, areas: Collection[str]) -> dict[str, Column]:
         "insertion": insertion,
         "date": cells.dates("date"),
         "moisture": _moisture(cells),
-        "part": cells.words("part", (*PART_WORDS, *sorted(areas))),
+        "part": cells.words("part", (*PARTS, *sorted(areas))),
         "refused": cells.words("refused", ("yes", "no")),
         "note": cells.texts("note"),
         "row": cells.table.lines,
@@ -248,4 +248,4 @@ def _reached(index: Floats) -> NDArray[np.bool_]:
     return np.asarray(reached, dtype=bool)
 
 
-__all__ = ["MOISTURE_WORDS", "PART_WORDS", "read_cone"]
+__all__ = ["MOISTURE_WORDS", "read_cone"]

@@ -12,10 +12,10 @@ import pandas as pd
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from zoning.contracts import PARTS
 from zoning.contracts.hazards import KINDS
 from zoning.errors import Fault, InputRefused
 from zoning.model import Notice
-from zoning.readings.cone import PART_WORDS
 from zoning.readings.features import Feature, Layer
 from zoning.readings.number_text import plain_number
 from zoning.readings.rings import RingFaultError, sound_polygons
@@ -227,7 +227,7 @@ def _area_names(layer: Layer) -> tuple[list[str], list[Fault]]:
                     column="area",
                 )
             )
-        elif name.lower() in PART_WORDS:
+        elif name.lower() in PARTS:
             faults.append(
                 Fault(
                     layer.file,

@@ -7,9 +7,10 @@ from collections.abc import Collection
 import numpy as np
 import pandas as pd
 
+from zoning.contracts import PARTS
 from zoning.readings.cells import Cells
 from zoning.readings.checked_table import PLACE_COLUMNS, CheckedTable, place_columns
-from zoning.readings.cone import MOISTURE_WORDS, PART_WORDS
+from zoning.readings.cone import MOISTURE_WORDS
 from zoning.readings.headings import speller
 from zoning.readings.rules import rule
 from zoning.readings.text_table import Source, limited, read_table
@@ -72,7 +73,7 @@ def read_pits(source: Source, *, crs_given: bool, areas: Collection[str]) -> Che
             "phase": cells.words("phase", ("before", "after"), required=True),
             "given_x": given_x,
             "given_y": given_y,
-            "part": cells.words("part", (*PART_WORDS, *sorted(areas))),
+            "part": cells.words("part", (*PARTS, *sorted(areas))),
             "pan": cells.words("pan", ("yes", "no")),
             "pan_top_cm": cells.numbers("pan_top_cm", 0, deepest),
             "pan_base_cm": cells.numbers("pan_base_cm", 0, deepest),

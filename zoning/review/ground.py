@@ -16,7 +16,7 @@ import shapely
 from pyproj import Geod
 from shapely.geometry.base import BaseGeometry
 
-from zoning.contracts import NOT_CLEARED
+from zoning.contracts import NOT_CLEARED, PARTS
 from zoning.errors import Fault, InputRefused
 from zoning.model import FieldInputs
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS, pit_sign
@@ -99,7 +99,7 @@ def plan_ground(folder: Path, inputs: FieldInputs) -> Ground:
     """
     areas = lonlat_areas([inputs.boundary], inputs.working_crs)
     named = sorted(set(inputs.named_areas["area"])) if len(inputs.named_areas) else []
-    parts = ("body", "headland", "wheeling", "gateway", *named)
+    parts = (*PARTS, *named)
     if not (folder / "plan.json").is_file():
         limit = inputs.settings.readings.limit_mpa
         return Ground("", limit, (), parts, (), areas[0], _shapes(inputs.hazards, "kind"), ())
