@@ -112,11 +112,6 @@ def small_check(ridge_cm: float = 11.0, runs: pd.DataFrame | None = None) -> Che
     return Check(
         plan_id=ground.plan_id,
         inputs=_inputs(settings),
-        settings=settings,
-        files=(InputFile("pits", "pits.csv", "b" * 64),),
-        boundary=MultiPolygon([box(WEST, SOUTH, WEST + 300, SOUTH + 100)]),
-        working_crs=CRS,
-        hazards=hazards(),
         zones=checks.judge_zones(ground, judged, own),
         groups=groups,
         pits=_placed(judged),
@@ -135,19 +130,25 @@ def small_check(ridge_cm: float = 11.0, runs: pd.DataFrame | None = None) -> Che
         ),
         ridge=curve,
         ridge_allowance_cm=checks.ridge_allowance_cm(used, settings.machine.speed_km_h),
-        left_out=pd.DataFrame(
-            [{"file": "pits.csv", "row": 9, "what": "pit <X>", "reason": "20 m outside"}]
-        ),
         notices=(Notice("caution", "c", "Mind <this>."), Notice("note", "n", "A note.")),
     )
 
 
 def _inputs(settings: Settings) -> FieldInputs:
-    """Return the field as read: no writer of a check looks at it."""
+    """Return the field as read, of which the writers of a check need little."""
     none, shapes = pd.DataFrame(), gpd.GeoDataFrame(geometry=[], crs=CRS)
     outline = MultiPolygon([box(WEST, SOUTH, WEST + 300, SOUTH + 100)])
-    tables, layers = (none, none, none), (shapes, shapes, shapes, shapes)
-    return FieldInputs(settings, outline, CRS, None, *tables, *layers, none, (), ())
+    tables, layers = (none, none, none), (shapes, shapes, shapes, hazards())
+    out = {"file": "pits.csv", "row": 9, "what": "pit <X>", "reason": "20 m outside"}
+    files = (InputFile("pits", "pits.csv", "b" * 64),)
+    return FieldInputs(
+        settings, outline, CRS, None, *tables, *layers, pd.DataFrame([out]), files, ()
+    )
+
+
+def with_hazards(check: Check, found: gpd.GeoDataFrame) -> Check:
+    """Return the same check of a field with other hazards."""
+    return dataclasses.replace(check, inputs=dataclasses.replace(check.inputs, hazards=found))
 
 
 def without_pits(check: Check) -> Check:

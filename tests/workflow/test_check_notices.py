@@ -169,7 +169,7 @@ def test_a_pit_far_outside_is_listed_by_the_reader(folder: Path) -> None:
     edit_pits(folder, "A01", lon="0.83")
     check = check_work(folder)
     assert "A01" not in set(check.pits["pit"])
-    assert check.left_out["what"].str.contains("A01").any()
+    assert check.inputs.left_out["what"].str.contains("A01").any()
 
 
 def test_the_cautions_that_always_stand_come_first(slow: Path) -> None:

@@ -132,5 +132,5 @@ def _pits(check: Check) -> str:
 
 
 def _left_out(check: Check) -> list[str]:
-    told = left_out_together(check.left_out)
+    told = left_out_together(check.inputs.left_out)
     return first([f"{one.file}: {one.what}: {one.reason}" for one in told], _REST)

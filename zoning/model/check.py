@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 
 from zoning.grid import Grid
-from zoning.model.inputs import FieldInputs, InputFile
+from zoning.model.inputs import FieldInputs
 from zoning.model.notices import Notice
 from zoning.model.settings import Settings
 
@@ -86,10 +86,6 @@ class Check:
         Fingerprint of the plan that was checked.
     inputs
         What was judged, as read now: the files of the field and the pits of the review page.
-    settings, files, boundary, working_crs
-        Of the field as read now.
-    hazards
-        Drains, services and obstacles that the field names: ``kind``, geometry.
     zones
         One row a zone: ``shared/schemas/check_zones.schema.json``, geometry.
     groups
@@ -111,19 +107,12 @@ class Check:
         What the trial runs say.
     ridge_allowance_cm
         What the next plan adds for the ridge at the speed of the settings [cm].
-    left_out
-        Rows that the reader left out: ``file, row, what, reason``.
     notices
         Cautions and notes, cautions first.
     """
 
     plan_id: str
     inputs: FieldInputs
-    settings: Settings
-    files: tuple[InputFile, ...]
-    boundary: MultiPolygon
-    working_crs: str
-    hazards: gpd.GeoDataFrame
     zones: gpd.GeoDataFrame
     groups: pd.DataFrame
     pits: gpd.GeoDataFrame
@@ -134,5 +123,24 @@ class Check:
     dig_next: gpd.GeoDataFrame
     ridge: RidgeCurve
     ridge_allowance_cm: float
-    left_out: pd.DataFrame
     notices: tuple[Notice, ...]
+
+    @property
+    def settings(self) -> Settings:
+        """The settings of the field as read now."""
+        return self.inputs.settings
+
+    @property
+    def boundary(self) -> MultiPolygon:
+        """The outline of the field as read now."""
+        return self.inputs.boundary
+
+    @property
+    def working_crs(self) -> str:
+        """The working coordinate system of the field as read now."""
+        return self.inputs.working_crs
+
+    @property
+    def hazards(self) -> gpd.GeoDataFrame:
+        """Drains, services and obstacles that the field names now: ``kind``, geometry."""
+        return self.inputs.hazards

@@ -149,11 +149,6 @@ def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
     return Check(
         plan_id=planned.plan_id,
         inputs=inputs,
-        settings=inputs.settings,
-        files=inputs.files,
-        boundary=inputs.boundary,
-        working_crs=inputs.working_crs,
-        hazards=inputs.hazards,
         zones=zones,
         groups=groups,
         pits=_placed(pits, inputs.working_crs),
@@ -164,7 +159,6 @@ def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
         dig_next=dig,
         ridge=curve,
         ridge_allowance_cm=allowance_cm(inputs),
-        left_out=inputs.left_out,
         notices=check_notices(inputs, planned, pits, probes, compared, told),
     )
 

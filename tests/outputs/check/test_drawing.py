@@ -8,7 +8,7 @@ from itertools import combinations
 
 import pytest
 import shapely
-from outputs.small_check import small_check
+from outputs.small_check import small_check, with_hazards
 
 from zoning.outputs.check.drawing import SIGNS, check_drawing, sign
 from zoning.outputs.check.words import TONES
@@ -37,7 +37,7 @@ def test_whoever_digs_sees_the_drain_and_the_pipe() -> None:
     assert "H1 drain, <old> tile, cover 60 cm: no deeper than 45 cm" in titles
     assert "Zone 1, 35 cm: reached at the leg only. Hazard near it: no deeper than 45 cm." in titles
     assert {"H1", "H2"} <= {node.text for node in root.iter(f"{SVG}text")}
-    without = replace(check, hazards=check.hazards.iloc[:0])
+    without = with_hazards(check, check.hazards.iloc[:0])
     assert "Keep off with the spade" not in check_drawing(without, *PAPER)
 
 

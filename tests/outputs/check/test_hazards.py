@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
-from outputs.small_check import small_check
+from outputs.small_check import small_check, with_hazards
 from shapely import Point
 
 from zoning.contracts import deepest_cm, keep_off_m
@@ -32,6 +30,6 @@ def test_only_hazards_in_or_near_the_field_are_drawn_each_with_its_tag() -> None
     assert len(marks) == 2
     assert ">H1<" in marks[0]
     far = check.hazards.assign(geometry=[Point(0, 0), check.hazards.geometry.iloc[1]])
-    (one,) = hazard_marks(replace(check, hazards=far), frame)
+    (one,) = hazard_marks(with_hazards(check, far), frame)
     assert ">H2<" in one
     assert all(frame.width_mm > 0 and "NaN" not in mark for mark in marks)

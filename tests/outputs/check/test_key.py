@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from outputs.small_check import small_check
+from outputs.small_check import small_check, with_hazards
 
 from zoning.outputs.check.drawing import SIGNS
 from zoning.outputs.check.key import check_key
@@ -32,7 +32,7 @@ def test_every_sign_and_hazard_met_is_explained() -> None:
 
 def test_what_is_not_drawn_is_not_explained() -> None:
     check = small_check()
-    bare = replace(check, hazards=check.hazards.iloc[:0], dig_next=check.dig_next.iloc[:0])
+    bare = replace(with_hazards(check, check.hazards.iloc[:0]), dig_next=check.dig_next.iloc[:0])
     told = words(check_key(bare))
     assert not {"drain", "service"} & {word for line in told for word in line.split()}
     assert "dig here next" not in told

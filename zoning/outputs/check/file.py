@@ -46,7 +46,9 @@ def _said(check: Check) -> dict[str, Any]:
         "plan_id": check.plan_id,
         "program": {"name": DISTRIBUTION, "version": program_version()},
         "field": {"name": field.name, "season": field.season},
-        "inputs": [asdict(file) for file in sorted(check.files, key=lambda f: (f.role, f.name))],
+        "inputs": [
+            asdict(file) for file in sorted(check.inputs.files, key=lambda f: (f.role, f.name))
+        ],
         "groups": plain_records(check.groups),
         "zones": zone_records(check),
         "pits": pit_records(check),
@@ -59,7 +61,7 @@ def _said(check: Check) -> dict[str, Any]:
         "not_cleared": not_cleared_words(check.zones, check.settings),
         "cautions": _notices(check, "caution"),
         "notes": _notices(check, "note"),
-        "left_out": plain_records(check.left_out),
+        "left_out": plain_records(check.inputs.left_out),
     }
 
 

@@ -323,7 +323,7 @@ def _zones(check: Check) -> str:
 
 
 def _left_out(check: Check) -> str:
-    body = [(one.file, one.what, one.reason) for one in left_out_together(check.left_out)]
+    body = [(one.file, one.what, one.reason) for one in left_out_together(check.inputs.left_out)]
     return _table(("where", "what", "why"), body) if body else ""
 
 
