@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from html.parser import HTMLParser
+from itertools import combinations
 from pathlib import Path
 from urllib.parse import unquote
 
@@ -84,6 +85,51 @@ def test_what_may_stop_a_plan_stands_in_its_row() -> None:
     )
 
 
+def test_what_is_to_be_settled_first_is_named_the_gravest_first() -> None:
+    codes = "hydraulics; machine-pull-slower; part-guessed; services-located; slopes; no-hazards"
+    text = overview_html([row("a", cautions=codes)], [None])
+    cell = text.partition('<td class="stop">')[2].partition("</td>")[0]
+    assert re.findall("<li>(.*?)</li>", cell) == [
+        "ground guessed: probe it",
+        "services: read the locate",
+        "no hazards declared: ask",
+        "6 cautions in the plan",
+    ]
+    assert "see the plan" not in text
+
+
+def test_a_field_too_small_for_its_number_has_it_beside_it_free_of_every_field() -> None:
+    """Three fields far apart, so small on the paper that nothing fits into them."""
+    outlines = [
+        shapely.to_wkb(shapely.box(lon, lat, lon + 0.002, lat + 0.001))
+        for lon, lat in ((0.0, 52.0), (0.4, 52.2), (0.402, 52.2))
+    ]
+    text = overview_html([row("a"), row("b"), row("c")], outlines)
+    drawn = text.partition("<table>")[0]
+    for kind in ("desk", "phone"):
+        found = re.findall(r"<text[^>]*>[123]</text>", drawn)
+        held = [one for one in found if f'class="{kind}"' in one]
+        assert sorted(one[-8] for one in held) == ["1", "2", "3"]
+        boxes = [number_box(one) for one in held]
+        fields = [shapely.box(*field_bounds(d)) for d in re.findall(r'd="([^"]+)"', drawn)]
+        assert len(fields) >= 3
+        assert not any(box.intersects(field) for box in boxes for field in fields)
+        assert not any(a.intersects(b) for a, b in combinations(boxes, 2))
+
+
+def number_box(element: str) -> shapely.Polygon:
+    """Room of a number of one figure, in the middle of which its text is anchored [mm]."""
+    x, y, size = (
+        float(re.search(rf'{name}="([-\d.]+)', element)[1]) for name in (" x", " y", "font-size")
+    )
+    return shapely.box(x - 0.3 * size, y - 0.7 * size, x + 0.3 * size, y)
+
+
+def field_bounds(d: str) -> tuple[float, float, float, float]:
+    numbers = [float(found) for found in re.findall(r"-?[\d.]+", d)]
+    return min(numbers[::2]), min(numbers[1::2]), max(numbers[::2]), max(numbers[1::2])
+
+
 def test_ground_that_waits_for_its_services_is_told() -> None:
     waits = overview_html([row("a", cautions="drains; not-cleared", depths="0; 36")], [None])
     assert "<strong>NOT CLEARED</strong>" in waits
@@ -97,7 +143,7 @@ def test_fields_on_both_sides_of_longitude_180_lie_side_by_side() -> None:
     text = overview_html([row("a"), row("b")], [square(179.996, -17.0), square(-179.999, -17.0)])
     starts = [float(x) for x in re.findall(r'd="M ?([\d.]+)', text)]
     assert len(starts) == 2
-    widths = 272.0 / 7  # the two squares of 2 and the gap of 3 thousandths of a degree
+    widths = 264.0 / 7  # the two squares of 2 and the gap of 3 thousandths of a degree
     assert abs(starts[1] - starts[0]) < 6 * widths
 
 

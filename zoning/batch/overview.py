@@ -19,8 +19,10 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from zoning.batch.beside import LETTER, Beside
 from zoning.batch.job import DONE
 from zoning.batch.rules import rule
+from zoning.batch.settle import caution_codes, settle_cell, waits_for_services
 from zoning.batch.style import STYLE
 from zoning.contracts import rows as table_rows
 from zoning.outputs.drawing.labels import inner_point, largest_first, letters_on
@@ -29,8 +31,7 @@ from zoning.outputs.drawing.svg import document, element, path, text
 Row = Mapping[str, Any]
 Bins = NDArray[np.float64]
 
-WIDTH_MM, MARGIN_MM, MOST_HEIGHT_MM = 280.0, 4.0, 130.0
-LETTER = 0.7
+WIDTH_MM, MARGIN_MM, MOST_HEIGHT_MM = 280.0, 8.0, 138.0
 NAME_MM, PHONE_MM = (4.0, 2.6), (9.0, 7.0)
 """Largest and least letters on the map, and of its numbers on a phone."""
 LOSS = (
@@ -96,7 +97,7 @@ def _counts(table: Sequence[Row]) -> str:
     with_plan = [row for row in table if row["status"] in DONE]
     area_ha = sum(row["area_ha"] for row in with_plan)
     many = "" if len(table) == 1 else "s"
-    waiting = sum(_waits(row) for row in with_plan)
+    waiting = sum(waits_for_services(row) for row in with_plan)
     return (
         f"{len(table)} field{many}: {len(with_plan)} with a plan ({area_ha:.1f} ha), "
         f"{len(table) - len(with_plan)} without. {_sum(with_plan, 'work_h', 'h of work', 1)}"
@@ -149,8 +150,9 @@ def _key(bins: Bins, tones: Sequence[str]) -> str:
 def _map(drawn: Sequence[tuple[int, Row, bytes]], bins: Bins, tones: Sequence[str]) -> str:
     shapes = _on_paper([shapely.from_wkb(outline) for _, _, outline in drawn])
     width, height = (max(shape.bounds[side] for shape in shapes) + MARGIN_MM for side in (2, 3))
+    beside = {kind: Beside(shapely.box(0, 0, width, height), shapes) for kind in ("desk", "phone")}
     links = "".join(
-        _linked(f"{n}. {row['name']}", row, _drawn(n, row, shape, _tone(row, bins, tones)))
+        _linked(f"{n}. {row['name']}", row, _drawn(n, row, shape, _tone(row, bins, tones), beside))
         for (n, row, _), shape in zip(drawn, shapes, strict=True)
     )
     return document(links, width, height, "Map of the fields, north up").replace(
@@ -158,13 +160,20 @@ def _map(drawn: Sequence[tuple[int, Row, bytes]], bins: Bins, tones: Sequence[st
     )
 
 
-def _drawn(number: int, row: Row, shape: BaseGeometry, tone: str) -> str:
-    """Return a field in its tone: with its name, else its number; on a phone its number, larger."""
+def _drawn(
+    number: int, row: Row, shape: BaseGeometry, tone: str, beside: Mapping[str, Beside]
+) -> str:
+    """Return a field in its tone: with its name, else its number; on a phone its number, larger.
+
+    The number of a field that is too small for it stands beside the field.
+    """
     part = largest_first(shape)[0]
     name, short = str(row["name"]), str(number)
-    desk = _lettered(name, part, tone, NAME_MM) or _lettered(short, part, tone, NAME_MM)
     area = path(shape, fill=tone, stroke="#14171a", stroke_width=0.3)
-    return area + desk + _lettered(short, part, tone, PHONE_MM, **{"class": "phone"})
+    desk = _lettered(name, part, tone, NAME_MM) or _lettered(short, part, tone, NAME_MM)
+    desk = desk or beside["desk"].number(short, part, NAME_MM, "desk")
+    phone = _lettered(short, part, tone, PHONE_MM, **{"class": "phone"})
+    return area + desk + (phone or beside["phone"].number(short, part, PHONE_MM, "phone"))
 
 
 def _lettered(
@@ -238,7 +247,7 @@ class _Column(NamedTuple):
 def _columns(*, with_season: bool) -> tuple[_Column, ...]:
     season = _Column("season", lambda row: _number(row["season"], 0))
     return (
-        _Column("to settle first", _first, number=False),
+        _Column("to settle first", settle_cell, number=False),
         *((season,) if with_season else ()),
         _Column("area, ha", lambda row: _number(row["area_ha"], 1)),
         _Column("work, h", lambda row: _number(row["work_h"], 1)),
@@ -279,27 +288,11 @@ def _done_row(number: int, row: Row, columns: Sequence[_Column]) -> str:
     return f"<tr>{link}{''.join(column.cell(row) for column in columns)}</tr>"
 
 
-def _first(row: Row) -> str:
-    """Return the cell of what can stop the plan; nothing here says that any ground is cleared."""
-    weak = "TRACTOR TOO WEAK" if "machine-cannot-be-pulled" in _codes(row) else ""
-    told = ["NOT CLEARED" if _waits(row) else "", str(row.get("rating") or ""), weak]
-    stops = [f"<strong>{escape(words)}</strong>" for words in told if words]
-    return f'<td class="stop">{"<br>".join(stops) or "see the plan"}</td>'
-
-
-def _waits(row: Row) -> bool:
-    return "not-cleared" in _codes(row)
-
-
-def _codes(row: Row) -> list[str]:
-    return str(row["cautions"] or "").split("; ")
-
-
 def _depths(row: Row) -> str:
     """Return the working depths, and whether they are those of an assumed machine."""
     told = str(row["depths"]).split("; ")
     depths = ", ".join("lifted" if depth == "0" else depth for depth in told)
-    return f"{depths} (machine ASSUMED)" if "assumed-machine" in _codes(row) else depths
+    return f"{depths} (machine ASSUMED)" if "assumed-machine" in caution_codes(row) else depths
 
 
 def _known(value: float | None) -> bool:

@@ -25,7 +25,8 @@ thead th{white-space:normal;background:#f2eae0;border-bottom:2px solid #14171a;
 vertical-align:bottom;line-height:1.2}
 tbody th{font-weight:600;white-space:normal;min-width:7.5rem;position:sticky;left:0;background:#fff}
 tbody th a{display:inline-flex;align-items:center;min-height:44px;min-width:44px}
-.why,.stop{white-space:normal}.stop{min-width:11rem}.n{text-align:right}
+.why,.stop{white-space:normal}.stop{min-width:14rem}.n{text-align:right}
+.stop ul{margin:0;padding-left:1.1em}
 .scroll{overflow-x:auto;background:
 linear-gradient(270deg,#fff 40%,#fff0) 100% 0/3rem 100% no-repeat local,
 linear-gradient(270deg,#0008,#0000) 100% 0/16px 100% no-repeat scroll,#fff}
@@ -36,7 +37,7 @@ border:1px solid #14171a}
 .key span{white-space:nowrap}
 @media(max-width:40rem){main{padding:.5rem}section{padding:.6rem}h1{font-size:1.25rem}
 .head,.warn{padding:.35rem .6rem}.warn{font-size:.85rem;line-height:1.3}.why{min-width:17rem}
-.stop{min-width:7.5rem}.desk{display:none}.phone{display:inline}}
+.stop{min-width:10rem}.desk{display:none}.phone{display:inline}}
 @page{size:A4 landscape;margin:11mm}
 @media print{body{background:#fff;font-size:9pt}.warn{position:static}.scroll{overflow:visible}
 section>svg{max-height:85mm}tr{break-inside:avoid}tbody th a{min-height:0}}
