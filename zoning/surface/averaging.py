@@ -29,6 +29,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from zoning.surface.blending import Blend
 from zoning.surface.covariance import Array, Index, Kind
 from zoning.surface.inference import (
     Inference,
@@ -60,11 +61,15 @@ class Averaged:
         What the uncertain covariance puts on the variance of a prediction.
     parts_differ
         Probability that the parts differ; 1 where only such were fitted.
+    blends
+        Mean over what the covariance of each node may be, in sum that of all; empty where the best
+        covariances are taken as they are.
     """
 
     nodes: tuple[tuple[float, Inference], ...]
     variance_factor: float = 1.0
     parts_differ: float = 1.0
+    blends: tuple[Blend, ...] = ()
 
     @property
     def best(self) -> Inference:
@@ -91,12 +96,20 @@ class Averaged:
         return probability
 
     def predict(self, xy_m: Array, part: Index) -> tuple[Array, Array]:
-        """Return mean and variance of the mixture at each place, shape ``(m,)`` each."""
+        """Return mean and variance of the mixture at each place, shape ``(m,)`` each.
+
+        How far the nodes lie apart is reckoned at the best covariance of each.
+        """
         mean, var = mixed([(w, *system.predict(xy_m, part)) for w, system in self.systems])
+        if self.blends:
+            mean = np.sum([blend.mean(xy_m, part) for blend in self.blends], axis=0)
         return mean, var * self.variance_factor
 
     def leave_one_out(self) -> tuple[Array, Array]:
-        """Return mean and variance of each reading the best uses from all the others it uses."""
+        """Return mean and variance of each reading the best uses from all the others it uses.
+
+        At the best covariance of each node.
+        """
         mean, var = mixed([(w, *system.leave_one_out()) for w, system in self.best_split])
         noise = self.best.system.readings.noise_var
         return mean, (var - noise) * self.variance_factor + noise

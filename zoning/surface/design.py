@@ -123,9 +123,9 @@ def presence_exchange(model: PanModel, places: Spots, candidates: Spots) -> Exch
 
 def _offsets(model: PanModel, spots: Spots) -> list[Array]:
     """Return how far the mean of each family lies from that of all."""
-    mean = model.base.predict(spots.xy_m, spots.part)[0]
-    own = [system.predict(spots.xy_m, spots.part)[0] for _, system in model.base.systems]
-    return [each - mean for each in own]
+    own = [(w, system.predict(spots.xy_m, spots.part)[0]) for w, system in model.base.systems]
+    mean = np.sum([weight * each for weight, each in own], axis=0)
+    return [each - mean for _, each in own]
 
 
 def _spreads(model: PanModel, spots: Spots) -> list[Array]:

@@ -22,7 +22,13 @@ from scipy.linalg import LinAlgError, cho_factor, cho_solve
 from scipy.optimize import minimize
 from scipy.spatial.distance import cdist
 
-from zoning.surface.covariance import Array, Covariance, correlation_and_slope, practical_factor
+from zoning.surface.covariance import (
+    Array,
+    Covariance,
+    correlation_and_slope,
+    correlation_in_place,
+    practical_factor,
+)
 from zoning.surface.system import Effects, Readings, effect_covariance, same
 
 _BOUND = 12.0
@@ -96,7 +102,7 @@ class Posterior:
         self._nugget = same(readings.place, readings.place)
         self._fixed = effect_covariance(readings, effects) + np.diag(readings.noise_var)
         self._z = readings.value - effects.part_mean[readings.part] - effects.level
-        self._q = effects.level_precision
+        self._q, self._level = effects.level_precision, effects.level
         self._start, self._prior, self._free = start, prior, np.array(free)
 
     def theta(self, covariance: Covariance) -> Array:
@@ -143,6 +149,28 @@ class Posterior:
             ]
         )
         return float(value), gradient
+
+    def solve(self, covariance: Covariance, correlation: Array) -> tuple[float, float, Array]:
+        """Return log likelihood, level and weights of the readings (`zoning.surface.blending`).
+
+        `correlation` is that of the readings by `covariance`, which the caller may use again.
+        """
+        total = covariance.partial_sill * correlation + covariance.nugget * self._nugget
+        total += self._fixed
+        factor = cho_factor(total, lower=True, overwrite_a=True, check_finite=False)
+        right = np.column_stack([np.ones(len(self._z)), self._z])
+        ones, solved = cho_solve(factor, right, check_finite=False).T
+        q = float(ones.sum() + self._q)
+        above = float(solved.sum()) / q if q > 0 else 0.0
+        weights = solved - above * ones
+        value = -np.log(np.diag(factor[0])).sum() - 0.5 * float(weights @ self._z)
+        dof = len(self._z) - (1 if self._q == 0 else 0)
+        value -= 0.5 * (dof * math.log(2 * math.pi) + math.log(q / (self._q or 1.0)))
+        return float(value), self._level + above, weights
+
+    def correlation(self, covariance: Covariance) -> Array:
+        """Return the correlation of the readings by `covariance`, shape ``(n, n)``."""
+        return correlation_in_place(covariance.kind, self._distance.copy(), covariance.range_m)
 
     def log_prior(self, theta: Array) -> tuple[float, Array]:
         """Return the log prior density (up to a constant) and its gradient by `theta`."""

@@ -29,7 +29,7 @@ from zoning.surface.report import make_report
 from zoning.surface.shared_prior import SharedPrior
 from zoning.surface.stations import Stations, read_stations
 from zoning.surface.threads import one_thread
-from zoning.surface.uncertainty import variance_factor
+from zoning.surface.uncertainty import integrated
 
 Report = Mapping[str, float | str | bool | None]
 
@@ -104,8 +104,7 @@ class PanModel:
         if heading.supported:
             recipe = replace(recipe, template=heading.covariance)
             found = splits(read.base, read.censored, recipe)
-        base = infer_average(found, recipe)
-        base = replace(base, variance_factor=variance_factor(base.best, recipe))
+        base = integrated(infer_average(found, recipe), recipe)
         presence = _presence(read)
         report = make_report(read, base, presence, heading, shared)
         return cls(read, base, presence, report)

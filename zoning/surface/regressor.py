@@ -20,7 +20,7 @@ from zoning.surface.priors import PartCodes, rule, screening
 from zoning.surface.stations import place_codes
 from zoning.surface.system import Effects, Readings
 from zoning.surface.threads import one_thread
-from zoning.surface.uncertainty import variance_factor
+from zoning.surface.uncertainty import integrated
 
 _LEAST_VARIANCE = 1e-12
 
@@ -203,8 +203,7 @@ def _infer(readings: Readings, censored: Index, recipe: Recipe, neighbours: int 
         return Averaged(((1.0, infer_many(readings, censored, recipe, neighbours)),))
     if neighbours is None or neighbours >= count:
         several = splits(readings, censored, recipe)
-        base = infer_average(several, recipe, (recipe.template.kind,))
-        return replace(base, variance_factor=variance_factor(base.best, recipe))
+        return integrated(infer_average(several, recipe, (recipe.template.kind,)), recipe)
     found = infer(readings, censored, recipe)
     local = share(found.system.readings, recipe.effects, found.fit.covariance, neighbours)
     return Averaged(((1.0, replace(found, system=local)),))
