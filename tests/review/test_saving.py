@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
@@ -10,8 +11,9 @@ from PIL import Image
 from review.small_desk import form, hidden, pits, post
 
 from zoning.errors import OutputFailed
-from zoning.records import Photo, Pit, Review, new_id
+from zoning.records import Draft, Photo, Pit, Review, new_id
 from zoning.review import Desk
+from zoning.workflow import read_field
 
 
 def after(desk: Desk) -> list[Pit]:
@@ -57,6 +59,7 @@ def test_a_form_sent_twice_is_one_pit(desk: Desk, client: FlaskClient) -> None:
         ({"loosened_at_leg_cm": "1_0"}, "Found &#39;1_0&#39;"),
         ({"loosened_at_leg_cm": "nan"}, "Found &#39;nan&#39;"),
         ({"loosened_between_cm": "40"}, "deeper between the legs than at a leg"),
+        ({"date": "2027-01-01"}, "2027-01-01 is not here yet: today is 2026-12-31."),
         ({"lat": ""}, "Say where the pit is"),
         ({"date": "02.10.2026"}, "YEAR-MONTH-DAY"),
         ({"pit": ""}, "Give the pit a name"),
@@ -246,3 +249,29 @@ def test_a_zone_can_be_reviewed(desk: Desk, client: FlaskClient) -> None:
     answer = post(client, "/save/review", said)
     assert answer.location.startswith("/zone/1")
     assert "Reviewed, saved" in client.get("/zone/1").text
+
+
+def test_a_place_that_the_files_refuse_is_refused_in_their_words(
+    desk: Desk, client: FlaskClient, folder: Path
+) -> None:
+    far = form(desk, lat="52.7403")
+    answer = post(client, "/save/pit", far)
+    assert answer.status_code == 400
+    assert after(desk) == []
+    rows = (folder / "pits.csv").read_text() + "A1,2026-10-02,after,0.801,52.7403,,,,,,,\n"
+    (folder / "pits.csv").write_text(rows)
+    reason = read_field(folder).left_out["reason"].iloc[-1]
+    assert reason.endswith("m outside the boundary")
+    assert reason in answer.text
+    assert 'value="52.7403"' in answer.text
+    # 1e-5 degrees of latitude are 1.1 m on any ellipsoid of the Earth.
+    assert post(client, "/save/pit", form(desk, lat="52.70205")).status_code == 303
+    assert post(client, "/save/pit", form(desk, pit="A2", lat="52.70215")).status_code == 400
+
+
+def test_a_pit_that_lies_far_off_can_still_be_withdrawn(desk: Desk, client: FlaskClient) -> None:
+    row = new_id()
+    body = Pit(season=2026, pit="C2", phase="after", lon=0.801, lat=52.7403)
+    desk.record.save(Draft(body=body, row_id=row, record_id=row, based_on=0, origin="page"))
+    sent = form(desk, pit="C2", lat="52.7403", record_id=row, row_id=new_id(), version="1")
+    assert post(client, "/save/pit", sent | {"withdrawn": "yes"}).status_code == 303

@@ -210,11 +210,16 @@ def _parted(
             "file": frame["file"],
             "row": frame["row"],
             "what": what,
-            "reason": [f"{d:.0f} m outside the boundary" for d in distance],
+            "reason": [outside_words(d) for d in distance],
         }
     )[away]
     kept = frame[~away].reset_index(drop=True)
     return PlacedTable(kept, left.reset_index(drop=True), (), tuple(notices))
+
+
+def outside_words(distance_m: float) -> str:
+    """Return why a place this far outside the boundary is not taken."""
+    return f"{distance_m:.0f} m outside the boundary"
 
 
 def _rows(frame: pd.DataFrame) -> str:

@@ -8,7 +8,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
+import shapely
+from pyproj import Transformer
+
+from zoning.contracts import constant
+from zoning.model import FieldInputs
+from zoning.readings.places import outside_words
 from zoning.records import Pit, faults_of, pit_faults
+from zoning.workflow.season_dates import today
 
 NUMBERS = (
     "lon", "lat", "pan_top_cm", "pan_base_cm", "structure_score", "loosened_at_leg_cm",
@@ -81,7 +88,29 @@ def read_pit_form(given: Mapping[str, str], season: int, parts: tuple[str, ...])
     pit = Pit(season=season, **words, **numbers)  # type: ignore[arg-type]
     for name, what in (*faults_of(pit), *pit_faults(pit, is_date=_is_date(pit.date))):
         faults.setdefault(name, what)
+    if _is_date(pit.date) and pit.date > today():
+        faults["date"] = f"{pit.date} is not here yet: today is {today()}."
     return Filled(texts, None if faults else pit, faults)
+
+
+def on_the_field(filled: Filled, inputs: FieldInputs) -> Filled:
+    """Return the form with a fault where the pit lies too far off for the files to take it.
+
+    A pit that is withdrawn may lie anywhere.
+    """
+    pit = filled.pit
+    if pit is None or pit.lon is None or pit.lat is None or pit.withdrawn:
+        return filled
+    there = Transformer.from_crs(4326, inputs.working_crs, always_xy=True)
+    away_m = inputs.boundary.distance(shapely.Point(there.transform(pit.lon, pit.lat)))
+    most_m = constant("readings_rules", "outside_tolerance_m")
+    if away_m <= most_m:
+        return filled
+    what = (
+        f"{outside_words(away_m)} ({most_m:g} m is allowed for the error of the receiver). Tap the "
+        "map where the pit is."
+    )
+    return Filled(filled.texts, None, {"lon": what})
 
 
 def number(text: str) -> float | None:

@@ -24,7 +24,7 @@ from zoning.records import (
     new_id,
 )
 from zoning.review.desk import Desk
-from zoning.review.forms import Filled, label, next_name, pit_texts, read_pit_form
+from zoning.review.forms import Filled, label, next_name, on_the_field, pit_texts, read_pit_form
 from zoning.review.pages import pit_form
 from zoning.review.reviews import review_id
 
@@ -37,7 +37,8 @@ def register(app: Flask, desk: Desk) -> None:
 
     @app.post("/save/pit")
     def save_pit() -> Response:
-        filled = read_pit_form(request.form, desk.season, desk.ground().parts)
+        typed = read_pit_form(request.form, desk.season, desk.ground().parts)
+        filled = on_the_field(typed, desk.inputs)
         if not g.fresh:
             return _again(desk, filled, 403, head=STALE)
         if filled.pit is None:

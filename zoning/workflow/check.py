@@ -23,6 +23,7 @@ from zoning.workflow.issued import issued_notices
 from zoning.workflow.page_pits import with_recorded_pits
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.ridge import allowance_cm
+from zoning.workflow.season_dates import season_notices
 from zoning.workflow.stops import with_fallen_stops
 
 
@@ -58,6 +59,7 @@ def check_work(
     folder = Path(folder)
     progress("reading the field folder")
     inputs = with_recorded_pits(readings.read_field(folder), folder)
+    inputs = replace(inputs, notices=(*inputs.notices, *season_notices(inputs)))
     _refuse_nothing_after(inputs)
     progress("reading the plan")
     source = folder / "plan" if plan_folder is None else Path(plan_folder)

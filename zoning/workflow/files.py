@@ -9,6 +9,7 @@ from zoning import outputs, readings
 from zoning.model import FieldInputs, Plan
 from zoning.workflow.issued import after_notices
 from zoning.workflow.progress import Progress, silent
+from zoning.workflow.season_dates import season_notices
 
 
 def read_field(folder: str | Path, *, progress: Progress = silent) -> FieldInputs:
@@ -28,7 +29,8 @@ def read_field(folder: str | Path, *, progress: Progress = silent) -> FieldInput
     """
     progress("reading the field folder")
     inputs = readings.read_field(Path(folder))
-    return replace(inputs, notices=(*inputs.notices, *after_notices(inputs.pits)))
+    told = (*after_notices(inputs.pits), *season_notices(inputs))
+    return replace(inputs, notices=(*inputs.notices, *told))
 
 
 def check_target(folder: str | Path) -> tuple[str, ...]:

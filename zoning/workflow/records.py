@@ -34,6 +34,7 @@ from zoning.workflow.recorded import (
     station_bodies,
     trial_bodies,
 )
+from zoning.workflow.season_dates import future_notices
 
 _TRIES = 5
 
@@ -83,10 +84,11 @@ def record_plan(
     """Keep a plan that was written: who issued it and when, its zones, stations, pits and trials.
 
     The same plan written again is the same issue. Returns what must be told; a record that cannot
-    be written is a caution and nothing else.
+    be written is a caution and nothing else. Dates that are not here yet are told too.
     """
     runs = trial_bodies(trials, season_of(plan)) if trials is not None else []
-    return _attempt(folder, lambda record: _record_plan(record, folder, plan, runs, by_whom))
+    told = _attempt(folder, lambda record: _record_plan(record, folder, plan, runs, by_whom))
+    return (*told, *future_notices(plan))
 
 
 def record_check(folder: Path, check: Check) -> tuple[Notice, ...]:
