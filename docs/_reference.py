@@ -29,6 +29,7 @@ FIRST = (
     "depth_zones", "depth_grid", "depth_passes", "readings_used", "plan",
 )  # fmt: skip
 TITLES = {
+    "batch_words": "What a field of a batch has to settle first, the gravest first",
     "cautions": "Cautions of a plan",
     "check_cautions": "Cautions of a check",
     "field_keys": "Keys of field.toml",

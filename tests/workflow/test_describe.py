@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import geopandas as gpd
+import numpy as np
 import pytest
 from shapely import LineString, box
 
-from zoning.workflow.describe import describe_runs
+from zoning.depths import Places
+from zoning.model import PanSurface, Settings
+from zoning.model.settings import FieldSection, ReadingsSection
+from zoning.workflow.describe import describe_runs, describe_zones
 
 CRS = "EPSG:32631"
 
@@ -47,3 +51,19 @@ def test_no_run_is_no_row(crossed: gpd.GeoDataFrame) -> None:
     columns = {name: [] for name in ("pass", "step", "from_m", "to_m", "depth_cm")}
     runs = gpd.GeoDataFrame(columns, geometry=[], crs=CRS)
     assert describe_runs(runs, crossed).empty
+
+
+def test_a_gateway_or_a_named_area_is_named_however_small_a_wheeling_is_not() -> None:
+    """A zone of 1 ha with 1 % of each: only the ground that someone looks for is named."""
+    names = ["body", "gateway", "old pond", "wheeling"]
+    places = Places(
+        np.zeros(4, np.int64), np.array(names), np.zeros((4, 2)), np.array([9700.0, 100, 100, 100])
+    )
+    surface = PanSurface(np.full(4, 30.0), np.full(4, 3.0), np.ones(4), np.ones(4, np.int64), {})
+    zone = {"zone": [1], "depth_cm": [35.0], "area_ha": [1.0]}
+    zones = gpd.GeoDataFrame(zone, geometry=[box(0, 0, 100, 100)], crs=CRS)
+    settings = Settings(
+        field=FieldSection(name="a", boundary="b"), readings=ReadingsSection(cone="c")
+    )
+    told = describe_zones(zones, np.array([1]), places, surface, settings)
+    assert told["parts"].tolist() == ["body; gateway; old pond"]

@@ -29,11 +29,19 @@ def assurance_of(
     return 1.0 - surface.pan_probability * ndtr(-z)
 
 
+STRETCHES = ("body", "headland", "wheeling")
+
+
 def _parts_of(area_m2: pd.Series) -> str:
-    """Return the parts that hold a share worth naming of the ground, from areas by part."""
+    """Return the parts of a zone that are worth naming, from the ground of each part in it.
+
+    A gateway or a named area is named where a zone holds more of it than a sliver, since someone
+    looks for it there; one of `STRETCHES` where it holds a share worth naming.
+    """
     share = area_m2 / area_m2.sum()
-    named = sorted(share.index[share >= constant("plan_rules", "part_share_named")])
-    return "; ".join(named)
+    large = share >= constant("plan_rules", "part_share_named")
+    sought = (area_m2 >= constant("plan_rules", "ground_told_m2")) & ~area_m2.index.isin(STRETCHES)
+    return "; ".join(sorted(area_m2.index[large | sought]))
 
 
 def describe_zones(

@@ -146,7 +146,7 @@ def _lifted_over(plan: Plan) -> list[Hazard]:
 
 def _met(area: BaseGeometry, named: Iterable[tuple[str, BaseGeometry]]) -> list[str]:
     """Return the names of the ground that `area` holds more than a sliver of."""
-    least = constant(RULES, "met_least_m2")
+    least = constant("plan_rules", "ground_told_m2")
     return [str(name) for name, ground in named if area.intersection(ground).area > least]
 
 

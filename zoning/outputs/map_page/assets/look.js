@@ -48,7 +48,7 @@ const setWords = (one) => [depthWords(one.depth_cm), pinWords(one), keepOffOf(on
 const guessedParts = data.parts.filter((part) => part.guessed);
 const guessedAt = (place) => guessedParts.filter((part) => inside(place, part.areas)).map((part) => part.part);
 const GUESSED_LIMIT = "no station read there: probe or dig, and plan again, before it is worked";
-const partsWords = (zone) => [...new Set([...zone.parts.split("; "), ...zone.guessed])].map((part) => (zone.guessed.includes(part) ? `${part} (GUESSED)` : part)).join("; ");
+const partsWords = (zone) => [...new Set([...sentences(zone.parts, ";"), ...zone.guessed])].map((part) => (zone.guessed.includes(part) ? `${part} (GUESSED)` : part)).join("; ");
 const guessedWords = (parts) => (parts.length ? `GUESSED in ${parts.join(" and ")}, ${GUESSED_LIMIT}` : "");
 
 
