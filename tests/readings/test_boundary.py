@@ -11,6 +11,7 @@ import shapely
 from pyproj import Geod
 from readings.small_field import blob, box, collection, faults_of, feature, open_data, ring
 
+from zoning.contracts import constant
 from zoning.readings.boundary import Outline, outline
 from zoning.readings.geojson import read_geojson
 
@@ -199,3 +200,12 @@ def test_a_national_set_passed_as_one_field_is_refused() -> None:
     assert (
         "a set of fields, not one" in faults_of(lambda: read(path.read_text(encoding="utf-8")))[0]
     )
+
+
+def test_faults_beyond_those_listed_are_counted() -> None:
+    most = int(constant("readings_rules", "faults_listed_max"))
+    lines = [feature("LineString", [[0.8, 52.7], [0.81, 52.7]]) for _ in range(most + 3)]
+    *listed, rest = faults_of(lambda: read(collection(*lines)))
+    assert len(listed) == most
+    assert f"Feature {most} is a LineString" in listed[-1]
+    assert "And 3 more faults." in rest

@@ -18,6 +18,7 @@ from zoning.readings.rings import Locate, RingFaultError, joined, sound_polygons
 from zoning.readings.rules import listed, rule
 from zoning.readings.site import Site, coordinate_faults, layer_notices, shifted
 from zoning.readings.systems import LONLAT, Area, shift, stated_crs, utm_zone, working_crs_trouble
+from zoning.readings.text_table import limited
 from zoning.units import M2_PER_HA
 
 _WORLD = Area(-180.0, -90.0, 180.0, 90.0)
@@ -85,18 +86,17 @@ def _refused(layer: Layer, what: str, remedy: str) -> InputRefused:
 
 
 def _check_types(layer: Layer) -> None:
-    wrong = [f for f in layer.features if f.geometry.geom_type not in {"Polygon", "MultiPolygon"}]
-    if wrong:
-        raise InputRefused(
-            [
-                Fault(
-                    layer.file,
-                    f"Feature {f.number} is a {f.geometry.geom_type}; a boundary is polygons.",
-                    "Keep the outline of the field only.",
-                )
-                for f in wrong[:20]
-            ]
+    faults = [
+        Fault(
+            layer.file,
+            f"Feature {f.number} is a {f.geometry.geom_type}; a boundary is polygons.",
+            "Keep the outline of the field only.",
         )
+        for f in layer.features
+        if f.geometry.geom_type not in {"Polygon", "MultiPolygon"}
+    ]
+    if faults:
+        raise InputRefused(limited(faults))
 
 
 def _bounds(layer: Layer) -> Area:

@@ -185,7 +185,7 @@ def _missing_photos(gathered: Gathered, joined: pd.DataFrame) -> list[Notice]:
         try:
             inside(gathered.folder, name, "photo")
         except InputRefused as error:
-            if "was not found" not in str(error):
+            if not isinstance(error.__cause__, (OSError, RuntimeError)):
                 gathered.faults.extend(error.faults)
                 continue
             missing.append(name)

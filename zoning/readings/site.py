@@ -16,6 +16,7 @@ from zoning.errors import Fault, InputRefused
 from zoning.model import Notice
 from zoning.readings.features import Layer
 from zoning.readings.systems import LONLAT, Area, Floats, Shift, accuracy_notice, shift
+from zoning.readings.text_table import limited
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,15 +67,10 @@ def shifted(layer: Layer, target: CRS, area: Area) -> tuple[list[BaseGeometry], 
     moved = shapely.transform(shapely.force_2d(geometries), used.apply, interleaved=False)  # type: ignore[arg-type]
     lost = [f.number for f, g in zip(layer.features, moved, strict=True) if not finite(g)]
     if lost:
+        remedy = "Check the coordinate system of the file; did you swap lon and lat?"
+        what = "lies where the working CRS does not reach."
         raise InputRefused(
-            [
-                Fault(
-                    layer.file,
-                    f"Feature {n} lies where the working CRS does not reach.",
-                    "Check the coordinate system of the file; did you swap lon and lat?",
-                )
-                for n in lost[:20]
-            ]
+            limited([Fault(layer.file, f"Feature {n} {what}", remedy) for n in lost])
         )
     return list(moved), used
 

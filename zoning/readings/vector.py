@@ -29,6 +29,7 @@ from zoning.readings.files import Blob
 from zoning.readings.geojson import read_geojson
 from zoning.readings.rules import rule, suggest
 from zoning.readings.systems import crs_text
+from zoning.readings.text_table import limited
 from zoning.readings.xml_file import local_name, parse_xml, read_kml
 from zoning.readings.zip_shapefile import SHP_MAGIC, unpack_shapefile
 
@@ -219,14 +220,13 @@ def _layer(blob: Blob, frame: pd.DataFrame) -> Layer:
             f"The system '{crs.name}' is no place on Earth.",
             "Export it again with its system.",
         )
-    bare = [i for i, g in enumerate(frame.geometry, start=1) if g is None or g.is_empty]
+    bare = [
+        Fault(blob.name, f"Feature {i} has no geometry.", "Mend or remove the feature.")
+        for i, g in enumerate(frame.geometry, start=1)
+        if g is None or g.is_empty
+    ]
     if bare:
-        raise InputRefused(
-            [
-                Fault(blob.name, f"Feature {i} has no geometry.", "Mend or remove the feature.")
-                for i in bare[:20]
-            ]
-        )
+        raise InputRefused(limited(bare))
     told = frame.drop(columns=frame.geometry.name).to_dict("records")
     rows = told or [{} for _ in frame.index]  # older pandas gives no row without columns
     features = tuple(
