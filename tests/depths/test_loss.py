@@ -130,6 +130,8 @@ def test_probability_enough_agrees_with_scipy() -> None:
     enough = probability_enough(place, 27.0, clearance_cm=3)[0]
     assert enough == pytest.approx(0.4 + 0.6 * base.cdf(24.0))
     assert probability_enough(place, 0.0, clearance_cm=3)[0] == pytest.approx(0.4)
+    both = probability_enough(surface([20.0, 20.0], 6.0, 0.6), [27.0, 0.0], clearance_cm=3)
+    assert both == pytest.approx([enough, 0.4])
 
 
 def test_need_is_nothing_where_no_pan_is_likely_enough() -> None:

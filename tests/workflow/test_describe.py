@@ -1,15 +1,16 @@
-"""A run is named after the part that most of it lies in, whatever its middle happens to hit."""
+"""What zones and runs are told of: the assurance of a depth, the part most of a run lies in."""
 
 from __future__ import annotations
 
 import geopandas as gpd
 import numpy as np
 import pytest
+from scipy import stats
 from shapely import LineString, box
 
 from zoning.depths import Places
 from zoning.model import PanSurface, Settings
-from zoning.model.settings import FieldSection, ReadingsSection
+from zoning.model.settings import DepthSection, FieldSection, ReadingsSection
 from zoning.workflow.describe import describe_runs, describe_zones
 
 CRS = "EPSG:32631"
@@ -67,3 +68,18 @@ def test_a_gateway_or_a_named_area_is_named_however_small_a_wheeling_is_not() ->
     )
     told = describe_zones(zones, np.array([1]), places, surface, settings)
     assert told["parts"].tolist() == ["body; gateway; old pond"]
+
+
+def test_the_assurance_of_a_zone_counts_no_pan_above_ground() -> None:
+    """Against scipy's truncated normal, where the base may lie near the surface."""
+    settings = Settings(
+        field=FieldSection(name="F", boundary="b.geojson"), depth=DepthSection(clearance_cm=3.0)
+    )
+    pan = PanSurface(np.array([10.0]), np.array([8.0]), np.ones(1), np.ones(1, dtype=np.int64), {})
+    places = Places(np.zeros(1, dtype=np.int64), np.array(["body"]), np.zeros((1, 2)), np.ones(1))
+    zones = gpd.GeoDataFrame(
+        {"zone": [1], "depth_cm": [15.0], "area_ha": [1.0]}, geometry=[box(0, 0, 1, 1)], crs=CRS
+    )
+    told = describe_zones(zones, np.array([1]), places, pan, settings)
+    base = stats.truncnorm(-10 / 8, np.inf, loc=10, scale=8)
+    assert told["assurance"].tolist() == pytest.approx([base.cdf(12.0)])

@@ -46,11 +46,10 @@ class _Base:
         """Return the mean of the cut-off distribution [cm]."""
         return self.mean + self.sd * _density(self.mean / self.sd) / (1.0 - self.above)
 
-    def below(self, depth_cm: float) -> Floats:
+    def below(self, depth_cm: ArrayLike) -> Floats:
         """Return the probability that the base lies at `depth_cm` or less."""
-        if depth_cm <= 0:
-            return np.zeros_like(self.mean)
-        inside = ndtr((depth_cm - self.mean) / self.sd) - self.above
+        depth = np.maximum(depth_cm, 0.0)
+        inside = ndtr((depth - self.mean) / self.sd) - self.above
         return np.clip(inside / (1.0 - self.above), 0.0, 1.0)
 
     def excess(self, depth_cm: float) -> Floats:
@@ -111,10 +110,15 @@ def expected_loss(
     return loss
 
 
-def probability_enough(surface: PanSurface, depth_cm: float, *, clearance_cm: float) -> Floats:
-    """Return the probability that `depth_cm` is all that is needed, shape ``(n,)``."""
+def probability_enough(surface: PanSurface, depth_cm: ArrayLike, *, clearance_cm: float) -> Floats:
+    """Return the probability that `depth_cm` is all that is needed, shape ``(n,)``.
+
+    A place without a pan needs nothing, so ``1 - p + p F(d - clearance)`` with `p` the probability
+    of a pan and `F` the distribution of its base; `depth_cm` is one depth or one a place.
+    """
     pan = surface.pan_probability
-    return 1.0 - pan + pan * _Base.of(surface).below(depth_cm - clearance_cm)
+    point = np.asarray(depth_cm, dtype=np.float64) - clearance_cm
+    return 1.0 - pan + pan * _Base.of(surface).below(point)
 
 
 def needed_depth(surface: PanSurface, *, clearance_cm: float, assurance: float) -> Floats:

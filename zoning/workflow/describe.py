@@ -7,27 +7,14 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from zoning import parts as parts_room
 from zoning.contracts import constant
-from zoning.depths import Places
+from zoning.depths import Places, probability_enough
 from zoning.model import PanSurface, Settings
 from zoning.units import M2_PER_HA
 from zoning.workflow.cautions import cleared
 from zoning.workflow.cells import Cells
-
-
-def assurance_of(
-    depth_cm: NDArray[np.float64], surface: PanSurface, clearance_cm: float
-) -> NDArray[np.float64]:
-    """Return the probability, place by place, that `depth_cm` passes the pan base by the clearance.
-
-    A place without a pan needs nothing, so ``1 - p + p * Phi((d - clearance - mean) / sd)``.
-    """
-    z = (depth_cm - clearance_cm - surface.base_mean_cm) / surface.base_sd_cm
-    return 1.0 - surface.pan_probability * ndtr(-z)
-
 
 STRETCHES = ("body", "headland", "wheeling")
 
@@ -67,6 +54,7 @@ def describe_zones(
     zone, area = piece_zone[places.piece], places.area_m2
     depth = zones.set_index("zone")["depth_cm"].reindex(zone).to_numpy(dtype=float)
     weight = area * np.maximum(surface.pan_probability, 1e-9)
+    enough = probability_enough(surface, depth, clearance_cm=settings.depth.clearance_cm)
     frame = pd.DataFrame(
         {
             "zone": zone,
@@ -74,7 +62,7 @@ def describe_zones(
             "area": area,
             "weight": weight,
             "base": weight * surface.base_mean_cm,
-            "assurance": area * assurance_of(depth, surface, settings.depth.clearance_cm),
+            "assurance": area * enough,
             "headland": area * (places.part == "headland"),
         }
     )
