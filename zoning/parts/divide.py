@@ -40,14 +40,12 @@ def partition(
     (``precedence_*`` in ``shared/tables/part_rules.csv``):
 
     1. a **named area**: its outline is the adviser's own statement about this very ground, where
-    the others
-       are computed or follow a rule; of two that overlap, the smaller;
+       the others are computed or follow a rule; of two that overlap, the smaller;
     2. a **gateway**: all traffic in and out converges there, whatever band or wheeling leads to it;
     3. a **wheeling**: one that was drawn through the headland is traffic on top of turning;
-    wheelings by
-       heading, spacing and offset end at the headland;
+       wheelings by heading, spacing and offset end at the headland;
     4. the **headland**: nearer to the outer ring than `headland_width_m`, and about holes where
-    asked;
+       asked;
     5. the **body**: the rest.
 
     Parameters

@@ -18,10 +18,9 @@ def hazard_zones(
     """Return the ground about each hazard with the greatest depth allowed on it.
 
     - **drain**: ``cap_cm`` = cover - ``drain_margin_cm``, not below 0, within ``clear_m`` each
-    side;
+      side;
     - **service**: legs lifted out (``cap_cm`` 0) within ``clear_m``, whatever its depth: a recorded
-    depth
-      says where a service was laid, not where it lies;
+      depth says where a service was laid, not where it lies;
     - **obstacle**: legs lifted out within ``clear_m``.
 
     Where ``clear_m`` or a drain's ``depth_cm`` was not given, the cautious value of

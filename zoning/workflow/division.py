@@ -1,4 +1,4 @@
-"""The field divided into its parts, as a plan and a survey both need it."""
+"""The field divided into its parts, as plan, check and survey need it."""
 
 from __future__ import annotations
 
