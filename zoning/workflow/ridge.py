@@ -1,5 +1,6 @@
 """The ridge between legs, as trial runs measured it, enters the need of a plan once and here.
 
+What the machine's findings say of it goes by the pits dug after the work where there are no runs.
 Need at a place: pan base + clearance + ridge allowance. The clearance stays in the settings as the
 user gave it; every room that decides or describes depths gets settings whose clearance holds both.
 """
@@ -13,7 +14,10 @@ import numpy as np
 import pandas as pd
 
 from zoning import checks
+from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice, Settings
+
+RULES = "machine_rules"
 
 
 def allowance_cm(inputs: FieldInputs) -> float:
@@ -53,15 +57,15 @@ def ridge_notices(inputs: FieldInputs, zones: pd.DataFrame) -> tuple[Notice, ...
     zones
         ``zone, depth_cm, work_speed_km_h`` (NaN where the tractor's power is not known).
     """
-    speed = inputs.settings.machine.speed_km_h
+    speed, slack = inputs.settings.machine.speed_km_h, constant(RULES, "speed_same_km_h")
     told = checks.allowance_notices(inputs.trials, speed)
-    held = zones[(zones["depth_cm"] > 0) & (zones["work_speed_km_h"] < speed - 0.05)]
+    held = zones[(zones["depth_cm"] > 0) & (zones["work_speed_km_h"] < speed - slack)]
     if not told or held.empty:
         return told
     slowest = math.floor(float(held["work_speed_km_h"].min()) * 10.0 + 1e-9) / 10.0
     ridge = checks.ridge_at_cm(checks.ridge_curve(inputs.trials), slowest)
     short = ridge - allowance_cm(inputs)
-    if short < 0.5:
+    if short < constant(RULES, "ridge_short_cm"):
         return told
     zones_word = "zone" if len(held) == 1 else "zones"
     text = (
