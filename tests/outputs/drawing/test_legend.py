@@ -78,8 +78,9 @@ def test_service_ticks_cross_the_line_every_three_millimetres() -> None:
 
 
 def test_a_point_is_marked_whatever_its_kind() -> None:
-    for kind in ("drain", "service", "obstacle"):
-        assert ">!<" in hazard_mark(kind, shapely.Point(3, 3))
+    for kind, own in (("drain", ">D<"), ("service", ">S<"), ("obstacle", ">!<")):
+        assert own in hazard_mark(kind, shapely.Point(3, 3))
+        assert own in hazard_mark(kind, shapely.MultiPoint([(3, 3), (9, 3)]))
 
 
 def test_gateway_is_a_letter_on_a_disc() -> None:

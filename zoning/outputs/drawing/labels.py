@@ -87,6 +87,7 @@ class Labels:
     placed: list[Label] = field(default_factory=list)
     taken: list[Polygon] = field(default_factory=list)
     crossed: list[BaseGeometry] = field(default_factory=list)
+    signs: list[BaseGeometry] = field(default_factory=list)
 
     def put_inside(self, ground: Polygon, head: str, foot: str, tone: str, smallest: float) -> bool:
         """Place a label inside `ground`, as large as fits; return whether it fits.
@@ -156,6 +157,11 @@ class Labels:
         """Keep labels off `ground`, say a hazard; one without another place stands on it."""
         self.crossed.append(ground)
 
+    def keep_sign(self, ground: Polygon) -> None:
+        """Keep labels off a sign, and their lines from ending under it."""
+        self.taken.append(ground)
+        self.signs.append(ground)
+
     def _keep(self, label: Label, box: Polygon) -> None:
         self.placed.append(label)
         self.taken.append(box)
@@ -182,10 +188,10 @@ def holds_a_line(area: Polygon) -> bool:
     return not area.buffer(-line_height_mm() / 2.0).is_empty
 
 
-def all_drawn(labels: Labels) -> str:
-    """Return the labels as SVG, the lines that lead to their ground beneath every label."""
+def all_drawn(labels: Labels, signs: str = "") -> str:
+    """Return the labels as SVG, their lines beneath every label and beneath `signs`."""
     led = [leader(label) for label in labels.placed if label.anchor]
-    return "".join([*led, *[drawn(label) for label in labels.placed]])
+    return "".join([*led, signs, *[drawn(label) for label in labels.placed]])
 
 
 def drawn(label: Label) -> str:

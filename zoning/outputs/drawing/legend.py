@@ -13,6 +13,9 @@ from zoning.outputs.drawing.frame import RULES, Frame, hatching
 from zoning.outputs.drawing.svg import element, path, text
 
 NOT_CLEARED = "NOT CLEARED"
+GUESSED = "guessed: not read"
+POINT = " point"
+SIGN_RADIUS_MM = 2.4  # of the ground that a sign at a point covers
 SWATCH_MM = 56.0
 PINNED_MM = 86.0
 TONE_MM = 3.5
@@ -23,21 +26,58 @@ SCALE_MM = 68.0
 
 
 def hazard_mark(kind: str, shape: BaseGeometry) -> str:
-    """Return a hazard on paper: drain in dashes, service with ticks, obstacle as a triangle."""
-    spots = [part for part in shapely.get_parts(shape) if part.geom_type == "Point"]
-    spots = [part for part in spots if not part.is_empty]
-    triangles = "".join(_triangle(part.x, part.y) for part in spots)
+    """Return a hazard on paper: drain in dashes, service with ticks, others in a plain line.
+
+    Where one lies at a point stands the sign of `point_marks`.
+    """
     casing = path(shape, fill="none", stroke="#fff", stroke_width=1.3)
     if kind == "drain":
         dashes = path(
             shape, fill="none", stroke="#000", stroke_width=0.6, stroke_dasharray="2.4 1.2"
         )
-        return casing + dashes + triangles
+        return casing + dashes + point_marks(kind, shape)
     line = path(shape, fill="none", stroke="#000", stroke_width=0.6)
     if kind == "service":
-        ticks = path(_ticks(shape), fill="none", stroke="#000", stroke_width=0.45)
-        return casing + line + ticks + triangles
-    return casing + line + triangles
+        line += path(_ticks(shape), fill="none", stroke="#000", stroke_width=0.45)
+    return casing + line + point_marks(kind, shape)
+
+
+def spots_of(shape: BaseGeometry) -> list[shapely.Point]:
+    """Return the points of a hazard."""
+    parts = shapely.get_parts(shape)
+    return [part for part in parts if isinstance(part, shapely.Point) and not part.is_empty]
+
+
+def point_marks(kind: str, shape: BaseGeometry) -> str:
+    """Return the signs of the points of a hazard: an obstacle's triangle, else its first letter."""
+    if kind == "obstacle":
+        return "".join(_triangle(spot.x, spot.y) for spot in spots_of(shape))
+    return "".join(_lettered(kind[0].upper(), spot.x, spot.y) for spot in spots_of(shape))
+
+
+def _lettered(letter: str, x: float, y: float) -> str:
+    box = element(
+        "rect", x=x - 1.9, y=y - 1.9, width=3.8, height=3.8, fill="#000", stroke="#fff",
+        stroke_width=0.4,
+    )  # fmt: skip
+    return box + text(letter, x, y + 1.1, 3.2, text_anchor="middle", fill="#fff",
+                      font_weight="bold")  # fmt: skip
+
+
+def guessed_ground(area: BaseGeometry) -> str:
+    """Return the outline of ground that nobody read, in dots."""
+    white = path(area, fill="none", stroke="#fff", stroke_width=1.1)
+    dots = {"stroke_dasharray": "0.9 0.9"}
+    return white + path(area, fill="none", stroke="#000", stroke_width=0.7, **dots)
+
+
+def guessed_mark(x: float, y: float) -> str:
+    """Return the sign of ground that nobody read: a white box with a question mark."""
+    box = element(
+        "rect", x=x - 1.9, y=y - 1.9, width=3.8, height=3.8, fill="#fff", stroke="#000",
+        stroke_width=0.45,
+    )  # fmt: skip
+    return box + text("?", x, y + 1.2, 3.4, text_anchor="middle", font_weight="bold")
 
 
 def gateway_mark(x: float, y: float) -> str:
@@ -121,8 +161,11 @@ def _sign(sign: str) -> str:
     if sign == NOT_CLEARED:
         bold = text("NC", 4.5, 3.1, SIZE_MM, text_anchor="middle", font_weight="bold")
         return bold + _caption(f"{sign} at this depth")
-    at = shapely.Point(4.5, 2.2) if sign == "obstacle" else shapely.LineString([(1, 2), (8, 2)])
-    return hazard_mark(sign, at) + _caption(f"{sign} (H)")
+    if sign == GUESSED:
+        return guessed_mark(4.5, 2.0) + _caption(sign)
+    spot = sign == "obstacle" or sign.endswith(POINT)
+    at = shapely.Point(4.5, 2.2) if spot else shapely.LineString([(1, 2), (8, 2)])
+    return hazard_mark(sign.removesuffix(POINT), at) + _caption(f"{sign} (H)")
 
 
 def _scale(frame: Frame, top: float) -> str:

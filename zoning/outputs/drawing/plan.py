@@ -6,30 +6,41 @@ carries its number and depth; ground where the legs are lifted out is hatched.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import geopandas as gpd
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from zoning.contracts import constant, rows
+from zoning.contracts import constant, keep_off_m, rows
 from zoning.model import Plan
 from zoning.outputs.drawing.frame import RULES, Frame, hatching
-from zoning.outputs.drawing.labels import Labels, all_drawn, largest_first
+from zoning.outputs.drawing.labels import Labels, all_drawn, inner_point, largest_first
 from zoning.outputs.drawing.legend import (
+    GUESSED,
     NOT_CLEARED,
+    POINT,
+    SIGN_RADIUS_MM,
     gateway_mark,
+    guessed_ground,
+    guessed_mark,
     hazard_mark,
     legend,
     legend_height_mm,
+    point_marks,
+    spots_of,
 )
 from zoning.outputs.drawing.svg import document, element, path
 from zoning.outputs.drawing.zone_labels import (
+    GUESSED_MARK,
     LeftUnsaid,
     ZoneGround,
+    guessed_zones,
     label_zones,
     small_numbers,
 )
+from zoning.outputs.guessed import unread_parts
 from zoning.outputs.places import true_north_deg
 from zoning.outputs.rows import zones_in_order
 from zoning.units import inches
@@ -159,13 +170,16 @@ def drawn_plan(plan: Plan, width_mm: float, height_mm: float, *, passes: bool = 
             _zones(plan, frame, tones),
             _passes(plan, frame) if passes else "",
             path(frame.on_paper(plan.boundary), fill="none", stroke="#000", stroke_width=0.7),
-            *[_hazard(hazard, frame) for hazard in hazards],
+            *[_hazard(hazard, frame, plan.settings.machine.width_m) for hazard in hazards],
+            *[guessed_ground(area) for area in _guessed(plan, frame)],
             _gateways(plan, frame, labels),
         ]
     )
+    guessed = _guessed_signs(plan, frame, labels)
     _label_hazards(hazards, frame, labels)
     unsaid = label_zones(_zones_on_paper(plan, frame, tones), labels)
-    marks = all_drawn(labels)
+    spots = [point_marks(each.kind, frame.on_paper(each.geometry)) for each in hazards]
+    marks = all_drawn(labels, "".join([guessed, *spots]))
     height = frame.height_mm + below
     paper = element("rect", x=0, y=0, width=width_mm, height=height, fill="#fff")
     north_deg = true_north_deg(plan.boundary.centroid, plan.working_crs)
@@ -195,10 +209,23 @@ def _hole(plan: Plan, depth_cm: float) -> str:
 
 
 def _signs(plan: Plan, hazards: tuple[Hazard, ...]) -> list[str]:
-    gateway = bool((plan.parts["kind"] == "gateway").any())
     held_back = bool((plan.zones["cleared"] == NOT_CLEARED).any())
-    marks = [("gateway", gateway), (NOT_CLEARED, held_back)]
-    return sorted({hazard.kind for hazard in hazards}) + [sign for sign, shown in marks if shown]
+    marks = [
+        ("gateway", bool((plan.parts["kind"] == "gateway").any())),
+        (GUESSED, bool(unread_parts(plan.parts, plan.stations))),
+        (NOT_CLEARED, held_back),
+    ]
+    kinds = {sign for hazard in hazards for sign in _signs_of(hazard)}
+    return sorted(kinds) + [sign for sign, shown in marks if shown]
+
+
+def _signs_of(hazard: Hazard) -> set[str]:
+    """Return the signs that a hazard is drawn with: its kind's, and that of one at a point."""
+    spots = spots_of(hazard.geometry)
+    if hazard.kind == "obstacle" or not spots:
+        return {hazard.kind}
+    lines = len(spots) < len(shapely.get_parts(hazard.geometry))
+    return {f"{hazard.kind}{POINT}", *([hazard.kind] if lines else [])}
 
 
 def _zones(plan: Plan, frame: Frame, tones: dict[float, str]) -> str:
@@ -223,8 +250,15 @@ def _ground(plan: Plan, frame: Frame) -> list[tuple[float, BaseGeometry]]:
 def _zones_on_paper(plan: Plan, frame: Frame, tones: dict[float, str]) -> list[ZoneGround]:
     zones = zones_in_order(plan)
     small = set(small_numbers(zones))
+    guessed = set(zones.loc[guessed_zones(zones), "zone"])
     return [
-        ZoneGround(str(number), depth_text(depth), tones.get(depth, ""), area, number in small)
+        ZoneGround(
+            str(number),
+            depth_text(depth) + (GUESSED_MARK if number in guessed else ""),
+            tones.get(depth, ""),
+            area,
+            number in small,
+        )
         for number, (depth, area) in zip(zones["zone"], _ground(plan, frame), strict=True)
     ]
 
@@ -237,17 +271,36 @@ def _passes(plan: Plan, frame: Frame) -> str:
     )
 
 
-def _hazard(hazard: Hazard, frame: Frame) -> str:
-    keep_off = hazard.geometry.buffer(hazard.clear_m) if hazard.clear_m > 0 else hazard.geometry
-    ground = frame.on_paper(keep_off)
-    parts = []
-    if ground.area > 0:
-        lines = hatching(ground, constant(RULES, "keep_off_hatch_mm"), rising=False)
-        parts.append(path(ground, fill="#fff", fill_opacity=0.55, stroke="none"))
-        parts.append(path(lines, fill="none", stroke="#000", stroke_width=0.12))
-        parts.append(path(ground, fill="none", stroke="#000", stroke_width=0.25))
-    parts.append(hazard_mark(hazard.kind, frame.on_paper(hazard.geometry)))
-    return "".join(parts)
+def _hazard(hazard: Hazard, frame: Frame, width_m: float) -> str:
+    """Return a hazard with the ground that the plan keeps off, for a machine of this width."""
+    keep_m = float(keep_off_m(hazard.kind, hazard.clear_m, width_m))
+    ground = frame.on_paper(hazard.geometry.buffer(keep_m))
+    lines = hatching(ground, constant(RULES, "keep_off_hatch_mm"), rising=False)
+    return "".join(
+        [
+            path(ground, fill="#fff", fill_opacity=0.55, stroke="none"),
+            path(lines, fill="none", stroke="#000", stroke_width=0.12),
+            path(ground, fill="none", stroke="#000", stroke_width=0.25),
+            hazard_mark(hazard.kind, frame.on_paper(hazard.geometry)),
+        ]
+    )
+
+
+def _guessed(plan: Plan, frame: Frame) -> Sequence[shapely.Polygon]:
+    """Return each piece of ground that nobody read, on paper."""
+    parts = plan.parts[plan.parts["part"].isin(unread_parts(plan.parts, plan.stations))]
+    return largest_first(frame.on_paper(shapely.union_all(list(parts.geometry))))
+
+
+def _guessed_signs(plan: Plan, frame: Frame, labels: Labels) -> str:
+    """Return the sign of each piece of ground that nobody read, off gateways where that can be."""
+    drawn = []
+    for area in _guessed(plan, frame):
+        free = largest_first(area - shapely.union_all(labels.taken).buffer(SIGN_RADIUS_MM))
+        at = inner_point((free or [area])[0])
+        labels.keep_sign(at.buffer(SIGN_RADIUS_MM))
+        drawn.append(guessed_mark(at.x, at.y))
+    return "".join(drawn)
 
 
 def _gateways(plan: Plan, frame: Frame, labels: Labels) -> str:
@@ -262,18 +315,25 @@ def _gateways(plan: Plan, frame: Frame, labels: Labels) -> str:
 
 
 def _label_hazards(hazards: tuple[Hazard, ...], frame: Frame, labels: Labels) -> None:
-    for hazard in hazards:
-        labels.keep_clear(frame.on_paper(hazard.geometry).buffer(0.8))
-    for hazard in hazards:
-        shape = frame.on_paper(hazard.geometry)
-        if not shape.is_empty:
-            labels.put_beside(_middle(shape), hazard.tag, "")
+    shapes = [frame.on_paper(hazard.geometry) for hazard in hazards]
+    for shape in shapes:
+        labels.keep_clear(shape.buffer(0.8))
+        for spot in spots_of(shape):
+            labels.keep_sign(spot.buffer(SIGN_RADIUS_MM))
+    for number, hazard in enumerate(hazards):
+        if not shapes[number].is_empty:
+            others = shapely.union_all([*shapes[:number], *shapes[number + 1 :]])
+            labels.put_beside(_apart(shapes[number], others), hazard.tag, "")
 
 
-def _middle(shape: BaseGeometry) -> shapely.Point:
+def _apart(shape: BaseGeometry, others: BaseGeometry) -> shapely.Point:
+    """Return where the tag of a hazard belongs: about its middle, away from other hazards."""
     longest = max(shapely.get_parts(shape), key=lambda part: (part.length, part.wkb))
-    if longest.geom_type == "LineString":
-        return shapely.Point(longest.interpolate(0.5, normalized=True))
-    if longest.geom_type == "Point":
-        return shapely.Point(longest.x, longest.y - 2.0)
-    return shapely.Point(longest.representative_point())
+    if longest.geom_type != "LineString":
+        return shapely.Point(longest.representative_point())
+    shares = [0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.12, 0.88]
+    spots = [shapely.line_interpolate_point(longest, each, normalized=True) for each in shares]
+    if others.is_empty:
+        return shapely.Point(spots[0])
+    far = min(constant(RULES, "tag_apart_mm"), max(spot.distance(others) for spot in spots))
+    return shapely.Point(next(spot for spot in spots if spot.distance(others) >= far))

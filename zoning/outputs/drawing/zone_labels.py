@@ -27,6 +27,9 @@ from zoning.outputs.drawing.labels import (
     line_height_mm,
 )
 
+GUESSED_ZONE = "guessed: "  # how a caution of a zone on ground that nobody read begins
+GUESSED_MARK = "?"
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ZoneGround:
@@ -56,12 +59,20 @@ class ZoneGround:
 def small_numbers(zones: pd.DataFrame) -> list[int]:
     """Return the numbers of the small zones that the order of work lists and the table does not.
 
-    None where few zones leave room for all in the table; none where legs are lifted out.
+    None where few zones leave room for all in the table; none where legs are lifted out, nor where
+    ground is guessed.
     """
     if len(zones) <= constant("sheet_rules", "zones_a_column"):
         return []
     small = (zones["area_ha"] < constant("plan_rules", "small_zone_ha")) & (zones["depth_cm"] > 0)
-    return sorted(int(zone) for zone in zones.loc[small, "zone"])
+    return sorted(int(zone) for zone in zones.loc[small & ~guessed_zones(zones), "zone"])
+
+
+def guessed_zones(zones: pd.DataFrame) -> pd.Series:
+    """Return which zones hold ground that nobody read, as their cautions tell."""
+    if "cautions" not in zones:
+        return pd.Series(data=False, index=zones.index)
+    return zones["cautions"].astype(str).str.contains(GUESSED_ZONE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +100,7 @@ def label_zones(zones: Sequence[ZoneGround], labels: Labels) -> LeftUnsaid:
         for piece in largest_first(zone.area):
             _label_piece(piece, zone, labels, first)
         own = labels.placed[first:]
-        led = _unlabelled(zone.area, own)
+        led = _unlabelled(_off_signs(zone.area, labels), own)
         waiting += [(at, zone) for at in led]
         bare = bare or _is_bare_somewhere(zone.area, own, led)
     for anchor, _ in waiting:
@@ -100,6 +111,12 @@ def label_zones(zones: Sequence[ZoneGround], labels: Labels) -> LeftUnsaid:
         else:
             labels.put_beside(anchor, zone.number, zone.depth)
     return LeftUnsaid(any(zone.small for _, zone in waiting), bare)
+
+
+def _off_signs(area: BaseGeometry, labels: Labels) -> BaseGeometry:
+    """Return the ground that no sign covers; all of it where signs cover all."""
+    left = area - shapely.union_all(labels.signs)
+    return left if largest_first(left) else area
 
 
 def _label_piece(ground: Polygon, zone: ZoneGround, labels: Labels, first: int) -> None:
