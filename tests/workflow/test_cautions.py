@@ -4,11 +4,25 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import geopandas as gpd
+import numpy as np
+import pandas as pd
 import pytest
+from shapely import box
 
+from zoning.depths import Places
 from zoning.model import Notice, Plan
 from zoning.model.settings import MachineSection
-from zoning.workflow.cautions import ALWAYS, cleared, in_order, standing
+from zoning.outputs.drawing.zone_labels import guessed_zones
+from zoning.workflow.cautions import (
+    ALWAYS,
+    HAZARD_CAUTION,
+    cleared,
+    guessed_in,
+    in_order,
+    standing,
+    zone_cautions,
+)
 
 
 @pytest.mark.parametrize(
@@ -67,3 +81,59 @@ def test_every_caution_and_note_is_told_once_and_the_ridge_leads_the_notes() -> 
     note, weak = Notice("note", "above-base", ""), Notice("caution", "machine-too-weak", "")
     told = in_order([note, ridge, weak, note, first[2]], first)
     assert told == (first[0], first[1], weak, first[2], ridge, note)
+
+
+def test_guessed_ground_follows_services_and_what_this_field_calls_for_comes_behind() -> None:
+    first = [Notice("caution", code, "") for code in ("services-located", "drains", "wet-soil")]
+    guessed = Notice("caution", "part-guessed", "gateway")
+    assert in_order([guessed], first) == (first[0], guessed, *first[1:])
+
+
+CRS = "EPSG:32630"
+THREE = gpd.GeoDataFrame(
+    {"zone": [3, 1, 2], "cleared": ["NOT CLEARED", "lifted out", "located"]},
+    geometry=[box(20, 0, 30, 10), box(0, 0, 10, 10), box(10, 0, 20, 10)], crs=CRS,
+)  # fmt: skip
+
+
+def hazards(*rows: tuple[str, float]) -> gpd.GeoDataFrame:
+    """Return the keep-off of hazards in the first zone, with what each allows."""
+    frame = {"kind": [kind for kind, _ in rows], "cap_cm": [cap for _, cap in rows]}
+    return gpd.GeoDataFrame(frame, geometry=[box(2, 2, 4, 4)] * len(rows), crs=CRS)
+
+
+@pytest.mark.parametrize(
+    ("kind", "cap_cm", "words"),
+    [("obstacle", 0.0, "keep off and go round"), ("service", 0.0, "only where its owner allows"),
+     ("drain", 0.0, "legs lifted out over it"), ("drain", 40.0, "no deeper than 40 cm over it")],
+)  # fmt: skip
+def test_a_zone_at_a_hazard_is_told_what_to_do_there(kind: str, cap_cm: float, words: str) -> None:
+    told = zone_cautions(THREE, hazards((kind, cap_cm)), pd.Series(dtype=str))
+    assert words in told[1]
+    assert pd.Series(told[1]).str.match(HAZARD_CAUTION).all()
+    assert told[0] == "NOT CLEARED: services not located"
+    assert told[2] == ""
+
+
+def test_a_zone_with_guessed_ground_says_so_before_its_hazards() -> None:
+    guessed = pd.Series({1: "gateway", 3: "gateway and old yard"})
+    told = zone_cautions(THREE, hazards(("obstacle", 0.0)), guessed)
+    assert told[0] == (
+        "NOT CLEARED: services not located; guessed: no station read gateway and old yard, probe "
+        "or dig there and plan again first"
+    )
+    assert told[1].startswith("guessed: no station read gateway, probe or dig")
+    assert told[1].index("guessed") < told[1].index("obstacle")
+    marked = guessed_zones(THREE.assign(cautions=told))
+    assert marked.tolist() == [True, True, False]
+
+
+def test_the_zones_that_hold_a_part_that_nobody_read_are_found() -> None:
+    parts = pd.DataFrame({"part": ["body", "gateway", "old yard"]})
+    stations = pd.DataFrame({"part_used": ["body"], "used": [True], "n_known": [1]})
+    part = np.array(["body", "gateway", "gateway", "old yard", "body"])
+    places = Places(np.array([0, 0, 1, 1, 2]), part, np.zeros((5, 2)), np.ones(5))
+    zone = np.array([7, 4, 9])  # of the pieces 0, 1 and 2
+    found = guessed_in(parts, stations, places, zone)
+    assert found.to_dict() == {7: "gateway", 4: "gateway and old yard"}
+    assert guessed_in(parts.head(1), stations, places, zone).empty

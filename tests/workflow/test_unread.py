@@ -12,7 +12,7 @@ import zoning
 from zoning.cli.summary import summary
 from zoning.depths import Places
 from zoning.outputs.guessed import GUESSED, unread_parts
-from zoning.outputs.sheet.cautions import cautions
+from zoning.outputs.sheet.cautions import bold, cautions
 from zoning.workflow.unread import unread_notices
 
 PARTS = pd.DataFrame({"part": ["headland", "body", "gateway"]})
@@ -62,6 +62,11 @@ def test_every_part_of_the_sample_is_read_and_without_its_stations_one_is_not(
     plan = zoning.make_plan(zoning.read_field(copied))
     (note,) = [notice for notice in plan.notices if notice.code == "part-guessed"]
     assert "gateway (worked at" in note.text
-    assert note.text in cautions(plan)  # of the sheet for the cab
+    assert note.text in cautions(plan)[: bold(plan)]  # of the sheet for the cab
+    told = plan.zones["cautions"].str.contains("guessed: no station read gateway")
+    gateway = plan.parts.loc[plan.parts["part"] == "gateway"].geometry.union_all()
+    shares = plan.zones[told].intersection(gateway).area.sum()
+    assert shares == pytest.approx(gateway.area, rel=1e-3)
+    assert plan.zones[told].intersection(gateway).area.min() > 0
     head = summary(plan, [], copied).splitlines()[1]
     assert f"gateway 0.05 ha ({GUESSED}), headland" in head

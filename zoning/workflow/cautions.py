@@ -7,12 +7,18 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import rows
+from zoning.depths import Places
 from zoning.model import Notice, Settings
 from zoning.model.settings import MachineSection
 from zoning.outputs.bars import reckoned_with
+from zoning.outputs.drawing.zone_labels import GUESSED_ZONE
+from zoning.outputs.guessed import unread_parts
 from zoning.outputs.sheet.words import RIDGE
 from zoning.workflow.pieces import UNPROBED
 
@@ -50,6 +56,7 @@ def _reference(settings: Settings) -> str:
 
 
 NOT_CLEARED = "NOT CLEARED"
+PART_GUESSED = "part-guessed"
 
 
 def notice_cm(settings: Settings) -> float:
@@ -69,44 +76,77 @@ def cleared(depth_cm: float, settings: Settings) -> str:
     return "not deeper than notice depth"
 
 
-def zone_cautions(zones: gpd.GeoDataFrame, keep_off: gpd.GeoDataFrame) -> list[str]:
-    """Return what each zone must be told apart from the field: not cleared, and hazards it touches.
+def guessed_in(
+    parts: pd.DataFrame, stations: pd.DataFrame, places: Places, piece_zone: NDArray[np.int64]
+) -> pd.Series:
+    """Return which parts that nobody read each zone holds ground of, by the number of the zone.
+
+    Parameters
+    ----------
+    parts, stations
+        As `zoning.outputs.guessed.unread_parts` takes them.
+    places
+        Ground of each part in each piece.
+    piece_zone
+        Zone number of each piece, shape ``(pieces,)``.
+    """
+    here = np.isin(places.part, unread_parts(parts, stations))
+    held = pd.DataFrame({"zone": piece_zone[places.piece[here]], "part": places.part[here]})
+    told = held.drop_duplicates().sort_values(["zone", "part"]).groupby("zone")["part"]
+    return told.agg(" and ".join)
+
+
+def zone_cautions(
+    zones: gpd.GeoDataFrame, keep_off: gpd.GeoDataFrame, guessed: pd.Series
+) -> list[str]:
+    """Return what each zone must be told apart from the field, the gravest first.
+
+    That is where it is not cleared, which of its ground is guessed, and the hazards it touches.
 
     Parameters
     ----------
     zones
-        ``depth_cm, cleared`` and geometry.
+        ``zone, depth_cm, cleared`` and geometry.
     keep_off
         ``kind, cap_cm`` and the keep-off polygon of each hazard.
+    guessed
+        Parts that nobody read in a zone, by its number; see `guessed_in`.
     """
-    touching = {zone: list(_hazards_in(shape, keep_off)) for zone, shape in zones.geometry.items()}
+    columns = zones["zone"], zones["cleared"], zones.geometry
     return [
         "; ".join(
             [
                 *(["NOT CLEARED: services not located"] if word == NOT_CLEARED else []),
-                *touching[zone],
+                *([_guessed(guessed[zone])] if zone in guessed.index else []),
+                *_hazards_in(shape, keep_off),
             ]
         )
-        for zone, word in zones["cleared"].items()
+        for zone, word, shape in zip(*columns, strict=True)
     ]
 
 
+def _guessed(parts: str) -> str:
+    return f"{GUESSED_ZONE}no station read {parts}, probe or dig there and plan again first"
+
+
 HAZARD_CAUTION = "(?:drain|service|obstacle): "  # how a caution of a zone on a hazard begins
+_LIFTED = {
+    "drain": "legs lifted out over it, cross only where its owner allows",
+    "service": "legs lifted out near it, cross only where its owner allows",
+    "obstacle": "legs lifted out near it, keep off and go round",
+}
 
 
 def _hazards_in(shape: BaseGeometry, keep_off: gpd.GeoDataFrame) -> Iterator[str]:
     inside = keep_off[keep_off.intersects(shape)]
     for kind, cap_cm in sorted(set(zip(inside["kind"], inside["cap_cm"], strict=True))):
-        if kind == "drain":
-            yield f"drain: no deeper than {cap_cm:g} cm over it"
-        else:
-            yield f"{kind}: legs lifted out near it"
+        yield f"{kind}: {f'no deeper than {cap_cm:g} cm over it' if cap_cm > 0 else _LIFTED[kind]}"
 
 
 def in_order(notices: Iterable[Notice], first: Sequence[Notice]) -> tuple[Notice, ...]:
     """Return `first` and the other cautions, then the notes, each told once.
 
-    The caution on buried services leads, ground that nobody probed comes straight behind it, then
+    The caution on buried services leads, ground that nobody read comes straight behind it, then
     what else this field calls for; what every plan carries closes the cautions. The note on the
     ridge leads the notes: it tells how far to trust every depth between the legs.
     """
@@ -117,7 +157,7 @@ def in_order(notices: Iterable[Notice], first: Sequence[Notice]) -> tuple[Notice
 def _rank(notice: Notice, first: Sequence[Notice]) -> int:
     if notice == first[0]:
         return 0
-    if notice.code == UNPROBED:
+    if notice.code in (UNPROBED, PART_GUESSED):
         return 1
     if notice in first:
         return 4 if notice.code in ALWAYS else 2

@@ -15,7 +15,7 @@ from zoning import parts as parts_room
 from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice, PanSurface, Plan, Settings
 from zoning.units import CM_PER_M
-from zoning.workflow.cautions import in_order, standing, zone_cautions
+from zoning.workflow.cautions import guessed_in, in_order, standing, zone_cautions
 from zoning.workflow.cells import Cells, lay_cells
 from zoning.workflow.describe import describe_runs, describe_zones, uncertain_places
 from zoning.workflow.disagree import base_notices, part_notices, worked_notices
@@ -167,7 +167,8 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
     settings, cells, crs = inputs.settings, ground.cells, inputs.working_crs
     deciding = working_settings(inputs)
     described = describe_zones(driven.zones, driven.piece_zone, driven.places, driven.pan, deciding)
-    described["cautions"] = zone_cautions(described, driven.keep_off)
+    guessed = guessed_in(ground.parts, ground.read.stations, driven.places, driven.piece_zone)
+    described["cautions"] = zone_cautions(described, driven.keep_off, guessed)
     measured = measured_ridge_cm(inputs)
     effort = effort_of(described, settings, driven.choice.losses, measured_ridge_cm=measured)
     zones = effort.zones

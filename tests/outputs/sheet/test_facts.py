@@ -39,9 +39,9 @@ def test_what_has_its_own_place_is_not_told_twice(plan: Plan, changed: Callable[
 
 
 def test_a_trial_run_keeps_to_the_notice_depth(plan: Plan, changed: Callable[..., Plan]) -> None:
-    assert "no leg deeper than 30 cm (11.8 in) in a trial run" in sheet_facts(plan)["pit"]
+    assert "In a trial run too, until services are located: set no leg" in sheet_facts(plan)["pit"]
     located = changed(zones=plan.zones.assign(cleared="located"))
-    assert "in a trial run" not in sheet_facts(located)["pit"]
+    assert "In a trial run" not in sheet_facts(located)["pit"]
     assert "The tractor's power was not given" in sheet_facts(plan)["pit"]
 
 
@@ -155,9 +155,31 @@ def test_hazards_with_cover_and_distance(plan: Plan) -> None:
         "H1 drain, cover 75 cm (29.5 in), no deeper than 60 cm within 3 m each side "
         "(distance assumed)"
     )
-    assert (
-        obstacle == "H2 obstacle, old well, cover not known, legs lifted out within 3 m each side"
-    )
+    assert obstacle == "H2 obstacle, old well, legs lifted out within 3 m each side"
+
+
+def test_what_is_not_known_of_hazards_is_told_once_in_words_of_the_cab(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    codes = ("drain-clear-assumed", "drain-cover-assumed", "hazard-depth-unknown",
+             "obstacle-clear-assumed", "service-clear-assumed")  # fmt: skip
+    notices = [Notice("caution", code, f"(clear_m) {code}.") for code in codes]
+    told = sheet_facts(changed(notices=(*plan.notices, *notices)))
+    assert "clear_m" not in json.dumps([told["cautions"], told["hazards"]])
+    assert told["hazards_ask"] == "Distance assumed: agree it on site."
+    deep = plan.hazards.assign(clear_m=3.0, kind="service")  # one of the two has no cover
+    assert sheet_facts(changed(hazards=deep))["hazards_ask"].startswith("Cover not known: find")
+    assert sheet_facts(changed(hazards=deep.assign(depth_cm=90.0)))["hazards_ask"] == ""
+
+
+def test_zones_that_do_not_add_up_as_shown_are_told_to_be_rounded(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    def told(area_ha: list[float]) -> str:
+        return sheet_facts(changed(zones=plan.zones.assign(area_ha=area_ha)))["totals"]
+
+    assert "rounded" in told([1.004, 1.004, 0.5])  # 1.00 + 1.00 + 0.50 beside 2.51
+    assert "rounded" not in told([1.001, 1.001, 0.5])
 
 
 @pytest.mark.parametrize("cover_cm", [5.0, 15.0, 45.0, 75.0, math.nan])

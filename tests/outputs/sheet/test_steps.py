@@ -10,10 +10,17 @@ import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from shapely import LineString, box
+from shapely import LineString, Point, box
+from shapely.geometry.base import BaseGeometry
 
 from zoning.model import Plan
-from zoning.outputs.sheet.steps import Setting, headland_rounds, how_counted, work_stages
+from zoning.outputs.sheet.steps import (
+    Setting,
+    begin_with,
+    headland_rounds,
+    how_counted,
+    work_stages,
+)
 
 CRS = "EPSG:32630"
 
@@ -82,12 +89,35 @@ def test_rounds_run_in_the_headland_for_most_of_their_length() -> None:
 
 def test_passes_are_counted_from_one_end_where_all_start_there() -> None:
     assert how_counted(DRIVEN) == (
-        "Headland rounds 1, then straight passes 2 to 4 from the west side on. Metres count from "
-        "the south end of every straight pass; if driven back, read its rows from the last up."
+        "In depth_passes.csv: headland rounds 1, straight passes 2 (west side) to 4 (east side). "
+        "Metres count from the south end of every straight pass; if driven back, read its rows "
+        "from the last up."
     )
     turned = passes((1, "body", [(0, 0), (0, 90)]), (2, "body", [(10, 90), (10, 0)]))
     assert "Metres" not in how_counted(turned)
     assert how_counted(DRIVEN.head(0)) == ""
+
+
+NO_GATE = Point()
+
+
+@pytest.mark.parametrize(
+    ("gateways", "told"),
+    [(NO_GATE, " Begin with pass 2 on the west side."),
+     (box(0, 0, 5, 5), " Begin with pass 4 on the east side, away from the gateway."),
+     (box(100, 0, 110, 10), " Begin with pass 2 on the west side, away from the gateway."),
+     (box(0, 0, 5, 5).union(box(74, 0, 110, 10)),
+      " Begin with pass 2 on the west side, away from the gateway.")],
+)  # fmt: skip
+def test_the_first_pass_is_named_with_its_side(gateways: BaseGeometry, told: str) -> None:
+    # straight passes 2, 3 and 4 lie 20, 40 and 70 m east; of two gateways the nearer one counts
+    assert begin_with(DRIVEN.assign(depth_cm=30.0), gateways) == told
+
+
+def test_work_does_not_begin_on_a_pass_that_is_lifted_all_the_way() -> None:
+    lifted = DRIVEN.assign(depth_cm=[40.0, 0.0, 30.0, 30.0])
+    assert begin_with(lifted, NO_GATE) == " Begin with pass 3 on the west side."
+    assert begin_with(lifted.head(3), NO_GATE) == ""
 
 
 @pytest.mark.parametrize(
@@ -103,12 +133,16 @@ def test_the_end_is_named_by_the_compass(turn_deg: float, end: str) -> None:
 
 @given(st.sets(st.integers(1, 300), min_size=1, max_size=60))
 def test_listed_numbers_stand_for_all_zones_and_no_other(numbers: set[int]) -> None:
-    told = Setting(30.0, tuple(sorted(numbers))).listed
+    told = Setting(30.0, tuple(sorted(numbers))).listed()
     read: list[int] = []
     for each in told.split(", "):
         first, _, last = each.partition("–")
         read += range(int(first), int(last or first) + 1)
     assert read == sorted(numbers)
+
+
+def test_a_marked_zone_stands_by_itself_in_its_place() -> None:
+    assert Setting(30.0, (2, 4, 5, 6, 7, 9)).listed({5, 9}, "?") == "2, 4, 5?, 6, 7, 9?"
 
 
 def test_a_wheeling_of_the_plan_goes_with_the_straight_passes(

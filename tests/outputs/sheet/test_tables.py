@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import math
 from collections.abc import Callable
 
@@ -20,6 +21,7 @@ from zoning.outputs.sheet.tables import (
     order_of_work,
     setting_row,
     small_numbers,
+    why_guessed,
     why_held_back,
     why_small,
     zone_row,
@@ -45,7 +47,8 @@ DRAIN = "drain: no deeper than {} cm over it"
     [(30.0, 32.4, DRAIN.format(30), "32*"), (30.0, 30.4, DRAIN.format(30), "30"),
      (30.0, 32.4, "", "32"), (30.0, 32.4, None, "32"), (35.0, 36.0, DRAIN.format(60), "36"),
      (30.0, 34.0, "NOT CLEARED; " + DRAIN.format(60) + "; " + DRAIN.format("32.5"), "34*"),
-     (30.0, math.nan, DRAIN.format(30), "–"), (0.0, 32.4, "service: legs lifted out near it", "–")],
+     (30.0, math.nan, DRAIN.format(30), "–"),
+     (0.0, 32.4, "service: legs lifted out near it, cross", "–")],
 )  # fmt: skip
 def test_a_pan_that_a_hazard_keeps_is_marked(
     depth_cm: float, pan_cm: float, cautions: str | None, mark: str
@@ -91,6 +94,62 @@ def test_the_order_of_work_ends_with_the_headland(plan: Plan) -> None:
 def test_no_headland_no_word_of_it(plan: Plan, changed: Callable[..., Plan]) -> None:
     told = order_of_work(changed(passes=plan.passes.assign(part="body")), plan.zones)
     assert [stage["title"].split(",")[0] for stage in told["stages"]] == ["Straight passes"]
+
+
+def test_turning_is_told_to_be_unplanned_where_no_headland_is_declared(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    bare = changed(
+        passes=plan.passes.assign(part="body"), parts=plan.parts.assign(part="body", kind="body")
+    )
+    (stage,) = order_of_work(bare, plan.zones)["stages"]
+    assert "No headland is declared: where to turn is not planned." in stage["title"]
+    assert "declared" not in json.dumps(order_of_work(plan, plan.zones))
+
+
+def test_the_pass_to_begin_with_is_told_once_and_never_another_side(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    low = plan.boundary.bounds[1]
+    moved = plan.passes.assign(geometry=plan.passes.geometry.translate(0, 30))
+    more = moved[moved["pass"] == 2].assign(**{"pass": 3})
+    corner = box(*plan.boundary.bounds[:2], plan.boundary.bounds[0] + 20, low + 20)
+    part = plan.parts.iloc[:1].assign(part="gateway", kind="gateway", geometry=[corner])
+    told = order_of_work(
+        changed(
+            passes=pd.concat([plan.passes, more], ignore_index=True),
+            parts=pd.concat([plan.parts, part], ignore_index=True),
+        ),
+        plan.zones,
+    )
+    assert (
+        "Begin with pass 3 on the north side, away from the gateway."
+        in (told["stages"][0]["title"])
+    )
+    assert "begin" not in told["first"].lower()
+
+
+GUESSED = "guessed: no station read gateway, probe or dig there and plan again first"
+
+
+def test_guessed_ground_is_marked_in_the_table_the_order_and_under_it(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    zones = plan.zones.assign(cautions=[GUESSED, "", GUESSED])
+    depths = [zone_row(zone, {})["depth_cm"] for zone in zones.to_dict("records")]
+    assert depths == ["37.5?", "32.5", "lifted?"]
+    assert setting_row(Setting(37.5, (1,)), zones)["zones"] == "1?"
+    part = plan.parts.iloc[:1].assign(part="gateway", kind="gateway")
+    guessed = changed(zones=zones, parts=pd.concat([plan.parts, part], ignore_index=True))
+    told = why_guessed(guessed, zones)
+    assert told.startswith("? Guessed ground in it, no station read there: gateway.")
+    assert "plan again before it is worked" in told
+    assert why_guessed(plan, plan.zones) == ""
+
+
+def test_a_small_zone_of_guessed_ground_stands_in_the_table(plan: Plan) -> None:
+    zones = many(plan, [0.2] * 12 + [0.049])
+    assert small_numbers(zones.assign(cautions=[""] * 12 + [GUESSED])) == []
 
 
 def test_each_setting_has_the_speed_that_the_plan_reckons_with(

@@ -19,7 +19,7 @@ from zoning.outputs.sheet.words import (
     THREAD,
     assumed,
     checks,
-    last_steps,
+    last_step,
     listed,
     no_speed,
     not_cleared,
@@ -62,18 +62,37 @@ def test_number_hazards_and_services_come_before_the_machine(
     first = checks(plan)[:3]
     assert first[0].startswith("Same plan number here, on map page and machine")
     assert "hazard" in first[1]
-    assert first[2].endswith("until then set no leg deeper than 30 cm.")
+    # hole 1 is 15 cm and each one 2.5 cm deeper: 30 cm is the seventh
+    assert first[2].endswith("until then set no leg deeper than 30 cm, pin 7 at most.")
     located = checks(hazards(plan, changed, services="located"))
     assert "Services" not in " ".join(located)
     nothing = checks(hazards(plan, changed, services="records", notice_depth_cm=0.0))
     assert nothing[2].endswith("until then lower no leg.")
+    bare = checks(changed(hazards=plan.hazards.iloc[:0]))
+    assert not any("hazard" in each for each in bare)  # nothing to tick where none is mapped
+
+
+def test_the_limit_of_ground_not_cleared_names_the_hole_that_it_allows(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    def told(**facts: object) -> str:
+        return not_cleared(machine(plan, changed, **facts), plan.zones)[0]
+
+    pins = {"depth_min_cm": 20.0, "depth_max_cm": 45.0}
+    assert told(**pins, depth_step_cm=4.0).endswith(
+        "anywhere: set no leg deeper than 30 cm (11.8 in), pin 3 (28 cm) at most."
+    )
+    assert told(**pins, depth_step_cm=4.0, depth_control="hydraulic").endswith("30 cm (11.8 in).")
+    deep = {"depth_min_cm": 32.0, "depth_max_cm": 45.0, "depth_step_cm": 4.0}
+    assert told(**deep).endswith("anywhere: lower no leg.")  # no setting is so shallow
 
 
 def test_pins_or_hydraulics(plan: Plan, changed: Callable[..., Plan]) -> None:
     told = " ".join(checks(plan))
     assert "hole 1 is taken as 15 cm (5.9 in), each hole 2.5 cm (1.0 in) deeper" in told
     hydraulic = machine(plan, changed, depth_control="hydraulic")
-    words = [*checks(hydraulic), *stage_titles(hydraulic), *last_steps(hydraulic, plan.zones)]
+    words = [*checks(hydraulic), *stage_titles(hydraulic, headland=True), last_step(hydraulic)]
+    words += not_cleared(hydraulic, hydraulic.zones)
     assert "hole" not in " ".join(words)
     assert "pin" not in " ".join(words)
     assert "dig to the bottom of the slot, compare with the display" in " ".join(words)
@@ -100,25 +119,24 @@ def test_points_bolts_and_hoses_are_on_the_list(plan: Plan, changed: Callable[..
 
 
 def test_straight_passes_first_and_the_headland_last(plan: Plan) -> None:
-    straight, headland = stage_titles(plan)
+    straight, headland = stage_titles(plan, headland=True)
     assert straight.startswith("Straight passes, one depth after another")
     assert headland.startswith("Headland rounds last, so that turning")
 
 
 def test_one_depth_needs_no_changing(plan: Plan, changed: Callable[..., Plan]) -> None:
     one = changed(zones=plan.zones.assign(depth_cm=[30.0, 30.0, 0.0]))
-    told = [*stage_titles(one), *last_steps(one, one.zones)]
+    told = [*stage_titles(one, headland=True), last_step(one)]
     assert told[0] == "Straight passes first."
-    assert "Lift at the edges of zones lifted out (depth_passes.csv" in told[-1]
+    assert stage_titles(one, headland=False)[0] == "Straight passes."
+    assert "Lift at the edges of zones lifted out (map page, Passes)" in told[-1]
     assert "pins" not in " ".join(told)
 
 
 def test_where_the_depth_changes_and_how_passes_are_counted(plan: Plan) -> None:
-    lifted, changes = last_steps(plan, plan.zones)
-    assert lifted == "Legs lifted out over zone 3: drive across, do not lower them."
-    assert "depth_passes.csv" in changes
-    assert "Headland rounds 1, then straight passes 2." in changes
-    assert len(last_steps(plan, plan.zones.head(2))) == 1
+    told = last_step(plan)
+    assert told.startswith("Lift, or stop and move the pins, where zones meet (map page, Passes).")
+    assert "In depth_passes.csv: headland rounds 1, straight passes 2." in told
 
 
 def test_depths_without_a_speed_say_why(plan: Plan, changed: Callable[..., Plan]) -> None:

@@ -87,6 +87,19 @@ def test_other_words_are_found(
     assert words in "\n".join(told)
 
 
+def test_the_mark_of_guessed_ground_is_compared_in_table_map_and_order(
+    written: Path, plan: Plan, tmp_path: Path
+) -> None:
+    guessed = with_column(plan, "cautions", ["guessed: no station read gateway", "", ""])
+    text = "\n".join(reprinted(written, tmp_path / "copy", guessed))
+    assert "Zone 1 prints cm 37.5? where 37.5 belongs" in text
+    assert "The map labels zone 1 37.5 cm?; plan.gpkg has 37.5 cm" in text
+    assert "prints Zones 1? where 1 belongs" in text
+    write_plan(guessed, tmp_path / "own")
+    read, _ = read_back(tmp_path / "own")
+    assert list(sheet_faults(read)) == []
+
+
 def test_marks_of_ground_not_cleared_that_are_wanting_are_found(
     written: Path, plan: Plan, tmp_path: Path
 ) -> None:

@@ -10,7 +10,11 @@ from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import ASSUMED
 
 ELSEWHERE = frozenset({ASSUMED, "wet-soil", "trial-pit", "local-rules"})
-BOLD = frozenset({"piece-without-reading"})
+WITH_HAZARDS = frozenset({
+    "drain-clear-assumed", "drain-cover-assumed", "hazard-depth-unknown",
+    "obstacle-clear-assumed", "service-clear-assumed",
+})  # fmt: skip
+BOLD = frozenset({"part-guessed", "piece-without-reading"})
 FOR_ADVISER = frozenset({
     "crs-accuracy", "days-and-places", "file-changed-after-correction", "gateway-off-field",
     "headland-fills-field", "layer-empty", "part-not-mapped", "pits-of-another-season",
@@ -24,7 +28,8 @@ def cautions(plan: Plan) -> tuple[str, ...]:
     """Return the cautions for the cab: on buried services, then those in bold, then the others.
 
     What has its own place on the sheet is left out here: what to change on the machine (but not
-    that it does not reach deep enough), that it is an assumed one, the thread test, the trial pit.
+    that it does not reach deep enough), that it is an assumed one, the thread test, the trial pit,
+    what of the hazards is not known.
     So is what only the adviser can act on; a caution of a code that is not known here stays.
     """
     code = _services(plan)
@@ -62,7 +67,7 @@ def _told(plan: Plan) -> Sequence[Notice]:
     held = [
         notice
         for notice in plan.notices
-        if notice.level == "caution" and notice.code not in ELSEWHERE
+        if notice.level == "caution" and notice.code not in ELSEWHERE | WITH_HAZARDS
     ]
     if "machine_changes" not in plan.zones:
         return held

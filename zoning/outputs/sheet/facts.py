@@ -27,6 +27,7 @@ from zoning.outputs.sheet.room import map_height_mm, zone_columns
 from zoning.outputs.sheet.tables import (
     number,
     order_of_work,
+    why_guessed,
     why_held_back,
     why_small,
     zone_row,
@@ -95,10 +96,12 @@ def sheet_facts(plan: Plan) -> Facts:
 def _below_map(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
     """Return the words under the map and under the table of zones."""
     return {
+        "why_guessed": why_guessed(plan, zones),
         "why_small": why_small(plan, zones),
         "why_held_back": why_held_back(plan, zones),
-        "totals": _totals(plan),
+        "totals": _totals(plan) + _rounded(zones),
         "hazards": [_hazard(hazard, plan) for hazard in hazards_in_order(plan)],
+        "hazards_ask": _ask(plan.hazards),
     }
 
 
@@ -210,10 +213,24 @@ def _totals(plan: Plan) -> str:
     return told
 
 
+def _rounded(zones: pd.DataFrame) -> str:
+    """Return that figures are rounded, where all zones are listed and do not add up as shown."""
+    if small_numbers(zones):
+        return ""
+    shown = {"area_ha": 2, "time_min": 0, "fuel_l": 0}
+    apart = [
+        round(float(zones[name].round(decimals).sum()), decimals)
+        != round(zones[name].sum(), decimals)
+        for name, decimals in shown.items()
+        if name in zones and not zones[name].isna().any()
+    ]
+    return " Zones are rounded: their sum differs." if any(apart) else ""
+
+
 def _hazard(hazard: Hazard, plan: Plan) -> str:
     told = [hazard.called]
     if math.isnan(hazard.depth_cm):
-        told.append("cover not known")
+        told += [] if hazard.kind == "obstacle" else ["cover not known"]
     else:
         told.append(f"cover {number(hazard.depth_cm)} cm ({inches(hazard.depth_cm):.1f} in)")
     clear_m = float(keep_off_m(hazard.kind, hazard.clear_m, plan.settings.machine.width_m))
@@ -222,6 +239,14 @@ def _hazard(hazard: Hazard, plan: Plan) -> str:
     if not plan.boundary.intersects(hazard.geometry):
         told.append("outside the field")
     return ", ".join(told)
+
+
+def _ask(hazards: gpd.GeoDataFrame) -> str:
+    """Return what to find out about hazards whose distance or cover is not known."""
+    told = ["Distance assumed: agree it on site."] if hazards["clear_m"].isna().any() else []
+    covered = hazards.loc[hazards["kind"] != "obstacle", "depth_cm"]
+    told += ["Cover not known: find it out before work near it."] if covered.isna().any() else []
+    return " ".join(told)
 
 
 def _allowed(hazard: Hazard) -> str:

@@ -32,8 +32,8 @@ def map_height_mm(plan: Plan, facts: Mapping[str, Any]) -> tuple[float, bool]:
     plan
         The plan.
     facts
-        ``not_cleared, bars, assumed, cautions, cautions_first, hazards`` above and below the map,
-        ``why_held_back, why_small, totals`` below the table.
+        ``not_cleared, bars, assumed, cautions, cautions_first, hazards, hazards_ask`` above and
+        below the map, ``why_guessed, why_held_back, why_small, totals`` below the table.
     """
     few = len(plan.zones) <= constant(RULES, "zones_a_column")
     unsaid = 1 if few else 2
@@ -50,7 +50,7 @@ def _room_mm(facts: Mapping[str, Any]) -> float:
     """Return the height left under head and cautions and over the words below the map."""
     banners = [words for words in (facts["not_cleared"], *facts["bars"], facts["assumed"]) if words]
     cautions = facts["cautions"][: facts["cautions_first"]]
-    below = _lines(["; ".join(facts["hazards"])], "note_letters")
+    below = _lines(["; ".join(facts["hazards"]) + facts["hazards_ask"]], "note_letters")
     return (
         constant(RULES, "page_mm")
         - len(banners) * constant(RULES, "banner_edge_mm")
@@ -65,7 +65,8 @@ def _table_mm(plan: Plan, facts: Mapping[str, Any]) -> float:
     rows = len(plan.zones) - len(small_numbers(plan.zones))
     if zone_columns(plan) == 1:
         return constant(RULES, "zone_line_mm") * (rows + 3)
-    told = facts["why_held_back"] + facts["why_small"] + facts["totals"] + " " * _STANDING_WORDS
+    marks = facts["why_guessed"] + facts["why_held_back"]
+    told = marks + facts["why_small"] + facts["totals"] + " " * _STANDING_WORDS
     rows_high = math.ceil(rows / zone_columns(plan)) + 1
     words_high = _lines([told], "note_letters") + 1
     return (rows_high + words_high) * constant(RULES, "zone_line_close_mm")

@@ -6,7 +6,7 @@ That order is common practice: ground of the headland is turned on until the res
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 _HEADLAND = "headland"
 _COMPASS = (
@@ -36,10 +37,14 @@ class Setting:
     depth_cm: float
     zones: tuple[int, ...]
 
-    @property
-    def listed(self) -> str:
-        """The numbers, three and more in a row as a range."""
-        return ", ".join(_ranges(self.zones))
+    def listed(self, marked: Collection[int] = (), mark: str = "") -> str:
+        """Return the numbers, three and more in a row as a range; `marked` ones with `mark`."""
+        told = {
+            int(each.partition("–")[0]): each
+            for each in _ranges([zone for zone in self.zones if zone not in marked])
+        }
+        told |= {zone: f"{zone}{mark}" for zone in self.zones if zone in marked}
+        return ", ".join(told[first] for first in sorted(told))
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,15 +99,36 @@ def how_counted(passes: gpd.GeoDataFrame) -> str:
     numbers = sorted(set(passes["pass"].astype(int)) - rounds)
     starts, ends = _ends(passes[passes["pass"].isin(numbers)])
     told = [f"headland rounds {_span(rounds)}"] if rounds else []
-    side = _side(starts + ends)
-    told += [f"straight passes {_span(numbers)}{side}"] if numbers else []
+    told += [f"straight passes {_counted(numbers, starts + ends)}"] if numbers else []
+    if not told:
+        return ""
+    words = f"In depth_passes.csv: {', '.join(told)}."
     way = (ends - starts).sum(axis=0)
     if not numbers or not bool(((ends - starts) @ way > 0).all()):
-        return f"{_capital(', then '.join(told))}." if told else ""
+        return words
     return (
-        f"{_capital(', then '.join(told))}. Metres count from the {_compass(-way)} end of every "
-        "straight pass; if driven back, read its rows from the last up."
+        f"{words} Metres count from the {_compass(-way)} end of every straight pass; if driven "
+        "back, read its rows from the last up."
     )
+
+
+def begin_with(passes: gpd.GeoDataFrame, gateways: BaseGeometry) -> str:
+    """Return with which straight pass to begin: of the outermost two the one farther from gateways.
+
+    Passes lifted out all the way are none to begin with. Nothing is told where there is one pass.
+    """
+    deepest = passes.groupby("pass")["depth_cm"].max()
+    numbers = sorted(set(deepest.index[deepest > 0].astype(int)) - headland_rounds(passes))
+    if len(numbers) < 2:
+        return ""
+    outer = numbers[0], numbers[-1]
+    lines = [passes[passes["pass"] == number].geometry.union_all() for number in outer]
+    near_m = [0.0 if gateways.is_empty else line.distance(gateways) for line in lines]
+    own = int(near_m[1] > near_m[0])
+    middles = shapely.get_coordinates(shapely.centroid(lines))
+    away = "" if near_m[0] == near_m[1] else ", away from the gateway"
+    side = _compass(middles[own] - middles[1 - own])
+    return f" Begin with pass {outer[own]} on the {side} side{away}."
 
 
 def _ends(passes: gpd.GeoDataFrame) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -114,9 +140,12 @@ def _ends(passes: gpd.GeoDataFrame) -> tuple[NDArray[np.float64], NDArray[np.flo
     return shapely.get_coordinates(starts), shapely.get_coordinates(ends)
 
 
-def _side(middles: NDArray[np.float64]) -> str:
-    """Return on which side of the field the straight passes begin."""
-    return f" from the {_compass(middles[0] - middles[-1])} side on" if len(middles) > 1 else ""
+def _counted(numbers: Sequence[int], middles: NDArray[np.float64]) -> str:
+    """Return the numbers of passes, with the sides of the field that the outermost lie on."""
+    if len(numbers) < 2:
+        return _span(numbers)
+    way = middles[0] - middles[-1]
+    return f"{numbers[0]} ({_compass(way)} side) to {numbers[-1]} ({_compass(-way)} side)"
 
 
 def _compass(way: NDArray[np.float64]) -> str:
@@ -136,7 +165,3 @@ def _ranges(numbers: Sequence[int]) -> Iterator[str]:
     for first in sorted(set(rank.tolist())):
         held = [number for number, at in zip(numbers, rank, strict=True) if at == first]
         yield from [f"{held[0]}–{held[-1]}"] if len(held) > 2 else map(str, held)
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]

@@ -9,19 +9,25 @@ from typing import Any
 
 import geopandas as gpd
 import pandas as pd
-from shapely.geometry.base import BaseGeometry
 
-from zoning.contracts import constant, deepest_cm, keep_off_m
+from zoning.contracts import constant, deepest_cm
 from zoning.model import Plan
 from zoning.outputs.drawing.legend import NOT_CLEARED
-from zoning.outputs.drawing.plan import Hazard, depth_tones, hazards_in_order
-from zoning.outputs.drawing.zone_labels import small_numbers
-from zoning.outputs.sheet.steps import Setting, work_stages
+from zoning.outputs.drawing.plan import depth_tones, hazards_in_order
+from zoning.outputs.drawing.zone_labels import (
+    GUESSED_MARK,
+    GUESSED_ZONE,
+    guessed_zones,
+    small_numbers,
+)
+from zoning.outputs.guessed import unread_parts
+from zoning.outputs.sheet.lifted import lifted_steps, reaches
+from zoning.outputs.sheet.steps import Setting, begin_with, work_stages
 from zoning.outputs.sheet.trials import fastest_km_h
 from zoning.outputs.sheet.words import (
     FIRST_STEP,
-    FROM_GATE,
-    last_steps,
+    NO_HEADLAND,
+    last_step,
     no_speed,
     not_cleared,
     stage_titles,
@@ -39,7 +45,7 @@ def zone_row(zone: Mapping[Any, Any], tones: Mapping[float, str]) -> dict[str, A
     return {
         "zone": str(zone["zone"]),
         "tone": tones.get(depth, ""),
-        "depth_cm": number(depth) if worked else "lifted",
+        "depth_cm": (number(depth) if worked else "lifted") + _mark(zone),
         "depth_in": f"{inches(depth):.1f}" if worked else "out",
         "pin": known(zone.get("pin_hole"), 0),
         "pan_cm": known(zone.get("pan_base_cm") if worked else None, 0) + HELD * held_back(zone),
@@ -49,6 +55,22 @@ def zone_row(zone: Mapping[Any, Any], tones: Mapping[float, str]) -> dict[str, A
         "cleared": str(zone["cleared"]),
         "not_cleared": zone["cleared"] == NOT_CLEARED,
     }
+
+
+def _mark(zone: Mapping[Any, Any]) -> str:
+    return GUESSED_MARK if GUESSED_ZONE in str(zone.get("cautions")) else ""
+
+
+def why_guessed(plan: Plan, zones: gpd.GeoDataFrame) -> str:
+    """Return which ground of the zones with the mark is guessed, and what to do about it."""
+    if not guessed_zones(zones).any():
+        return ""
+    parts = unread_parts(plan.parts, plan.stations)
+    named = f": {_listed(parts)}" if parts else ""
+    return (
+        f"{GUESSED_MARK} Guessed ground in it, no station read there{named}. Probe or dig there "
+        "and plan again before it is worked."
+    )
 
 
 def held_back(zone: Mapping[Any, Any]) -> bool:
@@ -69,7 +91,7 @@ def why_held_back(plan: Plan, zones: gpd.GeoDataFrame) -> str:
         hazard.tag
         for hazard in hazards_in_order(plan)
         if 0 < deepest_cm(hazard.kind, hazard.depth_cm) < deepest_pan_cm
-        and _reaches(plan, hazard, ground)
+        and reaches(plan, hazard, ground)
     ]
     return f"{HELD} Held above the pan by {_listed(by)}: the pan stays there, set no deeper."
 
@@ -77,11 +99,12 @@ def why_held_back(plan: Plan, zones: gpd.GeoDataFrame) -> str:
 def setting_row(setting: Setting, zones: pd.DataFrame) -> dict[str, Any]:
     """Return what the order of work says of the zones worked at one depth."""
     alike = zones[zones["zone"].isin(setting.zones)]
+    guessed = {int(zone) for zone in alike.loc[guessed_zones(alike), "zone"]}
     return {
         "depth_cm": number(setting.depth_cm),
         "depth_in": f"{inches(setting.depth_cm):.1f}",
         "pin": known(alike["pin_hole"].max() if "pin_hole" in alike else None, 0),
-        "zones": setting.listed,
+        "zones": setting.listed(guessed, GUESSED_MARK),
         "not_cleared": bool((alike["cleared"] == NOT_CLEARED).any()),
     }
 
@@ -98,15 +121,19 @@ def order_of_work(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
         row = {"tone": tones.get(setting.depth_cm, ""), "speed": number(speed)}
         return {**setting_row(setting, zones), **row}
 
-    titles = zip(stage_titles(plan), (stages.straight, stages.headland), strict=True)
+    straight, headland = stage_titles(plan, headland=bool(stages.headland))
+    gateways = plan.parts.loc[plan.parts["kind"] == "gateway"].geometry
+    straight += begin_with(plan.passes, gateways.union_all())
+    straight += "" if (plan.parts["kind"] == "headland").any() else NO_HEADLAND
+    titles = (straight, stages.straight), (headland, stages.headland)
     return {
-        "first": FIRST_STEP + (FROM_GATE if (plan.parts["kind"] == "gateway").any() else ""),
+        "first": FIRST_STEP,
         "stages": [
             {"title": title, "rows": [told(setting) for setting in settings]}
             for title, settings in titles
             if settings
         ],
-        "last": last_steps(plan, zones),
+        "last": [*lifted_steps(plan, zones), last_step(plan)],
         "no_speed": no_speed(plan),
         "not_cleared": not_cleared(plan, zones)[1],
     }
@@ -136,13 +163,7 @@ def _cuts(plan: Plan, small: gpd.GeoDataFrame) -> list[str]:
         for part, kind, shape in zip(parts["part"], parts["kind"], parts.geometry, strict=True)
         if shape.intersects(near)
     ]
-    return told + [hazard.tag for hazard in hazards_in_order(plan) if _reaches(plan, hazard, near)]
-
-
-def _reaches(plan: Plan, hazard: Hazard, ground: BaseGeometry) -> bool:
-    """Return whether the keep-off of a hazard meets some ground."""
-    keep_m = keep_off_m(hazard.kind, hazard.clear_m, plan.settings.machine.width_m)
-    return bool(hazard.geometry.distance(ground) <= keep_m)
+    return told + [hazard.tag for hazard in hazards_in_order(plan) if reaches(plan, hazard, near)]
 
 
 def _listed(words: Sequence[str]) -> str:

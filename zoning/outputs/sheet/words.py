@@ -26,7 +26,9 @@ _WITHOUT_NUMBER = (
 RIDGE = "machine-ridge-between-legs"
 MOST_LISTED = 10
 FIRST_STEP = "Trial run and pit in the body of the field, as above; settle speed and level."
-FROM_GATE = " Then begin on the side away from the gate."
+NO_HEADLAND = (
+    " No headland is declared: where to turn is not planned. Turn where nothing is loosened yet."
+)
 LEVEL = "Frame level in work, lengthways and sideways."
 THREAD = (
     "Take soil from the surface and from working depth, and roll a thread 3 mm thick. It rolls "
@@ -94,7 +96,7 @@ def checks(plan: Plan) -> list[str]:
     leading = ["Leading tines set shallower than the legs."]
     return [
         "Same plan number here, on map page and machine; older sheets gone.",
-        "Every hazard on the map found on the ground and marked.",
+        *(["Every hazard on the map found on the ground and marked."] if len(plan.hazards) else []),
         *_services(plan),
         *([MEASURED] if assumed(plan) else []),
         _depth_control(plan),
@@ -114,9 +116,17 @@ def _services(plan: Plan) -> list[str]:
 
 def _until(plan: Plan, *, also_inches: bool = True) -> str:
     """Return what holds until services are located."""
-    notice_cm = plan.settings.hazards.notice_depth_cm
+    machine, notice_cm = plan.settings.machine, plan.settings.hazards.notice_depth_cm
+    free_cm = [depth for depth in machine.settings_cm if depth <= notice_cm]
+    if not free_cm:
+        return "lower no leg"
     deepest = _both(notice_cm) if also_inches else f"{notice_cm:g} cm"
-    return f"set no leg deeper than {deepest}" if notice_cm > 0 else "lower no leg"
+    told = f"set no leg deeper than {deepest}"
+    if machine.depth_control != "pins":
+        return told
+    hole_cm = free_cm[-1]
+    own = "" if hole_cm == notice_cm else f" ({hole_cm:g} cm)"
+    return f"{told}, pin {len(free_cm)}{own} at most"
 
 
 def _both(depth_cm: float) -> str:
@@ -137,27 +147,25 @@ def _depth_control(plan: Plan) -> str:
     )
 
 
-def stage_titles(plan: Plan) -> tuple[str, str]:
-    """Return the words over the settings of the straight passes and of the headland rounds."""
+def stage_titles(plan: Plan, *, headland: bool) -> tuple[str, str]:
+    """Return the words over the settings of the straight passes and of the headland rounds.
+
+    `headland` tells whether there are such rounds.
+    """
     if _one_depth(plan):
-        return "Straight passes first.", f"{_HEADLAND_LAST}."
+        return f"Straight passes{' first' if headland else ''}.", f"{_HEADLAND_LAST}."
     if plan.settings.machine.depth_control == "pins":
         return f"Straight passes, {_ONE_DEPTH}.", f"{_HEADLAND_LAST}: the same way."
     return f"Straight passes, {_AT_ZONES}.", f"{_HEADLAND_LAST}, {_AT_ZONES}."
 
 
-def last_steps(plan: Plan, zones: pd.DataFrame) -> list[str]:
-    """Return the steps that hold for every stage: ground to leave out, where the depth changes."""
-    lifted = zones.loc[zones["depth_cm"] <= 0, "zone"]
-    told = [f"Legs lifted out over {listed(list(lifted))}: drive across, do not lower them."]
+def last_step(plan: Plan) -> str:
+    """Return the step that holds for every stage: where the depth changes."""
     pins = plan.settings.machine.depth_control == "pins"
     change = "Lift, or stop and move the pins," if pins else "Change the depth"
     lift = "Lift at the edges of zones lifted out"
-    where = (
-        f"{lift if _one_depth(plan) else f'{change} where zones meet'} (depth_passes.csv; map "
-        f"page, Passes). {how_counted(plan.passes)}"
-    )
-    return [*(told if len(lifted) else []), where.rstrip()]
+    where = lift if _one_depth(plan) else f"{change} where zones meet"
+    return f"{where} (map page, Passes). {how_counted(plan.passes)}".rstrip()
 
 
 def no_speed(plan: Plan) -> str:
@@ -185,14 +193,14 @@ def not_cleared(plan: Plan, zones: pd.DataFrame) -> tuple[str, str, str]:
     deeper = f", deeper than {_both(notice_cm)}" if notice_cm > 0 else ""
     first = (
         f"{NOT_CLEARED}: {listed(held, of=len(zones))}{deeper}. Services were not located on the "
-        f"ground: until they are, {until} anywhere."
+        f"ground. Until they are, anywhere: {until}."
     )
     order = (
         f"NC is {NOT_CLEARED}: until services are located, {until}, whatever this table says. "
         "depth_passes.csv, depth_grid.csv and pan_surface.tif give the full depth unmarked: do not "
         "steer by them before."
     )
-    return first, order, f"Until services are located, {until} in a trial run either."
+    return first, order, f"In a trial run too, until services are located: {until}."
 
 
 def listed(zones: list[object], of: int | None = None) -> str:

@@ -13,7 +13,7 @@ import pandas as pd
 from zoning.errors import Fault
 from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import depth_text
-from zoning.outputs.drawing.zone_labels import small_numbers
+from zoning.outputs.drawing.zone_labels import GUESSED_MARK, guessed_zones, small_numbers
 from zoning.outputs.sheet.steps import Stages, work_stages
 from zoning.outputs.sheet.tables import setting_row, zone_row
 from zoning.outputs.verify.files import STORE, ReadBack, fault
@@ -21,8 +21,8 @@ from zoning.outputs.verify.pdf_text import Pdf, read_pdf, unspaced
 from zoning.units import inches
 
 SHEET = "operator_sheet.pdf"
-_ONE_LINE = re.compile(r"(\d+): ([\d.]+ cm|lifted)")
-_DEPTH = re.compile(r"[\d.]+ cm|lifted")
+_ONE_LINE = re.compile(r"(\d+): ((?:[\d.]+ cm|lifted)\??)")
+_DEPTH = re.compile(r"(?:[\d.]+ cm|lifted)\??")
 _COLUMNS = (
     ("cm", "depth_cm"), ("in", "depth_in"), ("Pin", "pin"), ("Pan to", "pan_cm"),
     ("Pan to cm", "pan_cm"), ("ha", "area_ha"),
@@ -127,9 +127,10 @@ def _differing(row: Mapping[str, str], right: Mapping[str, Any]) -> Iterator[str
 
 def _map_faults(pdf: Pdf, zones: pd.DataFrame) -> Iterator[Fault]:
     """Compare the labels on the map, in one line or two, and the key beneath it."""
+    columns = zones["zone"], zones["depth_cm"], guessed_zones(zones)
     planned = {
-        str(zone): depth_text(float(depth))
-        for zone, depth in zip(zones["zone"], zones["depth_cm"], strict=True)
+        str(zone): depth_text(float(depth)) + (GUESSED_MARK if guessed else "")
+        for zone, depth, guessed in zip(*columns, strict=True)
     }
     words = [text.words.strip() for text in pdf.texts]
     labels = [found.groups() for each in words for found in _ONE_LINE.finditer(each)]

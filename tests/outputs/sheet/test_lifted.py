@@ -1,0 +1,82 @@
+"""Ground that is lifted out: never driven across for a hazard, the strictest words win."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import geopandas as gpd
+import pytest
+from shapely import Point
+
+from zoning.model import Plan
+from zoning.outputs.sheet.lifted import lifted_steps
+
+
+def near(plan: Plan, changed: Callable[..., Plan], *kinds: str, away_m: float = 0.0) -> list[str]:
+    """Return the steps where hazards of these kinds lie in the lifted zone, or so far east of it.
+
+    The zone is 40 m wide; 3 m each side are kept off.
+    """
+    middle = plan.zones.geometry[2].centroid
+    places = [Point(middle.x + away_m, middle.y + 2.0 * i) for i, _ in enumerate(kinds)]
+    hazards = gpd.GeoDataFrame(
+        {"kind": kinds, "name": "", "depth_cm": math.nan, "clear_m": 3.0},
+        geometry=places, crs=plan.working_crs,
+    )  # fmt: skip
+    hazards.loc[hazards["kind"] == "drain", "depth_cm"] = 10.0
+    return lifted_steps(changed(hazards=hazards), plan.zones)
+
+
+def test_ground_without_a_pan_alone_is_driven_across(plan: Plan) -> None:
+    (told,) = lifted_steps(plan, plan.zones)
+    assert told.startswith("Zone 3, no pan found, legs lifted out: drive across")
+    assert lifted_steps(plan, plan.zones.head(2)) == []
+
+
+@pytest.mark.parametrize(
+    ("kinds", "tag", "words"),
+    [(("obstacle",), "an obstacle (H1)", "keep off, go round, never drive or work across"),
+     (("service",), "a service (H1)", "only where its owner allows"),
+     (("drain",), "a drain (H1)", "only where its owner allows"),
+     (("service", "obstacle"), "an obstacle (H1)", "keep off, go round"),
+     (("drain", "service", "obstacle"), "an obstacle (H2)", "keep off, go round"),
+     (("obstacle", "obstacle"), "an obstacle (H1)", "keep off, go round")],
+)  # fmt: skip
+def test_the_strictest_words_of_what_lifts_a_zone_are_told_alone(
+    plan: Plan, changed: Callable[..., Plan], kinds: tuple[str, ...], tag: str, words: str
+) -> None:
+    (told,) = near(plan, changed, *kinds)
+    assert told.startswith(f"Zone 3, legs lifted out for {tag}: ")
+    assert words in told
+    assert "drive across" not in told
+
+
+def test_a_hazard_that_the_machine_does_not_meet_lifts_nothing(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    reach_m = plan.settings.machine.row_gap_cm / 100.0
+    (inside,) = near(plan, changed, "obstacle", away_m=20 + 3 + reach_m - 0.1)
+    (outside,) = near(plan, changed, "obstacle", away_m=20 + 3 + reach_m + 0.1)
+    assert "keep off" in inside
+    assert "drive across" in outside
+
+
+def test_a_deep_drain_lifts_nothing(plan: Plan, changed: Callable[..., Plan]) -> None:
+    drain = plan.hazards.iloc[[0]].assign(kind="drain", depth_cm=75.0)
+    drain = drain.set_geometry([plan.zones.geometry[2].centroid], crs=plan.working_crs)
+    (told,) = lifted_steps(changed(hazards=drain), plan.zones)
+    assert "no pan found" in told
+
+
+def test_where_lifted_ground_reaches_the_end_of_a_pass_it_is_turned_at_its_edge(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    (told,) = lifted_steps(plan, plan.zones)
+    assert "turn at its edge" not in told  # it lies in the middle of the pass
+    last = plan.passes.index[-1]
+    shorter = changed(passes=plan.passes.drop(index=last))
+    (told,) = lifted_steps(shorter, plan.zones)
+    assert "turn at its edge: the minutes of the plan count driving across it." in told
+    never = shorter.passes.assign(depth_cm=0.0)  # a pass lifted all the way has no worked end
+    assert "turn" not in lifted_steps(changed(passes=never), plan.zones)[0]

@@ -1,0 +1,81 @@
+"""What to do on ground where the legs are lifted out, by what lifts them there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import geopandas as gpd
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from zoning.contracts import deepest_cm, keep_off_m
+from zoning.model import Plan
+from zoning.outputs.drawing.plan import Hazard, hazards_in_order
+from zoning.outputs.sheet.steps import headland_rounds
+from zoning.outputs.sheet.words import listed
+from zoning.units import CM_PER_M
+
+_KEEP_OFF = {
+    "obstacle": "keep off, go round, never drive or work across.",
+    "service": "do not work there; cross with the legs up only where its owner allows.",
+    "drain": "do not work there; cross with the legs up only where its owner allows.",
+}  # the strictest first
+_A = {"obstacle": "an obstacle", "service": "a service", "drain": "a drain"}
+_NO_PAN = "no pan found, legs lifted out: drive across, do not lower them."
+_AT_ENDS = (
+    " Where that ground reaches the end of a pass, turn at its edge: the minutes of the plan count "
+    "driving across it."
+)
+
+
+def lifted_steps(plan: Plan, zones: gpd.GeoDataFrame) -> list[str]:
+    """Return what to do on each kind of ground that is lifted out, the strictest first.
+
+    A zone that several things lift is told with the strictest of them alone; it is driven across
+    only where no hazard lifts it.
+    """
+    left = zones[zones["depth_cm"] <= 0].sort_values("zone")
+    hazards = [each for each in hazards_in_order(plan) if deepest_cm(each.kind, each.depth_cm) <= 0]
+    told = []
+    for kind, words in _KEEP_OFF.items():
+        alike = [each for each in hazards if each.kind == kind]
+        near = [_lifts(plan, alike, ground) for ground in left.geometry]
+        held = left[near]
+        if len(held):
+            ground = held.geometry.union_all()
+            tags = ", ".join(each.tag for each in alike if _lifts(plan, [each], ground))
+            told.append(f"{_named(held)}, legs lifted out for {_A[kind]} ({tags}): {words}")
+        left = left[~np.array(near, dtype=bool)]
+    if left.empty:
+        return told
+    ends = _AT_ENDS if _reaches_ends(plan, left) else ""
+    return [*told, f"{_named(left)}, {_NO_PAN}{ends}"]
+
+
+def _named(zones: gpd.GeoDataFrame) -> str:
+    told = listed(list(zones["zone"]))
+    return told[:1].upper() + told[1:]
+
+
+def _lifts(plan: Plan, hazards: Sequence[Hazard], ground: BaseGeometry) -> bool:
+    """Return whether the machine, first row of legs to last, meets the keep-off of a hazard."""
+    reach_m = plan.settings.machine.row_gap_cm / CM_PER_M
+    return any(reaches(plan, hazard, ground, reach_m) for hazard in hazards)
+
+
+def reaches(plan: Plan, hazard: Hazard, ground: BaseGeometry, more_m: float = 0.0) -> bool:
+    """Return whether the keep-off of a hazard, and so much more, meets some ground."""
+    keep_m = keep_off_m(hazard.kind, hazard.clear_m, plan.settings.machine.width_m)
+    return bool(hazard.geometry.distance(ground) <= keep_m + more_m)
+
+
+def _reaches_ends(plan: Plan, lifted: gpd.GeoDataFrame) -> bool:
+    """Return whether a straight pass that is worked begins or ends on this ground."""
+    runs = plan.passes.sort_values(["pass", "step"], kind="stable")
+    runs = runs[~runs["pass"].isin(headland_rounds(runs))]
+    runs = runs[runs.groupby("pass")["depth_cm"].transform("max") > 0]
+    first, last = (~runs["pass"].duplicated(keep=end) for end in ("first", "last"))
+    ends = runs[(first | last) & (runs["depth_cm"] <= 0)]
+    middles = shapely.line_interpolate_point(ends.geometry.to_numpy(), 0.5, normalized=True)
+    return bool(shapely.intersects(lifted.geometry.union_all(), middles).any())
