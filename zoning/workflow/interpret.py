@@ -52,6 +52,11 @@ def part_used(rows: pd.DataFrame, parts: gpd.GeoDataFrame) -> pd.Series:
     return rows["part"].where(rows["part"] != "", pd.Series(mapped, index=rows.index))
 
 
+def placed(rows: pd.DataFrame, crs: str) -> gpd.GeoDataFrame:
+    """Return `rows` with a point each at ``x_m, y_m``."""
+    return gpd.GeoDataFrame(rows, geometry=gpd.points_from_xy(rows["x_m"], rows["y_m"]), crs=crs)
+
+
 def _unmapped(stations: pd.DataFrame, parts: gpd.GeoDataFrame) -> list[Notice]:
     """Return a caution where stations were noted on a part that the field does not have."""
     missing = sorted(set(stations["part"]) - set(parts["part"]) - {""})

@@ -23,7 +23,7 @@ from zoning.workflow.division import divide
 from zoning.workflow.effort import effort_of
 from zoning.workflow.gateway import gateway_notices
 from zoning.workflow.held import beside_notices, held_by
-from zoning.workflow.interpret import Interpreted, interpret
+from zoning.workflow.interpret import Interpreted, interpret, placed
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.reached import above_pan_notices, assurance_notices, change_counts
 from zoning.workflow.ridge import (
@@ -198,9 +198,9 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
         crs_accuracy_m=inputs.crs_accuracy_m,
         parts=ground.parts,
         insertions=ground.read.insertions,
-        stations=_placed(ground.read.stations, crs),
+        stations=placed(ground.read.stations, crs),
         cone=inputs.cone,
-        pits=_placed(inputs.pits, crs),
+        pits=placed(inputs.pits, crs),
         hazards=inputs.hazards,
         left_out=inputs.left_out,
         zones=zones,
@@ -270,10 +270,6 @@ def _doubts(model: surface.PanModel) -> tuple[Notice, ...]:
     names = [model.stations.names[row] for row in model.stations.base_row]
     told = zip(names, model.base.no_pan_probability().tolist(), strict=True)
     return doubt_notices(told, str(model.report.get("outliers") or ""))
-
-
-def _placed(rows: pd.DataFrame, crs: str) -> gpd.GeoDataFrame:
-    return gpd.GeoDataFrame(rows, geometry=gpd.points_from_xy(rows["x_m"], rows["y_m"]), crs=crs)
 
 
 def _rasters(

@@ -177,9 +177,6 @@ def _record_plan(
 
 
 def _issue(plan: Plan, season: int) -> records.PlanIssued:
-    worked = plan.zones[plan.zones["depth_cm"] > 0]
-    area = float(worked["area_ha"].sum())
-    mean = float((worked["depth_cm"] * worked["area_ha"]).sum()) / area if area else 0.0
     inputs = [[file.role, file.name, file.sha256] for file in plan.files]
     return records.PlanIssued(
         season=season,
@@ -187,7 +184,7 @@ def _issue(plan: Plan, season: int) -> records.PlanIssued:
         field=plan.settings.field.name,
         area_ha=float(plan.zones["area_ha"].sum()),
         zones=len(plan.zones),
-        mean_depth_cm=mean,
+        mean_depth_cm=plan.totals["mean_depth_cm"],
         program=f"zoning {program_version()}",
         inputs=json.dumps(inputs, ensure_ascii=False),
     )

@@ -20,7 +20,7 @@ from zoning.model import FieldInputs, Notice, Settings, Survey
 from zoning.surface import PanModel
 from zoning.units import M2_PER_HA
 from zoning.workflow.division import divide
-from zoning.workflow.interpret import interpret
+from zoning.workflow.interpret import interpret, placed
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.survey_notices import near_keep_off, pits_near_keep_off, survey_notices
 from zoning.workflow.survey_value import (
@@ -272,7 +272,6 @@ def _survey(field: _Field, chosen: _Chosen, size: dict[str, float | str]) -> Sur
     facts = {**size, "stations": count, **_effort(proposed, start), **chosen.facts}
     facts["form_step_cm"] = _form_step_cm(inputs.cone)
     taken = field.stations[["station", "kind", "x_m", "y_m", "used"]]
-    where = gpd.points_from_xy(taken["x_m"], taken["y_m"])
     return Survey(
         settings=inputs.settings,
         files=inputs.files,
@@ -280,7 +279,7 @@ def _survey(field: _Field, chosen: _Chosen, size: dict[str, float | str]) -> Sur
         working_crs=inputs.working_crs,
         parts=field.parts,
         keep_off=field.keep_off,
-        taken=gpd.GeoDataFrame(taken, geometry=where, crs=inputs.working_crs)[taken["used"]],
+        taken=placed(taken, inputs.working_crs)[taken["used"]],
         proposed=proposed,
         start=start,
         facts=facts,
