@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from html import escape
 
 import numpy as np
@@ -21,27 +21,26 @@ from zoning.outputs.check.drawing import RULES, check_drawing
 from zoning.outputs.check.key import check_key
 from zoning.outputs.check.rows import dig_records
 from zoning.outputs.check.style import STYLE
+from zoning.outputs.check.tables import Row, cm, compared_tables, table
 from zoning.outputs.check.words import (
     LEFT,
     NO_FAIR_SAMPLE,
     VERDICTS,
     chance_words,
-    change_lines,
     group_words,
     likely_words,
     more_words,
     older,
     places_words,
+    shown_changes,
     stops,
     told_advice,
     verdict_words,
+    why_words,
 )
 from zoning.outputs.cleared import not_cleared_line, not_cleared_words
 from zoning.outputs.fingerprint import short_id
 from zoning.outputs.left_out import left_out_together
-
-Row = Sequence[str]
-SHORT = 12
 
 
 def check_page(check: Check) -> str:
@@ -203,7 +202,7 @@ def _groups(check: Check) -> str:
         "ridge",
         "more pits",
     )
-    return _table(head, [_group(row) for row in check.groups.to_dict("records")])
+    return table(head, [_group(row) for row in check.groups.to_dict("records")])
 
 
 def _group(row: dict[object, object] | dict[str, object]) -> Row:
@@ -214,7 +213,7 @@ def _group(row: dict[object, object] | dict[str, object]) -> Row:
         f"{row['passed_at_leg']} of {row['pits']}",
         f"{row['passed_between']} of {row['seen_between']}",
         _interval(row),
-        _cm(row["ridge_cm"]),
+        cm(row["ridge_cm"]),
         more_words(int(str(row["more_pits"]))),
     )
 
@@ -224,11 +223,6 @@ def _interval(row: dict[object, object] | dict[str, object]) -> str:
         return ""
     low, high = (100 * float(str(row[name])) for name in ("share_low", "share_high"))
     return f"{low:.0f} to {high:.0f} %"
-
-
-def _cm(value: object) -> str:
-    number = float(str(value))
-    return f"{number:.0f} cm" if np.isfinite(number) else ""
 
 
 def _ridge(check: Check) -> str:
@@ -267,11 +261,12 @@ def _dig(check: Check) -> str:
     if not body:
         return "<p>No further pit is asked for.</p>"
     chance = f"<p>{escape(words)}</p>" if (words := chance_words(check)) else ""
-    return f"{chance}{_table(head, body)}<p>{escape(NO_FAIR_SAMPLE)}</p>"
+    return f"{chance}{table(head, body)}<p>{escape(NO_FAIR_SAMPLE)}</p>"
 
 
 def _changes(check: Check) -> str:
-    return "".join(f"<p>{escape(words)}</p>" for words in change_lines(check))
+    told = "".join(f"<p>{escape(words)}</p>" for words in shown_changes(check))
+    return told + compared_tables(check)
 
 
 def _pits(check: Check) -> str:
@@ -282,14 +277,14 @@ def _pits(check: Check) -> str:
             VERDICTS[str(pit["verdict"])],
             str(pit["zone"]),
             f"{pit['depth_cm']:g} cm",
-            _cm(pit["loosened_at_leg_cm"]),
-            _cm(pit["loosened_between_cm"]),
+            cm(pit["loosened_at_leg_cm"]),
+            cm(pit["loosened_between_cm"]),
             f"{pit['speed_km_h']:g} km/h" if np.isfinite(pit["speed_km_h"]) else "",
-            str(pit["reason"]),
+            why_words(str(pit["reason"])),
         )
         for pit in check.pits.to_dict("records")
     ]
-    return _table(head, body) if body else ""
+    return table(head, body) if body else ""
 
 
 def _zones(check: Check) -> str:
@@ -319,30 +314,14 @@ def _zones(check: Check) -> str:
         )
         for row in pd.DataFrame(held.drop(columns="geometry")).to_dict("records")
     ]
-    return _table(head, body) if body else ""
+    return table(head, body) if body else ""
 
 
 def _left_out(check: Check) -> str:
     body = [(one.file, one.what, one.reason) for one in left_out_together(check.inputs.left_out)]
-    return _table(("where", "what", "why"), body) if body else ""
+    return table(("where", "what", "why"), body) if body else ""
 
 
 def _notices(check: Check, level: str) -> str:
     lines = [f"<li>{escape(n.text)}</li>" for n in check.notices if n.level == level]
     return f"<ul>{''.join(lines)}</ul>" if lines else ""
-
-
-def _table(head: Row, body: Sequence[Row]) -> str:
-    titles = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in head)
-    rows = "".join("<tr>" + "".join(_cell(cell) for cell in row) + "</tr>" for row in body)
-    return (
-        '<p class="more" aria-hidden="true">More columns to the right &rarr;</p>'
-        '<div class="scroll" tabindex="0" role="group" aria-label="Table, scrolls sideways">'
-        f"<table><thead><tr>{titles}</tr></thead><tbody>{rows}</tbody></table></div>"
-    )
-
-
-def _cell(words: str) -> str:
-    """Return a cell; one of few letters is not broken, however narrow the page."""
-    kind = ' class="short"' if len(words) <= SHORT else ""
-    return f"<td{kind}>{escape(words)}</td>"

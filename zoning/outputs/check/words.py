@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
@@ -17,7 +18,7 @@ VERDICTS: Mapping[str, str] = MappingProxyType(
         "reached": "reached",
         "too_deep": "reached, too deep",
         "leg_only": "reached at the leg only",
-        "not_between": "not reached between legs",
+        "not_between": "not reached between legs (at the leg: some yes, some no)",
         "not_reached": "not reached",
         "cannot_tell": "cannot tell",
         "held": "held by a hazard: the pan stays, as planned",
@@ -88,6 +89,9 @@ OLDER = "check-pits-older"
 """Code of the notice that the pits are older than the plan they are judged by."""
 
 
+_DEPTHS = re.compile(r"^Loosened (?:-?[\d.]+ cm (?:at the leg|between legs)(?:, )?)+\.\s*")
+
+
 def stops(check: Check) -> list[str]:
     """Return all that asks to stop at once, each with ``STOP:`` before it, the gravest first."""
     told = [notice.text for notice in check.notices if notice.code in STOPS]
@@ -115,6 +119,23 @@ def change_lines(check: Check) -> list[str]:
     words = check.changes["words"]
     open_yet = [FEW, *words[few]] if few.any() else []
     return [*words[~few], *open_yet]
+
+
+def shown_changes(check: Check) -> list[str]:
+    """Return what the pairs prove, and of what they are too few: the tables hold the figures."""
+    level = constant("check_rules", "test_level")
+    few = check.changes["p_least"].to_numpy(dtype=float) > level
+    words = check.changes["words"]
+    told, rest = ([str(text).partition(",")[0] for text in words[own]] for own in (~few, few))
+    names = [name for name in dict.fromkeys(rest) if name not in told]
+    listed = ", ".join(name[:1].lower() + name[1:] for name in names)
+    open_yet = [f"Too few pairs to prove anything: {listed}."] if names else []
+    return [*words[~few], *open_yet]
+
+
+def why_words(reason: str) -> str:
+    """Return the reason of a verdict without the depths, where they stand in columns beside it."""
+    return _DEPTHS.sub("", reason)
 
 
 def chance_words(check: Check) -> str:

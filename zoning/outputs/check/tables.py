@@ -1,0 +1,126 @@
+"""The tables of the page of a check, and what a table of before and after holds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from html import escape
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from zoning.model.check import Check
+
+Row = Sequence[str]
+SHORT = 12
+PAIRS = ("zone", "before", "after", "apart", "dug")
+ZONES = ("zone", "before", "after")
+STATIONS = ("station", "zone", "planned", "shows", "pan base", "before", "after", "date")
+_CONE = "resistance_mpa"
+
+
+def table(head: Row, body: Sequence[Row]) -> str:
+    """Return a table that scrolls sideways where the page is narrow."""
+    titles = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in head)
+    rows = "".join("<tr>" + "".join(_cell(cell) for cell in row) + "</tr>" for row in body)
+    return (
+        '<p class="more" aria-hidden="true">More columns to the right &rarr;</p>'
+        '<div class="scroll" tabindex="0" role="group" aria-label="Table, scrolls sideways">'
+        f"<table><thead><tr>{titles}</tr></thead><tbody>{rows}</tbody></table></div>"
+    )
+
+
+def _cell(words: str) -> str:
+    """Return a cell; one of few letters is not broken, however narrow the page."""
+    kind = ' class="short"' if len(words) <= SHORT else ""
+    return f"<td{kind}>{escape(words)}</td>"
+
+
+def cm(value: object) -> str:
+    """Return a length in words, blank where it is not known."""
+    number = float(str(value))
+    return f"{number:.0f} cm" if np.isfinite(number) else ""
+
+
+def compared_tables(check: Check) -> str:
+    """Return what was found before and after: place by place, zone by zone, and cone stations."""
+    told = (
+        ("At one place", PAIRS, list(_place_rows(check.pairs))),
+        ("Where no two were at one place: by zone", ZONES, list(_zone_rows(check.pairs))),
+        ("Cone stations after the work", STATIONS, list(_station_rows(check))),
+    )
+    return "".join(f"<h3>{name}</h3>{table(head, body)}" for name, head, body in told if body)
+
+
+def _place_rows(pairs: pd.DataFrame) -> Iterator[Row]:
+    """Yield the pits that were dug at one place."""
+    for facts in _grouped(pairs[pairs["what"] != _CONE], "place"):
+        first = facts.iloc[0]
+        days = (str(first["date_before"]), str(first["date_after"]))
+        yield (
+            str(first["zone"]),
+            _found(facts, "before"),
+            _found(facts, "after"),
+            f"{first['apart_m']:.0f} m",
+            " and ".join(day or "day not noted" for day in days),
+        )
+
+
+def _zone_rows(pairs: pd.DataFrame) -> Iterator[Row]:
+    """Yield the zones with both that have no two of the kind at one place."""
+    placed = pairs[pairs["by"] == "place"]
+    there = {
+        (zone, what == _CONE) for zone, what in zip(placed["zone"], placed["what"], strict=True)
+    }
+    for facts in _grouped(pairs, "zone"):
+        zone = facts["zone"].iloc[0]
+        if (zone, facts["what"].iloc[0] == _CONE) not in there:
+            yield str(zone), _found(facts, "before"), _found(facts, "after")
+
+
+def _grouped(pairs: pd.DataFrame, by: str) -> Iterator[pd.DataFrame]:
+    """Yield what was measured of each pair of pits or stations, by zone and name."""
+    own = pairs[pairs["by"] == by]
+    keys = [own["zone"], own["what"] == _CONE]
+    # The pits of a zone that give a score may be others than those that note a pan.
+    names = [own["name_before"], own["name_after"]] if by == "place" else []
+    for _, facts in own.groupby([*keys, *names], sort=True):
+        yield facts
+
+
+def _found(facts: pd.DataFrame, when: str) -> str:
+    """Return who was dug or probed and what was found there, in words."""
+    names = sorted({n for told in facts[f"name_{when}"] for n in str(told).split("; ")})
+    values = dict(zip(facts["what"], facts[when], strict=True))
+    return f"{', '.join(names)}: {', '.join(_values(values, len(names)))}"
+
+
+def _values(values: Mapping[Any, float], count: int) -> Iterator[str]:
+    mean = "mean " if count > 1 else ""
+    if (pan := values.get("pan")) is not None:
+        yield {0.0: "no pan", 1.0: "pan"}.get(pan, f"pan in {100 * pan:.0f} %")
+    if thick := values.get("pan_thickness_cm"):
+        yield f"{mean}{thick:.0f} cm thick"
+    if (score := values.get("structure_score")) is not None:
+        yield f"{mean}score {score:.3g}"
+    if (cone := values.get(_CONE)) is not None:
+        yield f"{mean}{cone:.2f} MPa"
+
+
+def _station_rows(check: Check) -> Iterator[Row]:
+    """Yield the cone stations with the resistance of the worked layer, before beside after."""
+    pairs = check.pairs[(check.pairs["by"] == "place") & (check.pairs["what"] == _CONE)]
+    facts = zip(pairs["name_before"], pairs["before"], strict=True)
+    then = dict(zip(pairs["name_after"], (f"{n}: {v:.2f} MPa" for n, v in facts), strict=True))
+    for row in pd.DataFrame(check.probes).sort_values("station").to_dict("records"):
+        mpa = float(row["resistance_mpa"])
+        yield (
+            str(row["station"]),
+            str(row["zone"]),
+            f"{row['depth_cm']:g} cm" if row["depth_cm"] > 0 else "lifted out",
+            "no pan" if row["verdict"] == "no_pan" else str(row["verdict"]).replace("_", " "),
+            cm(row["pan_base_cm"]),
+            then.get(row["station"], ""),
+            f"{mpa:.2f} MPa" if np.isfinite(mpa) else "",
+            str(row["date"]),
+        )
