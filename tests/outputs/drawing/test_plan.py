@@ -22,7 +22,6 @@ from zoning.outputs.drawing.plan import (
     depth_text,
     depth_tones,
     drawing_height_mm,
-    drawn_plan,
     hazards_in_order,
     plan_drawing,
 )
@@ -226,9 +225,6 @@ def test_gateways_are_drawn_on_the_edge(plan: Plan, changed: Callable[..., Plan]
     assert words(plan_drawing(with_gate, 186, 130)).count("G") == 2  # on the map and in the legend
 
 
-def test_passes_may_be_left_out(plan: Plan) -> None:
-    assert "stroke-opacity" in drawn_plan(plan, 186, 130).svg
-    assert "stroke-opacity" not in drawn_plan(plan, 186, 130, passes=False).svg
 
 
 def test_the_arrow_shows_true_north(plan: Plan, changed: Callable[..., Plan]) -> None:

@@ -146,7 +146,7 @@ def plan_drawing(plan: Plan, width_mm: float, height_mm: float) -> str:
     return drawn_plan(plan, width_mm, height_mm).svg
 
 
-def drawn_plan(plan: Plan, width_mm: float, height_mm: float, *, passes: bool = True) -> Drawing:
+def drawn_plan(plan: Plan, width_mm: float, height_mm: float) -> Drawing:
     """Return the drawing of a plan.
 
     Parameters
@@ -155,8 +155,6 @@ def drawn_plan(plan: Plan, width_mm: float, height_mm: float, *, passes: bool = 
         The plan.
     width_mm, height_mm
         Size of the paper, legend included; the drawing is no taller than the field needs.
-    passes
-        Whether to draw the passes as thin lines.
     """
     zones = zones_in_order(plan)
     tones = depth_tones([float(depth) for depth in zones["depth_cm"]])
@@ -168,7 +166,7 @@ def drawn_plan(plan: Plan, width_mm: float, height_mm: float, *, passes: bool = 
     body = "".join(
         [
             _zones(plan, frame, tones),
-            _passes(plan, frame) if passes else "",
+            _passes(plan, frame),
             path(frame.on_paper(plan.boundary), fill="none", stroke="#000", stroke_width=0.7),
             *[_hazard(hazard, frame, plan.settings.machine.width_m) for hazard in hazards],
             *[guessed_ground(area) for area in _guessed(plan, frame)],
