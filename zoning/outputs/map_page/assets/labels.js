@@ -78,6 +78,7 @@ function labelZones(scale) {
 }
 // Tags of hazards: beside their own sign, nearer to it than to any other, so away from crossings.
 const TAG_EVERY_PX = 260;
+const SPOTS_TRIED = 8;
 const SIGN_PX = 9;
 const onScreen = (places) => places.map((place) => map.latLngToContainerPoint(place));
 const legsOf = (points) => points.slice(1).map((point, i) => [points[i], point]);
@@ -85,7 +86,8 @@ function hazardShapes(hazard) {
   const rings = areasOf(hazard.areas).map(([outer]) => onScreen([...outer, outer[0]]));
   const points = hazard.points.map((point) => onScreen([placeOf(point)])[0]);
   return [...points.map((point) => ({ at: [point], legs: [[point, point]], room: SIGN_PX })),
-    ...[...hazard.lines.map((line) => onScreen(runOf(line))), ...rings].map((run) => ({ at: alongRun(run), legs: legsOf(run), room: 3 }))];
+    ...[...hazard.lines.map((line) => onScreen(runOf(line))), ...rings].map((run) => ({ at: alongRun(run), legs: legsOf(run), room: 3 }))]
+    .map((shape) => ({ ...shape, bounds: L.bounds(shape.legs.flat()) }));
 }
 // Points evenly along the part of a run that is in sight.
 function alongRun(run) {
@@ -99,7 +101,10 @@ function alongRun(run) {
 }
 const farFrom = (point, shape) => Math.min(...shape.legs.map(([a, b]) => L.LineUtil.pointToSegmentDistance(point, a, b))) - shape.room;
 const cornersOf = ({ x, y, w, h }) => [0, 0.5, 1].flatMap((across) => [0, 0.5, 1].map((down) => L.point(x + across * w, y + down * h)));
-const boxFarFrom = (box, shapes) => Math.min(Infinity, ...shapes.map((shape) => Math.min(...cornersOf(box).map((corner) => farFrom(corner, shape)))));
+// Shapes further from a spot than a tag reaches say nothing of it.
+const NEAR_PX = 90;
+const near = (shapes, { x, y }) => shapes.filter(({ bounds }) => bounds.intersects(L.bounds([x - NEAR_PX, y - NEAR_PX], [x + NEAR_PX, y + NEAR_PX])));
+const boxFarFrom = (box, shapes) => Math.min(Infinity, ...near(shapes, box.middle).map((shape) => Math.min(...cornersOf(box).map((corner) => farFrom(corner, shape)))));
 function labelHazards() {
   const all = data.hazards.map((hazard) => ({ hazard, shapes: hazardShapes(hazard) }));
   for (const { hazard, shapes } of all) {
@@ -112,8 +117,9 @@ function labelHazards() {
         const own = boxFarFrom(box, shapes);
         return own >= 2 && boxFarFrom(box, others) > own + 4;
       };
-      const free = (at) => Math.min(60, Math.min(Infinity, ...others.map((other) => farFrom(at, other))));
-      const spots = shape.at.filter((at) => !put.some((other) => other.distanceTo(at) < TAG_EVERY_PX)).sort((a, b) => free(b) - free(a));
+      const free = (at) => Math.min(60, ...near(others, at).map((other) => farFrom(at, other)));
+      const spots = shape.at.filter((at) => !put.some((other) => other.distanceTo(at) < TAG_EVERY_PX))
+        .map((at) => ({ at, free: free(at) })).sort((a, b) => b.free - a.free).slice(0, SPOTS_TRIED).map(({ at }) => at);
       for (const spot of spots) {
         const right = w / 2 + shape.room + 6;
         const down = shape.room + 16;
