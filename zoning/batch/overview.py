@@ -24,6 +24,7 @@ from zoning.batch.job import DONE
 from zoning.batch.rules import rule
 from zoning.batch.settle import caution_codes, settle_cell, waits_for_services
 from zoning.batch.style import STYLE
+from zoning.contracts import NOT_CLEARED
 from zoning.contracts import rows as table_rows
 from zoning.outputs.drawing.labels import inner_point, largest_first, letters_on
 from zoning.outputs.drawing.svg import document, element, path, text
@@ -102,7 +103,7 @@ def _counts(table: Sequence[Row]) -> str:
         f"{len(table)} field{many}: {len(with_plan)} with a plan ({area_ha:.1f} ha), "
         f"{len(table) - len(with_plan)} without. {_sum(with_plan, 'work_h', 'h of work', 1)}"
         f"{_sum(with_plan, 'fuel_l', 'l of fuel', 0)}"
-        f"{waiting} of {len(with_plan)} NOT CLEARED of services."
+        f"{waiting} of {len(with_plan)} {NOT_CLEARED} of services."
     )
 
 

@@ -7,6 +7,7 @@ from html import escape
 from typing import Any
 
 from zoning.batch.rules import rule
+from zoning.contracts import NOT_CLEARED
 from zoning.contracts import rows as table_rows
 
 Row = Mapping[str, Any]
@@ -37,7 +38,7 @@ def caution_codes(row: Row) -> list[str]:
 
 def _stops(row: Row) -> list[str]:
     weak = "TRACTOR TOO WEAK" if "machine-cannot-be-pulled" in caution_codes(row) else ""
-    held = "NOT CLEARED" if waits_for_services(row) else ""
+    held = NOT_CLEARED if waits_for_services(row) else ""
     return [words for words in (held, str(row.get("rating") or ""), weak) if words]
 
 

@@ -12,7 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from zoning.contracts import rows
+from zoning.contracts import NOT_CLEARED, rows
 from zoning.depths import Places
 from zoning.model import Notice, Settings
 from zoning.model.settings import MachineSection
@@ -55,7 +55,6 @@ def _reference(settings: Settings) -> str:
     return "" if settings.hazards.services == "not_checked" else " No reference was given."
 
 
-NOT_CLEARED = "NOT CLEARED"
 PART_GUESSED = "part-guessed"
 
 
@@ -116,7 +115,7 @@ def zone_cautions(
     return [
         "; ".join(
             [
-                *(["NOT CLEARED: services not located"] if word == NOT_CLEARED else []),
+                *([f"{NOT_CLEARED}: services not located"] if word == NOT_CLEARED else []),
                 *([_guessed(guessed[zone])] if zone in guessed.index else []),
                 *_hazards_in(shape, keep_off),
             ]

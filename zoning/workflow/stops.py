@@ -12,6 +12,7 @@ from zoning import records
 from zoning.model import Notice
 from zoning.model.check import Check
 from zoning.outputs.check.words import GONE, STOPS
+from zoning.outputs.fingerprint import short_id
 from zoning.records import NAME, CheckRow, Entry, Pit, Record
 from zoning.workflow.recorded import pit_bodies, season_of, trails_of
 
@@ -119,7 +120,7 @@ def _why(stop: _Stop, trail: Sequence[Entry[Pit]], dug: Mapping[str, Pit], check
     if changes:
         return changes + (given if trail[-1].body == now else "")
     if stop.check.body.plan_id != check.plan_id:
-        return f"that check went by plan {stop.check.body.plan_id[:8]}, this one by another"
+        return f"that check went by plan {short_id(stop.check.body.plan_id)}, this one by another"
     return "the pit is as it was; the hazards, the settings or the program have changed"
 
 

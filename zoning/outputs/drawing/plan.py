@@ -13,13 +13,12 @@ import geopandas as gpd
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from zoning.contracts import constant, keep_off_m, rows
+from zoning.contracts import NOT_CLEARED, constant, keep_off_m, rows
 from zoning.model import Plan
 from zoning.outputs.drawing.frame import RULES, Frame, hatching
 from zoning.outputs.drawing.labels import Labels, all_drawn, inner_point, largest_first
 from zoning.outputs.drawing.legend import (
     GUESSED,
-    NOT_CLEARED,
     POINT,
     SIGN_RADIUS_MM,
     gateway_mark,
@@ -40,6 +39,7 @@ from zoning.outputs.drawing.zone_labels import (
     label_zones,
     small_numbers,
 )
+from zoning.outputs.fingerprint import short_id
 from zoning.outputs.guessed import unread_parts
 from zoning.outputs.places import true_north_deg
 from zoning.outputs.rows import zones_in_order
@@ -182,7 +182,7 @@ def drawn_plan(plan: Plan, width_mm: float, height_mm: float) -> Drawing:
     paper = element("rect", x=0, y=0, width=width_mm, height=height, fill="#fff")
     north_deg = true_north_deg(plan.boundary.centroid, plan.working_crs)
     key = legend(_key_of_depths(plan, tones), signs, frame, north_deg=north_deg)
-    title = f"Working depths of {plan.settings.field.name}, plan {plan.plan_id[:8]}"
+    title = f"Working depths of {plan.settings.field.name}, plan {short_id(plan.plan_id)}"
     return Drawing(document(paper + body + marks + key, width_mm, height, title), unsaid)
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 
+from zoning.contracts import NOT_CLEARED
 from zoning.model import Plan
 from zoning.outputs.bars import slowest_km_h, too_weak
-from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import ASSUMED
 from zoning.outputs.drawing.zone_labels import LeftUnsaid
 from zoning.outputs.sheet.steps import how_counted
