@@ -151,3 +151,13 @@ def test_stations_that_differ_in_capitals_are_one_in_any_order_of_rows() -> None
     same, nothing = one_spelling(read)
     assert nothing == []
     assert same.equals(read)
+
+
+def test_a_station_probed_again_under_its_name_is_told_to_take_another_for_the_day() -> None:
+    log = [("A", 1, 5.0), ("A", 1, 10.0)]
+    first = rows(*log, date="2026-09-01")
+    for file, indices in (("b.csv", [1.1, 1.2]), ("a.csv", [1.1, 1.2])):
+        again = rows(*log, file=file).assign(date="2026-09-09", cone_index_mpa=indices)
+        told = number_insertions(pd.concat([first, again]))[1]
+        assert {("such as Ab" in f.remedy, "copy" in f.remedy) for f in told} == {(True, False)}
+        assert len({f.what for f in told}) == 1

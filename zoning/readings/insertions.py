@@ -13,6 +13,8 @@ from zoning.model import Notice
 from zoning.readings.rules import listed, rule
 
 _ONE_VALUE = ("date", "part")
+_OTHER_DAY = "Probed again on another day, a station needs a name of its own there, such as %sb."
+_OWN_NUMBER = "Give each insertion of a station its own number."
 _SORT = "Sort the readings of an insertion by depth, or number insertions in a column insertion."
 
 
@@ -70,9 +72,10 @@ def number_insertions(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fault], l
         frame["insertion"] = _continued(frame, implicit, opened)
         notices.extend(_told_split(frame, implicit))
     frame["insertion_id"] = frame["station"] + "/" + frame["insertion"].astype(str)
-    faults.extend(_repeats(frame))
+    elsewhere = _elsewhere(frame)
+    faults.extend(_repeats(frame, elsewhere))
     faults.extend(_copies(frame))
-    faults.extend(_contradictions(frame))
+    faults.extend(_contradictions(frame[~elsewhere]))
     notices.extend(_told_order(frame, ~implicit))
     return frame, list(dict.fromkeys(faults)), notices
 
@@ -166,24 +169,35 @@ def _told_order(frame: pd.DataFrame, stated: NDArray[np.bool_]) -> Iterator[Noti
         )
 
 
-def _repeats(frame: pd.DataFrame) -> Iterator[Fault]:
-    """Yield faults of insertions that come from two places or read one depth twice."""
+def _elsewhere(frame: pd.DataFrame) -> pd.Series:
+    """Mark readings of an insertion that stand in another file or row than its first ones."""
     wide = frame.get("wide_row", pd.Series(np.nan, index=frame.index)).fillna(-1)
     origin = frame["file"] + "\x00" + wide.astype(str)
-    first = frame.assign(origin=origin).groupby("insertion_id", sort=False)
-    elsewhere = origin.ne(first["origin"].transform("first"))
-    heads = frame.assign(other=first["file"].transform("first"))[elsewhere]
+    return origin.ne(origin.groupby(frame["insertion_id"], sort=False).transform("first"))
+
+
+def _repeats(frame: pd.DataFrame, elsewhere: pd.Series) -> Iterator[Fault]:
+    """Yield faults of insertions that come from two places or read one depth twice."""
+    first = frame.groupby("insertion_id", sort=False)
+    heads = frame.assign(
+        other=first["file"].transform("first"),
+        again=frame["date"].ne(first["date"].transform("first")),
+    )[elsewhere]
     heads = heads.drop_duplicates(["insertion_id", "file"])
-    for (file, other), rows in heads.groupby(["file", "other"], sort=False):
+    for (file, other, again), rows in heads.groupby(["file", "other", "again"], sort=False):
         stand = "stands" if len(rows) == 1 else "stand"
         where = "elsewhere" if file == other else f"in {other}"
-        what = f"{_named('Insertion', rows['insertion_id'])} {stand} here and {where}."
-        remedy = (
-            f"Give each insertion of a station its own number.{_copy_remedy(str(file), str(other))}"
-        )
+        date = ", of another date" if again else ""
+        what = f"{_named('Insertion', rows['insertion_id'])} {stand} here and {where}{date}."
+        remedy = f"{_OWN_NUMBER}{_copy_remedy(str(file), str(other))}"
+        if again:
+            remedy = _OTHER_DAY % rows["station"].iloc[0]
         yield from (_fault(row, what, remedy, "insertion") for _, row in rows.iterrows())
-    again = frame.duplicated(["insertion_id", "depth_cm"]) & ~elsewhere & frame["depth_cm"].notna()
-    yield from _order_faults(frame[again], pd.Series(0.0, index=frame.index[again]))
+    stated = frame["date"].where(frame["date"] != "")
+    day = stated.fillna(stated.groupby(frame["insertion_id"]).transform("first"))
+    twice = frame.assign(day=day).duplicated(["insertion_id", "depth_cm", "day"])
+    twice &= ~elsewhere & frame["depth_cm"].notna()
+    yield from _order_faults(frame[twice], pd.Series(0.0, index=frame.index[twice]))
 
 
 def _copy_remedy(file: str, other: str) -> str:
@@ -223,6 +237,8 @@ def _contradictions(frame: pd.DataFrame) -> Iterator[Fault]:
             say = "says" if len(rows) == 1 else "say"
             what = f"{_named('Insertion', rows['insertion_id'])} {say} '{one}', then '{other}'."
             remedy = "Give one value for an insertion."
+            if column == "date":
+                remedy = f"{remedy} {_OTHER_DAY % rows['station'].iloc[0]}"
             yield from (_fault(row, what, remedy, column) for _, row in rows.iterrows())
 
 

@@ -26,6 +26,7 @@ from zoning.readings.gathered import Gathered
 from zoning.readings.insertions import number_insertions, one_spelling, spread_faults
 from zoning.readings.pits import read_pits, read_trials
 from zoning.readings.places import PlacedTable, place, positions
+from zoning.readings.revisits import station_a_day
 from zoning.readings.settings_check import names_of
 from zoning.readings.site import Site
 from zoning.readings.text_table import Source, limited, sources
@@ -104,8 +105,9 @@ def cone_frame(
     gathered.notices.extend(apart.notices)
     sound = joined[~joined["station"].isin(apart.stations)].drop(columns=["x_m", "y_m"])
     numbered, faults, notices = number_insertions(sound)
+    numbered, days = station_a_day(numbered)
     gathered.faults.extend(limited(faults))
-    gathered.notices.extend(notices)
+    gathered.notices.extend([*notices, *days])
     if apart.stations:
         _refuse_apart(
             gathered, apart, lambda: _placed(gathered, tables, joined, site, crs, "station")
