@@ -100,6 +100,7 @@ class Case:
     small: bool = False
     fuel: bool = True
     flat: bool = False
+    inches: bool = False
 
     def plan(self, plan: Plan) -> Plan:
         """Return a plan of so many zones, ten beside each other, a headland round and a pass."""
@@ -142,18 +143,21 @@ class Case:
             zones=gpd.GeoDataFrame(rows, geometry=shapes, crs=plan.working_crs),
             passes=gpd.GeoDataFrame(runs, geometry=lines, crs=plan.working_crs),
             notices=(*plan.notices, *([_TAKEN] if self.assumed else [])),
+            cone=plan.cone.assign(depth_cm=2.54) if self.inches else plan.cone,
         )
 
 
 FARM = [
     Case(flat=True),
     Case(flat=True, assumed=True),
+    Case(flat=True, assumed=True, inches=True),
 ]  # as a farm of 18 zones came to be printed over
 WIDE = [
     Case(13, 95, assumed=True, depths=9, step_cm=2.3),
     Case(3, 998, minutes=12345.0, area_ha=123.45, assumed=True, depths=3),
     Case(60, 90, assumed=True, small=True, fuel=False),
     Case(30, 1, depths=2, pins=False),
+    Case(7, 998, minutes=12345.0, area_ha=123.45, assumed=True, depths=3, inches=True),
 ]
 MOST = [
     Case(80, 100, minutes=999.0, area_ha=12.34, assumed=True, depths=11),

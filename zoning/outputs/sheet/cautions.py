@@ -17,10 +17,10 @@ WITH_HAZARDS = frozenset({
 BOLD = frozenset({"part-guessed", "piece-without-reading"})
 FOR_ADVISER = frozenset({
     "crs-accuracy", "days-and-places", "file-changed-after-correction", "gateway-off-field",
-    "headland-fills-field", "layer-empty", "part-not-mapped", "pits-of-another-season",
-    "record-not-written", "ridge-allowance-large", "sheet-hidden", "sheet-hidden-columns",
-    "sheet-hidden-rows", "stations-of-another-season", "wheelings-everywhere",
-    "wheelings-not-placed",
+    "headland-fills-field", "layer-empty", "lifted-at-hazards", "part-not-mapped",
+    "pits-of-another-season", "record-not-written", "ridge-allowance-large", "sheet-hidden",
+    "sheet-hidden-columns", "sheet-hidden-rows", "stations-of-another-season",
+    "wheelings-everywhere", "wheelings-not-placed",
 })  # fmt: skip
 
 

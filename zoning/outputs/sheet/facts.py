@@ -23,6 +23,7 @@ from zoning.outputs.drawing.zone_labels import small_numbers
 from zoning.outputs.reading_rows import reading_dates
 from zoning.outputs.rows import zones_in_order
 from zoning.outputs.sheet.cautions import bold, cautions, for_adviser
+from zoning.outputs.sheet.inches import also_in_inches, read_in_inches
 from zoning.outputs.sheet.room import map_height_mm, zone_columns
 from zoning.outputs.sheet.tables import (
     number,
@@ -69,17 +70,31 @@ def sheet_facts(plan: Plan) -> Facts:
     zones = zones_in_order(plan)
     small = {str(zone) for zone in small_numbers(zones)}
     listed = len(zones) - len(small)
-    facts = {**_common(plan), **_below_map(plan, zones)}
+    facts = _in_units({**_common(plan), **_below_map(plan, zones)}, plan)
     height, first = map_height_mm(plan, facts)
+    words = _in_units(_second_page(plan, zones), plan)
     return {
         **facts,
+        **words,
         **_drawn(plan, height),
         "mode": "sheet",
+        "in_inches": read_in_inches(plan),
         "pins": plan.settings.machine.depth_control == "pins",
         "fuel_known": bool("fuel_l" in zones and zones["fuel_l"].notna().any()),
         "zones_first": first,
         "zones_long": listed > constant(RULES, "zones_a_page"),
         "small": sorted(small),
+        "later_pits": _later_pits(len(_depths(zones))),
+    }
+
+
+def _in_units(facts: dict[str, Any], plan: Plan) -> dict[str, Any]:
+    return also_in_inches(facts) if read_in_inches(plan) else facts
+
+
+def _second_page(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
+    """Return the words and tables of the second page."""
+    return {
         "checks": checks(plan),
         "order": order_of_work(plan, zones),
         "thread": THREAD,
@@ -87,7 +102,6 @@ def sheet_facts(plan: Plan) -> Facts:
         "changes": [] if assumed(plan) else _changes(zones),
         "pit": _pit(plan),
         "trials": trial_rows(plan),
-        "later_pits": _later_pits(len(_depths(zones))),
         "events": [{"event": row["event"], "do": row["do"]} for row in rows("cab_events")],
         "small_print": SMALL_PRINT,
     }

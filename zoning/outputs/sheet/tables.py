@@ -49,6 +49,7 @@ def zone_row(zone: Mapping[Any, Any], tones: Mapping[float, str]) -> dict[str, A
         "depth_in": f"{inches(depth):.1f}" if worked else "out",
         "pin": known(zone.get("pin_hole"), 0),
         "pan_cm": known(zone.get("pan_base_cm") if worked else None, 0) + HELD * held_back(zone),
+        "pan_in": known(inches(zone.get("pan_base_cm", math.nan)) if worked else None, 1),
         "area_ha": known(zone["area_ha"], 2),
         "fuel_l": known(zone.get("fuel_l"), 0),
         "time_min": known(zone.get("time_min"), 0),

@@ -25,7 +25,7 @@ _ONE_LINE = re.compile(r"(\d+): ((?:[\d.]+ cm|lifted)\??)")
 _DEPTH = re.compile(r"(?:[\d.]+ cm|lifted)\??")
 _COLUMNS = (
     ("cm", "depth_cm"), ("in", "depth_in"), ("Pin", "pin"), ("Pan to", "pan_cm"),
-    ("Pan to cm", "pan_cm"), ("ha", "area_ha"),
+    ("Pan to cm", "pan_cm"), ("Pan in", "pan_in"), ("ha", "area_ha"),
     ("Hectares", "area_ha"), ("Litres", "fuel_l"), ("min", "time_min"),
     ("Minutes", "time_min"), ("NC", "marked"), ("Buried services", "cleared"), ("Zones", "zones"),
 )  # fmt: skip
