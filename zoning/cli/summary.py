@@ -13,7 +13,7 @@ from zoning.contracts import NOT_CLEARED, constant
 from zoning.errors import printable
 from zoning.model import Plan
 from zoning.model.settings import DepthSection
-from zoning.outputs.bars import assumed_machine
+from zoning.outputs.bars import assumed_machine, draft_percent
 from zoning.outputs.fingerprint import short_id
 from zoning.outputs.guessed import GUESSED, unread_parts
 from zoning.outputs.left_out import in_numbers, left_out_together
@@ -190,11 +190,12 @@ def _comparison_title(plan: Plan) -> str:
 
 
 def _insured_word(plan: Plan) -> str:
-    """Return the choice of one deep depth; the deepest setting may be too shallow for 95 %."""
+    """Return the choice of one deep depth; the deepest setting may be too shallow for it."""
     depth_cm, machine = plan.losses.point95_depth_cm, plan.settings.machine
     short = any(notice.code == "machine-too-shallow" for notice in plan.notices)
     deepest = depth_cm + machine.depth_step_cm > machine.depth_max_cm
-    what = "one depth for 95 %, or the deepest" if short and deepest else "one depth for 95 %"
+    what = f"one depth for {100 * constant('depth_rules', 'insurance_share'):g} %"
+    what += ", or the deepest" if short and deepest else ""
     return f"{what}, {depth_cm:g} cm"
 
 
@@ -257,7 +258,7 @@ def _effort(plan: Plan) -> str:
     if plan.settings.tractor.pto_power_kw is None and t["pto_power_max_kw"] > 0:
         return (
             f"Work: needs about {t['pto_power_max_kw']:.0f} kW at the PTO where it is deepest, at "
-            f"{plan.settings.machine.speed_km_h:g} km/h (by the published equations, draft +-50 %)"
+            f"{plan.settings.machine.speed_km_h:g} km/h {_by_the_equations()}"
         )
     if math.isnan(t["fuel_l"]) or math.isnan(t["uniform_fuel_l"]):
         return ""
@@ -267,8 +268,12 @@ def _effort(plan: Plan) -> str:
         f"At {t['uniform_depth_cm']:g} cm everywhere, lifted ground too: "
         f"{t['uniform_time_min'] / 60:.1f} h, "
         f"{t['uniform_fuel_l']:.0f} l, {t['uniform_draft_energy_mj']:.0f} MJ "
-        "(by the published equations, draft +-50 %)"
+        f"{_by_the_equations()}"
     )
+
+
+def _by_the_equations() -> str:
+    return f"(by the published equations, draft +-{draft_percent():g} %)"
 
 
 def _travelled(totals: Mapping[str, float]) -> str:

@@ -9,7 +9,7 @@ import math
 
 import pandas as pd
 
-from zoning.contracts import constant
+from zoning.contracts import constant, rows
 from zoning.model import Plan
 from zoning.model.settings import MachineSection
 
@@ -72,9 +72,14 @@ def tractor_bar(plan: Plan) -> str:
     needed = f"{low}" if low == high else f"{low}–{high}"
     return (
         f"TRACTOR TOO WEAK on {weak['area_ha'].sum():.2f} of {plan.zones['area_ha'].sum():.2f} "
-        f"ha: about {needed} kW needed at the PTO at {machine.speed_km_h:g} km/h (draft ±50 %), "
-        f"{rated_kw:g} kW given, too little even at {slowest_km_h(plan):g} km/h"
+        f"ha: about {needed} kW needed at the PTO at {machine.speed_km_h:g} km/h "
+        f"(draft ±{draft_percent():g} %), {rated_kw:g} kW given, too little even at {slowest_km_h(plan):g} km/h"
     )
+
+
+def draft_percent() -> float:
+    """Return how far the draft equation may be off, either way [%]."""
+    return max(float(row["range_percent"]) for row in rows("draft_coefficients"))
 
 
 def too_weak(plan: Plan) -> pd.DataFrame:
