@@ -73,7 +73,8 @@ def tractor_bar(plan: Plan) -> str:
     return (
         f"TRACTOR TOO WEAK on {weak['area_ha'].sum():.2f} of {plan.zones['area_ha'].sum():.2f} "
         f"ha: about {needed} kW needed at the PTO at {machine.speed_km_h:g} km/h "
-        f"(draft ±{draft_percent():g} %), {rated_kw:g} kW given, too little even at {slowest_km_h(plan):g} km/h"
+        f"(draft ±{draft_percent():g} %), {rated_kw:g} kW given, too little even at "
+        f"{slowest_km_h(plan):g} km/h"
     )
 
 
