@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from zoning.contracts import rows
 from zoning.surface.priors import (
     OTHER,
     PartCodes,
@@ -46,11 +45,3 @@ def test_covariance_prior_and_reporting_are_probabilities():
     assert 0 < base_covariance_prior().nugget_share < 1
     assert reporting().sensitivity > 0.5
     assert reporting().specificity > 0.5
-
-
-def test_every_row_of_the_table_has_a_meaning_and_a_known_source():
-    sources = {row["source"] for row in rows("sources")}
-    for row in rows("surface_rules"):
-        assert row["meaning"]
-        assert row["source"] in sources
-        assert np.isfinite(float(row["value"]))

@@ -139,6 +139,7 @@ def test_the_sample_names_only_stations_whose_base_lies_below_the_work(sample_pl
     told = note.text.split("read at: ")[1].split(". ")[0].split(", ")
     places, names = sample_plan.stations, [one.split(" ")[0] for one in told]
     zones = sample_plan.zones
+    assert set(names) <= set(places["station"])
     for row in places[places["station"].isin(names)].itertuples():
         depth = zones.loc[zones.geometry.distance(row.geometry) < 1e-6, "depth_cm"]
         assert row.pan_base_cm >= depth.min() + 2.0

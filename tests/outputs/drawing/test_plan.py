@@ -225,8 +225,6 @@ def test_gateways_are_drawn_on_the_edge(plan: Plan, changed: Callable[..., Plan]
     assert words(plan_drawing(with_gate, 186, 130)).count("G") == 2  # on the map and in the legend
 
 
-
-
 def test_the_arrow_shows_true_north(plan: Plan, changed: Callable[..., Plan]) -> None:
     # the field lies 3 degrees east of the middle of its zone, at 52.2 N: 3 sin(52.2) = 2.37
     # degrees, true north to the left of the grid's (convergence of a transverse Mercator map)
