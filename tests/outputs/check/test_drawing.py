@@ -6,10 +6,12 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 from itertools import combinations
 
+import pandas as pd
 import pytest
 import shapely
-from outputs.small_check import small_check, with_hazards
+from outputs.small_check import pits, small_check, with_hazards
 
+from zoning.model.check import Check
 from zoning.outputs.check.drawing import SIGNS, check_drawing, sign
 from zoning.outputs.check.words import TONES
 from zoning.outputs.drawing.labels import letters_on
@@ -85,6 +87,50 @@ def test_a_zone_tells_its_depth_where_it_has_room_and_its_verdict_where_it_has_l
     assert {"1L", "35 cm", "2?", "40 cm", "3", "lifted out"} <= told[PAPER]
     assert "3" in told[33.0, 50.0]
     assert not {"40 cm", "lifted out"} & told[33.0, 50.0]
+
+
+def with_before(check: Check, **said: object) -> Check:
+    """The check of a field with a pit before the work at the place of =A1."""
+    first = pits().iloc[[1]].assign(pit="P<1>", phase="before", date="2026-08-19", **said)
+    return replace(check, inputs=replace(check.inputs, pits=pd.concat([first, pits()])))
+
+
+def test_pits_before_the_work_are_drawn_small_and_beside_those_after() -> None:
+    drawn = check_drawing(with_before(small_check(), pan="yes"), *PAPER)
+    assert "Before the work" not in check_drawing(small_check(), *PAPER)
+    root = ET.fromstring(drawn)  # noqa: S314 - our own text
+    groups = {g.findtext(f"{SVG}title") or "": g for g in root.iter(f"{SVG}g")}
+    (quiet,) = (g for told, g in groups.items() if told.startswith("Before the work"))
+    assert quiet.findtext(f"{SVG}title") == "Before the work: pit P<1> 2026-08-19"
+    (after,) = (g for told, g in groups.items() if told.startswith("Pit =A1:"))
+    areas = [_ground(g.findall(f"{SVG}path")[1].get("d", "")) for g in (quiet, after)]
+    assert areas[0].area < areas[1].area / 2.5
+    assert areas[0].intersection(areas[1]).area == pytest.approx(0.0, abs=1e-6)
+
+
+def _ground(d: str) -> shapely.Polygon:
+    pairs = [[float(word) for word in pair.split()] for pair in d.strip("MZ").split("L")]
+    return shapely.Polygon(pairs)
+
+
+def test_a_station_that_a_place_to_dig_names_bears_its_name() -> None:
+    check = small_check()
+    named = check.dig_next["reason"].str.contains("station <C1>.", regex=False)
+    assert named.any()
+    assert "&lt;C1&gt;</text>" in check_drawing(check, *PAPER)
+    quiet = replace(check, dig_next=check.dig_next[~named])
+    assert "&lt;C1&gt;</text>" not in check_drawing(quiet, *PAPER)
+
+
+def test_a_depth_is_told_without_its_unit_where_that_makes_it_fit() -> None:
+    check = small_check()
+    told = set()
+    for width_mm in range(30, 190, 4):
+        root = ET.fromstring(check_drawing(check, float(width_mm), 200.0))  # noqa: S314 - ours
+        words = {node.text for node in root.iter(f"{SVG}text")}
+        told |= {frozenset(words & {"40 cm", "40"})}
+    assert frozenset({"40"}) in told
+    assert frozenset({"40 cm"}) in told
 
 
 def test_every_sign_differs_by_shape() -> None:

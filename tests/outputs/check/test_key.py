@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from outputs.small_check import small_check, with_hazards
+from outputs.small_check import pits, small_check, with_hazards
 
 from zoning.outputs.check.drawing import SIGNS
 from zoning.outputs.check.key import check_key
@@ -48,3 +48,14 @@ def test_why_nothing_can_be_told_is_said_beside_its_sign() -> None:
 def test_each_entry_has_a_picture() -> None:
     text = check_key(small_check())
     assert text.count("<svg") == text.count("<li>") == len(words(text))
+
+
+def test_the_key_promises_a_depth_only_where_there_is_room_and_explains_pits_before() -> None:
+    check = small_check()
+    told = words(check_key(check))
+    assert any("where there is room" in line for line in told)
+    assert SIGNS["pan"] not in told
+    first = pits().iloc[[0]].assign(phase="before", pan="yes")
+    known = replace(check, inputs=replace(check.inputs, pits=first))
+    assert SIGNS["pan"] in words(check_key(known))
+    assert SIGNS["before"] not in words(check_key(known))

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from html import escape
 
-import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -13,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from zoning.contracts import NOT_CLEARED, constant
 from zoning.model.check import Check
 from zoning.outputs.check.hazards import hazard_marks
+from zoning.outputs.check.pegs import PIT_MM, SIGN_MM, Spot, peg_ground, peg_tips, pegs
 from zoning.outputs.check.words import LETTERS, TONES, VERDICTS
 from zoning.outputs.drawing.beside import covered, free_box
 from zoning.outputs.drawing.frame import Frame, hatching
@@ -22,8 +24,8 @@ from zoning.outputs.drawing.svg import document, element, path, text
 
 RULES = "check_page_rules"
 TAG_MM, LETTER_MM, TAG_GAP_MM = 2.3, 1.6, 2.2
-SIGN_MM, LABEL_MM, LINE_MM = 1.8, 2.6, 2.8
-PIT_MM, CONE_MM, PEG_MM = 1.3, 1.3, 2.2
+LABEL_MM, LINE_MM = 2.6, 2.8
+CONE_MM, QUIET_MM, BEFORE_MM, BESIDE_MM = 1.3, 0.75, 1.0, 2.7
 STRIP_MM = 13.0
 CONES = {"cone no_pan": "cone: no pan", "cone pan": "cone: still a pan"}
 SIGNS = {name: sign.words for name, sign in PIT_SIGNS.items()} | CONES
@@ -41,15 +43,21 @@ def check_drawing(check: Check, width_mm: float, height_mm: float) -> str:
         out more and lie closer.
     """
     frame = Frame.around(check.boundary.bounds, width_mm, height_mm - STRIP_MM)
-    labels = _labels(check, frame)
+    digs, before = _places(check.dig_next, frame), _before(check, frame)
+    signs = [*_signs(check, frame), *[shapely.Point(spot).buffer(BEFORE_MM) for *_, spot in before]]
+    tips = peg_tips(digs, signs, shapely.box(0, 0, frame.width_mm, frame.height_mm))
+    marks = [*signs, *map(peg_ground, tips)]
+    labels = _labels(check, frame, marks)
+    taken = [*marks, *[ground for _, ground in labels]]
     content = "".join(
         [
             *[_ground(zone, frame) for zone in zones_in_order(check)],
             *hazard_marks(check, frame),
             *[label for label, _ in labels],
-            *_probes(check, frame),
-            *_pits(check, frame, [ground for _, ground in labels]),
-            *_digs(check, frame),
+            *pegs(check.dig_next, digs, tips),
+            *[_quiet(name, told, spot) for name, told, spot in before],
+            *_probes(check, frame, taken),
+            *_pits(check, frame, taken),
             _scale(frame),
         ]
     )
@@ -116,9 +124,9 @@ def _bounds(zone: dict[str, object]) -> str:
     return cap + (f"{NOT_CLEARED}. " if mark == NOT_CLEARED else "")
 
 
-def _labels(check: Check, frame: Frame) -> list[tuple[str, Polygon]]:
+def _labels(check: Check, frame: Frame, signs: list[BaseGeometry]) -> list[tuple[str, Polygon]]:
     """Return number and letter of each zone that has room for them, with the ground they take."""
-    marks = shapely.union_all(_marks(check, frame))
+    marks = shapely.union_all(signs)
     lines = frame.on_paper(shapely.union_all(check.hazards.geometry.to_numpy()))
     crossed = shapely.union(marks, shapely.buffer(lines, LABEL_MM / 2))
     found = [_label(zone, frame, crossed) for zone in zones_in_order(check)]
@@ -132,19 +140,20 @@ def _label(zone: dict[str, object], frame: Frame, crossed: BaseGeometry) -> tupl
     spot = inner_point(parts[0])
     room = float(shapely.distance(spot, parts[0].boundary))
     verdict, _ = shown_verdict(zone)
-    lines = [f"{zone['zone']}{LETTERS[verdict]}", _depth(zone)]
-    lines = lines if _reach_mm(lines) <= room else lines[:1]
-    reach = _reach_mm(lines)
-    if room < reach:
+    number, depth = f"{zone['zone']}{LETTERS[verdict]}", _depth(zone)
+    told = ([number, depth], [number, depth.removesuffix(" cm")], [number])
+    lines = next((lines for lines in told if _reach_mm(lines) <= room), [])
+    if not lines:
         return "", Polygon()
+    reach = _reach_mm(lines)
     ink = letters_on(TONES[verdict])
     back = element("circle", cx=spot.x, cy=spot.y, r=reach, fill=TONES[verdict])
     first = spot.y + 0.35 * LABEL_MM - 0.5 * LINE_MM * (len(lines) - 1)
-    told = [
+    drawn = [
         text(words, spot.x, first + i * LINE_MM, LABEL_MM, text_anchor="middle", fill=ink)
         for i, words in enumerate(lines)
     ]
-    return back + "".join(told), spot.buffer(reach)
+    return back + "".join(drawn), spot.buffer(reach)
 
 
 def _reach_mm(lines: list[str]) -> float:
@@ -153,16 +162,48 @@ def _reach_mm(lines: list[str]) -> float:
     return float(np.hypot(across, down)) / 2
 
 
-def _marks(check: Check, frame: Frame) -> list[BaseGeometry]:
-    """Return the ground of the signs of pits, cone stations and places to dig [mm]."""
+def _signs(check: Check, frame: Frame) -> list[BaseGeometry]:
+    """Return the ground of the signs of pits after the work and of cone stations [mm]."""
     places = [*_places(check.pits, frame), *_places(check.probes, frame)]
-    pegs = [shapely.Point(x, y - PEG_MM) for x, y in _places(check.dig_next, frame)]
-    signs = [shapely.Point(place).buffer(SIGN_MM) for place in places]
-    return [*signs, *[peg.buffer(PEG_MM) for peg in pegs]]
+    return [shapely.Point(place).buffer(SIGN_MM) for place in places]
 
 
-def _places(rows: gpd.GeoDataFrame, frame: Frame) -> list[tuple[float, float]]:
+def before_pits(check: Check) -> pd.DataFrame:
+    """Return the pits that were dug before the work."""
+    pits = check.inputs.pits
+    return pits[pits["phase"] == "before"] if len(pits) else pits
+
+
+def _before(check: Check, frame: Frame) -> list[tuple[str, str, Spot]]:
+    """Return sign, words and place of each pit before the work, beside what was dug there after."""
+    held = _signs(check, frame)
+    found = []
+    for pit, place in zip(
+        before_pits(check).to_dict("records"), _places(before_pits(check), frame), strict=True
+    ):
+        moves = ((0.0, 0.0), (-BESIDE_MM, 0.0), (BESIDE_MM, 0.0), (0.0, BESIDE_MM))
+        spots = [(place[0] + across, place[1] + down) for across, down in moves]
+        spot = min(spots, key=lambda at: round(covered(_round(at), held), 3))
+        held.append(_round(spot))
+        told = f"Before the work: pit {pit['pit']} {pit['date']}".rstrip()
+        found.append((sign_name("before", str(pit["pan"])), told, spot))
+    return found
+
+
+def _round(at: Spot) -> Polygon:
+    return shapely.Point(at).buffer(BEFORE_MM)
+
+
+def _quiet(name: str, told: str, spot: Spot) -> str:
+    """Return a pit before the work: small and pale, so that those after it stand out."""
+    mark = pit_sign(name, *spot, QUIET_MM)
+    return element("g", element("title", escape(told)) + mark, opacity=0.6)
+
+
+def _places(rows: pd.DataFrame, frame: Frame) -> list[Spot]:
     """Return where points lie on paper [mm]."""
+    if rows.empty:
+        return []
     edge = frame.west_m, frame.north_m
     return [
         ((x - edge[0]) * frame.mm_per_m, (edge[1] - y) * frame.mm_per_m)
@@ -170,10 +211,9 @@ def _places(rows: gpd.GeoDataFrame, frame: Frame) -> list[tuple[float, float]]:
     ]
 
 
-def _pits(check: Check, frame: Frame, labels: list[Polygon]) -> list[str]:
+def _pits(check: Check, frame: Frame, taken: list[BaseGeometry]) -> list[str]:
     places = _places(check.pits, frame)
     facts = zip(check.pits["pit"], check.pits["verdict"], check.pits["reason"], strict=True)
-    taken = [*_marks(check, frame), *labels]
     return [
         element(
             "g",
@@ -185,42 +225,30 @@ def _pits(check: Check, frame: Frame, labels: list[Polygon]) -> list[str]:
     ]
 
 
-def _probes(check: Check, frame: Frame) -> list[str]:
+def _probes(check: Check, frame: Frame, taken: list[BaseGeometry]) -> list[str]:
+    """Return the cone stations; those that a place to dig next names bear their names."""
     facts = zip(check.probes["station"], check.probes["verdict"], strict=True)
+    asked = " ".join(check.dig_next["reason"])
     return [
         element(
             "g",
             element("title", escape(f"Cone station {station}: {verdict.replace('_', ' ')}"))
-            + sign("cone no_pan" if verdict == "no_pan" else "cone pan", *place),
+            + sign("cone no_pan" if verdict == "no_pan" else "cone pan", *place)
+            + (_tag(str(station), place, taken, most=1.0) if _named(station, asked) else ""),
         )
         for (station, verdict), place in zip(facts, _places(check.probes, frame), strict=True)
     ]
 
 
-def _digs(check: Check, frame: Frame) -> list[str]:
-    facts = zip(check.dig_next["order"], check.dig_next["reason"], strict=True)
-    return [
-        element(
-            "g",
-            element("title", escape(f"Dig next {order}: {reason}"))
-            + sign("dig", *place)
-            + text(
-                str(order),
-                place[0],
-                place[1] - PEG_MM + 0.3,
-                2.4,
-                text_anchor="middle",
-                fill="#fff",
-            ),
-        )
-        for (order, reason), place in zip(facts, _places(check.dig_next, frame), strict=True)
-    ]
+def _named(station: object, words: str) -> bool:
+    return bool(re.search(rf"station {re.escape(str(station))}(?!\w)", words))
 
 
-def _tag(words: str, at: tuple[float, float], taken: list[BaseGeometry]) -> str:
-    """Return the name of a pit beside its sign; none where it would only cover others."""
+def _tag(words: str, at: Spot, taken: list[BaseGeometry], *, most: float | None = None) -> str:
+    """Return a name beside its sign; none where more than `most` of it would cover others."""
+    most = constant(RULES, "tag_covers_most") if most is None else most
     box = free_box(at, (LETTER_MM * len(words), TAG_MM), TAG_GAP_MM, taken)
-    if covered(box, taken) > constant(RULES, "tag_covers_most") * box.area:
+    if covered(box, taken) > most * box.area:
         return ""
     taken.append(box)
     left, low = (

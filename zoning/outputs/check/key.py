@@ -8,14 +8,15 @@ import shapely
 
 from zoning.model.check import Check
 from zoning.outputs.check.drawing import (
-    PEG_MM,
     SIGNS,
+    before_pits,
     borrowed_mark,
     shown_verdict,
     sign,
     zones_in_order,
 )
 from zoning.outputs.check.hazards import hazard_words
+from zoning.outputs.check.pegs import PEG_MM
 from zoning.outputs.check.words import GROUND, LETTERS, TONES, VERDICTS
 from zoning.outputs.drawing.frame import hatching
 from zoning.outputs.drawing.legend import hazard_mark
@@ -23,6 +24,10 @@ from zoning.outputs.drawing.pit_signs import sign_name
 from zoning.outputs.drawing.plan import tagged_hazards
 from zoning.outputs.drawing.svg import FONT, element, path, text
 
+NUMBER = (
+    "number of the zone with the letter of its verdict; below it, where there is room, the planned "
+    "depth in cm"
+)
 WIDE_MM, HIGH_MM = 7.0, 5.4
 
 
@@ -39,13 +44,14 @@ def _entries(check: Check) -> list[tuple[str, str]]:
     zones = zones_in_order(check)
     tones = {shown_verdict(zone)[0] for zone in zones}
     met = {sign_name("after", verdict=verdict) for verdict in check.pits["verdict"]}
+    met |= {sign_name("before", str(pan)) for pan in before_pits(check).get("pan", ())}
     met |= {"dig"} if len(check.dig_next) else set()
     met |= {"cone no_pan" if v == "no_pan" else "cone pan" for v in check.probes["verdict"]}
     borrowed = _borrowed_tone(check)
     return [
         *[(name, f"{LETTERS[name]} {_ground(name)}".strip()) for name in GROUND if name in tones],
         *([("borrowed", "few pits here: as all ground of its depth")] if borrowed else []),
-        ("number", "number of the zone with the letter of its verdict; below it the planned depth"),
+        ("number", NUMBER),
         *[(f"sign {name}", words) for name, words in SIGNS.items() if name in met],
         *[
             (f"hazard {hazard.kind}", hazard_words(hazard, check))
