@@ -18,3 +18,8 @@ CM_PER_INCH = CM_PER["in"]
 def inches(value_cm: float) -> float:
     """Convert centimetres to inches."""
     return value_cm / CM_PER_INCH
+
+
+def as_number(value: object) -> float:
+    """Return what a cell of a table holds, which is a number, as one."""
+    return float(value)  # type: ignore[arg-type]

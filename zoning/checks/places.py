@@ -13,7 +13,7 @@ from scipy.cluster.hierarchy import fcluster, linkage
 
 from zoning.checks.pits import JUDGED
 from zoning.checks.rules import rule
-from zoning.units import M2_PER_HA
+from zoning.units import M2_PER_HA, as_number
 
 
 def place_of(xy_m: NDArray[np.float64]) -> NDArray[np.int64]:
@@ -86,4 +86,4 @@ def _parts(
 def _depths(zones: gpd.GeoDataFrame, judged: pd.DataFrame) -> Iterator[tuple[str, str, float]]:
     for depth, own in zones.groupby("depth_cm", sort=True):
         if not judged["zone"].isin(own["zone"]).any():
-            yield "depth", f"{float(str(depth)):g} cm", float(own["area_ha"].sum())
+            yield "depth", f"{as_number(depth):g} cm", float(own["area_ha"].sum())

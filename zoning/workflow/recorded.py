@@ -16,6 +16,7 @@ from zoning.contracts import constant
 from zoning.model import Notice, Settings
 from zoning.outputs.places import decimals
 from zoning.records import Body, CheckRow, Draft, Entry, Pit, Record, Station, Trial
+from zoning.units import as_number
 from zoning.workflow.left_over import Named, left_in_files, of_earlier_seasons
 
 _SPACE = uuid.UUID("6f3d6f7e-54a0-5c0f-9d0a-5f7f4f5b8a11")
@@ -138,7 +139,7 @@ def _profiles(held: pd.DataFrame) -> list[list[Any]]:
     ordered = held.sort_values(["insertion", "depth_cm", "row"], kind="stable")
     return [
         [
-            int(str(insertion)),
+            int(as_number(insertion)),
             [
                 [round(float(depth), 2), None if np.isnan(value) else round(float(value), 4)]
                 for depth, value in push[["depth_cm", "cone_index_mpa"]].to_numpy(dtype=np.float64)

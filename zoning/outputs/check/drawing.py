@@ -21,6 +21,7 @@ from zoning.outputs.drawing.frame import Frame, hatching
 from zoning.outputs.drawing.labels import inner_point, largest_first, letters_on
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS, pit_sign, sign_name
 from zoning.outputs.drawing.svg import document, element, path, text
+from zoning.units import as_number
 
 RULES = "check_page_rules"
 TAG_MM, LETTER_MM, TAG_GAP_MM = 2.3, 1.6, 2.2
@@ -113,13 +114,13 @@ def _shape(zone: dict[str, object]) -> BaseGeometry:
 
 
 def _depth(zone: dict[str, object]) -> str:
-    depth = float(str(zone["depth_cm"]))
+    depth = as_number(zone["depth_cm"])
     return f"{depth:g} cm" if depth > 0 else "lifted out"
 
 
 def _bounds(zone: dict[str, object]) -> str:
     """Return the cap of the hazards about a zone and whether it is cleared, in sentences."""
-    cap_cm, mark = float(str(zone["cap_cm"])), str(zone["cleared"])
+    cap_cm, mark = as_number(zone["cap_cm"]), str(zone["cleared"])
     cap = f"Hazard near it: no deeper than {cap_cm:g} cm. " if cap_cm > 0 else ""
     return cap + (f"{NOT_CLEARED}. " if mark == NOT_CLEARED else "")
 

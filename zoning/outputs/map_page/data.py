@@ -28,6 +28,7 @@ from zoning.outputs.map_page.readings import pit_records, station_records
 from zoning.outputs.plain import plain
 from zoning.outputs.reading_rows import reading_dates
 from zoning.outputs.rows import passes_in_order, zones_in_order
+from zoning.units import as_number
 
 ZONE_DECIMALS = 4
 """Decimals of the numbers of a zone, as hectares are written elsewhere."""
@@ -203,7 +204,7 @@ def _passes(plan: Plan, places: Places) -> list[dict[str, Any]]:
     runs = passes_in_order(plan)
     return [
         {
-            "pass": int(str(number)),
+            "pass": int(as_number(number)),
             "runs": [
                 [round(float(depth), 2), places.lines(line)[0]]
                 for depth, line in zip(held["depth_cm"], held.geometry, strict=True)

@@ -16,6 +16,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from zoning.units import as_number
+
 _HEADLAND = "headland"
 _COMPASS = (
     "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west",
@@ -80,7 +82,7 @@ def _settings(zones: pd.DataFrame, rows: set[int]) -> tuple[Setting, ...]:
     held = zones.iloc[sorted(rows)]
     held = held[held["depth_cm"] > 0]
     return tuple(
-        Setting(float(str(depth)), tuple(sorted(int(zone) for zone in alike["zone"])))
+        Setting(as_number(depth), tuple(sorted(int(zone) for zone in alike["zone"])))
         for depth, alike in held.groupby("depth_cm", sort=True)
     )
 

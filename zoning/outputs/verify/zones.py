@@ -19,6 +19,7 @@ from zoning.outputs.map_page.page import page_document
 from zoning.outputs.plain import plain, read_json
 from zoning.outputs.tables import same_cell
 from zoning.outputs.verify.files import DOCUMENT, STORE, ReadBack, fault
+from zoning.units import as_number
 
 GEOJSON = "depth_zones.geojson"
 TABLE = "depth_zones.csv"
@@ -76,7 +77,7 @@ def page_faults(read: ReadBack) -> Iterator[Fault]:
     passes = read.layers["passes"].sort_values(["pass", "step"], kind="stable")
     drawn = [[one["pass"], *(run[0] for run in one["runs"])] for one in page["passes"]]
     planned = [
-        [int(str(number)), *(round(float(depth), 2) for depth in runs["depth_cm"])]
+        [int(as_number(number)), *(round(float(depth), 2) for depth in runs["depth_cm"])]
         for number, runs in passes.groupby("pass", sort=True)
     ]
     if drawn != planned:
