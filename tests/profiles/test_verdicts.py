@@ -144,6 +144,20 @@ def test_hard_ground_much_thicker_than_a_pan_is_no_pan(insertion) -> None:
     assert row["verdict"] == "hard_throughout"
 
 
+def test_a_base_met_at_the_end_of_such_ground_makes_it_no_pan(insertion) -> None:
+    row = shown(insertion, [*soft(6), *[3.0] * 15, *soft(3)])
+    assert row["verdict"] == "hard_throughout"
+    assert "37.5 cm thick" in row["reason"]
+    assert "Dig a pit here." in row["reason"]
+    assert shown(insertion, [*soft(6), *[3.0] * 11, *soft(7)])["verdict"] == "pan"
+
+
+def test_two_pans_that_are_thick_only_together_are_no_such_ground(insertion) -> None:
+    row = shown(insertion, [*soft(4), *[3.0] * 5, *soft(4), *[3.0] * 4, *soft(7)])
+    assert row["verdict"] == "pan"
+    assert row["pan_base_cm"] - row["pan_top_cm"] > rule("hard_ground_cm")
+
+
 def test_a_pan_may_begin_at_the_surface(insertion) -> None:
     row = shown(insertion, [*[2.8] * 7, *soft(12)])
     assert row["verdict"] == "pan"

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from zoning.profiles.clean import Readings, good_readings, heads, in_order
+from zoning.profiles.clean import Index, Readings, good_readings, heads, in_order
 from zoning.profiles.layers import bridge, hard_layers
 from zoning.profiles.reasons import reasons
 from zoning.profiles.rules import rule
+from zoning.profiles.slips import without_slips
 from zoning.profiles.stones import begins_on_stone, ends_on_stone, without_stones
 from zoning.profiles.verdicts import CENSORED, PAN, choose, verdict
 
@@ -43,19 +46,21 @@ def interpret(cone: pd.DataFrame, *, limit_mpa: float) -> pd.DataFrame:
     -----
     Pan top and base are where the cone index passes the limit (source ``nrcca_po35``), on straight
     lines between readings; which of several hard layers are the pan is told at
-    `zoning.profiles.verdicts.choose`. What counts as a stone, a crust, a bridged gap, a refusal or
-    a clear push stands in ``shared/tables/profile_rules.csv``; heights are shares of the limit, so
-    the unit of the cone index does not change a verdict.
+    `zoning.profiles.verdicts.choose`. What counts as a stone, a slip of the log, a crust, a bridged
+    gap, a refusal or a clear push stands in ``shared/tables/profile_rules.csv``; heights are shares
+    of the limit, so the unit of the cone index does not change a verdict.
     """
     ordered = in_order(cone)
     if ordered.empty:
         return pd.DataFrame({name: [] for name in COLUMNS})
     readings, ends = good_readings(ordered, limit_mpa)
-    smooth, stones = without_stones(readings, limit_mpa)
+    whole, slips = without_slips(readings, limit_mpa)
+    smooth, stones = without_stones(whole, limit_mpa)
     surface = begins_on_stone(smooth, limit_mpa)
     clean = smooth.keep(~surface)
     facts = heads(ordered).join(ends)
     met = [smooth.of[stones], smooth.of[surface & smooth.first()]]
+    facts["slips"] = _depths(readings, slips, len(facts))
     facts["spikes"] = np.bincount(np.concatenate(met), minlength=len(facts))
     kept = clean.keep(~ends_on_stone(clean, limit_mpa))
     facts = _end_of_push(facts, clean, kept, limit_mpa)
@@ -65,6 +70,13 @@ def interpret(cone: pd.DataFrame, *, limit_mpa: float) -> pd.DataFrame:
     seen["over_limit_38"] = _over_limit(layers, len(seen))
     seen["max_mpa"] = pd.Series(kept.cone_index_mpa).groupby(kept.of).max()
     return _frame(seen)
+
+
+def _depths(readings: Readings, at: Index, count: int) -> list[tuple[float, ...]]:
+    """Return the depths of the readings `at` of each insertion [cm]."""
+    of, depth = readings.of[at], readings.depth_cm[at]
+    ends = np.searchsorted(of, np.arange(count + 1))
+    return [tuple(depth[a:b].tolist()) for a, b in pairwise(ends)]
 
 
 def _end_of_push(

@@ -70,10 +70,11 @@ def _how(row: Row) -> str:
 
 
 def _throughout(row: Row) -> str:
-    return (
-        f"Hard from {_cm(row.top_cm)} to {_cm(row.deepest_cm)} cm with no base: dry or hard ground "
-        "rather than a pan. Dig a pit here."
-    )
+    hard = f"Hard from {_cm(row.top_cm)} to {_cm(row.deepest_cm)} cm with no base"
+    if not row.open:
+        base = row.layer_base_cm
+        hard = f"Hard from {_cm(row.top_cm)} to {_cm(base)} cm, {_cm(base - row.top_cm)} cm thick"
+    return f"{hard}: dry or hard ground rather than a pan. Dig a pit here."
 
 
 def _unusable(row: Row) -> str:
@@ -109,6 +110,11 @@ def _unsure(row: Row) -> str:
     )
 
 
+def _slips(row: Row) -> str:
+    depths = ", ".join(map(_cm, row.slips))
+    return f"Bridged as slips of the log or holes, far below both neighbours: at {depths} cm."
+
+
 def _deeper(row: Row) -> str:
     if row.verdict == "no_pan":
         return (
@@ -134,6 +140,7 @@ def _also(row: Row) -> list[str]:
     on_stone = row.stone_end or (row.refused and not row.hard_end)
     end = f"The push ended at {_cm(row.deepest_cm)} cm"
     done = [
+        (len(row.slips) > 0, _slips(row)),
         (row.spikes > 0, f"Taken out as stones: {row.spikes}."),
         (row.bridged > 0, f"Softer stretches bridged: {row.bridged}."),
         (row.thin > 0, f"Hard layers too thin for a pan: {row.thin}."),

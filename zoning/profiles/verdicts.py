@@ -45,8 +45,9 @@ def choose(layers: pd.DataFrame, facts: pd.DataFrame) -> pd.DataFrame:
     -------
     DataFrame
         `facts` with ``top_cm, base_cm, from_first, open, last_hard_cm, bridged`` (NaN or False
-        where no layer can be the pan), ``upper_base_cm, again_cm`` (base of the shallowest layer
-        and top of the deepest where the pan is more than one), ``crust_cm`` (base of a crust),
+        where no layer can be the pan), ``layer_base_cm`` (base of the shallowest layer alone),
+        ``upper_base_cm, again_cm`` (the same and top of the deepest where the pan is more than
+        one), ``crust_cm`` (base of a crust),
         ``thin`` (layers too thin), ``deeper_cm`` (top of the next hard layer below the pan, or of
         one too deep to be one), ``unsure_cm`` (top of deep hard soil that may be a pan or not).
     """
@@ -101,7 +102,10 @@ def _with_further(out: pd.DataFrame, marked: pd.DataFrame) -> pd.DataFrame:
     below = marked["top_cm"] > marked["of"].map(out["base_cm"])
     belongs = marked["may_be"] & ~marked["no_base"] & thick & near & below
     last = marked[belongs].drop_duplicates("of", keep="last").set_index("of")
-    joined = out.assign(upper_base_cm=out["base_cm"].where(out.index.isin(last.index)))
+    joined = out.assign(
+        layer_base_cm=out["base_cm"],
+        upper_base_cm=out["base_cm"].where(out.index.isin(last.index)),
+    )
     joined["again_cm"] = last["top_cm"]
     for name in ("base_cm", "last_hard_cm"):
         joined[name] = last[name].reindex(out.index).fillna(out[name])
@@ -123,18 +127,19 @@ def verdict(seen: pd.DataFrame) -> pd.Series:
 
     One softer reading between a hard layer and the place where the push is noted to have ended is
     the push being eased off, not the base of the pan. Hard soil without a base that begins at the
-    top, or goes on for more than ``hard_ground_cm``, is hard ground. Deep hard soil that may be a
+    top is hard ground, and so is a layer of more than ``hard_ground_cm``, with a base or without:
+    whether one was met just above the end of so long a push is chance. Deep hard soil that may be a
     pan or not is no answer.
     """
     has_layer = seen["top_cm"].notna()
-    thick = seen["base_cm"] - seen["top_cm"] > rule("hard_ground_cm") + 1e-9
-    ground = seen["from_first"] | (seen["top_cm"] <= rule("hard_from_top_cm")) | thick
+    thick = seen["layer_base_cm"] - seen["top_cm"] > rule("hard_ground_cm") + 1e-9
+    from_top = seen["from_first"] | (seen["top_cm"] <= rule("hard_from_top_cm"))
     refused = seen["stopped"] & ~seen["hole"]
     noted = _noted(seen) & ~seen["leapt"]
     eased = noted & (seen["last_hard_cm"] >= seen["last_but_one_cm"])
     conditions = [
         seen["n_readings"] < rule("readings_min"),
-        has_layer & seen["open"] & ground,
+        has_layer & (thick | (seen["open"] & from_top)),
         has_layer & seen["open"] & refused,
         has_layer & seen["open"],
         has_layer & eased,
