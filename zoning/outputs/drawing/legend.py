@@ -8,11 +8,10 @@ from collections.abc import Mapping, Sequence
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from zoning.contracts import constant
+from zoning.contracts import NOT_CLEARED, constant
 from zoning.outputs.drawing.frame import RULES, Frame, hatching
 from zoning.outputs.drawing.svg import element, path, text
 
-NOT_CLEARED = "NOT CLEARED"
 GUESSED = "guessed: not read"
 POINT = " point"
 SIGN_RADIUS_MM = 2.4  # of the ground that a sign at a point covers

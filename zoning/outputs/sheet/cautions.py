@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from zoning.contracts import rows
+from zoning.contracts import NOT_CLEARED, rows
 from zoning.model import Notice, Plan
-from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import ASSUMED
 
 ELSEWHERE = frozenset({ASSUMED, "wet-soil", "trial-pit", "local-rules"})

@@ -20,6 +20,7 @@ from zoning.outputs.drawing.plan import (
     hazards_in_order,
 )
 from zoning.outputs.drawing.zone_labels import small_numbers
+from zoning.outputs.fingerprint import short_id
 from zoning.outputs.reading_rows import reading_dates
 from zoning.outputs.rows import zones_in_order
 from zoning.outputs.sheet.cautions import bold, cautions, for_adviser
@@ -153,7 +154,7 @@ def _drawn(plan: Plan, height_mm: float) -> dict[str, str]:
 def _common(plan: Plan) -> dict[str, Any]:
     name = plan.settings.field.name
     return {
-        "title": f"{name}: working depths, plan {plan.plan_id[:8]}",
+        "title": f"{name}: working depths, plan {short_id(plan.plan_id)}",
         "field": name,
         "zones": _zone_rows(zones_in_order(plan)),
         "zone_columns": zone_columns(plan),
@@ -162,7 +163,7 @@ def _common(plan: Plan) -> dict[str, Any]:
         "field_short": name if len(name) <= 48 else f"{name[:47]}…",
         "name_pt": _name_size(name),
         "plan_id": plan.plan_id,
-        "plan_short": plan.plan_id[:8],
+        "plan_short": short_id(plan.plan_id),
         "about": _about(plan),
         "dates": reading_dates(plan),
         "fonts": FONTS,

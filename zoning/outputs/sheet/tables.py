@@ -10,9 +10,8 @@ from typing import Any
 import geopandas as gpd
 import pandas as pd
 
-from zoning.contracts import constant, deepest_cm
+from zoning.contracts import NOT_CLEARED, constant, deepest_cm
 from zoning.model import Plan
-from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import depth_tones, hazards_in_order
 from zoning.outputs.drawing.zone_labels import (
     GUESSED_MARK,

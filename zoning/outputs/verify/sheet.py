@@ -10,10 +10,11 @@ from typing import Any
 
 import pandas as pd
 
+from zoning.contracts import NOT_CLEARED
 from zoning.errors import Fault
-from zoning.outputs.drawing.legend import NOT_CLEARED
 from zoning.outputs.drawing.plan import depth_text
 from zoning.outputs.drawing.zone_labels import GUESSED_MARK, guessed_zones, small_numbers
+from zoning.outputs.fingerprint import short_id
 from zoning.outputs.sheet.steps import Stages, work_stages
 from zoning.outputs.sheet.tables import setting_row, zone_row
 from zoning.outputs.verify.files import STORE, ReadBack, fault
@@ -43,7 +44,7 @@ def sheet_faults(read: ReadBack) -> Iterator[Fault]:
     if pins:
         zones["pin_hole"] = _holes(zones["depth_cm"], machine)
     if read.plan_id not in pdf.letters:
-        yield fault(SHEET, f"The sheet does not print the number of plan {read.plan_id[:8]}.")
+        yield fault(SHEET, f"The sheet does not print the number of plan {short_id(read.plan_id)}.")
     yield from _table_faults(pdf, zones)
     yield from _map_faults(pdf, zones)
     yield from _order_faults(pdf, zones, work_stages(read.zones, read.layers["passes"]))
