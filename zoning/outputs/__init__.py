@@ -6,7 +6,6 @@ What reads a plan back is loaded when it is first used: a plan being made needs 
 from typing import TYPE_CHECKING
 
 from zoning.lazy import loader
-from zoning.outputs.check.file import check_identity
 from zoning.outputs.check.read import read_planned
 from zoning.outputs.check.write import CHECK_WRITERS, refuse_foreign_check, write_check
 from zoning.outputs.fingerprint import digests, plan_id
@@ -25,7 +24,6 @@ __all__ = [
     "Output",
     "ReadBack",
     "attempted",
-    "check_identity",
     "digests",
     "foreign_notes",
     "input_digests",

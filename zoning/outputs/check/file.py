@@ -35,11 +35,6 @@ def check_document(check: Check) -> dict[str, Any]:
     return {"check_id": hashlib.sha256(text.encode("utf-8")).hexdigest()} | said
 
 
-def check_identity(check: Check) -> str:
-    """Return the SHA-256 of everything a check says."""
-    return str(check_document(check)["check_id"])
-
-
 def _said(check: Check) -> dict[str, Any]:
     field = check.settings.field
     return {
