@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from zoning.contracts import constant, deepest_cm, keep_off_m
+from zoning.contracts import constant, deepest_cm
 from zoning.model.check import Check
 from zoning.outputs.drawing.frame import Frame
 from zoning.outputs.drawing.legend import hazard_mark
@@ -21,9 +21,8 @@ TAG_MM = 2.6
 
 def hazard_words(hazard: Hazard, check: Check) -> str:
     """Return what a hazard is and the greatest depth about it, as the plan goes by it."""
-    width_m = check.settings.machine.width_m
     cap_cm = float(deepest_cm(hazard.kind, hazard.depth_cm))
-    clear_m = float(keep_off_m(hazard.kind, hazard.clear_m, width_m))
+    clear_m = hazard.keep_off_m(check.settings.machine.width_m)
     known = np.isfinite(hazard.depth_cm)
     cover = f", cover {hazard.depth_cm:g} cm" if known else ", cover not known"
     allowed = f"no deeper than {cap_cm:g} cm" if cap_cm > 0 else "legs lifted out"

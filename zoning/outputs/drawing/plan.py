@@ -83,6 +83,10 @@ class Hazard:
         many = f" ({self.count} of them)" if self.count > 1 else ""
         return f"{self.tag} {self.kind}{name}{many}"
 
+    def keep_off_m(self, machine_width_m: float) -> float:
+        """Return the keep-off each side that the plan goes by [m]."""
+        return float(keep_off_m(self.kind, self.clear_m, machine_width_m))
+
 
 def hazards_in_order(plan: Plan) -> tuple[Hazard, ...]:
     """Return the hazards of a plan with their tags."""
@@ -271,8 +275,7 @@ def _passes(plan: Plan, frame: Frame) -> str:
 
 def _hazard(hazard: Hazard, frame: Frame, width_m: float) -> str:
     """Return a hazard with the ground that the plan keeps off, for a machine of this width."""
-    keep_m = float(keep_off_m(hazard.kind, hazard.clear_m, width_m))
-    ground = frame.on_paper(hazard.geometry.buffer(keep_m))
+    ground = frame.on_paper(hazard.geometry.buffer(hazard.keep_off_m(width_m)))
     lines = hatching(ground, constant(RULES, "keep_off_hatch_mm"), rising=False)
     return "".join(
         [

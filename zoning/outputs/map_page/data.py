@@ -15,7 +15,7 @@ import pandas as pd
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from zoning.contracts import constant, deepest_cm, keep_off_m
+from zoning.contracts import constant, deepest_cm
 from zoning.model import Notice, Plan
 from zoning.outputs.bars import assumed_machine
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
@@ -252,8 +252,7 @@ def _keep_off(plan: Plan, hazard: Hazard) -> BaseGeometry:
 
 
 def _clear_m(plan: Plan, hazard: Hazard) -> float:
-    width_m = plan.settings.machine.width_m
-    return round(float(keep_off_m(hazard.kind, hazard.clear_m, width_m)), 3)
+    return round(hazard.keep_off_m(plan.settings.machine.width_m), 3)
 
 
 def _unsure(plan: Plan, places: Places) -> list[dict[str, Any]]:

@@ -10,7 +10,7 @@ from typing import Any
 import geopandas as gpd
 import pandas as pd
 
-from zoning.contracts import constant, deepest_cm, keep_off_m, rows
+from zoning.contracts import constant, deepest_cm, rows
 from zoning.model import Plan
 from zoning.outputs.bars import stop_bars
 from zoning.outputs.drawing.plan import (
@@ -248,7 +248,7 @@ def _hazard(hazard: Hazard, plan: Plan) -> str:
         told += [] if hazard.kind == "obstacle" else ["cover not known"]
     else:
         told.append(f"cover {number(hazard.depth_cm)} cm ({inches(hazard.depth_cm):.1f} in)")
-    clear_m = float(keep_off_m(hazard.kind, hazard.clear_m, plan.settings.machine.width_m))
+    clear_m = hazard.keep_off_m(plan.settings.machine.width_m)
     taken = " (distance assumed)" if math.isnan(hazard.clear_m) else ""
     told.append(f"{_allowed(hazard)} within {number(clear_m)} m each side{taken}")
     if not plan.boundary.intersects(hazard.geometry):

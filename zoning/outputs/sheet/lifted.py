@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from zoning.contracts import deepest_cm, keep_off_m
+from zoning.contracts import deepest_cm
 from zoning.model import Plan
 from zoning.outputs.drawing.plan import Hazard, hazards_in_order
 from zoning.outputs.sheet.steps import headland_rounds
@@ -66,7 +66,7 @@ def _lifts(plan: Plan, hazards: Sequence[Hazard], ground: BaseGeometry) -> bool:
 
 def reaches(plan: Plan, hazard: Hazard, ground: BaseGeometry, more_m: float = 0.0) -> bool:
     """Return whether the keep-off of a hazard, and so much more, meets some ground."""
-    keep_m = keep_off_m(hazard.kind, hazard.clear_m, plan.settings.machine.width_m)
+    keep_m = hazard.keep_off_m(plan.settings.machine.width_m)
     return bool(hazard.geometry.distance(ground) <= keep_m + more_m)
 
 
