@@ -143,3 +143,13 @@ def test_a_check_goes_by_a_corrected_pit_and_by_its_row_once_that_is_changed(
     assert check_work(folder).notices == check.notices
     (held,) = open_record(folder).latest(Pit, pit="A01")
     assert (held.version, held.body.loosened_at_leg_cm) == (3, 48.0)
+
+
+def test_a_pit_that_is_not_judged_is_not_compared(plan_folder: Path, tmp_path: Path) -> None:
+    folder = worked_folder(plan_folder, tmp_path / "field", "slow")
+    page_pit(folder, "FAR", lat=52.76, pan="yes", structure_score=5.0)
+    check = check_work(folder)
+    assert check.pits.set_index("pit").loc["FAR", "verdict"] == "not_judged"
+    names = {name for told in check.pairs["name_after"] for name in told.split("; ")}
+    assert names & set(check.pits["pit"])
+    assert "FAR" not in names

@@ -226,6 +226,7 @@ def _pairs(
     after = after.sort_values(["pit", "file", "row"], kind="stable").assign(
         **{name: judged[name].to_numpy() for name in ("zone", "depth_cm")}
     )
+    after = after[judged["verdict"].ne("not_judged").to_numpy()]
     dug = checks.pairs(before, after, checks.PIT_MEASURES)
     if probes.empty:
         return dug

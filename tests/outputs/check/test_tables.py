@@ -54,7 +54,7 @@ def test_zones_without_two_at_one_place_are_told_by_zone() -> None:
 
 def test_cone_stations_stand_with_the_station_before_at_their_place() -> None:
     (row,) = cells(compared_tables(compared()), "Cone stations after the work")
-    assert row == ["&lt;C1&gt;", "1", "35 cm", "pan", "33 cm", "C0: 1.90 MPa", "1.20 MPa", ""]
+    assert row == ["&lt;C1&gt;", "pan", "C0: 1.90 MPa", "1.20 MPa", "33 cm", "1", "35 cm", ""]
 
 
 def test_a_check_without_pairs_or_stations_has_no_tables() -> None:

@@ -21,7 +21,7 @@ from zoning.outputs.check.drawing import RULES, check_drawing
 from zoning.outputs.check.key import check_key
 from zoning.outputs.check.rows import dig_records
 from zoning.outputs.check.style import STYLE
-from zoning.outputs.check.tables import Row, cm, compared_tables, table
+from zoning.outputs.check.tables import Row, cm, compared_tables, planned, table
 from zoning.outputs.check.words import (
     LEFT,
     NO_FAIR_SAMPLE,
@@ -128,7 +128,7 @@ def _map(check: Check) -> str:
     size = [constant(RULES, name) for name in ("map_width_mm", "map_height_mm")]
     narrow = [constant(RULES, name) for name in ("phone_width_mm", "phone_height_mm")]
     return (
-        '<input type="checkbox" id="larger"><label for="larger">Larger map, with more of the planned '
+        '<input type="checkbox" id="larger"><label for="larger">Larger map, with more planned '
         "depths</label>"
         f'<div class="narrow">{check_drawing(check, *narrow)}</div>'
         '<div class="broad" tabindex="0" role="group" aria-label="Map, can be moved">'
@@ -277,7 +277,7 @@ def _pits(check: Check) -> str:
             str(pit["pit"]),
             VERDICTS[str(pit["verdict"])],
             str(pit["zone"]),
-            f"{pit['depth_cm']:g} cm",
+            planned(pit["depth_cm"]),
             cm(pit["loosened_at_leg_cm"]),
             cm(pit["loosened_between_cm"]),
             f"{pit['speed_km_h']:g} km/h" if np.isfinite(pit["speed_km_h"]) else "",
@@ -304,7 +304,7 @@ def _zones(check: Check) -> str:
     body = [
         (
             str(row["zone"]),
-            f"{row['depth_cm']:g} cm",
+            planned(row["depth_cm"]),
             f"{row['area_ha']:.2f}",
             verdict_words(str(row["verdict"]), str(row["so_far"])),
             str(row["pits"]),

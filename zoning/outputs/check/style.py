@@ -61,6 +61,7 @@ th:first-child, td:first-child { position: sticky; left: 0; background: #fff; pa
 th { color: var(--soft); font-weight: 600; }
 tbody .short { white-space: nowrap; min-width: 0; }
 td:last-child:not(.short) { min-width: 24rem; }
+.pairs tbody td:not(.short):not(:first-child) { min-width: 7rem; }
 @keyframes middle { from, to { scroll-snap-type: both mandatory; } }
 @media (max-width: 40rem) {
   header { gap: .6rem; padding: .3rem .6rem; }

@@ -15,17 +15,17 @@ Row = Sequence[str]
 SHORT = 12
 PAIRS = ("zone", "before", "after", "apart", "dug")
 ZONES = ("zone", "before", "after")
-STATIONS = ("station", "zone", "planned", "shows", "pan base", "before", "after", "date")
+STATIONS = ("station", "shows", "before", "after", "pan base", "zone", "planned", "date")
 _CONE = "resistance_mpa"
 
 
-def table(head: Row, body: Sequence[Row]) -> str:
-    """Return a table that scrolls sideways where the page is narrow."""
+def table(head: Row, body: Sequence[Row], *, wide: bool = True) -> str:
+    """Return a table that scrolls sideways where the page is narrow; one not `wide` fits it."""
     titles = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in head)
     rows = "".join("<tr>" + "".join(_cell(cell) for cell in row) + "</tr>" for row in body)
+    more = '<p class="more" aria-hidden="true">More columns to the right &rarr;</p>' if wide else ""
     return (
-        '<p class="more" aria-hidden="true">More columns to the right &rarr;</p>'
-        '<div class="scroll" tabindex="0" role="group" aria-label="Table, scrolls sideways">'
+        f'{more}<div class="scroll" tabindex="0" role="group" aria-label="Table, scrolls sideways">'
         f"<table><thead><tr>{titles}</tr></thead><tbody>{rows}</tbody></table></div>"
     )
 
@@ -42,6 +42,11 @@ def cm(value: object) -> str:
     return f"{number:.0f} cm" if np.isfinite(number) else ""
 
 
+def planned(depth_cm: float) -> str:
+    """Return a planned depth in words."""
+    return f"{depth_cm:g} cm" if depth_cm > 0 else "lifted out"
+
+
 def compared_tables(check: Check) -> str:
     """Return what was found before and after: place by place, zone by zone, and cone stations."""
     told = (
@@ -49,7 +54,12 @@ def compared_tables(check: Check) -> str:
         ("Where no two were at one place: by zone", ZONES, list(_zone_rows(check.pairs))),
         ("Cone stations after the work", STATIONS, list(_station_rows(check))),
     )
-    return "".join(f"<h3>{name}</h3>{table(head, body)}" for name, head, body in told if body)
+    parts = [
+        f"<h3>{name}</h3>{table(head, body, wide=head != ZONES)}"
+        for name, head, body in told
+        if body
+    ]
+    return f'<div class="pairs">{"".join(parts)}</div>' if parts else ""
 
 
 def _place_rows(pairs: pd.DataFrame) -> Iterator[Row]:
@@ -116,11 +126,11 @@ def _station_rows(check: Check) -> Iterator[Row]:
         mpa = float(row["resistance_mpa"])
         yield (
             str(row["station"]),
-            str(row["zone"]),
-            f"{row['depth_cm']:g} cm" if row["depth_cm"] > 0 else "lifted out",
             "no pan" if row["verdict"] == "no_pan" else str(row["verdict"]).replace("_", " "),
-            cm(row["pan_base_cm"]),
             then.get(row["station"], ""),
             f"{mpa:.2f} MPa" if np.isfinite(mpa) else "",
+            cm(row["pan_base_cm"]),
+            str(row["zone"]),
+            planned(row["depth_cm"]),
             str(row["date"]),
         )
