@@ -15,7 +15,6 @@ from zoning.outputs.drawing.zone_labels import LeftUnsaid
 from zoning.outputs.sheet.words import (
     PIT,
     RIDGE,
-    SMALL_PRINT,
     THREAD,
     assumed,
     checks,
@@ -24,6 +23,7 @@ from zoning.outputs.sheet.words import (
     no_speed,
     not_cleared,
     ridge,
+    small_print,
     stage_titles,
     unsaid,
 )
@@ -205,6 +205,6 @@ def test_standing_words() -> None:
     assert "3 mm" in THREAD
     assert "too wet, do not loosen" in THREAD  # Tasmania NRE: a thread that rolls easily
     assert "stop the engine" in PIT
-    assert "Draft ±50 %" in SMALL_PRINT
-    assert "sources and their standing in the documentation" in SMALL_PRINT
-    assert "does not say that work anywhere is without danger" in SMALL_PRINT
+    assert "Draft ±50 %" in small_print()
+    assert "sources and their standing in the documentation" in small_print()
+    assert "does not say that work anywhere is without danger" in small_print()

@@ -41,12 +41,12 @@ from zoning.outputs.sheet.words import (
     NO_POWER,
     PIT,
     SLOWEST,
-    SMALL_PRINT,
     THREAD,
     assumed,
     checks,
     not_cleared,
     ridge,
+    small_print,
     unsaid,
 )
 from zoning.units import inches
@@ -104,7 +104,7 @@ def _second_page(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
         "pit": _pit(plan),
         "trials": trial_rows(plan),
         "events": [{"event": row["event"], "do": row["do"]} for row in rows("cab_events")],
-        "small_print": SMALL_PRINT,
+        "small_print": small_print(),
     }
 
 

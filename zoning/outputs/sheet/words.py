@@ -6,7 +6,7 @@ import pandas as pd
 
 from zoning.contracts import NOT_CLEARED
 from zoning.model import Plan
-from zoning.outputs.bars import slowest_km_h, too_weak
+from zoning.outputs.bars import draft_percent, slowest_km_h, too_weak
 from zoning.outputs.drawing.plan import ASSUMED
 from zoning.outputs.drawing.zone_labels import LeftUnsaid
 from zoning.outputs.sheet.steps import how_counted
@@ -45,13 +45,6 @@ _BY_GEOMETRY = "Practice finds less at speed, as below: what you measure counts.
 SLOWEST = " Take the slowest speed that leaves no pan, no hard ridge and a level surface."
 LATER = " Dig again the first time each other depth is worked: one line “Later pit” each."
 LATER_ALIKE = " Dig again where the soil changes: one line “Later pit” each."
-SMALL_PRINT = (
-    "Depths come from few readings and carry the assurance of the plan; dig before you trust them. "
-    "Draft ±50 %, efficiencies, leg spacing, fuel: published equations; sources and their standing "
-    "in the documentation. Litres and minutes are a guide, not a promise. Trial speeds, order of "
-    "work: common practice. Local codes and licensed practice come first; this sheet does not say "
-    "that work anywhere is without danger."
-)
 NO_POWER = (
     " The tractor's power was not given: whether it reaches these speeds at these depths is not "
     "known."
@@ -62,6 +55,18 @@ _ONE_DEPTH = (
 )
 _AT_ZONES = "changing the depth where the zones meet"
 _HEADLAND_LAST = "Headland rounds last, so that turning does not press loosened ground"
+
+
+def small_print() -> str:
+    """Return what the figures of the sheet are worth, and what comes before it."""
+    return (
+        "Depths come from few readings and carry the assurance of the plan; dig before you trust "
+        f"them. Draft ±{draft_percent():g} %, efficiencies, leg spacing, fuel: published "
+        "equations; sources and their standing in the documentation. Litres and minutes are a "
+        "guide, not a promise. Trial speeds, order of work: common practice. Local codes and "
+        "licensed practice come first; this sheet does not say that work anywhere is without "
+        "danger."
+    )
 
 
 def assumed(plan: Plan) -> str:
