@@ -14,7 +14,7 @@ from html import escape
 import numpy as np
 import pandas as pd
 
-from zoning.contracts import constant
+from zoning.contracts import constant, rows
 from zoning.model.check import Check
 from zoning.outputs.check.chart import ridge_chart
 from zoning.outputs.check.drawing import RULES, check_drawing
@@ -41,6 +41,7 @@ from zoning.outputs.check.words import (
 from zoning.outputs.cleared import not_cleared_line, not_cleared_words
 from zoning.outputs.fingerprint import short_id
 from zoning.outputs.left_out import left_out_together
+from zoning.units import as_number
 
 
 def check_page(check: Check) -> str:
@@ -172,13 +173,13 @@ def counted(facts: dict[str, object] | dict[object, object]) -> str:
         f"{facts['passed_between']} of {facts['seen_between']}."
     )
     if facts["seen_between"]:
-        low, high = 100 * float(str(facts["share_low"])), 100 * float(str(facts["share_high"]))
+        low, high = 100 * as_number(facts["share_low"]), 100 * as_number(facts["share_high"])
         text += (
-            f" So between legs it is passed on {low:.0f} to {high:.0f} % of the ground (exact 80 % "
-            "interval)."
+            f" So between legs it is passed on {low:.0f} to {high:.0f} % of the ground (exact "
+            f"{100 * constant('check_rules', 'interval_level'):g} % interval)."
         )
     text += f" {places_words(facts)}".rstrip()
-    ridge = float(str(facts["ridge_cm"]))
+    ridge = as_number(facts["ridge_cm"])
     if np.isfinite(ridge):
         text += f" Ridge {ridge:.0f} cm: {facts['evenness']}."
     return text
@@ -215,14 +216,14 @@ def _group(row: dict[object, object] | dict[str, object]) -> Row:
         f"{row['passed_between']} of {row['seen_between']}",
         _interval(row),
         cm(row["ridge_cm"]),
-        more_words(int(str(row["more_pits"]))),
+        more_words(int(as_number(row["more_pits"]))),
     )
 
 
 def _interval(row: dict[object, object] | dict[str, object]) -> str:
     if not row["seen_between"]:
         return ""
-    low, high = (100 * float(str(row[name])) for name in ("share_low", "share_high"))
+    low, high = (100 * as_number(row[name]) for name in ("share_low", "share_high"))
     return f"{low:.0f} to {high:.0f} %"
 
 
@@ -232,7 +233,9 @@ def _ridge(check: Check) -> str:
         return ""
     slowest = check.ridge.slowest_even_km_h
     if check.ridge.speeds.empty:
-        words = "No trial runs: drive 4, 6, 8 and 10 km/h at one setting and dig behind each."
+        *first, last = (row["speed_km_h"] for row in rows("trial_speeds"))
+        speeds = f"{', '.join(first)} and {last} km/h"
+        words = f"No trial runs: drive {speeds} at one setting and dig behind each."
     elif slowest is None:
         words = "No speed tried was even with a level surface."
     else:

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from zoning.model.check import Check
+from zoning.units import as_number
 
 Row = Sequence[str]
 SHORT = 12
@@ -38,7 +39,7 @@ def _cell(words: str) -> str:
 
 def cm(value: object) -> str:
     """Return a length in words, blank where it is not known."""
-    number = float(str(value))
+    number = as_number(value)
     return f"{number:.0f} cm" if np.isfinite(number) else ""
 
 
