@@ -30,3 +30,13 @@ def test_layers_deeper_than_pans_usually_lie_are_a_note(insertions_of) -> None:
 
 def test_nothing_further_is_nothing_to_tell(insertions_of) -> None:
     assert deeper_notices(insertions_of([{"deeper_cm": NAN}])) == ()
+
+
+def test_a_further_layer_in_dry_soil_may_be_dryness(insertions_of) -> None:
+    rows = [
+        {"station": name, "deeper_cm": 45.0, "moisture": moisture}
+        for name, moisture in (("A", "dry"), ("B", "friable"))
+    ]
+    assert "dry at 1 of them" in deeper_notices(insertions_of(rows))[0].text
+    assert "dry at all of them" in deeper_notices(insertions_of(rows[:1]))[0].text
+    assert "dry" not in deeper_notices(insertions_of(rows[1:]))[0].text

@@ -32,10 +32,23 @@ def test_a_pit_dug_after_the_work_says_nothing_about_working_now(insertion, pit)
     assert codes(pit(phase="after", moisture="plastic"), cone) == {}
 
 
+def probed(insertion, *moisture: str) -> pd.DataFrame:
+    return pd.concat(
+        [insertion(f"S{i}/1", DEPTH, SOFT, moisture=word) for i, word in enumerate(moisture)]
+    )
+
+
 def test_dry_soil_is_noted_from_pit_or_probe(insertion, pit) -> None:
-    cone = insertion("A/1", DEPTH, SOFT, moisture="Dry")
+    cone = probed(insertion, "Dry", "friable", "friable", "")
     assert codes(pit(), cone) == {"soil-dry": "note"}
     assert codes(pit(moisture="dry"), insertion("A/1", DEPTH, SOFT)) == {"soil-dry": "note"}
+
+
+def test_where_many_stations_are_dry_the_rating_is_cautioned_against(insertion, pit) -> None:
+    (found,) = moisture_notices(pit(), probed(insertion, "dry", "friable", "friable", "dry"))
+    assert (found.level, found.code) == ("caution", "readings-dry")
+    assert "dry at 2 of 4 stations (S0, S3)" in found.text
+    assert "wait and probe again near field capacity" in found.text
 
 
 def test_wet_readings_are_a_caution(insertion, pit) -> None:
@@ -71,6 +84,7 @@ def test_no_readings_no_notice(insertion, pit) -> None:
 
 def test_cautions_come_first_and_many_names_are_cut_short(insertion, pit) -> None:
     pits = pd.concat([pit(pit=f"P{i}", moisture="plastic") for i in range(8)])
-    found = moisture_notices(pits, insertion("A/1", DEPTH, SOFT, moisture="dry"))
+    cone = probed(insertion, "dry", "friable", "friable", "friable")
+    found = moisture_notices(pits, cone)
     assert [n.level for n in found] == ["caution", "note"]
     assert "P0, P1, P2, P3, P4 and 3 more" in found[0].text

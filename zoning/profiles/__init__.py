@@ -11,6 +11,7 @@
 from zoning.profiles.further import deeper_notices
 from zoning.profiles.interpretation import interpret
 from zoning.profiles.moisture import moisture_notices
+from zoning.profiles.pits import outranked
 from zoning.profiles.rating import rate
 from zoning.profiles.stations import join_stations, told_apart
 
@@ -19,6 +20,7 @@ __all__ = [
     "interpret",
     "join_stations",
     "moisture_notices",
+    "outranked",
     "rate",
     "told_apart",
 ]

@@ -15,6 +15,7 @@ _TEXT = (
     "or too thick for a second pan or has no base within the push, and the working depth does not "
     "allow for it. Dig there to see whether it is subsoil or a deeper pan."
 )
+_DRY = " The soil was dry at {count} of them: dryness may be all that is hard there."
 
 
 def deeper_notices(insertions: pd.DataFrame) -> tuple[Notice, ...]:
@@ -39,5 +40,7 @@ def deeper_notices(insertions: pd.DataFrame) -> tuple[Notice, ...]:
         where=low if low == high else f"{low} to {high}",
         names=some_names(further["station"]),
     )
+    dry = further.loc[further["moisture"].astype(str).str.lower().eq("dry"), "station"].nunique()
+    text += _DRY.format(count="all" if dry == further["station"].nunique() else dry) if dry else ""
     usual = bool((further["deeper_cm"] <= rule("second_top_max_cm")).any())
     return (Notice("caution" if usual else "note", "further-hard-layer", text),)

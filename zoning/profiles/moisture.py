@@ -5,8 +5,14 @@ from __future__ import annotations
 import pandas as pd
 
 from zoning.model import Notice
+from zoning.profiles.rules import rule
 
 _WET = ("plastic", "wet")
+DRY = (
+    "Soil was dry at {where}. Dry soil reads harder than moist soil, so what reads as a pan may be "
+    "dryness: trust neither the rating nor the depths further than pits bear them out. Dig at some "
+    "of these stations, or wait and probe again near field capacity."
+)
 
 
 def moisture_notices(pits: pd.DataFrame, cone: pd.DataFrame) -> tuple[Notice, ...]:
@@ -72,6 +78,11 @@ def _dry(pits: pd.DataFrame, insertions: pd.DataFrame) -> list[Notice]:
     if not len(dug) and not len(probed):
         return []
     where = [_called("pit", dug)] if len(dug) else []
+    dry, of = probed.nunique(), insertions["station"].nunique()
+    if dry and dry >= rule("dry_share") * of:
+        stations = f"{dry} of {of} stations ({some_names(probed)})"
+        text = DRY.format(where=" and ".join([stations, *where]))
+        return [Notice("caution", "readings-dry", text)]
     where += [_called("station", probed)] if len(probed) else []
     text = (
         f"Soil was dry at {' and '.join(where)}: dry soil reads harder than moist soil, so some of "

@@ -58,6 +58,28 @@ def _reasons(before: pd.DataFrame, pan: pd.Series, known: pd.Series) -> list[str
     return list(np.select(cases, texts, "Pit with a pan."))
 
 
+def findings(pits: pd.DataFrame) -> pd.Series:
+    """Return what each pit dug before the work found, in words, by its name.
+
+    Parameters
+    ----------
+    pits
+        Rows of the pits as read.
+    """
+    dug = pit_stations(pits)
+    score = pits.loc[pits["phase"].astype(str).str.lower().ne("after"), "structure_score"]
+    words = [
+        ("no pan" if verdict == "no_pan" else "pan")
+        + (f", base {base:.0f} cm" if np.isfinite(base) else "")
+        + (f", structure score {points:g}" if np.isfinite(points) else "")
+        for verdict, base, points in zip(
+            dug["verdict"], dug["pan_base_cm"], score.astype(float), strict=True
+        )
+    ]
+    named = pd.Series(words, index=dug["station"].to_numpy(), dtype=object)
+    return named[~named.index.duplicated()]
+
+
 def outranked(cone: pd.DataFrame, pits: pd.DataFrame) -> pd.Series:
     """Return the pit that stands in for each cone station; blank where there is none.
 

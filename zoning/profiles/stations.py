@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +11,7 @@ import pandas as pd
 
 from zoning.profiles.clean import Flags, Numbers
 from zoning.profiles.combine import Base, Bases, combine, set_aside, shrunk_sd_cm, tolerance_cm
-from zoning.profiles.pits import outranked, pit_stations
+from zoning.profiles.pits import findings, outranked, pit_stations
 from zoning.profiles.rules import rule
 from zoning.profiles.verdicts import CENSORED, PAN
 
@@ -61,7 +61,9 @@ class Group:
         return float(np.hypot(*np.ptp(self.place[:, :2], axis=0)))
 
 
-def join_stations(insertions: pd.DataFrame, pits: pd.DataFrame) -> pd.DataFrame:
+def join_stations(
+    insertions: pd.DataFrame, pits: pd.DataFrame, *, outvoted: Collection[str] = ()
+) -> pd.DataFrame:
     """Join repeated insertions to stations and put the pits beside them.
 
     Parameters
@@ -70,6 +72,8 @@ def join_stations(insertions: pd.DataFrame, pits: pd.DataFrame) -> pd.DataFrame:
         Rows of `zoning.profiles.interpret`.
     pits
         One row a pit: ``shared/schemas/pits.schema.json``. Those of phase ``after`` are left out.
+    outvoted
+        Names of pits that outrank no probe, since the readings about them say otherwise.
 
     Returns
     -------
@@ -81,15 +85,29 @@ def join_stations(insertions: pd.DataFrame, pits: pd.DataFrame) -> pd.DataFrame:
     """
     dug = pit_stations(pits)
     probed = _cone_stations(_groups(insertions))
-    over = outranked(probed, dug)
+    over = outranked(probed, dug[~dug["station"].isin(outvoted)])
     said = over.ne("") & probed["used"]
-    note = [f" Not used: pit {pit} stands at the same place and outranks it." for pit in over]
+    note = _outranked_words(probed, over, findings(pits))
     probed["reason"] = probed["reason"].where(~said, probed["reason"] + note)
     probed["used"] &= ~said
     tables = [table for table in (probed, dug) if len(table)]
     both = pd.concat(tables, ignore_index=True) if tables else probed
     ordered = both.sort_values(["kind", "station", "x_m", "y_m"], kind="stable")
     return ordered[list(COLUMNS)].reset_index(drop=True)
+
+
+def _outranked_words(probed: pd.DataFrame, over: pd.Series, found: pd.Series) -> list[str]:
+    """Return what is said of each station in whose place a pit stands: what both of them found."""
+    told = probed["pan_base_cm"].isna() | probed["censored"]  # a bound stands in the reason itself
+    read = [
+        "" if said else f" Base read: {base:.0f} cm."
+        for base, said in zip(probed["pan_base_cm"], told, strict=True)
+    ]
+    return [
+        f"{base} Not used: pit {pit} stands at the same place and outranks it: "
+        f"{found.get(pit, '')}."
+        for base, pit in zip(read, over, strict=True)
+    ]
 
 
 def told_apart(insertions: pd.DataFrame) -> pd.DataFrame:
