@@ -178,3 +178,14 @@ def test_a_field_turned_with_its_heading_keeps_its_pan(make_stations, count):
         np.testing.assert_allclose(getattr(here, name), getattr(there, name), rtol=1e-5)
     told = [{k: v for k, v in model.report.items() if isinstance(v, float)} for model in (one, two)]
     assert told[0] == pytest.approx(told[1], rel=1e-4, abs=1e-6)
+
+
+def test_the_date_written_on_a_pit_moves_nothing(make_stations):
+    table = make_stations(20, date="2026-08-25")
+    pits = table["station"].isin(table["station"].head(4))
+    table["kind"] = np.where(pits, "pit", "cone")
+    later = table.assign(date=np.where(pits, "2026-08-26", "2026-08-25"))
+    places = np.column_stack([table["x_m"] + 7.0, table["y_m"] - 3.0])
+    first, second = (PanModel.fit(t).predict(places, ["body"] * 20) for t in (table, later))
+    np.testing.assert_array_equal(first.base_mean_cm, second.base_mean_cm)
+    np.testing.assert_array_equal(first.base_sd_cm, second.base_sd_cm)

@@ -38,6 +38,13 @@ def test_days_are_coded_and_blank_has_none(make_stations):
     assert read.base.day.tolist() == [1, -1, 0]
 
 
+def test_a_pit_has_no_day(make_stations):
+    table = make_stations(3, x_m=[0, 1, 2], date="2026-09-02", kind=["pit", "cone", "cone"])
+    other = table.assign(date=["2026-09-03", "2026-09-02", "2026-09-02"])
+    assert read_stations(table).base.day.tolist() == [-1, 0, 0]
+    assert read_stations(other).days == read_stations(table).days == ("2026-09-02",)
+
+
 def test_places_of_one_part_share_a_code():
     code = place_codes(np.array([[0, 0], [0, 0], [0, 0], [1, 0]], float), np.array([0, 0, 1, 0]))
     assert code[0] == code[1]

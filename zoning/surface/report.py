@@ -93,10 +93,9 @@ def days_warning(read: Stations) -> str:
     """Return a warning where the cone readings of a day lie in a place of their own, else nothing.
 
     A reading whose nearest neighbour is nearly always of its own day cannot tell the day from the
-    place. Pits do not join two days: a base seen in a pit does not lie deeper in drier soil.
-    Stations of one day repeated on another do.
+    place. Stations of one day repeated on another can; pits have no day.
     """
-    dated = np.flatnonzero(read.by_cone & (read.base.day >= 0))
+    dated = np.flatnonzero(read.base.day >= 0)
     if len(dated) < 2:
         return ""
     day, tree = read.base.day[dated], cKDTree(read.base.xy_m[dated])

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from zoning.errors import PlanRefused
 from zoning.grid import HeadingFrame
@@ -40,10 +39,9 @@ class Stations:
         Its row in `names`.
     censored
         Rows of `base` that are lower limits.
-    by_cone
-        Whether each row of `base` was read with a cone, shape ``(n,)``.
     days
-        Days met among the rows of `base`, in order.
+        Days on which bases of `base` were read with a cone, in order. A pit has none: what the
+        spade finds does not hang on dryness, so pits hold the level where days differ.
     """
 
     axes: HeadingFrame
@@ -55,7 +53,6 @@ class Stations:
     base: Readings
     base_row: Index
     censored: Index
-    by_cone: NDArray[np.bool_]
     days: tuple[str, ...]
 
 
@@ -84,7 +81,7 @@ def read_stations(frame: pd.DataFrame, heading_deg: float = 0.0) -> Stations:
     xy = axes.inward(given)
     part = parts.of(table["part_used"].astype(str).tolist())
     rows = table.iloc[base_row]
-    days, day = _days(rows["date"].astype(str).to_numpy())
+    days, day = _days(rows["date"].astype(str).where(rows["kind"] == "cone", "").to_numpy())
     base = Readings(
         xy[base_row],
         rows["pan_base_cm"].to_numpy(np.float64),
@@ -105,7 +102,6 @@ def read_stations(frame: pd.DataFrame, heading_deg: float = 0.0) -> Stations:
         base,
         base_row,
         np.flatnonzero(rows["censored"].to_numpy(np.bool_)),
-        (rows["kind"] == "cone").to_numpy(np.bool_),
         days,
     )
 
