@@ -103,6 +103,7 @@ def test_a_check_kept_without_its_cautions_is_told(desk: Desk, client: FlaskClie
         ("check-past-cap", "Pit A1 was loosened too deep.", True),
         ("of-a-newer-check", "Stop: pit A1.", True),
         ("check-not-cleared", "Stopping is not asked of pit A1.", False),
+        ("check-stop-gone", "The Stop of 2026-10-02 for A1 no longer stands.", False),
     ],
 )
 def test_a_caution_asks_to_stop_by_its_code_or_its_words(

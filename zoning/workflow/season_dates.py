@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import datetime
 from typing import Protocol
 
@@ -9,6 +10,7 @@ import pandas as pd
 
 from zoning.contracts import constant
 from zoning.model import Notice, Settings
+from zoning.records import NAME
 
 SEASON = "dates-outside-season"
 FUTURE = "dates-not-here-yet"
@@ -39,7 +41,7 @@ def today() -> str:
 
 
 def season_notices(held: Dated) -> tuple[Notice, ...]:
-    """Return a caution for each file with readings or pits dated outside the season.
+    """Return a caution that names the files with readings or pits dated outside the season.
 
     A season runs from 1 January of its year, the year of the harvest, into the next year by
     ``season_runs_on_months``: loosening and digging may wait for the winter. Where no season is
@@ -53,45 +55,39 @@ def season_notices(held: Dated) -> tuple[Notice, ...]:
     first = f"{year if stated is not None else year - 1}-01-01"
     last = f"{year + 1}-{int(constant('record_rules', 'season_runs_on_months')):02d}-31"
     odd = rows[(rows["date"] < first) | (rows["date"] > last)]
-    return tuple(
-        _notice(str(file), own["date"], stated, year, (first, last))
-        for file, own in odd.groupby("file", sort=True)
+    if odd.empty:
+        return ()
+    where = f"season {year} ({first} to the end of {last[:7]})"
+    if stated is None:
+        where = f"the season, since most dates are of {year} and none is stated"
+    years = sorted(set(odd["date"].str[:4]))
+    text = (
+        f"Dated outside {where}: {'; '.join(_files(odd))}. Correct the year if it is mistyped; if "
+        f"the season is {' or '.join(years)}, set season = {years[0]} in field.toml."
     )
-
-
-def _notice(
-    file: str, dates: pd.Series, stated: int | None, year: int, span: tuple[str, str]
-) -> Notice:
-    most = f"Most dates are of {year}, and no season is stated"
-    held = f"season {year} runs from {span[0]} to {span[1][:7]}" if stated is not None else most
-    years = " or ".join(sorted({date[:4] for date in dates}))
-    remedy = (
-        f"Correct the year if it is mistyped; if the season is {years}, set season = {years[:4]} "
-        "in field.toml."
-    )
-    text = f"{_rows(file, dates)}: {held[:1].lower()}{held[1:]}. {remedy}"
-    return Notice("caution", SEASON, text)
+    return (Notice("caution", SEASON, text),)
 
 
 def future_notices(held: Dated) -> tuple[Notice, ...]:
-    """Return a caution for each file with dates later than today by the clock of this computer.
+    """Return a caution that names the files with dates later than today by this computer's clock.
 
     It depends on the day, so it is told and written in no file.
     """
     rows = _dates(held)
     late = rows[rows["date"] > today()]
-    return tuple(
-        Notice("caution", FUTURE, f"{_rows(str(file), own['date'])}: that day is not here yet.")
-        for file, own in late.groupby("file", sort=True)
-    )
+    if late.empty:
+        return ()
+    text = f"Dated on a day that is not here yet: {'; '.join(_files(late))}."
+    return (Notice("caution", FUTURE, text),)
 
 
-def _rows(file: str, dates: pd.Series) -> str:
-    """Return how many rows of a file bear which days."""
-    days = sorted(set(dates))
-    when = days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}"
-    many = f"{len(dates)} row{' is' if len(dates) == 1 else 's are'}"
-    return f"{file}: {many} dated {when}"
+def _files(rows: pd.DataFrame) -> Iterator[str]:
+    """Yield how many rows of each file bear which days."""
+    for file, own in rows.groupby("file", sort=True):
+        first, last = own["date"].min(), own["date"].max()
+        when = first if first == last else f"{first} to {last}"
+        page = " (review page)" if file == NAME else ""
+        yield f"{file}{page}, {len(own)} row{'' if len(own) == 1 else 's'} of {when}"
 
 
 def _dates(held: Dated) -> pd.DataFrame:
