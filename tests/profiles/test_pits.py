@@ -81,6 +81,13 @@ def test_a_pit_without_a_base_leaves_a_probe_that_found_one(pit, insertions_of) 
     assert not join_stations(cone, pit(pan="no", pan_base_cm=NAN, pan_top_cm=NAN))["used"].all()
 
 
+def test_a_pit_that_is_outvoted_outranks_nothing(pit, insertions_of) -> None:
+    cone = insertions_of([{"x_m": 1000.0, "y_m": 2000.0}])
+    assert join_stations(cone, pit(), outvoted=["P1"])["used"].all()
+    two = pd.concat([pit(), pit(pit="P2")])
+    assert not join_stations(cone, two, outvoted=["P1"])["used"].all()
+
+
 def test_a_pit_that_does_not_say_outranks_nothing(pit, insertions_of) -> None:
     cone = insertions_of([{"x_m": 1000.0, "y_m": 2000.0}])
     out = join_stations(cone, pit(pan="", pan_base_cm=NAN)).set_index("kind")

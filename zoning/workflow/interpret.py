@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -34,10 +35,12 @@ class Interpreted:
     notices: tuple[Notice, ...]
 
 
-def interpret(inputs: FieldInputs, parts: gpd.GeoDataFrame) -> Interpreted:
-    """Interpret the readings of a field whose parts are known."""
+def interpret(
+    inputs: FieldInputs, parts: gpd.GeoDataFrame, *, outvoted: Collection[str] = ()
+) -> Interpreted:
+    """Interpret the readings of a field whose parts are known; pits `outvoted` outrank nothing."""
     insertions = profiles.interpret(inputs.cone, limit_mpa=inputs.settings.readings.limit_mpa)
-    stations = profiles.join_stations(insertions, inputs.pits)
+    stations = profiles.join_stations(insertions, inputs.pits, outvoted=outvoted)
     stations = stations.assign(part_used=part_used(stations, parts))
     rating = profiles.rate(insertions, part_used(insertions, parts))
     moisture = profiles.moisture_notices(inputs.pits, inputs.cone)

@@ -24,6 +24,7 @@ from zoning.workflow.effort import effort_of
 from zoning.workflow.gateway import gateway_notices
 from zoning.workflow.held import beside_notices, held_by
 from zoning.workflow.interpret import Interpreted, interpret, placed
+from zoning.workflow.outvoted import fit_pan
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.reached import above_pan_notices, assurance_notices, change_counts
 from zoning.workflow.ridge import (
@@ -112,9 +113,9 @@ def lay_ground(
     read = interpret(inputs, parts)
     progress("predicting the pan")
     cells = lay_cells(boundary, parts, settings)
+    read, model = fit_pan(inputs, parts, read, heading_deg=heading_deg, shared=shared)
     stations = read.stations
     used = stations[stations["used"]]
-    model = surface.PanModel.fit(used, heading_deg=heading_deg, shared=shared)
     pan = model.predict(cells.xy_m, cells.part.tolist())
     wide = size_notices(boundary, settings.machine.width_m)
     taken = shared_notices(shared)

@@ -1,0 +1,66 @@
+"""Pits that the readings about them outvote: they do not silence the probe beside them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from zoning import surface
+from zoning.contracts import constant
+from zoning.model import FieldInputs
+from zoning.workflow.interpret import Interpreted, interpret
+
+
+def fit_pan(
+    inputs: FieldInputs,
+    parts: gpd.GeoDataFrame,
+    read: Interpreted,
+    *,
+    heading_deg: float,
+    shared: surface.SharedPrior | None,
+) -> tuple[Interpreted, surface.PanModel]:
+    """Fit the surface; where it sets a pit aside, the probe beside that pit is heard after all.
+
+    A pit outranks the probe at its place. Set aside by what the readings about it say, it would
+    leave that place without either, so the surface is fitted once more with the probe.
+
+    Parameters
+    ----------
+    inputs, parts
+        The field and its parts.
+    read
+        What the readings say, every pit outranking.
+
+    Returns
+    -------
+    tuple
+        What the readings say, the reason of a doubted pit telling how much it counts; the surface.
+    """
+    used = _used(read)
+    model = surface.PanModel.fit(used, heading_deg=heading_deg, shared=shared)
+    rows = used.iloc[model.stations.base_row[model.base.best.outliers]]
+    outvoted = frozenset(rows.loc[rows["kind"] == "pit", "station"])
+    again = interpret(inputs, parts, outvoted=outvoted) if outvoted else read
+    if again.stations["used"].sum() > len(used):
+        read, used = again, _used(again)
+        model = surface.PanModel.fit(used, heading_deg=heading_deg, shared=shared)
+    return replace(read, stations=_weighed(read.stations, used, model)), model
+
+
+def _used(read: Interpreted) -> pd.DataFrame:
+    return read.stations[read.stations["used"]]
+
+
+def _weighed(stations: pd.DataFrame, used: pd.DataFrame, model: surface.PanModel) -> pd.DataFrame:
+    """Return the stations, the reason of each doubted pit telling how much its depth counts."""
+    doubt = pd.Series(0.0, index=stations.index)
+    doubt.loc[used.index[model.stations.base_row]] = model.base.no_pan_probability()
+    told = (stations["kind"] == "pit") & (doubt >= constant("plan_rules", "base_doubted"))
+    words = [
+        f" Its base counts {100 * (1 - share):.0f} %: the readings about it say otherwise."
+        for share in doubt
+    ]
+    return stations.assign(reason=np.where(told, stations["reason"] + words, stations["reason"]))
