@@ -17,13 +17,13 @@ import pandas as pd
 from scipy.interpolate import make_interp_spline
 from scipy.linalg import cho_factor, cho_solve
 
+from zoning.contracts import PARTS
 from zoning.surface.censoring import tobit_readings
 from zoning.surface.covariance import Array, Covariance, practical_factor
 from zoning.surface.inference import Inference, Recipe, infer
 from zoning.surface.likelihood import Posterior
 from zoning.surface.priors import (
     BODY,
-    KNOWN_PARTS,
     PartCodes,
     base_covariance_prior,
     base_effects,
@@ -47,7 +47,7 @@ class FieldEvidence:
     log_likelihood
         At the points of `grid`, shape ``(points,)``.
     information, weighted
-        ``A`` and ``b`` of the module, for the parts of `KNOWN_PARTS`, the body's being the level.
+        ``A`` and ``b`` of the module, for the parts of `PARTS`, the body's being the level.
     """
 
     bases: int
@@ -125,7 +125,7 @@ def _log_likelihoods(found: Inference, recipe: Recipe) -> Array:
 def _information(found: Inference, read: Stations, recipe: Recipe) -> tuple[Array, Array]:
     readings = _readings(found, recipe)
     design = _design(readings, read.parts)
-    known = np.isin(readings.part, read.parts.of(KNOWN_PARTS))
+    known = np.isin(readings.part, read.parts.of(PARTS))
     var = np.where(_known_codes(read.parts), 0.0, recipe.effects.part_var)
     others = replace(recipe.effects, part_var=var)
     total = latent_covariance(readings, others, found.fit.covariance) + np.diag(readings.noise_var)
@@ -144,16 +144,16 @@ def _readings(found: Inference, recipe: Recipe) -> Readings:
 
 
 def _design(readings: Readings, parts: PartCodes) -> Array:
-    """Return the level and the known parts of each reading, shape ``(n, len(KNOWN_PARTS))``."""
+    """Return the level and the known parts of each reading, shape ``(n, len(PARTS))``."""
     columns = [
         np.ones(len(readings.value)) if name == BODY else (readings.part == parts.of([name])[0])
-        for name in KNOWN_PARTS
+        for name in PARTS
     ]
     return np.column_stack(columns).astype(np.float64)
 
 
 def _known_codes(parts: PartCodes) -> Array:
-    return np.array([name in KNOWN_PARTS for name in parts.names])
+    return np.array([name in PARTS for name in parts.names])
 
 
 def _logit(share: float) -> float:

@@ -230,11 +230,11 @@ def fit_covariance(posterior: Posterior, starts: tuple[Covariance, ...]) -> Fit:
     return Fit(posterior.covariance(theta), likelihood + posterior.log_prior(theta)[0], likelihood)
 
 
-def start_values(kind: Covariance, prior: CovariancePrior) -> tuple[Covariance, ...]:
+def start_values(template: Covariance, prior: CovariancePrior) -> tuple[Covariance, ...]:
     """Return starting points round the prior: three ranges by two nugget shares."""
-    factor = practical_factor(kind.kind)
+    factor = practical_factor(template.kind)
     return tuple(
-        kind.with_values(
+        template.with_values(
             prior.sill * share, prior.sill * (1 - share), prior.practical_range_m * times / factor
         )
         for times in (0.4, 1.0, 2.5)

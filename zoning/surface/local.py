@@ -38,8 +38,8 @@ class Sharing:
     side_m
         Side of a block [m]; 0 gives each place a neighbourhood of its own.
     error_share
-        Measured: root mean square difference from neighbourhoods of each place's own, twice as
-        large, as a share of the mean kriging standard deviation.
+        Measured: root mean square difference from neighbourhoods of each place's own, four times
+        as large, as a share of the mean kriging standard deviation.
     """
 
     neighbours: int
@@ -233,8 +233,8 @@ class SharingRule:
 def tune_sharing(system: LocalSystem, how: SharingRule) -> LocalSystem:
     """Return `system` with blocks small and neighbourhoods large enough for the tolerance.
 
-    The error of sharing is measured beside some of the readings, a third of a spacing off, against
-    neighbourhoods of each place's own of four times the size.
+    The error of sharing is measured beside some of the readings, off their places by 0.37 of a
+    spacing east and north, against neighbourhoods of each place's own of four times the size.
     """
     places = system.readings.xy_m
     rows = np.linspace(0, len(places) - 1, min(how.sample, len(places))).astype(np.int64)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from zoning.contracts import constant
+from zoning.contracts import PARTS, constant
 from zoning.surface.covariance import Array, Index
 from zoning.surface.likelihood import CovariancePrior
 from zoning.surface.presence import PresencePrior, Reporting
@@ -15,7 +15,6 @@ from zoning.surface.screening import Screening
 from zoning.surface.system import Effects
 
 BODY = "body"
-KNOWN_PARTS = (BODY, "headland", "wheeling", "gateway")
 OTHER = "(any other)"
 TABLE = "surface_rules"
 
@@ -36,7 +35,7 @@ class PartCodes:
         Names that have a code whether they carry readings or not.
     """
 
-    def __init__(self, names: Sequence[str], known: tuple[str, ...] = KNOWN_PARTS) -> None:
+    def __init__(self, names: Sequence[str], known: tuple[str, ...] = PARTS) -> None:
         extra = sorted(set(names) - set(known) - {OTHER})
         self.names = (*known, *extra, OTHER)
         self._codes = {name: code for code, name in enumerate(self.names)}
@@ -113,7 +112,7 @@ def reporting() -> Reporting:
 def _shift(pattern: str, name: str) -> float:
     if name == BODY:
         return 0.0
-    return rule(pattern.format(name if name in KNOWN_PARTS else "named"))
+    return rule(pattern.format(name if name in PARTS else "named"))
 
 
 def _spread(least: str, most: str, points: str) -> tuple[float, ...]:

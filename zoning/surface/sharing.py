@@ -18,10 +18,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from zoning.contracts import PARTS
 from zoning.surface.covariance import Array
 from zoning.surface.evidence import FieldEvidence, between, grid
 from zoning.surface.likelihood import CovariancePrior
-from zoning.surface.priors import KNOWN_PARTS, PartCodes, base_covariance_prior, base_effects, rule
+from zoning.surface.priors import PartCodes, base_covariance_prior, base_effects, rule
 from zoning.surface.shared_prior import SharedPrior, Shift
 
 
@@ -74,7 +75,7 @@ def _covariance_farm(evidence: Sequence[FieldEvidence], usual: _Farm) -> _Farm:
 
 def _shifts(evidence: Sequence[FieldEvidence]) -> tuple[Shift, ...]:
     effects = base_effects(PartCodes(()), several_days=False)
-    known = range(1, len(KNOWN_PARTS))
+    known = range(1, len(PARTS))
     usual = _Farm(
         np.array([effects.level, *(effects.part_mean[i] for i in known)]),
         np.sqrt([1.0 / effects.level_precision, *(effects.part_var[i] for i in known)]),
@@ -83,7 +84,7 @@ def _shifts(evidence: Sequence[FieldEvidence]) -> tuple[Shift, ...]:
     information = np.array([field.information for field in ordered])
     weighted = np.array([field.weighted for field in ordered])
     farm = _Farm(usual.mean, rule("shared_spread_share") * usual.sd)
-    told = np.zeros(len(KNOWN_PARTS))
+    told = np.zeros(len(PARTS))
     for _ in range(int(rule("shared_rounds"))):
         precision = np.diag(farm.sd**-2.0)
         cov = np.linalg.inv(information + precision)
@@ -93,7 +94,7 @@ def _shifts(evidence: Sequence[FieldEvidence]) -> tuple[Shift, ...]:
     farm = _handed_on(farm, usual, told)
     return tuple(
         Shift(name, float(m), float(s))
-        for name, m, s in zip(KNOWN_PARTS, farm.mean, farm.sd, strict=True)
+        for name, m, s in zip(PARTS, farm.mean, farm.sd, strict=True)
     )
 
 
