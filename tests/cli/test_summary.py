@@ -6,12 +6,14 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
 
+import zoning
 from zoning.cli.summary import (
     _at_most,
     _changes,
@@ -19,23 +21,42 @@ from zoning.cli.summary import (
     _depths,
     _effort,
     _left_out,
+    _need,
     _rating,
     _readings,
     _trust,
+    summary,
 )
 from zoning.model import Losses, Notice
 from zoning.model.settings import DepthSection, MachineSection, TractorSection
 
+SAMPLE = Path(__file__).parents[2] / "sample_data" / "teasel_piece"
+
 
 def rating(points: int) -> pd.DataFrame:
     share = 0.5 if points else float("nan")
-    row = {"part": "whole field", "points": points, "share": share, "rating": "", "loosen": ""}
+    row = {"part": "whole field", "points": points, "share": share, "rating": "", "answer": ""}
     return pd.DataFrame([row])
 
 
 def test_a_field_of_pits_alone_is_not_rated_in_per_cent() -> None:
     assert _rating(SimpleNamespace(rating=rating(0)))[1][2] == "not probed"
     assert _rating(SimpleNamespace(rating=rating(4)))[1][2] == "50 %"
+
+
+def test_what_speaks_against_the_rating_stands_below_it() -> None:
+    told = (Notice("caution", "readings-dry", "Dry."), Notice("caution", "drains", "Drains."))
+    lines = _need(SimpleNamespace(rating=rating(4), notices=told)).splitlines()
+    assert lines[0] == "Is loosening called for?"
+    assert lines[-1] == "  Caution: Dry."
+    assert "Drains." not in "".join(lines)
+
+
+def test_a_caution_on_the_rating_is_not_listed_again() -> None:
+    plan = zoning.make_plan(zoning.read_field(SAMPLE))
+    notices = (*plan.notices, Notice("caution", "readings-dry", "All was dry."))
+    account = summary(replace(plan, notices=notices), [], Path("plan"))
+    assert account.count("All was dry.") == 1
 
 
 def test_rows_left_blank_are_not_called_unusable() -> None:

@@ -83,6 +83,18 @@ def test_every_caution_and_note_is_told_once_and_the_ridge_leads_the_notes() -> 
     assert told == (first[0], first[1], weak, first[2], ridge, note)
 
 
+def test_what_speaks_against_the_readings_comes_before_the_machine() -> None:
+    first = [Notice("caution", code, "") for code in ("services-records", "drains", "wet-soil")]
+    weak, dry = (Notice("caution", code, "") for code in ("machine-too-weak", "readings-dry"))
+    pits = Notice("caution", "pits-against-probe", "")
+    notes = [
+        Notice("note", code, "")
+        for code in ("worked-without-pan", "soil-dry", "machine-ridge-between-legs", "above")
+    ]
+    told = in_order([*reversed(notes), weak, dry, pits], first)
+    assert told == (*first[:2], pits, dry, weak, first[2], *notes)
+
+
 def test_guessed_ground_follows_services_and_what_this_field_calls_for_comes_behind() -> None:
     first = [Notice("caution", code, "") for code in ("services-located", "drains", "wet-soil")]
     guessed = Notice("caution", "part-guessed", "gateway")

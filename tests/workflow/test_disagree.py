@@ -8,8 +8,15 @@ import pandas as pd
 import pytest
 from shapely import box
 
-from zoning.model import Plan
-from zoning.workflow.disagree import base_notices, named, part_notices, worked_notices
+from zoning.model import Notice, Plan
+from zoning.workflow.disagree import (
+    AT_PIT,
+    base_notices,
+    named,
+    part_notices,
+    said_once,
+    worked_notices,
+)
 
 # A field of 100 m whose headland is drawn 18 m wide along the west side, a wheeling in its middle.
 PARTS = gpd.GeoDataFrame(
@@ -63,7 +70,7 @@ def above(
 ) -> str | None:
     table = pd.DataFrame(
         {"station": ["G5"], "pan_base_cm": [base_cm], "censored": [censored], "used": [True]}
-    )
+    ).assign(kind="cone")
     told = base_notices(table, np.array([depth_cm]), np.array([cap_cm]), [""], min_run_m=25.0)
     return told[0].text if told else None
 
@@ -94,6 +101,7 @@ def test_the_worst_stand_first_and_a_reading_left_out_counts_for_nothing() -> No
     table = pd.DataFrame(
         {
             "station": ["S10", "S9", "S2", "S1"],
+            "kind": "cone",
             "pan_base_cm": [40.0, 40.0, 44.0, 60.0],
             "censored": False,
             "used": [True, True, True, False],
@@ -106,7 +114,7 @@ def test_the_worst_stand_first_and_a_reading_left_out_counts_for_nothing() -> No
 def test_ground_held_up_beside_a_hazard_is_told_apart_and_is_no_place_to_dig() -> None:
     table = pd.DataFrame(
         {"station": ["S1", "S2"], "pan_base_cm": [40.0, 44.0], "censored": False, "used": True}
-    )
+    ).assign(kind="cone")
     held = ["", "H2 drain"]
     own, beside = base_notices(table, np.full(2, 30.0), np.full(2, 50.0), held, min_run_m=25.0)
     assert "at: S1 by 10 cm." in own.text
@@ -119,6 +127,7 @@ def test_ground_worked_although_no_pan_was_read_is_named() -> None:
     table = pd.DataFrame(
         {
             "station": ["S10", "S9", "S3", "S4", "S5"],
+            "kind": "cone",
             "verdict": ["no_pan", "no_pan", "no_pan", "no_pan", "pan"],
             "pan_base_cm": [np.nan, np.nan, np.nan, np.nan, 30.0],
             "used": [True, True, True, False, True],
@@ -127,6 +136,36 @@ def test_ground_worked_although_no_pan_was_read_is_named() -> None:
     (note,) = worked_notices(table, np.array([35.0, 30.0, 0.0, 30.0, 30.0]))
     assert "read at: S9, S10. Look" in note.text
     assert worked_notices(table, np.zeros(5)) == ()
+
+
+def test_nobody_is_sent_to_dig_at_a_pit() -> None:
+    table = pd.DataFrame(
+        {
+            "station": ["S1", "P1"],
+            "kind": ["cone", "pit"],
+            "verdict": "no_pan",
+            "pan_base_cm": np.nan,
+            "used": True,
+        }
+    )
+    (note,) = worked_notices(table, np.full(2, 35.0))
+    cone, pit = note.text.split("Worked although the pit found no pan")
+    assert "S1. Look with the spade" in cone
+    assert pit.startswith(" at: P1.")
+    assert "spade" not in pit
+    assert "dig two more pits around it" in pit
+    read = table.assign(pan_base_cm=41.0, censored=False)
+    (both,) = base_notices(read, np.full(2, 35.0), np.full(2, 50.0), [""] * 2, min_run_m=25.0)
+    assert ": dig there." in both.text
+    assert AT_PIT in both.text
+    (dug,) = base_notices(read[1:], np.full(1, 35.0), np.full(1, 50.0), [""], min_run_m=25.0)
+    assert "dig there" not in dug.text
+    assert AT_PIT in dug.text
+
+
+def test_what_to_do_at_a_pit_is_said_once() -> None:
+    first, second = (Notice("note", code, f"At {code}.{AT_PIT}") for code in "ab")
+    assert [n.text for n in said_once([first, second])] == [first.text, "At b."]
 
 
 def test_many_are_counted() -> None:

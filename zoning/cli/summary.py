@@ -19,6 +19,7 @@ from zoning.outputs.guessed import GUESSED, unread_parts
 from zoning.outputs.left_out import in_numbers, left_out_together
 from zoning.units import M2_PER_HA, inches
 from zoning.workflow.cautions import HAZARD_CAUTION
+from zoning.workflow.evidence_notices import BESIDE_RATING
 
 
 def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
@@ -26,7 +27,7 @@ def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
     blocks = [
         _head(plan),
         _readings(plan),
-        table("Is loosening called for?", _rating(plan)),
+        _need(plan),
         _depths(plan),
         _comparison(plan),
         _at_most(plan),
@@ -34,7 +35,7 @@ def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
         _effort(plan),
         _trust(plan),
         _left_out(plan),
-        *notice_blocks(plan.notices),
+        *notice_blocks([note for note in plan.notices if note.code not in BESIDE_RATING]),
         f"{len(written)} files written to {folder}",
     ]
     return printable("\n\n".join(block for block in blocks if block))
@@ -92,6 +93,14 @@ def _aside(plan: Plan, bases: int) -> str:
     return f". {counted}: without {odd}, far from its neighbours"
 
 
+def _need(plan: Plan) -> str:
+    """Return the rating, and beside it the cautions without which its answer cannot be read."""
+    against = [
+        f"  Caution: {notice.text}" for notice in plan.notices if notice.code in BESIDE_RATING
+    ]
+    return "\n".join([table("Is loosening called for?", _rating(plan)), *against])
+
+
 def _rating(plan: Plan) -> list[list[str]]:
     body = [
         [
@@ -99,7 +108,7 @@ def _rating(plan: Plan) -> list[list[str]]:
             str(row["points"]),
             f"{100 * row['share']:.0f} %" if row["points"] else "not probed",
             row["rating"],
-            row["loosen"],
+            row["answer"],
         ]
         for row in plan.rating.to_dict("records")
     ]

@@ -20,6 +20,8 @@ from zoning.outputs.bars import reckoned_with
 from zoning.outputs.drawing.zone_labels import GUESSED_ZONE
 from zoning.outputs.guessed import unread_parts
 from zoning.outputs.sheet.words import RIDGE
+from zoning.workflow.disagree import said_once
+from zoning.workflow.evidence_notices import EVIDENCE
 from zoning.workflow.pieces import UNPROBED
 
 ALWAYS = ("wet-soil", "slopes", "hydraulics", "trial-pit", "local-rules")
@@ -146,11 +148,13 @@ def in_order(notices: Iterable[Notice], first: Sequence[Notice]) -> tuple[Notice
     """Return `first` and the other cautions, then the notes, each told once.
 
     The caution on buried services leads, ground that nobody read comes straight behind it, then
-    what else this field calls for; what every plan carries closes the cautions. The note on the
-    ridge leads the notes: it tells how far to trust every depth between the legs.
+    what else this field calls for; what every plan carries closes the cautions. Among the cautions
+    of the field as among the notes, what speaks against the readings leads, by its weight; then the
+    ridge, since it tells how far to trust every depth between the legs, then the others.
     """
     told = [*first, *sorted(set(notices) - set(first))]
-    return tuple(sorted(told, key=lambda notice: _rank(notice, first)))
+    ordered = sorted(told, key=lambda notice: (_rank(notice, first), _weight(notice)))
+    return tuple(said_once(ordered))
 
 
 def _rank(notice: Notice, first: Sequence[Notice]) -> int:
@@ -160,6 +164,10 @@ def _rank(notice: Notice, first: Sequence[Notice]) -> int:
         return 1
     if notice in first:
         return 4 if notice.code in ALWAYS else 2
-    if notice.level == "caution":
-        return 3
-    return 5 if notice.code == RIDGE else 6
+    return 3 if notice.level == "caution" else 5
+
+
+def _weight(notice: Notice) -> int:
+    """Return the place of a notice among those of its rank; ones of equal weight keep theirs."""
+    order = (*EVIDENCE, RIDGE)
+    return order.index(notice.code) if notice.code in order else len(order)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Container, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 
 import geopandas as gpd
 import numpy as np
@@ -77,7 +78,7 @@ def base_notices(
     Parameters
     ----------
     stations
-        ``station, pan_base_cm, censored, used``.
+        ``station, kind, pan_base_cm, censored, used``.
     depth_cm, cap_cm
         Working depth at each station, and the deepest setting that the hazards leave there [cm].
     held
@@ -96,16 +97,18 @@ def base_notices(
     told = {
         i: _above(names[i], float(short[i]), float(depth_cm[i]), deeper=deeper[i]) for i in order
     }
-    own = [text for i, text in told.items() if not held[i]]
+    own = {names[i]: text for i, text in told.items() if not held[i]}
     beside = [f"{text} beside {held[i]}" for i, text in told.items() if held[i]]
-    return (*_told_own(own, min_run_m), *_told_held(beside, min_run_m))
+    own_notice = _told_own(own, pits_of(stations), min_run_m)
+    return (*own_notice, *_told_held(beside, min_run_m))
 
 
-def _told_own(told: list[str], min_run_m: float) -> Iterator[Notice]:
+def _told_own(told: Mapping[str, str], pits: Container[str], min_run_m: float) -> Iterator[Notice]:
     if told:
         text = (
-            f"The plan stays above the base that was read at: {named(told)}. A depth weighs all "
-            f"the readings about it and holds for {min_run_m:g} m or more: dig there."
+            f"The plan stays above the base that was read at: {named([*told.values()])}. A depth "
+            f"weighs all the readings about it and holds for {min_run_m:g} m or more"
+            f"{dig_there(told, pits)}"
         )
         yield Notice("note", "above-base-read", text)
 
@@ -126,17 +129,51 @@ def worked_notices(stations: pd.DataFrame, depth_cm: Floats) -> tuple[Notice, ..
     Parameters
     ----------
     stations
-        ``station, verdict, pan_base_cm, used``.
+        ``station, kind, verdict, pan_base_cm, used``.
     depth_cm
         Working depth at each station [cm].
     """
     none = stations["used"].astype(bool) & (stations["verdict"] == "no_pan")
     none &= stations["pan_base_cm"].isna() & (depth_cm > 0)
     told = sorted(stations.loc[none, "station"].tolist(), key=in_numbers)
-    if not told:
-        return ()
-    text = f"Worked although no pan was read at: {named(told)}. Look with the spade."
-    return (Notice("note", "worked-without-pan", text),)
+    dug = [name for name in told if name in pits_of(stations)]
+    read = [name for name in told if name not in dug]
+    texts = []
+    if read:
+        texts.append(f"Worked although no pan was read at: {named(read)}. Look with the spade.")
+    if dug:
+        texts.append(
+            f"Worked although the pit found no pan at: {named(dug)}. The readings about a pit "
+            f"outvote it.{AT_PIT}"
+        )
+    return (Notice("note", "worked-without-pan", " ".join(texts)),) if texts else ()
+
+
+def pits_of(stations: pd.DataFrame) -> Container[str]:
+    """Return the names of the pits among `stations`, ``station, kind``."""
+    return set(stations.loc[stations["kind"] == "pit", "station"])
+
+
+AT_PIT = (
+    " At a pit set the depth by hand, or lift out; or make its ground a named area under [areas] "
+    "and plan again; or dig two more pits around it."
+)
+"""What is left to do where a pit was dug already; see `said_once`."""
+
+
+def dig_there(told: Collection[str], pits: Container[str]) -> str:
+    """Return how a sentence on the places `told` ends: nobody digs where a pit was dug already."""
+    dug = [name in pits for name in told]
+    return ("." if all(dug) else ": dig there.") + (AT_PIT if any(dug) else "")
+
+
+def said_once(notices: Iterable[Notice]) -> Iterator[Notice]:
+    """Yield `notices`, what to do at a pit in the first of them alone that says it."""
+    said = False
+    for notice in notices:
+        told = AT_PIT in notice.text
+        yield replace(notice, text=notice.text.replace(AT_PIT, "")) if told and said else notice
+        said = said or told
 
 
 def _above(name: str, short_cm: float, depth_cm: float, *, deeper: bool) -> str:

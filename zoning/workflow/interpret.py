@@ -11,6 +11,7 @@ import pandas as pd
 from zoning import parts as parts_room
 from zoning import profiles
 from zoning.model import FieldInputs, Notice
+from zoning.workflow.evidence_notices import pit_notices, with_answers
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,9 +44,11 @@ def interpret(
     stations = profiles.join_stations(insertions, inputs.pits, outvoted=outvoted)
     stations = stations.assign(part_used=part_used(stations, parts))
     rating = profiles.rate(insertions, part_used(insertions, parts))
+    rating = with_answers(rating, stations, insertions)
     moisture = profiles.moisture_notices(inputs.pits, inputs.cone)
     further = profiles.deeper_notices(insertions)
-    notices = (*moisture, *further, *_calls_for(rating), *_unmapped(stations, parts))
+    against = pit_notices(stations)
+    notices = (*moisture, *further, *against, *_calls_for(rating), *_unmapped(stations, parts))
     return Interpreted(profiles.told_apart(insertions), stations, rating, notices)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -18,9 +18,10 @@ from zoning.units import CM_PER_M
 from zoning.workflow.cautions import guessed_in, in_order, standing, zone_cautions
 from zoning.workflow.cells import Cells, lay_cells
 from zoning.workflow.describe import describe_runs, describe_zones, uncertain_places
-from zoning.workflow.disagree import base_notices, part_notices, worked_notices
+from zoning.workflow.disagree import base_notices, part_notices, pits_of, worked_notices
 from zoning.workflow.division import divide
 from zoning.workflow.effort import effort_of
+from zoning.workflow.evidence_notices import with_days
 from zoning.workflow.gateway import gateway_notices
 from zoning.workflow.held import beside_notices, held_by
 from zoning.workflow.interpret import Interpreted, interpret, placed
@@ -34,7 +35,7 @@ from zoning.workflow.ridge import (
     working_settings,
 )
 from zoning.workflow.shared import shared_notices
-from zoning.workflow.support import doubt_notices, size_notices, support_notices
+from zoning.workflow.support import doubt_notices, headland_notices, size_notices, support_notices
 from zoning.workflow.unread import unread_notices
 
 
@@ -119,9 +120,10 @@ def lay_ground(
     pan = model.predict(cells.xy_m, cells.part.tolist())
     wide = size_notices(boundary, settings.machine.width_m)
     taken = shared_notices(shared)
-    fitted = (*support_notices(pan.report), *_doubts(model))
+    fitted = (*support_notices(pan.report, pits_of(used)), *_doubts(model, pits_of(used)))
     differ = part_notices(stations, parts)
-    notices = (*divided.notices, *read.notices, *differ, *fitted, *taken, *wide)
+    said = (*with_days(read.notices, used, pan.report), *headland_notices(parts))
+    notices = (*divided.notices, *said, *differ, *fitted, *taken, *wide)
     return Ground(heading_deg, parts, read, model, cells, pan, notices)
 
 
@@ -267,10 +269,10 @@ def _at_stations(inputs: FieldInputs, ground: Ground, driven: Driven) -> tuple[N
     return (*above, *worked_notices(stations, depth_cm))
 
 
-def _doubts(model: surface.PanModel) -> tuple[Notice, ...]:
+def _doubts(model: surface.PanModel, pits: Container[str]) -> tuple[Notice, ...]:
     names = [model.stations.names[row] for row in model.stations.base_row]
     told = zip(names, model.base.no_pan_probability().tolist(), strict=True)
-    return doubt_notices(told, str(model.report.get("outliers") or ""))
+    return doubt_notices(told, str(model.report.get("outliers") or ""), pits)
 
 
 def _rasters(
