@@ -21,7 +21,7 @@ WHITE = "#ffffff"
 _WIDTH_OF_A_LETTER = 0.66
 _DIRECTIONS = 24
 _PLACES = 12
-_TOLERANCE_MM = 0.05
+_TOLERANCE_MM = 0.1
 _OUTLINE_MM = 0.7  # the heaviest line that ground is drawn with
 _LEADER_MM = 0.2  # a line may graze the white about letters
 
@@ -103,7 +103,7 @@ class Labels:
         smallest
             Least size as a share of full size.
         """
-        shy = [*self.taken, *self.crossed]
+        shy = self._shy_on(ground)
         for spot in _spots(ground, shy):
             for step in range(4):
                 size = 1.0 - step * (1.0 - smallest) / 3
@@ -118,13 +118,13 @@ class Labels:
 
         `smallest` is the least size, as a share of full size.
         """
-        largest = constant(RULES, "along_most")
-        for turned, spot in _lies(ground, [*self.taken, *self.crossed]):
+        largest, shy = constant(RULES, "along_most"), self._shy_on(ground)
+        for turned, spot in _lies(ground, shy):
             for step in range(4):
                 size = largest - step * (largest - smallest) / 3
                 label = replace(_on_ground(words, "", size, spot, tone), turned_deg=turned)
                 box = box_of(label)
-                if ground.covers(box) and not _hits(box, [*self.taken, *self.crossed]):
+                if ground.covers(box) and not _hits(box, shy):
                     self._keep(label, box)
                     return True
         return False
@@ -161,6 +161,11 @@ class Labels:
         """Keep labels off a sign, and their lines from ending under it."""
         self.taken.append(ground)
         self.signs.append(ground)
+
+    def _shy_on(self, ground: Polygon) -> list[BaseGeometry]:
+        """Return what labels on `ground` must keep off, with `ground` made ready to be asked."""
+        shapely.prepare(ground)
+        return [each for each in (*self.taken, *self.crossed) if ground.intersects(each)]
 
     def _keep(self, label: Label, box: Polygon) -> None:
         self.placed.append(label)
@@ -280,8 +285,7 @@ def _hits(box: BaseGeometry, grounds: Sequence[BaseGeometry]) -> bool:
 
 def _spots(ground: Polygon, shy: Sequence[BaseGeometry]) -> list[Point]:
     """Return the roomiest places of what is left of `ground`."""
-    near = [area for area in shy if area.intersects(ground)]
-    free = largest_first(ground.difference(shapely.union_all(near))) if near else [ground]
+    free = largest_first(ground.difference(shapely.union_all(shy))) if shy else [ground]
     return [inner_point(area) for area in free[:3] if area.area > 1.0]
 
 
