@@ -14,22 +14,20 @@ import numpy as np
 from scipy.linalg import cho_factor, cho_solve
 from scipy.special import log_ndtr
 
+from zoning.contracts import constant
 from zoning.surface.covariance import Array, Covariance, Index
 from zoning.surface.propagation import Tilt, propagate
 from zoning.surface.system import Effects, Readings, latent_covariance
 
+TABLE = "surface_rules"
 _FLAT_SD = 10.0
-_GUESS_ABOVE = 0.8
-_GUESS_VAR = 0.4
-# Farther off a reading is as good as impossible; what says so little must not pull a fit there.
-_FARTHEST_SDS = 6.0
 
 
 def first_guess(readings: Readings, censored: Index, sill: float) -> Readings:
     """Return the readings with a rough pseudo-reading in the place of each censored one."""
     value, noise = readings.value.copy(), readings.noise_var.copy()
-    value[censored] += _GUESS_ABOVE * np.sqrt(sill)
-    noise[censored] += _GUESS_VAR * sill
+    value[censored] += constant(TABLE, "censored_guess_sds") * np.sqrt(sill)
+    noise[censored] += constant(TABLE, "censored_guess_share") * sill
     return readings.with_values(value, noise)
 
 
@@ -68,7 +66,9 @@ def tobit_readings(
         hazard = normal_hazard(z) * np.exp(log_true + log_ndtr(z) - log_z)
         return Tilt(log_z, hazard / spread, hazard * (z + hazard) / spread**2)
 
-    sites = propagate(mean, cov, deeper_than_limit, farthest_sds=_FARTHEST_SDS)
+    sites = propagate(
+        mean, cov, deeper_than_limit, farthest_sds=constant(TABLE, "censored_farthest_sds")
+    )
     value, noise = readings.value.copy(), readings.noise_var.copy()
     value[censored], noise[censored] = sites.value, sites.noise_var
     return readings.with_values(value, noise)

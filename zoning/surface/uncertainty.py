@@ -34,11 +34,7 @@ from zoning.surface.system import System
 from zoning.surface.threads import one_thread
 
 _STEP = 1e-3
-_MOST_LOG_RATIO = 6.0
-_MOST_SD = 1.5
-_MOST_PROBES = 100
 _SAME_DISTANCE_M = 1e-3
-_MOST_FACTOR = 2.0
 _RANGE_FIRST = np.array([2, 0, 1])
 
 
@@ -80,7 +76,7 @@ def _factor(base: Inference, solved: Sequence[Solved]) -> float:
         (s.weight, *System(system.readings, system.effects, s.covariance).predict(xy_m, part))
         for s in solved
     ]
-    return min(max(float(mixed(nodes)[1].mean() / plain.mean()), 1.0), _MOST_FACTOR)
+    return min(max(float(mixed(nodes)[1].mean() / plain.mean()), 1.0), rule("spread_most_factor"))
 
 
 def points(base: Inference, recipe: Recipe) -> list[Solved]:
@@ -106,7 +102,7 @@ def points(base: Inference, recipe: Recipe) -> list[Solved]:
             log_weight = value + posterior.log_prior(theta)[0] - top
             log_weight += 0.5 * float(along @ along)
             weight = share * math.prod(share for _, share in others)
-            weight *= math.exp(min(log_weight, _MOST_LOG_RATIO))
+            weight *= math.exp(min(log_weight, rule("spread_most_log_ratio")))
             found.append(Solved(weight, covariance, level, weights))
     return _shared_out(found)
 
@@ -138,7 +134,7 @@ def _axes(posterior: Posterior, mode: Array, order: Index) -> Array:
         slope = posterior(mode - step)[1] - posterior(mode + step)[1]
         hessian[k] = slope[order] / (2 * _STEP)
     values, vectors = np.linalg.eigh(0.5 * (hessian + hessian.T))
-    spread = (vectors / np.maximum(values, 1.0 / _MOST_SD**2)) @ vectors.T
+    spread = (vectors / np.maximum(values, 1.0 / rule("spread_most_sd") ** 2)) @ vectors.T
     axes = np.zeros((len(order), len(mode)))
     axes[:, order] = np.linalg.cholesky(spread).T
     return axes
@@ -155,6 +151,6 @@ def _between(system: System) -> tuple[Array, Index]:
     readings = system.readings
     away = np.linalg.norm(readings.xy_m - readings.xy_m.mean(axis=0), axis=1)
     order = np.argsort(np.round(away / _SAME_DISTANCE_M), kind="stable")
-    first = np.arange(0, len(order), max(1, len(order) // _MOST_PROBES))
+    first = np.arange(0, len(order), max(1, len(order) // int(rule("spread_most_probes"))))
     rows, other = order[first], order[(first + 1) % len(order)]
     return 0.5 * (readings.xy_m[rows] + readings.xy_m[other]), readings.part[rows]
