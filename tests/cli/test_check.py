@@ -79,7 +79,10 @@ def test_a_read_only_place_is_refused_with_a_clear_message(slow: Path, tmp_path:
     assert "could not be written" in shown.output
 
 
-def test_a_year_later_the_pits_of_last_season_are_in_the_record(slow: Path, tmp_path: Path) -> None:
+def test_a_year_later_the_pits_of_last_season_are_in_the_record(
+    slow: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("zoning.workflow.season_dates.today", lambda: "2027-12-31")
     folder, out = tmp_path / "field", tmp_path / "rows"
     shutil.copytree(slow, folder, ignore=shutil.ignore_patterns("check", "records.gpkg"))
     assert check(folder, "--quiet").exit_code == 0

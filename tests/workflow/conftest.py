@@ -13,6 +13,12 @@ from zoning.model import FieldInputs, Plan
 SAMPLE = Path(__file__).parents[2] / "sample_data" / "teasel_piece"
 
 
+@pytest.fixture(autouse=True)
+def _late_day(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a test dates is of the past, whatever the clock says."""
+    monkeypatch.setattr("zoning.workflow.season_dates.today", lambda: "2099-12-31")
+
+
 @pytest.fixture(scope="session")
 def sample_inputs() -> FieldInputs:
     return zoning.read_field(SAMPLE)
