@@ -59,9 +59,7 @@ def test_short_runs_are_counted() -> None:
 
 def test_a_depth_left_out_is_told_with_its_ground() -> None:
     text = told(left_out_m2={32.5: 200.0})["depth-not-worth-setting"]
-    assert text.startswith(
-        "32.5 cm would suit 0.02 ha best, but moving the pins for so little ground"
-    )
+    assert text.startswith("32.5 cm would suit 0.02 ha best, but moving the pins for that costs")
     text = told(left_out_m2={32.5: 15.0})["depth-not-worth-setting"]
     assert text.startswith("32.5 cm would suit less than 0.01 ha best")
 

@@ -85,6 +85,34 @@ def test_what_is_left_out_is_what_fewer_depths_would_choose() -> None:
     assert dropped.proven
 
 
+def across_soft_ground(base_cm: float, control: str) -> DepthChoice:
+    """Lay passes whose last third has a base of its own, the middle third no pan at all."""
+    third = np.arange(N) % STEPS // (STEPS // 3)
+    base, pan = np.where(third == 2, base_cm, BODY_CM), np.where(third == 1, 0.0, 1.0)
+    ground, there = straight(PASSES, STEPS), placed(np.arange(N), 15.0)
+    plan = rules({"depth_control": control})
+    return choose_depths(ground, there, surface(base, 0.0, pan), plan, np.full(N, np.inf))
+
+
+@pytest.mark.parametrize(
+    ("base_cm", "control", "levels_cm"),
+    [
+        (32.6, "pins", [35.0]),  # a pass gains 300 m2 x (0.8 x 0.6 - 0.2 x 1.9) = 30.0 cm m2 by it
+        (32.6, "hydraulic", [35.0, 37.5]),
+        (32.7, "pins", [35.0, 37.5]),  # 60: more than the 30.1 of moving the pins
+    ],
+)
+def test_pins_moved_while_the_legs_are_lifted_must_be_worth_it(
+    base_cm: float, control: str, levels_cm: list[float]
+) -> None:
+    choice = across_soft_ground(base_cm, control)
+    assert choice.levels_cm.tolist() == levels_cm
+    assert (choice.depth_cm == 0.0).sum() == N // 3
+    told = {n.text for n in choice.notices if n.code == "depth-not-worth-setting"}
+    assert len(told) == 2 - len(levels_cm)
+    assert all(text.startswith("37.5 cm would suit 0.60 ha best") for text in told)
+
+
 def test_the_loss_with_fewer_depths_is_what_fewer_depths_bring() -> None:
     both = strip_at(37.0)
     assert len(both.at_most_loss_cm) == 4

@@ -134,6 +134,13 @@ class Driver:
             found += [run for run in runs if len(runs) > 1 and run.length_m < limit]
         return found
 
+    def moved_lifted(self, level: Ints) -> int:
+        """Return how often a stretch of another depth follows a lifted stretch of the same pass."""
+        chain = np.repeat(np.arange(len(self._chains.closed)), np.diff(self._chains.first))
+        worked = np.flatnonzero(level > 0)
+        lifted = (np.diff(worked) > 1) & (np.diff(chain[worked]) == 0)
+        return int((lifted & (np.diff(level[worked]) != 0)).sum())
+
     def _usable(self, sets: Ints) -> Ints:
         """Return the sets without option 0 where the legs are lifted nowhere."""
         return sets if self._lifts or sets.shape[1] == 1 else sets[:, 1:]

@@ -171,14 +171,15 @@ def _drive(laid: Laid, cost: Floats, area_m2: Floats, settings: Settings) -> _Dr
     """Find the levels and lay them along the passes."""
     order, chains = chains_of(laid)
     min_run_m = settings.depth.min_run_m
-    driver = Driver(chains, cost[order], min_run_m=min_run_m, change_charge=change_charge(settings))
+    change = change_charge(settings)
+    driver = Driver(chains, cost[order], min_run_m=min_run_m, change_charge=change)
     most = min(settings.depth.max_depths, cost.shape[1] - 1)
     trials = int(constant("depth_rules", "search_effort") / driver.effort(most + 1))
     tight = driver.bound if driver.has_loops else None
     search = Search(driver.objective, _bounds(cost), cost.shape[1], trials=trials, tight=tight)
     found = search.best(most, sets=int(constant("depth_rules", "search_sets")))
     steps = Steps(area_m2[order], ~np.isfinite(cost[order, -1]))
-    chosen = worth_setting(found, search, driver, steps, setting_charge(settings))
+    chosen = worth_setting(found, search, driver, steps, setting_charge(settings), change)
     back = np.argsort(order)
     return _Driven(
         option=chosen.level[back],

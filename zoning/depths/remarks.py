@@ -129,8 +129,8 @@ def _short(facts: Facts) -> Iterator[Notice]:
 def _not_worth(facts: Facts) -> Iterator[Notice]:
     for depth_cm, area_m2 in sorted(facts.left_out_m2.items()):
         text = (
-            f"{depth_cm:g} cm would suit {_little(area_m2)} best, but moving the pins for so "
-            "little ground costs more than it brings: it is worked at the other depths."
+            f"{depth_cm:g} cm would suit {_little(area_m2)} best, but moving the pins for "
+            "that costs more than it brings: it is worked at the other depths."
         )
         yield Notice("note", "depth-not-worth-setting", text)
 

@@ -2,7 +2,10 @@
 
 Where pins have to be moved a further setting means minutes of standing, whatever ground it serves.
 So a depth used on little ground is left out where the best choice with one depth fewer costs less
-than its charge more. Ground that a hazard keeps shallow is never lifted out for that.
+than its charge more. Pins moved while the legs are lifted, between a stretch of one depth and the
+next of another, are no change to the sequence, which charges the lifting alone: they are charged
+here, and a depth on any ground is left out that does not bring them. Ground that a hazard keeps
+shallow is never lifted out for that.
 """
 
 from __future__ import annotations
@@ -14,7 +17,7 @@ from numpy.typing import NDArray
 
 from zoning.contracts import constant
 from zoning.depths.chain import Driver
-from zoning.depths.search import Columns, Found, Search
+from zoning.depths.search import Found, Search
 from zoning.units import M2_PER_HA
 
 Floats = NDArray[np.float64]
@@ -44,6 +47,10 @@ class Steps:
         area = np.bincount(level, self.area_m2)
         return {int(k): float(area[k]) for k in np.unique(level) if k > 0 and area[k] < most}
 
+    def area_of(self, level: Ints, option: int) -> float:
+        """Return the area on which `level` uses one option [m2]."""
+        return float(self.area_m2[level == option].sum())
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Chosen:
@@ -55,7 +62,7 @@ class Chosen:
 
 
 def worth_setting(
-    found: Found, search: Search, driver: Driver, steps: Steps, charge: float
+    found: Found, search: Search, driver: Driver, steps: Steps, charge: float, move: float
 ) -> Chosen:
     """Return the choice without the depths that are used on little ground and not worth a setting.
 
@@ -69,26 +76,31 @@ def worth_setting(
         The steps of the passes.
     charge
         What a setting must bring, in the unit of the cost; 0: all are kept.
+    move
+        What another depth after a lifted stretch must bring, likewise.
     """
     chosen = Chosen(found, driver.sequence((0, *found.columns)), {})
-    while charge > 0 and (fewer := _without_one(chosen, search, driver, steps, charge)):
+    while charge > 0 and (fewer := _without_one(chosen, search, driver, steps, charge, move)):
         chosen = fewer
     return chosen
 
 
 def _without_one(
-    now: Chosen, search: Search, driver: Driver, steps: Steps, charge: float
+    now: Chosen, search: Search, driver: Driver, steps: Steps, charge: float, move: float
 ) -> Chosen | None:
-    """Return the best choice with a depth fewer, if one on little ground is left out by it."""
+    """Return the best choice with a depth fewer, if the one left out does not bring its charge."""
     little = steps.on_little_ground(now.level)
-    used = np.unique(now.level[now.level > 0])
-    if not little or len(used) < 2:
+    used, moved = np.unique(now.level[now.level > 0]), driver.moved_lifted(now.level)
+    if len(used) < 2 or not (little or moved):
         return None
     found = search.best(len(used) - 1, sets=int(constant("depth_rules", "search_sets")))
-    gone: Columns = tuple(column for column in little if column not in found.columns)
-    if not gone or found.cost - now.found.cost >= charge:
-        return None
+    gone = {int(k): steps.area_of(now.level, int(k)) for k in used if k not in found.columns}
+    slight = {k: area for k, area in gone.items() if k in little}
     level = driver.sequence((0, *found.columns))
+    brings = found.cost - now.found.cost + move * (driver.moved_lifted(level) - moved)
+    if not gone or brings >= (charge if slight else 0.0):
+        return None
     if (steps.held & (level == 0) & (now.level > 0)).any():
         return None
-    return Chosen(found, level, {**now.left_out, **{column: little[column] for column in gone}})
+    least = min(gone, key=lambda k: (gone[k], k))
+    return Chosen(found, level, {**now.left_out, **(slight or {least: gone[least]})})
