@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pandas as pd
 from checks.conftest import field_parts, pit_rows, planned_ground, station_rows, trial_rows
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from zoning.checks.advice import STEPS, advise
+from zoning.checks.advice import advise
 from zoning.checks.groups import FIELD, judge_groups
 from zoning.checks.pits import judge_pits
+from zoning.checks.steps import STEPS
 from zoning.checks.trials import ridge_curve
 from zoning.model.settings import MachineSection
 
@@ -156,3 +160,61 @@ def test_a_depth_says_only_what_the_field_does_not() -> None:
     order = [STEPS.index(step) for step in told.loc[told["where"] == FIELD, "step"]]
     assert order == sorted(order)
     assert isinstance(told, pd.DataFrame)
+
+
+DUG = st.tuples(
+    st.sampled_from([0.0, 22.0, 30.0, 35.0, 40.0]),  # at the leg
+    st.sampled_from([0.0, 2.0, 6.0, 14.0]),  # ridge
+    st.sampled_from([4.0, 7.0, 9.0]),
+    st.sampled_from(["", "yes", "no"]),
+    st.sampled_from([22.0, 31.0, 38.0, np.nan]),
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(dug=st.lists(DUG, min_size=1, max_size=7), foot=st.booleans(), pull=st.floats(4, 12))
+def test_no_ground_is_told_to_go_faster_and_to_keep_its_speed(
+    dug: list[tuple[float, float, float, str, float]], foot: bool, pull: float
+) -> None:
+    planned = planned_ground()
+    planned = replace(
+        planned,
+        zones=planned.zones.assign(foot_narrow=foot, legs_wide=False, work_speed_km_h=pull),
+    )
+    pits = [
+        {
+            LEG: leg, BETWEEN: max(leg - ridge, 0.0), "speed_km_h": speed, "pan": pan,
+            "pan_base_cm": base if pan == "yes" else np.nan, "x_m": 15.0 + 25.0 * i,
+        }
+        for i, (leg, ridge, speed, pan, base) in enumerate(dug)
+    ]  # fmt: skip
+    judged = judge_pits(pit_rows(*pits), planned, read_on="")
+    groups = judge_groups(planned, judged, station_rows(), field_parts())
+    told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), planned.zones)
+    for where in set(told["where"]):
+        own = told[told["where"].isin({FIELD, where})]
+        speeds = set(own.loc[own["step"] == "speed", "where"])
+        keeps = own[(own["step"] == "keep") & own["text"].str.contains("Keep (?:the )?speed")]
+        assert not (speeds and len(keeps))
+        faster = own.loc[own["step"] == "speed", "text"].str.extractall(
+            r"([\d.]+)(?= and| km/h at)"
+        )
+        assert (faster.astype(float) <= pull).all(axis=None)
+
+
+def test_what_the_plan_warns_of_comes_before_the_speed_and_no_ridge_is_dug_under() -> None:
+    facts = {"foot_narrow": [True, False, False], "legs_wide": [False, True, False]}
+    for carries, offered in ((30.0, False), (np.inf, True)):
+        planned = planned_ground()
+        zones = planned.zones.assign(area_ha=[1.0, 0.2, 1.0], foot_lifts_cm=carries, **facts)
+        planned = replace(planned, zones=zones)
+        rows = [{LEG: 35.0, BETWEEN: 24.0, "speed_km_h": 4.0}] * 5
+        judged = judge_pits(pit_rows(*rows), planned, read_on="")
+        groups = judge_groups(planned, judged, station_rows(), field_parts())
+        told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), zones)
+        whole = told[told["where"] == FIELD]
+        steps = whole["step"].tolist()
+        assert steps[:3] == ["points", "spacing", "speed"]
+        assert ("depth" in steps) == offered
+        assert "presses the soil aside at 35 cm rather than" in whole["text"].iloc[0]
+        assert "the legs stand too far apart for 40 cm" in whole["text"].iloc[1]

@@ -12,7 +12,7 @@ def said(more: int, passed: tuple[int, int], pits: int, **facts: object) -> str:
         "verdict": "cannot_tell", "group": "depth", "unseen": "", "more_pits": more, "pits": pits,
         "seen_between": pits, "passed_at_leg": passed[0], "passed_between": passed[1],
     }  # fmt: skip
-    return " ".join(text for _, text in asked_pits(pd.Series(usual | facts)))
+    return " ".join(text for _, text, _ in asked_pits(pd.Series(usual | facts)))
 
 
 def test_pits_that_agree_are_asked_to_go_on_agreeing() -> None:

@@ -94,7 +94,7 @@ def test_a_leg_past_the_cap_of_its_zone_is_found_however_it_was_judged() -> None
     words = stop_words(past.iloc[0].to_dict())
     assert words.startswith(
         "Stop: pit A0 was loosened 48 cm deep in zone 1, where the drain holds the work at 35 cm. "
-        "Find the drain, look at its outfall"
+        "Find out whether it was touched, and tell its owner before anyone works on. Look at its "
     )
 
 
@@ -107,5 +107,5 @@ def test_past_the_cap_comes_first_in_the_advice_of_field_and_depth() -> None:
     first = told[told["order"] == 1].set_index("where")
     for where in ("whole field", "35 cm"):
         assert first.loc[where, "step"] == "stop"
-        assert "Find the drain" in first.loc[where, "text"]
+        assert "Find out whether it was touched" in first.loc[where, "text"]
     assert isinstance(told, pd.DataFrame)

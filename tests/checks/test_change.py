@@ -124,3 +124,13 @@ def test_a_dry_day_is_warned_of() -> None:
     same = pairs_of("resistance_mpa", [-1.0], date_after="2026-08-01")
     assert day_notices(same) == ()
     assert day_notices(pairs_of("pan", [-1.0], moisture_after="dry")) == ()
+
+
+def test_at_how_many_places_the_moisture_differs_is_said() -> None:
+    same = pairs_of("resistance_mpa", [-1.0] * 7)
+    dry = pairs_of("resistance_mpa", [-1.0] * 3, moisture_after="dry")
+    zones = pairs_of("resistance_mpa", [-1.0], by="zone", moisture_after="dry; friable")
+    (told,) = [n.text for n in day_notices(pd.concat([same, dry, zones]))]
+    assert "(friable before and dry after at 3 of 10 places)" in told
+    (told,) = [n.text for n in day_notices(zones)]
+    assert "(friable before and dry or friable after at 1 of 1 zone)" in told

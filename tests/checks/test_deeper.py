@@ -18,7 +18,7 @@ from zoning.checks.trials import ridge_curve
 from zoning.model.settings import MachineSection
 
 LIMITS = st.floats(0, 80)
-KINDS = st.sampled_from(["drain", "notice", "machine"])
+KINDS = st.sampled_from(["drain", "notice", "machine", "foot"])
 
 
 def ground(depth_cm: float, *limits: tuple[float, str]) -> pd.DataFrame:
@@ -86,6 +86,8 @@ def test_the_number_and_what_bounds_it_are_named() -> None:
         "No deeper setting is named here: buried services were not located, and deeper than 30 cm "
         "the ground is NOT CLEARED."
     )
+    foot = how_deep(ground(35.0, (36.0, "foot")), 4.0, MachineSection())
+    assert foot.startswith("No deeper setting is named here: deeper than about 36 cm this foot ")
     assert "deepest setting" in how_deep(ground(45.0, (45.0, "machine")), 4.0, MachineSection())
 
 

@@ -36,6 +36,8 @@ def zone(pits: pd.DataFrame, number: int = 1, probes: pd.DataFrame | None = None
         ([(35, 33)] * 4, "reached", 0),
         ([(35, 24)] * 4, "leg_only", 0),
         ([(27, 24)] * 4, "not_reached", 0),
+        ([(35, 24)] * 4 + [(27, 24)] * 4, "not_between", 0),
+        ([(35, 24), (27, 24)], "cannot_tell", 2),
         ([(43, 40)] * 4, "too_deep", 0),
         ([(35, 33)] * 3, "cannot_tell", 1),
         ([(35, 33)] * 1, "cannot_tell", 3),
@@ -52,6 +54,7 @@ def test_four_pits_that_agree_settle_a_zone(
 def test_so_far_is_told_however_few_the_pits() -> None:
     assert zone(dug((35, 24)))["so_far"] == "leg_only"
     assert zone(dug((35, 24), (35, 33)))["so_far"] == "cannot_tell"
+    assert zone(dug((35, 24), (27, 24)))["so_far"] == "not_between"
     assert zone(dug())["so_far"] == ""
 
 
@@ -71,6 +74,19 @@ def test_the_further_pits_settle_it_and_one_fewer_does_not(
     assert own.plus(kind, more).verdict != "cannot_tell"
     assert more == 0 or own.plus(kind, more - 1).verdict == "cannot_tell"
     assert (more == 0) == (own.verdict != "cannot_tell")
+
+
+@settings(max_examples=80, deadline=None)
+@given(leg=shares, data=st.data())
+def test_ground_between_legs_that_was_not_passed_is_judged_whatever_the_legs_did(
+    leg: tuple[int, int], data: st.DataObject
+) -> None:
+    between = Share(data.draw(st.integers(0, leg[0])), leg[1])
+    own = Tally(Share(*leg), between, Share(0, leg[1]))
+    assert (own.verdict == "cannot_tell") == (between.side == "open" and own.leg.side != "least")
+    if between.side == "least":
+        assert own.verdict in ("not_between", "leg_only", "not_reached")
+        assert (own.verdict == "not_between") == (own.leg.side == "open")
 
 
 def test_ground_that_stays_half_and_half_cannot_be_settled() -> None:

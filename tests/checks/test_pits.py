@@ -81,7 +81,7 @@ def test_a_pit_near_the_plans_base_is_in_doubt_and_says_how_to_settle_it(planned
 
 def test_ground_lifted_out_is_not_judged_as_work(planned) -> None:
     found = one(planned, x_m=250.0, **{LEG: 20.0, BETWEEN: 15.0})
-    assert (found["verdict"], found["zone"], found["firm"]) == ("lifted_out", 3, "")
+    assert (found["verdict"], found["zone"], found["firm"]) == ("worked_lifted", 3, "")
     assert "lifts the legs out" in found["reason"]
 
 
@@ -99,7 +99,7 @@ def test_near_an_edge_a_pit_counts_for_the_ground_whose_depth_it_was_loosened_to
     assert one(planned, x_m=99.0, **{LEG: 37.0, BETWEEN: 34.0})["zone"] == 1
     assert one(planned, x_m=99.0, pan="no")["zone"] == 1
     # Beside ground lifted out: nobody is told that work there was as planned.
-    assert one(planned, x_m=201.0, **{LEG: 40.0, BETWEEN: 37.0})["verdict"] == "lifted_out"
+    assert one(planned, x_m=201.0, **{LEG: 40.0, BETWEEN: 37.0})["verdict"] == "worked_lifted"
 
 
 def test_a_pit_that_went_too_deep_about_a_hazard_is_never_counted_elsewhere() -> None:

@@ -54,11 +54,11 @@ def test_slow_and_even_beside_fast_and_not_is_told_to_drive_slow() -> None:
 def test_only_speeds_above_those_seen_and_within_the_pull_are_tried() -> None:
     rows = [pit(35, 11, 6, i) for i in range(5)]
     (free,) = told(*rows).query("step == 'speed'")["text"]
-    assert free.startswith("Try faster runs first: 8 and 10 km/h ")
+    assert free.startswith("Try faster runs: 8 and 10 km/h ")
     (text,) = told(*rows, work_speed_km_h=8.4, machine=MachineSection(speed_km_h=10.0)).query(
         "step == 'speed'"
     )["text"]
-    assert text.startswith("Try a faster run first: 8 km/h at the same setting, a pit")
+    assert text.startswith("Try a faster run: 8 km/h at the same setting, a pit")
     none = told(*rows, work_speed_km_h=5.2, machine=MachineSection(speed_km_h=7.0))
     assert "speed" not in set(none["step"])
     # Without a faster run nothing hangs on one.
@@ -71,11 +71,18 @@ def test_ground_not_cleared_has_services_located_first_and_is_not_driven_faster(
     assert table.iloc[0]["step"] == "locate"
     assert table["text"].iloc[0].startswith("Have services located before a leg goes that deep")
     assert "speed" not in set(table["step"])
+    assert table["zones"].iloc[0] == (1, 2, 3)
+    scrap = told(*rows, cleared=["NOT CLEARED", "at most", "lifted out"], area_ha=[1, 0.01, 1])
+    assert "speed" not in set(scrap["step"])  # a scrap is no ground to try a speed on
     even = told(*[pit(36, 2, 8, i) for i in range(5)], cleared="NOT CLEARED")
     assert even["step"].iloc[0] == "locate"
     part = told(*rows, cleared=["at most", "NOT CLEARED", "lifted out"])
     (text,) = part.query("step == 'speed'")["text"]
-    assert "Not at 40 cm, which is NOT CLEARED." in text
+    first = part[part["where"] == FIELD].iloc[0]
+    assert first["step"] == "locate"
+    assert first["text"].endswith("the ground at 40 cm is NOT CLEARED.")
+    assert first["zones"] == (2,)
+    assert "Not at 40 cm: that ground is NOT CLEARED." in text
 
 
 def test_pins_and_level_come_before_speed() -> None:
@@ -135,3 +142,21 @@ def test_scraps_get_no_advice() -> None:
     groups["area_ha"] = groups["area_ha"].where(groups["group"] == "field", 0.006)
     table = advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), plan.zones)
     assert set(table["where"]) == {FIELD}
+
+
+def test_an_even_speed_that_the_tractor_does_not_hold_is_not_asked_for() -> None:
+    rows = [pit(35, 11, 4, i) for i in range(5)]
+    plan = planned_ground()
+    plan = dataclasses.replace(plan, zones=plan.zones.assign(work_speed_km_h=7.2))
+    judged = judge_pits(pit_rows(*rows), plan, read_on=DAY)
+    groups = judge_groups(plan, judged, station_rows(), field_parts())
+    curve = ridge_curve(trial_rows((4.0, 11.0), (10.0, 3.0)))
+    table = advise(groups, judged, curve, MachineSection(), plan.zones)
+    (text,) = table.loc[table["step"] == "speed", "text"]
+    assert text == (
+        "In the trial runs the ridge fell from 11 to 3 cm at 10 km/h, which the tractor does not "
+        "hold here: try fewer legs at that speed."
+    )
+    uneven = ridge_curve(trial_rows((4.0, 12.0), (8.0, 9.0)))
+    table = advise(groups, judged, uneven, MachineSection(), plan.zones)
+    assert not table["text"].str.contains("Try a faster run").any()

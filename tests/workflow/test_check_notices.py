@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -59,7 +60,7 @@ def test_plastic_soil_comes_as_a_caution(folder: Path) -> None:
     edit_pits(folder, "A0[12]", moisture="plastic")
     found = {n.code: n for n in check_work(folder).notices}
     assert found["check-soil-plastic"].level == "caution"
-    assert "A01, A02" in found["check-soil-plastic"].text
+    assert "plastic in pits A01 and A02." in found["check-soil-plastic"].text
 
 
 def test_plastic_soil_stands_before_every_other_caution(folder: Path) -> None:
@@ -89,7 +90,7 @@ def test_a_leg_past_the_cap_of_a_drain_is_told_first(folder: Path) -> None:
     first = check.notices[0]
     assert first.code == "check-past-cap"
     assert first.text.startswith("Stop: pit A01 was loosened 43 cm deep in zone ")
-    assert "where the drain holds the work at 30 cm. Find the drain" in first.text
+    assert "where the drain holds the work at 30 cm. Find out whether it was touched" in first.text
     assert check.advice.iloc[0][["where", "step"]].tolist() == ["whole field", "stop"]
 
 
@@ -114,7 +115,9 @@ def test_a_pan_left_beside_the_drain_is_as_planned_and_nobody_is_sent_deeper(
 
 def test_no_advice_goes_below_a_drain_drawn_across_the_field(folder: Path) -> None:
     path = folder / "field.toml"
-    path.write_text(path.read_text().replace('services = "records"', 'services = "located"'))
+    text = path.read_text().replace('services = "records"', 'services = "located"')
+    # A foot so wide that it bounds no depth.
+    path.write_text(re.sub(r"foot_width_cm = .*", "foot_width_cm = 12", text))
     layer = json.loads((folder / "hazards.geojson").read_text())
     (drain,) = [f for f in layer["features"] if f["properties"]["kind"] == "drain"]
     outline = shape(
@@ -148,7 +151,8 @@ def test_pits_deeper_than_the_notice_depth_are_named_until_services_are_located(
     found = told(folder)["check-not-cleared"]
     assert "A02" in found
     assert "A01" not in found
-    assert "deeper than 30 cm" in found
+    assert "NOT CLEARED: pits A02, " in found
+    assert " show work deeper than 30 cm" in found
     path = folder / "field.toml"
     path.write_text(path.read_text().replace('services = "records"', 'services = "located"'))
     assert "check-not-cleared" not in told(folder)
@@ -197,7 +201,14 @@ def test_work_inside_a_keep_off_is_told_first_with_the_name_of_what_lies_there(
     (pipe,) = [f for f in layer["features"] if f["properties"]["kind"] == "service"]
     lon, lat = pipe["geometry"]["coordinates"][0]
     edit_pits(folder, "A01", lon=f"{lon}", lat=f"{lat}", loosened_at_leg_cm="35")
-    first = check_work(folder).notices[0]
+    check = check_work(folder)
+    first = check.notices[0]
     assert first.code == "check-worked-in-keep-off"
-    assert "Pit A01 was loosened 0.0 m from the service water pipe" in first.text
+    assert "Stop: pit A01 was loosened 0.0 m from the service water pipe" in first.text
     assert "keep-off of 3 m" in first.text
+    # The advice says the same, in the same words, and sends nobody to dig for it.
+    stops = check.advice[check.advice["step"] == "stop"]
+    assert set(stops["text"]) == {first.text}
+    assert "Find out whether it was touched, and tell its owner" in first.text
+    zone = check.pits.set_index("pit").loc["A01", "zone"]
+    assert stops["zones"].map(lambda zones: zones == (zone,)).all()

@@ -13,7 +13,7 @@ from zoning.model import FieldInputs, Plan
 from zoning.model.check import PlannedGround
 from zoning.outputs.check import words as outputs_words
 from zoning.records import PlanIssued, open_record
-from zoning.workflow.issued import OLDER, after_notices, issued_notices
+from zoning.workflow.issued import OLDER, after_notices, issued_notices, made_on
 from zoning.workflow.records import record_plan
 
 
@@ -57,6 +57,8 @@ def test_one_plan_the_same_again_or_one_of_the_same_depths_needs_no_word(
     assert text(tmp_path, sample_inputs, planned, []) == ""
     same = another(sample_plan, "c", deeper_cm=0.0)
     assert text(tmp_path, sample_inputs, planned, [sample_plan, same, sample_plan]) == ""
+    # A date says nothing of which plan was driven where there was but one.
+    assert made_on(tmp_path, sample_inputs, planned) == ""
 
 
 def test_a_plan_of_another_season_is_not_counted(
@@ -79,6 +81,8 @@ def test_pits_dug_before_the_plan_was_issued_are_counted(
     assert "If another was driven" in told
     assert [n.code for n in issued_notices(tmp_path, dug, planned)] == [OLDER]
     assert OLDER == outputs_words.OLDER
+    issued = {e.body.plan_id: e.recorded_at for e in open_record(tmp_path).latest(PlanIssued)}
+    assert made_on(tmp_path, dug, planned) == issued[planned.plan_id][:10]
 
 
 def test_of_many_plans_the_newest_are_named_and_the_rest_counted(

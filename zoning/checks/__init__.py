@@ -4,16 +4,18 @@
 
     pits -> pits.judge_pits -> groups.judge_zones, judge_groups -> advice.advise
                                                        `-> nextpits.dig_next
+    advice: looks (single pits), asked, speed, depth, metal; ran: how the machine ran at a pit
     places: pits at one place count once; ground without a pit holds back the whole field
     trials -> trials.ridge_curve, ridge_allowance_cm
     layers of a block -> structure.block_score
     before and after -> pairs.pairs -> change.changes, change.day_notices
 """
 
-from zoning.checks.advice import advise, pan_where_lifted
-from zoning.checks.caps import bounded, held_name, not_held, past_caps, stop_words
+from zoning.checks.advice import advise
+from zoning.checks.caps import TOUCHED, bounded, held_name, not_held, past_caps, stop_words
 from zoning.checks.change import changes, day_notices
 from zoning.checks.groups import judge_groups, judge_zones
+from zoning.checks.looks import pan_where_lifted, worked_where_lifted
 from zoning.checks.nextpits import dig_next
 from zoning.checks.pairs import PIT_MEASURES, RESISTANCE, pairs, pit_measures, resistance
 from zoning.checks.pits import judge_pits
@@ -25,10 +27,12 @@ from zoning.checks.trials import (
     ridge_at_cm,
     ridge_curve,
 )
+from zoning.checks.words import pits_named
 
 __all__ = [
     "PIT_MEASURES",
     "RESISTANCE",
+    "TOUCHED",
     "advise",
     "allowance_notices",
     "block_score",
@@ -46,9 +50,11 @@ __all__ = [
     "pan_where_lifted",
     "past_caps",
     "pit_measures",
+    "pits_named",
     "resistance",
     "ridge_allowance_cm",
     "ridge_at_cm",
     "ridge_curve",
     "stop_words",
+    "worked_where_lifted",
 ]

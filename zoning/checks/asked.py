@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from zoning.checks.speed import Step
+from zoning.checks.steps import Step
 
 
 def asked_pits(facts: pd.Series) -> Iterator[Step]:
@@ -21,7 +21,9 @@ def asked_pits(facts: pd.Series) -> Iterator[Step]:
     if facts["verdict"] != "cannot_tell" or more == 0:
         return
     if more < 0:
-        yield "dig", "The pits disagree too much for further digging to settle it: look for why."
+        yield Step(
+            "dig", "The pits disagree too much for further digging to settle it: look for why."
+        )
         return
     so_far = f" ({pits} so far)" if pits else ""
     text = f"Dig {more} more pit{'' if more == 1 else 's'}{so_far}: that many settle it if they "
@@ -35,7 +37,7 @@ def asked_pits(facts: pd.Series) -> Iterator[Step]:
         text += f" Begin where none was dug: {facts['unseen']}."
     if facts["group"] == "field":
         text += " Each counts for its depth and its part as well."
-    yield "dig", text
+    yield Step("dig", text)
 
 
 def _disagree(facts: pd.Series) -> bool:

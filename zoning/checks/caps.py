@@ -1,8 +1,8 @@
 """How deep each zone of a plan may be worked, and where a hazard holds the work above the pan.
 
-Three things bound a depth: the cap of a hazard that the machine reaches from the zone, the deepest
-setting of the machine, and the notice depth where buried services were not located. No advice goes
-below the least of them.
+Four things bound a depth: the cap of a hazard that the machine reaches from the zone, the deepest
+setting of the machine, the notice depth where buried services were not located, and the depth at
+which the foot stops lifting the soil, where that is known. No advice goes below the least of them.
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ from zoning.model.check import PlannedGround
 from zoning.model.settings import MachineSection
 from zoning.units import CM_PER_M
 
+TOUCHED = "Find out whether it was touched, and tell its owner before anyone works on."
+"""What is asked after work too near a hazard: nobody is sent to dig for it."""
 _SLACK = 1e-6
 
 
@@ -50,7 +52,7 @@ def bounded(
     PlannedGround
         Its zones with ``cap_cm`` (least cap of the hazards about it, NaN without) and ``cap_by``
         (kind of that hazard, blank without); ``deepest_cm`` and ``deepest_by`` (``machine``,
-        ``notice`` or the kind of hazard): the greatest depth that may be advised;
+        ``notice``, ``foot`` or the kind of hazard): the greatest depth that may be advised;
         ``held`` (bool): the cap leaves no deeper setting, and the plan itself expected to miss the
         pan, so a pan that is left is as planned.
 
@@ -62,7 +64,10 @@ def bounded(
     zones = planned.zones
     depth = zones["depth_cm"].to_numpy(dtype=float)
     cap, by = _caps(zones, hazard_zones, machine.width_m + machine.row_gap_cm / CM_PER_M)
-    limits = pd.DataFrame({"cap": cap, "notice": notice_cm, "machine": machine.depth_max_cm})
+    foot = zones["foot_lifts_cm"].to_numpy(dtype=float) if "foot_lifts_cm" in zones else np.inf
+    limits = pd.DataFrame(
+        {"cap": cap, "notice": notice_cm, "machine": machine.depth_max_cm, "foot": foot}
+    )
     least = limits.idxmin(axis=1).to_numpy()
     # The pan of a zone without one, or without a number, is not left standing by a hazard.
     missed = zones["assurance"].to_numpy(dtype=float) < rule("held_assurance_least")
@@ -136,7 +141,7 @@ def past_words(leg_cm: float, cap_cm: float, by: str) -> str:
         told = f"{leg_cm:g} cm deep where the {by} lifts the legs out"
     if over >= tape:
         return f"{told}: worked deeper than a hazard allows."
-    look = "look at the outfalls" if by == "drain" else f"find the {by}"
+    look = "look at the outfalls" if by == "drain" else f"find out whether the {by} was touched"
     return f"{told}: within what a tape can tell ({tape:g} cm), {look}."
 
 
@@ -144,9 +149,8 @@ def stop_words(pit: Mapping[Any, Any]) -> str:
     """Return what to do about a row of `past_caps` whose leg ran far too deep."""
     kind = pit["cap_by"]
     held = f"holds the work at {pit['cap_cm']:g} cm" if pit["cap_cm"] > 0 else "lifts the legs out"
-    look = ", look at its outfall" if kind == "drain" else ""
+    look = " Look at its outfall." if kind == "drain" else ""
     return (
         f"Stop: pit {pit['pit']} was loosened {pit['loosened_at_leg_cm']:g} cm deep in zone "
-        f"{pit['zone']}, where the {kind} {held}. Find the {kind}{look} and see whether it was "
-        "touched before anyone works on."
+        f"{pit['zone']}, where the {kind} {held}. {TOUCHED}{look}"
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
@@ -134,6 +135,23 @@ def _left_out(row: Mapping[str, Any]) -> str:
     return f" Without {row['lifted']} {what}{many} where the legs stay lifted."
 
 
+def _moistures(differ: pd.DataFrame, known: pd.DataFrame) -> str:
+    """Return how the moisture changed and at how many of the places, or of the zones."""
+    by = "place" if (differ["by"] == "place").any() else "zone"
+    own = differ[differ["by"] == by]
+    of = int((known["by"] == by).sum())
+    counts = Counter(zip(own["moisture_before"], own["moisture_after"], strict=True))
+    return ", ".join(
+        f"{_either(old)} before and {_either(new)} after at {count} of {of} {by}{'s' * (of != 1)}"
+        for (old, new), count in sorted(counts.items())
+    )
+
+
+def _either(moisture: str) -> str:
+    """Return the moistures of one place, which its readings may not agree on."""
+    return moisture.replace("; ", " or ")
+
+
 def day_notices(pairs: pd.DataFrame) -> tuple[Notice, ...]:
     """Return what dates and moisture mean for the comparison; a dry day reads hard."""
     found = []
@@ -141,11 +159,9 @@ def day_notices(pairs: pd.DataFrame) -> tuple[Notice, ...]:
     known = own[(own["moisture_before"] != "") & (own["moisture_after"] != "")]
     differ = known[known["moisture_before"] != known["moisture_after"]]
     if len(differ):
-        told = sorted(set(zip(differ["moisture_before"], differ["moisture_after"], strict=True)))
-        words = ", ".join(f"{old} before and {new} after" for old, new in told)
         text = (
-            f"Cone readings differ by moisture ({words}), and dry soil reads harder: the change of "
-            "resistance is partly the day's. Judge by the spade."
+            f"Cone readings differ by moisture ({_moistures(differ, known)}), and dry "
+            "soil reads harder: the change of resistance is partly the day's. Judge by the spade."
         )
         found.append(Notice("caution", "check-moisture-differs", text))
     elif len(own) and len(known) < len(own):

@@ -31,7 +31,7 @@ def how_deep(zones: pd.DataFrame, gap_cm: float, machine: MachineSection) -> str
     why = _why(least, worked)
     if to > now:
         return f"Set {to:g} cm here, and no deeper than {least['deepest_cm']:g} cm: {why}."
-    if least["deepest_by"] == "notice":
+    if least["deepest_by"] in ("notice", "foot"):
         return f"No deeper setting is named here: {why}."
     return f"Do not set it deeper than {min(now, float(least['deepest_cm'])):g} cm: {why}."
 
@@ -51,6 +51,8 @@ def _why(least: pd.Series, zones: pd.DataFrame) -> str:
     by, deepest = str(least["deepest_by"]), f"{least['deepest_cm']:g} cm"
     if by == "machine":
         return "that is the deepest setting of the machine"
+    if by == "foot":
+        return f"deeper than about {deepest} this foot presses the soil aside, without lifting it"
     if by == "notice":
         return (
             f"buried services were not located, and deeper than {deepest} the ground is NOT CLEARED"

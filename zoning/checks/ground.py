@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from zoning.checks.ran import afloat, ridge_cm, steady, unbroken
 from zoning.checks.rules import rule
 from zoning.checks.trials import ridge_curve, wanted_ridge_cm
 from zoning.model.check import RidgeCurve
@@ -33,51 +34,135 @@ class Ground:
         return str(self.facts["so_far"]) if verdict == "cannot_tell" else verdict
 
     @property
+    def steady(self) -> pd.DataFrame:
+        """The pits whose leg did not float; all where every one did."""
+        own = steady(self.pits)
+        return own if len(own) else self.pits
+
+    @property
+    def afloat(self) -> pd.DataFrame:
+        """The pits whose leg ran clearly shallower than set."""
+        return self.pits[afloat(self.pits)]
+
+    @property
+    def mostly_afloat(self) -> bool:
+        """Whether the legs floated at more than half of the pits: a matter of all the ground."""
+        return len(self.afloat) * 2 > len(self.pits)
+
+    @property
+    def unbroken(self) -> pd.DataFrame:
+        """The pits that show a pan although the soil is loosened below its noted base."""
+        return self.pits[unbroken(self.pits)]
+
+    @property
+    def mostly_unbroken(self) -> bool:
+        """Whether that is how most of the pits with a pan left between legs show it."""
+        return len(self.unbroken) * 2 > int((self.pits["chance_between"] < 0.5).sum())
+
+    @property
+    def ridge_cm(self) -> float:
+        """The mean ridge of the pits, those whose leg floated left out; NaN if not known [cm]."""
+        return ridge_cm(self.pits)
+
+    @property
     def speed_km_h(self) -> float:
         """The slowest speed noted at the pits, or that of the settings."""
-        noted = float(self.pits["speed_km_h"].min())
+        noted = float(self.steady["speed_km_h"].min())
         return noted if np.isfinite(noted) else self.machine.speed_km_h
 
     @property
     def fastest_km_h(self) -> float:
         """The fastest speed noted at the pits, or that of the settings."""
-        noted = float(self.pits["speed_km_h"].max())
+        noted = float(self.steady["speed_km_h"].max())
         return noted if np.isfinite(noted) else self.machine.speed_km_h
 
     @property
     def worked(self) -> pd.DataFrame:
-        """The zones that are worked."""
-        return self.zones[self.zones["depth_cm"] > 0]
+        """The zones that are worked and that no hazard holds above the pan."""
+        return self.zones[(self.zones["depth_cm"] > 0) & ~self.zones["held"].astype(bool)]
 
     @property
     def not_cleared_cm(self) -> list[float]:
         """The depths, from the least, of ground that is NOT CLEARED [cm]."""
-        held = self.worked["cleared"] == _NOT_CLEARED
-        return sorted(float(depth) for depth in self.worked.loc[held, "depth_cm"].unique())
+        zones = self.zones[(self.zones["depth_cm"] > 0) & (self.zones["cleared"] == _NOT_CLEARED)]
+        return sorted(float(depth) for depth in zones["depth_cm"].unique())
 
     @property
     def all_not_cleared(self) -> bool:
-        """Whether all of the ground that is worked is NOT CLEARED."""
-        return bool(len(self.worked)) and bool((self.worked["cleared"] == _NOT_CLEARED).all())
+        """Whether no more than scraps of the ground that is worked are cleared."""
+        held = self.worked["cleared"] == _NOT_CLEARED
+        rest = float(self.worked.loc[~held, "area_ha"].sum())
+        return bool(held.any()) and rest < rule("dig_least_ha")
 
     @property
     def fastest_pull_km_h(self) -> float:
         """The fastest that the plan's tractor pulls at every cleared depth; infinite if not known.
 
-        Where it holds the speed of the settings the plan knows of no limit. 0 where it cannot pull
-        the machine at all.
+        Where nothing is cleared it is that of all depths.
+
+        0 where it cannot pull the machine at all.
         """
-        if "work_speed_km_h" not in self.worked:
+        cleared = (self.worked["cleared"] != _NOT_CLEARED) | self.all_not_cleared
+        own = self.worked[cleared]
+        if "work_speed_km_h" not in own or own.empty:
             return float("inf")
-        own = self.worked[self.worked["cleared"] != _NOT_CLEARED]
-        speeds = own["work_speed_km_h"].astype(float).fillna(0.0)
-        slow = speeds[speeds < self.machine.speed_km_h]
-        return float(slow.min()) if len(slow) else float("inf")
+        return float(own["work_speed_km_h"].astype(float).fillna(0.0).min())
+
+    @property
+    def floats_from_km_h(self) -> float:
+        """The least speed that the machine floated at and was not held at; infinite without one."""
+        speeds = self.afloat["speed_km_h"]
+        return float(speeds[speeds > self.fastest_km_h].min()) if self.floats_fast else np.inf
+
+    @property
+    def floats_fast(self) -> bool:
+        """Whether the machine floated at speeds faster than those it held its depth at."""
+        own = steady(self.pits)["speed_km_h"].max()
+        return bool(self.afloat["speed_km_h"].min() > own)
+
+    def holds(self, speed_km_h: float) -> bool:
+        """Return whether nothing speaks against a speed: neither the pull nor a floating leg."""
+        return speed_km_h <= self.fastest_pull_km_h and speed_km_h < self.floats_from_km_h
+
+    @property
+    def control(self) -> str:
+        """What sets the depth, in words."""
+        return "the pins" if self.machine.depth_control == "pins" else "the depth control"
+
+    @property
+    def carries_cm(self) -> float:
+        """The deepest that the machine is set to and that its foot lifts, as far as known [cm]."""
+        own = self.worked
+        foot = float(own["foot_lifts_cm"].min()) if "foot_lifts_cm" in own else np.inf
+        return float(np.fmin(self.machine.depth_max_cm, foot))
+
+    @property
+    def foot_narrow_cm(self) -> list[float]:
+        """The depths of ground where the plan warns that the foot no longer lifts the soil [cm]."""
+        return self._warned_cm("foot_narrow")
+
+    @property
+    def legs_wide_cm(self) -> list[float]:
+        """The depths of ground where the plan warns that the legs stand too far apart [cm]."""
+        return self._warned_cm("legs_wide")
+
+    def _warned_cm(self, column: str) -> list[float]:
+        own = self.worked
+        told = own[own[column].astype(bool)] if column in own else own.iloc[:0]
+        area_ha = told.groupby("depth_cm")["area_ha"].sum()
+        return [float(str(depth)) for depth in area_ha.index[area_ha >= rule("dig_least_ha")]]
 
     @property
     def short_cm(self) -> float:
-        """How much shallower than planned the legs ran, mean of the pits; NaN without any [cm]."""
-        return float((self.pits["depth_cm"] - self.pits["loosened_at_leg_cm"]).mean())
+        """How much shallower than planned the legs ran, mean of the pits [cm].
+
+        NaN without any, and where most of them are older than the plan.
+        """
+        own = self.pits if self.mostly_afloat else self.steady
+        known = own["set_cm"].notna()
+        if known.sum() * 2 <= len(own):
+            return float("nan")
+        return float((own["set_cm"] - own["loosened_at_leg_cm"]).mean())
 
     @property
     def ran_short(self) -> bool:
@@ -87,7 +172,7 @@ class Ground:
     @property
     def speed_words(self) -> str:
         """The speed at the pits, or from the slowest to the fastest."""
-        fastest = float(self.pits["speed_km_h"].max())
+        fastest = float(self.steady["speed_km_h"].max())
         to = f" to {fastest:g}" if fastest > self.speed_km_h else ""
         return f"{self.speed_km_h:g}{to} km/h"
 
@@ -95,7 +180,7 @@ class Ground:
     def of_pits(self) -> RidgeCurve:
         """The ridge against speed as the pits show it, as if each were a trial run."""
         named = {"pit": "run", "depth_cm": "depth_setting_cm"}
-        return ridge_curve(self.pits.rename(columns=named).assign(surface=""))
+        return ridge_curve(steady(self.pits).rename(columns=named).assign(surface=""))
 
     @property
     def slow_pits_uneven(self) -> bool:
@@ -107,7 +192,7 @@ class Ground:
     @property
     def fast_no_better(self) -> str:
         """Ridges in words where the fastest pits are uneven, no better than the slowest."""
-        by_speed = self.pits.groupby("speed_km_h")["ridge_cm"].mean().dropna()
+        by_speed = steady(self.pits).groupby("speed_km_h")["ridge_cm"].mean().dropna()
         if len(by_speed) < 2:
             return ""
         slowest, fastest = float(by_speed.iloc[0]), float(by_speed.iloc[-1])
@@ -121,7 +206,7 @@ class Ground:
         """The speed to drive, in words, where the slowest pits are even and the fastest not."""
         if not self.fast_no_better:
             return ""
-        by_speed = self.pits.groupby("speed_km_h")["ridge_cm"].mean().dropna()
+        by_speed = steady(self.pits).groupby("speed_km_h")["ridge_cm"].mean().dropna()
         if by_speed.iloc[0] > wanted_ridge_cm():
             return ""
         slowest, fastest = (float(by_speed.index.to_numpy()[i]) for i in (0, -1))

@@ -16,6 +16,7 @@ from zoning.checks.caps import not_held
 from zoning.checks.intervals import Share, Side
 from zoning.checks.pits import JUDGED
 from zoning.checks.places import by_place, unseen
+from zoning.checks.ran import ridge_cm
 from zoning.checks.rules import rule
 from zoning.checks.trials import evenness
 from zoning.model.check import PlannedGround
@@ -33,7 +34,11 @@ class Tally:
 
     @property
     def verdict(self) -> str:
-        """What the pits show with the confidence asked for; ``cannot_tell`` where they do not."""
+        """What the pits show with the confidence asked for; ``cannot_tell`` where they do not.
+
+        The ground between the legs is judged by itself: ``not_between`` where it was not passed,
+        whatever the legs did; ``leg_only`` where most of it was passed at the legs.
+        """
         return _named(self.leg.side, self.between.side, self.deep.side)
 
     @property
@@ -57,7 +62,7 @@ class Tally:
 
     def plus(self, kind: str, number: int) -> Tally:
         """Return the counts after `number` further pits that all show `kind`."""
-        leg = number if kind != "not_reached" else 0
+        leg = number if kind not in ("not_reached", "not_between") else 0
         between = number if kind in ("reached", "too_deep") else 0
         deep = number if kind == "too_deep" else 0
         return Tally(
@@ -70,8 +75,9 @@ class Tally:
 def _named(leg: Side, between: Side, deep: Side) -> str:
     if leg == "least":
         return "not_reached"
-    if leg == "most" and between == "least":
-        return "leg_only"
+    if between == "least":
+        # Whether the legs reached the base too is another question, which may stay open.
+        return "leg_only" if leg == "most" else "not_between"
     # Where the ground between legs is loosened far enough, so it is at the legs.
     if between == "most":
         return "too_deep" if deep == "most" else "reached"
@@ -126,7 +132,8 @@ def _facts(pits: pd.DataFrame, probes: pd.DataFrame) -> dict[str, object]:
     judged = pits[pits["verdict"].isin(JUDGED)]
     found = tally(pits)
     low, high = found.between.interval
-    ridge = float(judged["ridge_cm"].mean())
+    worked = judged[judged["verdict"] != "not_worked"]
+    ridge = ridge_cm(worked)
     known = probes[probes["n_known"] > 0]
     return {
         "verdict": found.verdict,
@@ -142,7 +149,7 @@ def _facts(pits: pd.DataFrame, probes: pd.DataFrame) -> dict[str, object]:
         "ridge_cm": ridge,
         "evenness": evenness(ridge),
         **{
-            name: float(judged[name].mean())
+            name: float(worked[name].mean())
             for name in ("loosened_at_leg_cm", "loosened_between_cm", "speed_km_h")
         },
         "probes": len(known),

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from zoning.checks.ground import Ground
-from zoning.checks.speed import Step
+from zoning.checks.steps import Step
+from zoning.checks.words import listed
 from zoning.contracts import rows
 
 
@@ -14,19 +15,39 @@ def metal_steps(ground: Ground) -> Iterator[Step]:
     winged = ground.machine.point == "winged"
     told = ground.fast_no_better
     why = f"The pits of the faster runs show no less of a ridge ({told}). " if told else ""
+    why += _carried(ground)
     text = (
         f"{why}Look at the points{' and wings' if winged else ''}: worn or shorter ones break less "
         "soil. Change them in sets."
     )
-    yield "points", text
+    yield Step("points", text)
     closer = "" if legs_close_enough(ground) else "closer legs, "
     wings = "" if winged else "winged points, "
     start = f"{closer}{wings}or " if closer or wings else ""
+    wide = _listed_cm(ground.legs_wide_cm)
+    start = (
+        f"the plan warns that the legs stand too far apart for {wide}: {start}" if wide else start
+    )
     text = (
         f"Then spacing: {start}a second pass half a spacing aside "
         f"(legs stand {ground.machine.leg_spacing_cm:g} cm apart)."
     )
-    yield "spacing", text
+    yield Step("spacing", text)
+
+
+def _carried(ground: Ground) -> str:
+    """Return what the plan warns of the foot, where it does, and what that asks for."""
+    deep = _listed_cm(ground.foot_narrow_cm)
+    if not deep:
+        return ""
+    return (
+        f"The plan warns that a foot {ground.machine.foot_width_cm:g} cm wide presses the soil "
+        f"aside at {deep} rather than lifting it: wings, wider feet or leading tines come first. "
+    )
+
+
+def _listed_cm(depths: list[float]) -> str:
+    return listed([f"{depth:g} cm" for depth in depths])
 
 
 def legs_close_enough(ground: Ground) -> bool:

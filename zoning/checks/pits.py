@@ -7,7 +7,8 @@ its base was noted, otherwise as the plan knew it. A depth :math:`d` read with s
 .. math:: P = 1 - p + p\,\Phi\big((d - m) / \sqrt{s^2 + e^2}\big)
 
 where :math:`p` is the probability that a pan was there. What the spade saw outranks all of it: a
-pit that notes no pan was passed, one that notes a pan was not passed between the legs.
+pit that notes no pan was passed, one that notes a pan was not passed between the legs. Only soil
+that was left untouched between the legs, without a pan, says nothing of the work there.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from zoning.checks.caps import past_words
+from zoning.checks.ran import is_unbroken, unbroken, unworked
 from zoning.checks.rules import rule
 from zoning.model.check import PlannedGround
 
@@ -33,13 +35,14 @@ COLUMNS = (
     "pit", "date", "zone", "depth_cm", "part", "x_m", "y_m", "lon", "lat", "loosened_at_leg_cm",
     "loosened_between_cm", "ridge_cm", "speed_km_h", "moisture", "structure_score", "pan",
     "base_cm", "base_sd_cm", "base_from", "pan_probability", "chance_leg", "chance_between",
-    "chance_too_deep", "verdict", "firm", "reason", "file", "row",
+    "chance_too_deep", "verdict", "firm", "reason", "set_cm", "file", "row",
 )  # fmt: skip
 _IN_DOUBT = {
     "plan": "In doubt, since the plan is not that sure of the base: note pan yes or no.",
     "pit": "In doubt: an error of a centimetre would turn it.",
 }
-JUDGED = ("reached", "too_deep", "leg_only", "not_reached", "leg_passed")
+JUDGED = ("reached", "too_deep", "leg_only", "not_reached", "leg_passed", "not_worked")
+"""Verdicts that count for the share of the ground: a missed strip is ground not reached."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,7 +55,9 @@ class _Base:
     seen: NDArray[np.bool_]
 
 
-def judge_pits(pits: pd.DataFrame, planned: PlannedGround, *, read_on: str) -> pd.DataFrame:
+def judge_pits(
+    pits: pd.DataFrame, planned: PlannedGround, *, read_on: str, made_on: str = ""
+) -> pd.DataFrame:
     """Judge the pits of phase ``after``.
 
     Parameters
@@ -64,25 +69,34 @@ def judge_pits(pits: pd.DataFrame, planned: PlannedGround, *, read_on: str) -> p
     read_on
         Day of the plan's last reading, ISO, blank where not known: an earlier pit judges earlier
         work.
+    made_on
+        Day of the plan, ISO, where the season saw another with other depths; blank where not: an
+        earlier pit is not held against the depth planned.
 
     Returns
     -------
     DataFrame
-        One row a pit, by name: ``shared/schemas/check_pits.schema.json``. Verdicts: ``reached``;
+        One row a pit, by name: ``shared/schemas/check_pits.schema.json``, and ``set_cm``, the depth
+        that the leg was to run at, NaN where no plan is known to say it. Verdicts: ``reached``;
         ``too_deep`` (reached, and all of it deeper than ``too_deep_cm`` below the base);
         ``leg_only``; ``not_reached`` (also where a pan is still seen and no depth was noted);
         ``leg_passed`` (nothing known between the legs); ``past_cap`` (a leg ran deeper than a
         hazard of its zone allows, by ``set_depth_tolerance_cm`` or more); ``held`` (the pan stays,
-        as planned, since a hazard holds the depth); ``lifted_out``; ``not_judged`` with the reason.
+        as planned, since a hazard holds the depth); ``not_worked`` (nothing loosened where the plan
+        works: a missed strip); ``lifted_out``; ``worked_lifted`` (loosened where the legs were to
+        be lifted); ``not_judged`` with the reason.
     """
     after = pits[pits["phase"] == "after"].sort_values(["pit", "file", "row"], kind="stable")
     after = after.reset_index(drop=True)
     zone, away_m, near = _zones_of(after, planned.zones)
     base = _bases(after, planned)
+    depth = planned.zones.set_index("zone")["depth_cm"].reindex(zone).to_numpy(float)
+    older = (after["date"] != "") & (after["date"] < made_on)
     frame = after.assign(
         zone=zone,
-        depth_cm=planned.zones.set_index("zone")["depth_cm"].reindex(zone).to_numpy(float),
-        ridge_cm=after["loosened_at_leg_cm"] - after["loosened_between_cm"],
+        depth_cm=depth,
+        set_cm=np.where(older, np.nan, depth),
+        ridge_cm=_ridge_cm(after),
         base_cm=base.mean,
         base_sd_cm=base.sd,
         base_from=np.where(base.seen, "pit", "plan"),
@@ -98,6 +112,13 @@ def judge_pits(pits: pd.DataFrame, planned: PlannedGround, *, read_on: str) -> p
     facts = zip(frame.to_dict("records"), unfit.tolist(), near, strict=True)
     frame["reason"] = [_reason(pit, why, beside) for pit, why, beside in facts]
     return frame[list(COLUMNS)]
+
+
+def _ridge_cm(pits: pd.DataFrame) -> pd.Series:
+    """Return the ridge [cm], NaN where nothing was worked or the soil between lies untouched."""
+    untouched = unworked(pits["loosened_between_cm"])
+    real = ~unworked(pits["loosened_at_leg_cm"]) & ~(untouched & (pits["pan"] == "no"))
+    return (pits["loosened_at_leg_cm"] - pits["loosened_between_cm"]).where(real)
 
 
 def _zones_of(
@@ -177,12 +198,15 @@ def _chances(pits: pd.DataFrame, base: _Base) -> dict[str, Floats]:
         return np.asarray(1.0 - base.pan + base.pan * ndtr((depth_cm - base.mean) / spread))
 
     none, some = (pits["pan"] == word for word in ("no", "yes"))
-    chance_between = np.where(none, 1.0, np.where(some, 0.0, passed(between)))
+    asked = none & unworked(pits["loosened_between_cm"])
+    seen = np.where(none, 1.0, np.where(some, 0.0, passed(between)))
+    chance_between = np.where(asked, np.nan, seen)
     # Between the legs is never loosened deeper than at them.
     chance_leg = np.fmax(passed(leg), np.where(none | ~some, chance_between, np.nan))
+    sure = none & ~(asked & ~(leg > rule("not_worked_cm")))
     deep = ndtr((between - rule("too_deep_cm") - base.mean) / spread)
     return {
-        "chance_leg": np.where(none, 1.0, chance_leg),
+        "chance_leg": np.where(sure, 1.0, np.where(none, np.nan, chance_leg)),
         "chance_between": chance_between,
         "chance_too_deep": np.where(some, 0.0, deep),
     }
@@ -190,7 +214,7 @@ def _chances(pits: pd.DataFrame, base: _Base) -> dict[str, Floats]:
 
 def _unfit(pits: pd.DataFrame, away_m: Floats, read_on: str) -> NDArray[np.str_]:
     """Return why each pit cannot judge this work; blank where it can."""
-    seen = pits["chance_leg"].notna() | pits["chance_between"].notna()
+    seen = pits["chance_leg"].notna() | pits["chance_between"].notna() | _missed(pits)
     early = (pits["date"] != "") & (read_on != "") & (pits["date"] < read_on)
     far = [f"Lies {gap:.0f} m outside every zone of the plan." for gap in away_m]
     earlier = f"Dug before the plan's last reading or pit ({read_on}): it judges earlier work."
@@ -204,9 +228,12 @@ def _verdicts(pits: pd.DataFrame) -> NDArray[np.str_]:
     leg, between = pits["chance_leg"].to_numpy(float), pits["chance_between"].to_numpy(float)
     deep = pits["chance_too_deep"].to_numpy(float) >= rule("too_deep_probability")
     held = pits["held"].to_numpy(dtype=bool)
+    lifted = (pits["depth_cm"] <= 0).to_numpy()
     cases = [
         pits["over_cm"].to_numpy(float) >= rule("set_depth_tolerance_cm"),
-        pits["depth_cm"].to_numpy(float) <= 0,
+        lifted & _worked(pits) & pits["set_cm"].notna().to_numpy(),
+        lifted,
+        _missed(pits),
         held & ~((leg >= 0.5) & (between >= 0.5)),
         (leg < 0.5) | np.isnan(leg),
         np.isnan(between),
@@ -214,9 +241,20 @@ def _verdicts(pits: pd.DataFrame) -> NDArray[np.str_]:
         between >= 0.5,
     ]
     names = [
-        "past_cap", "lifted_out", "held", "not_reached", "leg_passed", "too_deep", "reached",
+        "past_cap", "worked_lifted", "lifted_out", "not_worked", "held", "not_reached",
+        "leg_passed", "too_deep", "reached",
     ]  # fmt: skip
     return np.select(cases, names, default="leg_only")
+
+
+def _worked(pits: pd.DataFrame) -> NDArray[np.bool_]:
+    depths = pits[["loosened_at_leg_cm", "loosened_between_cm"]]
+    return (depths > rule("not_worked_cm")).any(axis=1).to_numpy()
+
+
+def _missed(pits: pd.DataFrame) -> NDArray[np.bool_]:
+    """Return where the machine did not work: nothing loosened at the leg nor between."""
+    return unworked(pits["loosened_at_leg_cm"]).to_numpy() & ~_worked(pits)
 
 
 def _firm(pits: pd.DataFrame) -> list[str]:
@@ -224,7 +262,7 @@ def _firm(pits: pd.DataFrame) -> list[str]:
     sure = rule("firm_probability")
     chances = pits[["chance_leg", "chance_between"]].to_numpy(float)
     doubt = ((chances > 1.0 - sure) & (chances < sure)).any(axis=1)
-    words = np.where(doubt, "no", "yes")
+    words = np.where(doubt | unbroken(pits).to_numpy(), "no", "yes")
     return [str(word) for word in np.where(pits["verdict"].isin(JUDGED), words, "")]
 
 
@@ -242,24 +280,44 @@ def _reason(pit: Mapping[Any, Any], unfit: str, near: str) -> str:
             f"By the plan the pan base is at {pit['base_cm']:.0f} cm, give or take "
             f"{pit['base_sd_cm']:.1f} cm (standard error)."
         )
-    parts.append(_as_set(pit))
-    if pit["firm"] == "no":
+    parts += [_as_set(pit), _asked(pit)]
+    if pit["firm"] == "no" and not is_unbroken(pit):
         parts.append(_IN_DOUBT[pit["base_from"]])
     return " ".join(part for part in [*parts, near] if part)
 
 
+def _asked(pit: Mapping[Any, Any]) -> str:
+    """Return the question that a reading raises; blank where it raises none."""
+    between = pit["loosened_between_cm"]
+    if is_unbroken(pit):
+        return (
+            f"A pan is seen, yet the soil is loosened {between - pit['base_cm']:.3g} cm below its "
+            "base: were pieces left unbroken, or is the base mistyped?"
+        )
+    none = pit["pan"] == "no" and between <= rule("not_worked_cm")
+    if none and pit["verdict"] in JUDGED and pit["verdict"] != "not_worked":
+        return (
+            "Nothing was loosened between the legs, yet no pan is noted: was there none before, or "
+            "was it not measured? It is not counted as loosened."
+        )
+    return ""
+
+
 def _as_set(pit: Mapping[Any, Any]) -> str:
     """Say how the depth of the leg stands to the depth planned and to the cap of a hazard."""
-    leg, planned = pit["loosened_at_leg_cm"], pit["depth_cm"]
+    leg, planned = pit["loosened_at_leg_cm"], pit["set_cm"]
     if pit["over_cm"] > 0:
         return past_words(leg, float(pit["cap_cm"]), pit["cap_by"])
     off = abs(planned - leg)
+    if pit["verdict"] == "not_worked":
+        return "Not worked: a strip that was missed."
     if planned > 0 and off >= rule("set_depth_tolerance_cm"):
         which = "shallower" if leg < planned else "deeper"
         return f"The leg ran {off:.3g} cm {which} than the {planned:g} cm planned."
     if pit["verdict"] == "held":
-        return f"A hazard holds the work here at {planned:g} cm: as planned."
-    if pit["verdict"] == "lifted_out" and leg > 0:
+        planned_so = ": as planned" if np.isfinite(planned) else ""
+        return f"A hazard holds the work here at {pit['depth_cm']:g} cm{planned_so}."
+    if pit["verdict"] == "worked_lifted":
         return "Loosened although the plan lifts the legs out here."
     return ""
 

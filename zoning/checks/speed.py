@@ -7,53 +7,73 @@ from collections.abc import Iterator
 import numpy as np
 
 from zoning.checks.ground import Ground
+from zoning.checks.steps import Step
 from zoning.checks.trials import ROUGH, ridge_at_cm
+from zoning.checks.words import listed
 from zoning.contracts import rows
-from zoning.model.check import RidgeCurve
 
-Step = tuple[str, str]
 _FEWER_LEGS = "Where the tractor cannot hold that, try fewer legs at full speed."
 
 
 def speed_steps(ground: Ground) -> Iterator[Step]:
     """Yield the faster run to drive or to try; nothing where none is allowed or in reach."""
     if ground.slow_pits_even:
-        yield "speed", f"{ground.slow_pits_even} and dig again; points only after."
-    elif ground.fast_no_better or ground.all_not_cleared or ground.fast_enough:
+        yield Step("speed", f"{ground.slow_pits_even} and dig again; points only after.")
+    elif ground.fast_no_better or ground.fast_enough:
         return
     elif ground.slow_pits_uneven:
-        yield "speed", _faster_as_pits(ground)
+        yield Step("speed", f"{_faster_as_pits(ground)}{_once_located(ground)}")
+    elif (even := ground.curve.slowest_even_km_h) is not None:
+        yield Step("speed", f"{_faster_as_runs(ground, even)}{_once_located(ground)}")
+    elif ground.all_not_cleared:
+        return  # there is no ground to try a speed on
     elif ground.curve.speeds.empty:
         yield from _faster_runs(ground)
-    elif (even := ground.curve.slowest_even_km_h) is not None:
-        curve, now = ground.curve, ground.speed_km_h
-        text = (
-            f"Drive {even:g} km/h instead of {now:g}: in the trial runs the ridge fell from "
-            f"{ridge_at_cm(curve, now):.0f} to {ridge_at_cm(curve, even):.0f} cm. {_FEWER_LEGS}"
-        )
-        yield "speed", text
     else:
-        yield "speed", _no_even_speed(ground.curve)
+        yield Step("speed", _no_even_speed(ground))
+
+
+def _once_located(ground: Ground) -> str:
+    return " Only once services are located." if ground.all_not_cleared else ""
 
 
 def _faster_runs(ground: Ground) -> Iterator[Step]:
     """Yield the usual trial speeds above those of the pits that the tractor can pull there."""
     tried = (float(row["speed_km_h"]) for row in rows("trial_speeds"))
-    most = ground.fastest_pull_km_h
-    new = [f"{speed:g}" for speed in tried if ground.fastest_km_h < speed <= most]
+    new = [f"{v:g}" for v in tried if ground.fastest_km_h < v and ground.holds(v)]
     if not new:
         return
     runs = "a faster run" if len(new) == 1 else "faster runs"
     behind = "it" if len(new) == 1 else "each"
     told = " and ".join([", ".join(new[:-1]), new[-1]] if len(new) > 1 else new)
-    reach = "" if np.isfinite(most) else ", as far as the tractor can pull it at that depth"
-    apart = ", ".join(f"{depth:g} cm" for depth in ground.not_cleared_cm)
-    away = f" Not at {apart}, which is NOT CLEARED." if apart else ""
+    known = np.isfinite(ground.fastest_pull_km_h)
+    reach = "" if known else ", as far as the tractor can pull it at that depth"
+    apart = listed([f"{depth:g} cm" for depth in ground.not_cleared_cm])
+    away = f" Not at {apart}: that ground is NOT CLEARED." if apart else ""
     text = (
-        f"Try {runs} first: {told} km/h at the same setting{reach}, a pit behind {behind}, noted "
+        f"Try {runs}: {told} km/h at the same setting{reach}, a pit behind {behind}, noted "
         f"in trials.csv. The pits here were at {ground.speed_words}.{away}"
     )
-    yield "speed", text
+    yield Step("speed", text)
+
+
+def _faster_as_runs(ground: Ground, even_km_h: float) -> str:
+    curve, now = ground.curve, ground.speed_km_h
+    fell = (
+        f"the ridge fell from {ridge_at_cm(curve, now):.0f} to "
+        f"{ridge_at_cm(curve, even_km_h):.0f} cm"
+    )
+    if not ground.holds(even_km_h):
+        return (
+            f"In the trial runs {fell} at {even_km_h:g} km/h, which {_not_held(ground)} here: "
+            "try fewer legs at that speed."
+        )
+    return f"Drive {even_km_h:g} km/h instead of {now:g}: in the trial runs {fell}. {_FEWER_LEGS}"
+
+
+def _not_held(ground: Ground) -> str:
+    afloat = np.isfinite(ground.floats_from_km_h)
+    return "the legs did not stay at their depth at" if afloat else "the tractor does not hold"
 
 
 def _faster_as_pits(ground: Ground) -> str:
@@ -70,7 +90,8 @@ def _faster_as_pits(ground: Ground) -> str:
     )
 
 
-def _no_even_speed(curve: RidgeCurve) -> str:
+def _no_even_speed(ground: Ground) -> str:
+    curve = ground.curve
     best = curve.speeds.iloc[-1]
     rough = curve.speeds[
         (curve.speeds["fitted_cm"] <= curve.wanted_cm) & curve.speeds["surface"].isin(ROUGH)
@@ -81,7 +102,10 @@ def _no_even_speed(curve: RidgeCurve) -> str:
             f"{first['speed_km_h']:g} km/h is even below but leaves the surface "
             f"{first['surface']}: try less lift on the points at that speed."
         )
+    usual = (float(row["speed_km_h"]) for row in rows("trial_speeds"))
+    free = any(v > best["speed_km_h"] and ground.holds(v) for v in usual)
+    faster = " Try a faster run if the surface stays level." if free else ""
     return (
         f"No speed tried was even; the fastest, {best['speed_km_h']:g} km/h, left "
-        f"{best['fitted_cm']:.0f} cm. Try a faster run if the surface stays level."
+        f"{best['fitted_cm']:.0f} cm.{faster}"
     )

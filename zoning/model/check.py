@@ -100,7 +100,8 @@ class Check:
     changes
         What the pairs say: ``shared/schemas/check_changes.schema.json``.
     advice
-        ``where, order, step, text``: what to do, the least costly first.
+        ``where, order, step, text``: what to do, the least costly first; ``zones``: for which,
+        none where it is for all of the ground.
     dig_next
         ``order, zone, depth_cm, reason, chance_between, geometry``: where to dig next.
     ridge

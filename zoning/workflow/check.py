@@ -6,20 +6,23 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 import shapely
 
 from zoning import checks, outputs, profiles, readings
 from zoning import machine as machine_room
 from zoning import parts as parts_room
+from zoning.contracts import rows
 from zoning.errors import Fault, InputRefused
 from zoning.model import FieldInputs, Notice
 from zoning.model.check import Check, PlannedGround
+from zoning.model.settings import MachineSection
 from zoning.workflow.cautions import cleared, notice_cm
-from zoning.workflow.check_notices import check_notices
+from zoning.workflow.check_notices import check_notices, strikes
 from zoning.workflow.division import divide
 from zoning.workflow.interpret import part_used
-from zoning.workflow.issued import issued_notices
+from zoning.workflow.issued import issued_notices, made_on
 from zoning.workflow.page_pits import with_recorded_pits
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.ridge import allowance_cm
@@ -66,7 +69,8 @@ def check_work(
     planned = outputs.read_planned(source)
     _refuse_other_field(inputs, planned, source)
     progress("judging the pits")
-    check = _check(_field(inputs, planned), issued_notices(folder, inputs, planned))
+    told, day = issued_notices(folder, inputs, planned), made_on(folder, inputs, planned)
+    check = _check(_field(inputs, planned), told, day)
     return with_fallen_stops(check, folder)
 
 
@@ -122,29 +126,54 @@ def _field(inputs: FieldInputs, planned: PlannedGround) -> _Field:
     machine = inputs.settings.machine
     zones, _ = parts_room.hazard_zones(inputs.hazards, machine_width_m=machine.width_m)
     words = [cleared(float(depth), inputs.settings) for depth in planned.zones["depth_cm"]]
-    told = replace(planned, zones=_speeds(planned.zones.assign(cleared=words), inputs))
+    fit = _carried(_speeds(planned.zones.assign(cleared=words), inputs), machine)
+    told = replace(planned, zones=fit)
     bounds = checks.bounded(told, zones, machine, notice_cm=notice_cm(inputs.settings))
     return _Field(inputs, divide(inputs).parts, bounds, zones)
 
 
 def _speeds(zones: gpd.GeoDataFrame, inputs: FieldInputs) -> gpd.GeoDataFrame:
-    """Return the zones with the fastest speed that the tractor pulls, where its power is known."""
+    """Return the zones with the fastest speed that the tractor pulls, where its power is known.
+
+    It is looked for up to the fastest that is usually tried, or that was.
+    """
     if inputs.settings.tractor.pto_power_kw is None:
         return zones
+    usual = [float(row["speed_km_h"]) for row in rows("trial_speeds")]
+    tried = [*inputs.trials["speed_km_h"], *inputs.pits["speed_km_h"]]
+    own = inputs.settings.machine.speed_km_h
+    fastest = float(np.nanmax(np.array([own, *usual, *tried], dtype=np.float64)))
     outfit = machine_room.Outfit.of(inputs.settings, None)
+    outfit = replace(outfit, machine=replace(outfit.machine, speed_km_h=fastest))
     worked = machine_room.work_of_zones(zones, outfit)
     return zones.assign(work_speed_km_h=worked["work_speed_km_h"].to_numpy(dtype=float))
 
 
-def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
+def _carried(zones: gpd.GeoDataFrame, machine: MachineSection) -> gpd.GeoDataFrame:
+    """Return the zones with what the plan warns of foot and spacing at their depth."""
+    found = [
+        {f.code for f in machine_room.spacing_findings(machine, float(depth))}
+        for depth in zones["depth_cm"]
+    ]
+    helped = machine.point == "winged" or machine.leading_tines
+    _, lifts_cm, _ = machine_room.critical_depth_cm(machine.foot_width_cm)
+    return zones.assign(
+        foot_narrow=["below-critical-depth" in codes for codes in found],
+        legs_wide=["legs-too-wide" in codes for codes in found],
+        foot_lifts_cm=np.inf if helped else lifts_cm,
+    )
+
+
+def _check(field: _Field, told: tuple[Notice, ...], made_on: str) -> Check:
     inputs, planned = field.inputs, field.planned
     all_pits = inputs.pits.assign(part=part_used(inputs.pits, field.parts))
-    pits = checks.judge_pits(all_pits, planned, read_on=_read_on(inputs))
+    pits = checks.judge_pits(all_pits, planned, read_on=_read_on(inputs), made_on=made_on)
     probes = _stations(inputs.cone_after, field)
     groups = checks.judge_groups(planned, pits, probes, field.parts)
     zones = checks.judge_zones(planned, pits, probes)
     curve = checks.ridge_curve(inputs.trials)
-    advice = checks.advise(groups, pits, curve, inputs.settings.machine, planned.zones)
+    struck = strikes(inputs, pits)
+    advice = checks.advise(groups, pits, curve, inputs.settings.machine, planned.zones, struck)
     compared = _pairs(all_pits, pits, probes, field)
     ridge = float(groups["ridge_cm"].iloc[0])
     dig = _dig_next(field, groups, pits, probes, ridge)

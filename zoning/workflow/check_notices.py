@@ -90,21 +90,11 @@ def _from_pits(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
     if len(unjudged):
         told = " ".join(f"{p.pit}: {p.reason}" for p in unjudged.itertuples())
         yield Notice("note", "check-pits-not-judged", f"Pits not judged: {told}")
-    lifted = pits[(pits["verdict"] == "lifted_out") & (pits["loosened_at_leg_cm"] > 0)]
-    if len(lifted):
-        text = (
-            f"Loosened where the plan lifts the legs out: pit {', '.join(lifted['pit'])}. Make "
-            "sure that no hazard lies there, and tell the operator."
-        )
-        yield Notice("caution", "check-worked-where-lifted", text)
-    yield from _pan_where_lifted(pits, planned)
-    yield from _over_hazards(pits, planned)
-
-
-def _pan_where_lifted(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
-    words = checks.pan_where_lifted(pits, planned.zones)
-    if words:
+    if words := checks.worked_where_lifted(pits):
+        yield Notice("caution", "check-worked-where-lifted", words)
+    if words := checks.pan_where_lifted(pits, planned.zones):
         yield Notice("caution", "check-pan-where-lifted", words)
+    yield from _over_hazards(pits, planned)
 
 
 def _stops(inputs: FieldInputs, planned: PlannedGround, pits: pd.DataFrame) -> Iterator[Notice]:
@@ -114,11 +104,12 @@ def _stops(inputs: FieldInputs, planned: PlannedGround, pits: pd.DataFrame) -> I
     deep = checks.past_caps(pits, planned.zones)
     for pit in deep[deep["far"] & (deep["cap_by"] == "drain")].to_dict("records"):
         yield Notice("caution", "check-past-cap", checks.stop_words(pit))
-    plastic = pits.loc[pits["moisture"] == "plastic", "pit"]
-    if len(plastic):
+    plastic = pits.loc[pits["moisture"] == "plastic", "pit"].tolist()
+    if plastic:
         text = (
-            f"Stop: soil was plastic in pit {', '.join(plastic)}. Loosening plastic soil smears "
-            "and presses it: wait until a thread of soil from working depth cracks when rolled."
+            f"Stop: soil was plastic in {checks.pits_named(plastic)}. Loosening plastic soil "
+            "smears and presses it: wait until a thread of soil from working depth cracks when "
+            "rolled."
         )
         yield Notice("caution", "check-soil-plastic", text)
 
@@ -128,19 +119,29 @@ def _not_cleared(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
     now = pits["verdict"] != "not_judged"
     deep = pits.loc[now & (pits["loosened_at_leg_cm"] > notice), "pit"].tolist()
     if deep:
-        most = int(constant("check_rules", "named_pits_most"))
-        more = f" and {len(deep) - most} more" if len(deep) > most else ""
-        named = ", ".join(deep[:most]) + more
         text = (
-            f"{NOT_CLEARED}: pit {named} shows work deeper than {notice:g} cm, the "
-            "notice depth of this field, and buried services were not located. Have them "
-            "located before a leg goes that deep again."
+            f"{NOT_CLEARED}: {checks.pits_named(deep)} show{'s' if len(deep) == 1 else ''} work "
+            f"deeper than {notice:g} cm, the notice depth of this field, and buried services were "
+            "not located. Have them located before a leg goes that deep again."
         )
         yield Notice("caution", "check-not-cleared", text)
 
 
+def strikes(inputs: FieldInputs, pits: pd.DataFrame) -> pd.Series:
+    """Return what is asked at once of pits worked inside a keep-off, in words, by their name."""
+    told = pd.DataFrame(_strikes(inputs, pits), columns=["pit", "now", "text"])
+    return told[told["now"].astype(bool)].groupby("pit")["text"].agg(" ".join)
+
+
 def _in_keep_off(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
     """Yield a caution for each hazard that must be kept off and that a pit was worked beside."""
+    for _, now, text in _strikes(inputs, pits):
+        code = "check-worked-in-keep-off" if now else "check-worked-in-keep-off-earlier"
+        yield Notice("caution", code, text)
+
+
+def _strikes(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[tuple[str, bool, str]]:
+    """Yield each pit worked inside a keep-off, whether it is of this work, and what is asked."""
     worked = pits[pits["loosened_at_leg_cm"] > 0]
     places = gpd.GeoSeries(gpd.points_from_xy(worked["x_m"], worked["y_m"]), crs=inputs.working_crs)
     held = inputs.hazards[inputs.hazards["kind"] != "drain"]
@@ -154,14 +155,13 @@ def _in_keep_off(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
                     f"Pit {pit} of {date} was loosened {gap_m:.1f} m from the {name}, inside its "
                     f"keep-off of {clear:g} m: its owner should have been told."
                 )
-                yield Notice("caution", "check-worked-in-keep-off-earlier", text)
+                yield pit, False, text
             elif gap_m < clear:
                 text = (
-                    f"Pit {pit} was loosened {gap_m:.1f} m from the {name}, inside its keep-off of "
-                    f"{clear:g} m. Stop there, find out whether it was touched, and tell its owner "
-                    "before anyone works on."
+                    f"Stop: pit {pit} was loosened {gap_m:.1f} m from the {name}, inside its "
+                    f"keep-off of {clear:g} m. {checks.TOUCHED}"
                 )
-                yield Notice("caution", "check-worked-in-keep-off", text)
+                yield pit, True, text
 
 
 def _over_hazards(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
@@ -170,8 +170,8 @@ def _over_hazards(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice
     if len(over):
         tape = constant("check_rules", "set_depth_tolerance_cm")
         text = (
-            f"Worked deeper than a drain allows, within what a tape can tell ({tape:g} cm): pit "
-            f"{', '.join(over['pit'])}. Look at the outfalls."
+            f"Worked deeper than a drain allows, within what a tape can tell ({tape:g} cm): "
+            f"{checks.pits_named(over['pit'].tolist())}. Look at the outfalls."
         )
         yield Notice("caution", "check-deep-over-drain", text)
 

@@ -20,6 +20,19 @@ OLDER = "check-pits-older"
 """Code of the notice that stands at the head: pits older than the plan they are judged by."""
 
 
+def made_on(folder: Path, inputs: FieldInputs, planned: PlannedGround) -> str:
+    """Return the day of the plan where pits are older than it and may be of another plan's work.
+
+    Blank where the record knows no other plan of the season with other depths: then a date says
+    nothing of which plan was driven.
+    """
+    if not any(notice.code == OLDER for notice in issued_notices(folder, inputs, planned)):
+        return ""
+    record = records.open_record(folder)
+    last = record.latest(PlanIssued, season=season_of(inputs))
+    return max(e.recorded_at[:10] for e in last if e.body.plan_id == planned.plan_id)
+
+
 def issued_notices(folder: Path, inputs: FieldInputs, planned: PlannedGround) -> tuple[Notice, ...]:
     """Return a caution where the record holds another plan of the season with other depths.
 

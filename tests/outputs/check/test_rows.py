@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from pathlib import Path
 
 import jsonschema
+import pandas as pd
 import pytest
 from outputs.small_check import small_check
 
@@ -48,9 +50,32 @@ def test_zones_and_pits_follow_their_schemas() -> None:
 def test_each_zone_says_the_first_thing_to_do() -> None:
     told = check_zone_rows(small_check()).set_index("zone")["advice"]
     assert "10 km/h instead of 4" in told[1]
-    assert "more pits" in told[2]
+    assert told[2] == told[1]  # what holds for the whole field comes first, as it is read
     assert told[3] == ""
-    assert first_advice(small_check(), "99 cm") == first_advice(small_check(), "whole field")
+    check = small_check()
+    assert first_advice(check, "99 cm", 99) == first_advice(check, "whole field", 99)
+
+
+def test_a_step_for_one_zone_stands_with_no_other_and_the_field_comes_first() -> None:
+    check = small_check()
+    advice = pd.DataFrame(
+        [
+            ("whole field", 1, "stop", "Stop: pit 1.", (2,)),
+            ("whole field", 2, "dig", "Dig.", ()),
+            ("35 cm", 1, "stop", "Stop: pit 1.", (2,)),
+            ("35 cm", 2, "speed", "Drive.", ()),
+            ("the lifted ground", 1, "look", "Look.", (3,)),
+        ],
+        columns=["where", "order", "step", "text", "zones"],
+    )
+    check = dataclasses.replace(check, advice=advice)
+    assert first_advice(check, "35 cm", 2) == "Stop: pit 1."
+    assert first_advice(check, "35 cm", 1) == "Dig."
+    assert first_advice(check, "0 cm", 3, alone=True) == "Look."
+    assert first_advice(check, "0 cm", 4, alone=True) == ""
+    kept = advice.replace({"step": {"dig": "keep"}})
+    check = dataclasses.replace(check, advice=kept)
+    assert first_advice(check, "35 cm", 1) == "Drive."
 
 
 def test_places_to_dig_come_with_longitude_and_latitude() -> None:

@@ -14,6 +14,7 @@ from zoning.outputs.places import lonlat_points
 from zoning.outputs.plain import plain
 
 FIELD = "whole field"
+_APART = ("lifted_out", "held")
 _PROBE = (
     "station", "zone", "depth_cm", "part", "lon", "lat", "date", "moisture", "n_insertions",
     "verdict", "pan_base_cm", "resistance_mpa", "reason",
@@ -23,10 +24,10 @@ _PROBE = (
 def check_zone_rows(check: Check) -> pd.DataFrame:
     """Return one row a zone, with the first thing to do there."""
     frame = pd.DataFrame(check.zones.drop(columns="geometry"))
-    facts = zip(frame["verdict"], frame["depth_cm"], strict=True)
+    facts = zip(frame["zone"], frame["verdict"], frame["depth_cm"], strict=True)
     frame["advice"] = [
-        "" if verdict == "lifted_out" else first_advice(check, _where(check, verdict, depth))
-        for verdict, depth in facts
+        first_advice(check, _where(check, verdict, depth), zone, alone=verdict in _APART)
+        for zone, verdict, depth in facts
     ]
     frame["plan_id"] = check.plan_id
     return frame[[column.name for column in table_schema("check_zones").columns]]
@@ -40,13 +41,32 @@ def _where(check: Check, verdict: str, depth_cm: float) -> str:
     return str(own.iloc[0]) if verdict == "held" and len(own) else name
 
 
-def first_advice(check: Check, where: str) -> str:
-    """Return the first advice for ground of one depth, or for the whole field."""
-    for place in (where, FIELD):
-        own = check.advice[check.advice["where"] == place]
-        if len(own):
-            return str(own.sort_values("order")["text"].iloc[0])
-    return ""
+def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) -> str:
+    """Return the first advice for a zone, in the order that a person reads it.
+
+    That of the whole field comes before that of the ground of its depth; a step for other zones is
+    passed over.
+
+    Parameters
+    ----------
+    check
+        The check.
+    where
+        What the advice calls the ground of the zone.
+    zone
+        Its number.
+    alone
+        Whether only what names the zone is for it: it is lifted out or held by a hazard.
+    """
+    advice = check.advice
+    named = advice["zones"].map(lambda zones: zone in zones).astype(bool)
+    whole, own = advice["where"] == FIELD, advice["where"] == where
+    free = (~advice["zones"].map(len).astype(bool)) & (not alone)
+    told = advice[named | (free & (whole | own))]
+    if own.any():
+        told = told[~((told["where"] == FIELD) & (told["step"] == "keep"))]
+    order = told.assign(of_depth=told["where"] != FIELD).sort_values(["of_depth", "order"])
+    return str(order["text"].iloc[0]) if len(order) else ""
 
 
 def zone_records(check: Check) -> list[dict[str, Any]]:

@@ -1,0 +1,126 @@
+"""What single pits ask for, once each, in the zones they lie in."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pandas as pd
+import pytest
+from checks.conftest import drain, field_parts, pit_rows, planned_ground, station_rows, trial_rows
+
+from zoning.checks.advice import LIFTED, advise
+from zoning.checks.groups import FIELD, judge_groups
+from zoning.checks.pits import judge_pits
+from zoning.checks.trials import ridge_curve
+from zoning.model.check import PlannedGround
+from zoning.model.settings import MachineSection
+
+LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
+
+
+def pit(leg: float, between: float, at: int, **facts: object) -> dict[str, object]:
+    place = {"x_m": 15.0 + 30.0 * (at % 3), "y_m": 15.0 + 30.0 * (at // 3)}
+    return {LEG: leg, BETWEEN: between, "speed_km_h": 7.0} | place | facts
+
+
+def told(
+    *pits: dict[str, object],
+    planned: PlannedGround | None = None,
+    strikes: pd.Series | None = None,
+    made_on: str = "",
+    **zones: object,
+) -> pd.DataFrame:
+    plan = planned or planned_ground()
+    plan = dataclasses.replace(plan, zones=plan.zones.assign(**zones))
+    judged = judge_pits(pit_rows(*pits), plan, read_on="", made_on=made_on)
+    groups = judge_groups(plan, judged, station_rows(), field_parts())
+    curve = ridge_curve(trial_rows())
+    return advise(groups, judged, curve, MachineSection(), plan.zones, strikes)
+
+
+def of_step(table: pd.DataFrame, step: str) -> list[str]:
+    return table.loc[table["step"] == step, "text"].tolist()
+
+
+def ridged(count: int) -> list[dict[str, object]]:
+    return [pit(36, 22, i, pan="yes", pan_base_cm=31.0) for i in range(count)]
+
+
+def test_a_missed_strip_is_to_be_driven_and_says_nothing_of_speed_or_pins() -> None:
+    missed = [pit(0, 0, 4 + i, pan="yes", pan_base_cm=31.0, speed_km_h=9.0) for i in range(2)]
+    table = told(*ridged(4), *missed)
+    (text,) = of_step(table, "drive")
+    assert text == (
+        "Not worked at pits A4 and A5: drive these strips to the depth of the plan, then dig there "
+        "again."
+    )
+    assert table.loc[table["step"] == "drive", "zones"].tolist() == [(1,)]
+    assert not table["text"].str.contains("9 km/h|shallower", regex=True).any()
+
+
+def test_nobody_is_sent_to_a_missed_strip_before_services_are_located_or_below_a_cap() -> None:
+    missed = pit(0, 0, 4)
+    (text,) = of_step(told(*ridged(4), missed, cleared="NOT CLEARED"), "drive")
+    assert "Not before services are located at pit A4: NOT CLEARED." in text
+    under = planned_ground(hazard_zones=drain(30.0))
+    (text,) = of_step(told(*ridged(4), missed, planned=under), "drive")
+    assert "Plan again first for pit A4: a hazard allows less there now." in text
+
+
+def test_a_pan_above_the_loosened_depth_asks_for_a_look_and_never_for_depth() -> None:
+    table = told(*[pit(36, 33, i, pan="yes", pan_base_cm=22.0) for i in range(4)])
+    (text,) = of_step(table, "look")
+    assert text.startswith("A pan is seen in pits A0, A1, A2 and A3, yet the soil is loosened ")
+    assert not of_step(table, "depth")
+    assert not table["text"].str.contains("Set |pan goes deeper", regex=True).any()
+    steps = table.loc[table["where"] == FIELD, "step"].tolist()
+    assert {"speed", "points", "spacing", "soil"} <= set(steps)
+
+
+def test_untouched_soil_without_a_pan_is_asked_about() -> None:
+    table = told(*[pit(36, 0, i, pan="no") for i in range(4)])
+    (text,) = of_step(table, "look")
+    assert text.startswith("Nothing was loosened between the legs at pits A0, A1, A2 and A3, and ")
+    assert not {"keep", "speed"} & set(table["step"])
+
+
+def test_a_machine_that_floats_at_speed_is_told_and_that_speed_is_not() -> None:
+    floats = [pit(22, 20, 4 + i, pan="yes", pan_base_cm=31.0, speed_km_h=9.0) for i in range(3)]
+    table = told(*ridged(4), *floats)
+    look = of_step(table, "look")[0]
+    assert look.startswith("Pits A4 (13 cm), A5 (13 cm) and A6 (13 cm): the leg ran shallower ")
+    assert "That was at 9 km/h, the others at 7 km/h" in look
+    (speed,) = of_step(table, "speed")
+    assert speed.startswith("Try a faster run: 8 km/h at the same setting")
+    assert "ridge of" not in speed
+
+
+def test_work_in_lifted_ground_stands_in_what_to_do() -> None:
+    table = told(*[pit(36, 33, i) for i in range(4)], {"x_m": 250.0, LEG: 36.0, BETWEEN: 30.0})
+    own = table[table["where"] == LIFTED]
+    assert own[["step", "zones"]].to_numpy().tolist() == [["look", (3,)]]
+    assert own["text"].iloc[0].startswith("Loosened at pit A4, where the plan lifts the legs out")
+
+
+def test_a_strike_has_one_text_and_nobody_is_sent_to_dig_for_it() -> None:
+    service = drain(0.0).assign(kind="service")
+    planned = planned_ground(hazard_zones=service)
+    strike = pd.Series({"A0": "Stop: pit A0 was loosened 0.2 m from the pipe."})
+    table = told(pit(40, 35, 1), planned=planned, strikes=strike)
+    assert set(of_step(table, "stop")) == {strike["A0"]}
+    bare = told(pit(40, 35, 1), planned=planned)
+    (text,) = set(of_step(bare, "stop"))
+    assert "Find out whether it was touched, and tell its owner" in text
+    assert "Find the" not in text
+    assert bare.loc[bare["step"] == "stop", "zones"].map(lambda zones: zones == (1,)).all()
+
+
+@pytest.mark.parametrize(("made_on", "pins"), [("", True), ("2026-09-11", False)])
+def test_pits_older_than_the_plan_ask_for_no_pins_and_name_no_depth(
+    made_on: str, pins: bool
+) -> None:
+    shallow = told(*[pit(25, 23, i) for i in range(5)], made_on=made_on)
+    assert shallow["text"].str.contains("shallower than planned").any() == pins
+    deep = told(*[pit(34, 32, i, pan="yes", pan_base_cm=38.0) for i in range(5)], made_on=made_on)
+    assert deep["text"].str.contains(r"Set \d", regex=True).any() == pins
+    assert deep["text"].str.contains("plan again").any()

@@ -1,0 +1,94 @@
+"""What to say of the depth: pins first, then the plan; more only where the pan goes deeper."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from zoning.checks.deeper import how_deep
+from zoning.checks.ground import Ground
+from zoning.checks.rules import rule
+from zoning.checks.steps import Step
+from zoning.checks.trials import wanted_ridge_cm
+
+SHALLOW = "cm shallower than planned: check"
+
+
+def depth_steps(ground: Ground, *, faster: bool) -> Iterator[Step]:
+    """Yield pins where the legs ran shallow; else the plan, for the ridge or for the base.
+
+    Parameters
+    ----------
+    ground
+        Ground where the pan was missed.
+    faster
+        Whether a faster run is asked for too.
+    """
+    if ground.ran_short:
+        text = (
+            f"The legs ran {ground.short_cm:.0f} {SHALLOW} {ground.control}, the roller and the "
+            "frame level, then dig again before changing the plan or the speed."
+        )
+        yield Step("depth", text)
+    elif ground.state != "not_reached" and not ground.ridge_cm <= wanted_ridge_cm():
+        yield from _for_the_ridge(ground, faster=faster)
+    elif np.isfinite(gap_cm := _gap_cm(ground)):
+        add = "Add what the pits showed of the base to the readings, and plan again."
+        ran = "The legs ran above the base of the pan."
+        if ground.pits["set_cm"].notna().any():
+            bound = how_deep(ground.zones, gap_cm, ground.machine)
+            ran = f"The legs ran as planned and the pan goes deeper. {bound}"
+        yield Step("depth", f"{ran} {add}")
+
+
+def _for_the_ridge(ground: Ground, *, faster: bool) -> Iterator[Step]:
+    """Yield the plan that adds the ridge to the depth, where machine and foot can carry that."""
+    missed = ground.pits[ground.pits["chance_between"] < 0.5]
+    wanted_cm = float(missed["base_cm"].mean()) + ground.ridge_cm
+    if ground.mostly_unbroken or wanted_cm > ground.carries_cm:
+        return
+    start = "Only if a faster run does not do it: plan" if faster else "Plan"
+    runs = "the trial runs" if faster or len(ground.curve.speeds) else "a trial run"
+    text = (
+        f"{start} again with {runs}, whose ridge is then added to the depth once. It costs draft "
+        "and fuel on every metre."
+    )
+    yield Step("depth", text)
+
+
+def _gap_cm(ground: Ground) -> float:
+    """Return how far the pits that missed lie above the pan base, mean [cm].
+
+    NaN where no depth will do: where most of them were loosened below the base that is known.
+    """
+    where = "leg" if ground.state == "not_reached" else "between"
+    missed = ground.pits[ground.pits[f"chance_{where}"] < 0.5]
+    gap = (missed["base_cm"] - missed[f"loosened_{_COLUMN[where]}_cm"]).dropna()
+    above = gap[gap > 0]
+    return float(above.mean()) if len(above) * 2 > len(gap) else float("nan")
+
+
+_COLUMN = {"leg": "at_leg", "between": "between"}
+
+
+def shallower(ground: Ground) -> Iterator[Step]:
+    """Yield what is said of work that went too deep; nothing where no plan is known to ask it."""
+    if ground.pits["set_cm"].isna().all():
+        return
+    deep = ground.pits[ground.pits["verdict"] == "too_deep"]
+    over = float((deep["loosened_between_cm"] - deep["base_cm"]).mean()) - rule("too_deep_cm")
+    step = ground.machine.depth_step_cm
+    up = step * max(1, int(over // step))
+    beyond = -ground.short_cm
+    why = (
+        f"The legs ran {beyond:.0f} cm deeper than planned: check {ground.control}"
+        if beyond >= rule("set_depth_tolerance_cm")
+        else f"Set about {up:g} cm shallower, or add readings here so that the plan need not "
+        "insure against a base it does not know"
+    )
+    text = (
+        f"{why}. Deeper than {rule('too_deep_cm'):.0f} cm below the pan costs draft and can press "
+        "the soil below."
+    )
+    yield Step("depth", text)

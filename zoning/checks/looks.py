@@ -1,0 +1,147 @@
+"""What single pits ask for: to stop, to drive a strip that was missed, to look at a reading."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import pandas as pd
+
+from zoning.checks.caps import past_caps, past_words, stop_words
+from zoning.checks.ground import Ground
+from zoning.checks.ran import unworked
+from zoning.checks.steps import Step
+from zoning.checks.words import listed, pits_named
+
+
+def stops(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
+    """Yield what asks to stop at once, once a pit, and the legs a little past a cap.
+
+    Parameters
+    ----------
+    pits
+        Rows of `zoning.checks.judge_pits` with ``strike``: what is asked of a pit worked within a
+        keep-off, in words, blank elsewhere.
+    zones
+        Those of `zoning.checks.bounded`.
+    """
+    struck = pits[(pits["strike"] != "") & pits["zone"].isin(zones["zone"])]
+    for pit in struck.sort_values("pit", kind="stable").to_dict("records"):
+        yield Step("stop", str(pit["strike"]), (int(pit["zone"]),))
+    for pit in past_caps(pits[pits["strike"] == ""], zones).to_dict("records"):
+        own = (int(pit["zone"]),)
+        if pit["far"]:
+            yield Step("stop", stop_words(pit), own)
+        else:
+            past = past_words(pit["loosened_at_leg_cm"], pit["cap_cm"], pit["cap_by"])
+            yield Step("look", f"Pit {pit['pit']}: {past}", own)
+
+
+def too_wet(pits: pd.DataFrame) -> Iterator[Step]:
+    """Yield that plastic soil stops the work."""
+    plastic = pits[pits["moisture"] == "plastic"]
+    if len(plastic):
+        text = (
+            f"Stop and wait for drier soil: it was plastic in {_named(plastic)}, and no setting "
+            "loosens plastic soil."
+        )
+        yield Step("stop", text)
+
+
+def missed_strips(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
+    """Yield the strips that were not worked; none is sent where no leg may go yet."""
+    missed = pits[pits["verdict"] == "not_worked"]
+    if missed.empty:
+        return
+    own = zones.set_index("zone").loc[missed["zone"]]
+    unlocated = missed[(own["cleared"] == "NOT CLEARED").to_numpy()]
+    beyond = (own["depth_cm"] > own["cap_cm"].fillna(np.inf)).to_numpy()
+    one = len(missed) == 1
+    text = (
+        f"Not worked at {_named(missed)}: drive {'this strip' if one else 'these strips'} to the "
+        "depth of the plan, then dig there again."
+    )
+    if len(unlocated):
+        text += f" Not before services are located at {_named(unlocated)}: NOT CLEARED."
+    if beyond.any():
+        text += f" Plan again first for {_named(missed[beyond])}: a hazard allows less there now."
+    yield Step("drive", text, _zones(missed))
+
+
+def questioned(ground: Ground) -> Iterator[Step]:
+    """Yield what pits show that does not go together, so that nothing is changed for an error."""
+    if len(own := ground.unbroken):
+        text = (
+            f"A pan is seen in {_named(own)}, yet the soil is loosened below its noted base: were "
+            "pieces left unbroken, or is the base mistyped? Look again first. More depth breaks no "
+            "pieces."
+        )
+        yield Step("look", text, _zones(own))
+    pits = ground.pits
+    own = pits[(pits["pan"] == "no") & unworked(pits["loosened_between_cm"])]
+    if len(own):
+        text = (
+            f"Nothing was loosened between the legs at {_named(own)}, and no pan is noted: was "
+            "there none before, or was it not measured? It is not counted as loosened."
+        )
+        yield Step("look", text, _zones(own))
+
+
+def floating(ground: Ground) -> Iterator[Step]:
+    """Yield the pits whose leg ran shallow while others kept the depth."""
+    own = ground.afloat
+    if own.empty or ground.mostly_afloat:
+        return
+    short = own["set_cm"] - own["loosened_at_leg_cm"]
+    told = listed([f"{pit} ({cm:.3g} cm)" for pit, cm in zip(own["pit"], short, strict=True)])
+    text = (
+        f"Pit{'' if len(own) == 1 else 's'} {told}: the leg ran shallower than planned, though "
+        f"others did not. Check {ground.control} and the frame level on that run."
+    )
+    if ground.floats_fast:
+        text += (
+            f" That was at {ground.floats_from_km_h:g} km/h, the others at "
+            f"{ground.speed_words}: see whether the machine holds its depth at that speed."
+        )
+    yield Step("look", text, _zones(own))
+
+
+def pan_where_lifted(pits: pd.DataFrame, zones: pd.DataFrame) -> str:
+    """Return what pits say of a pan where the plan, and no hazard, lifts the legs out; or blank."""
+    for_hazard = zones.loc[zones["cap_cm"] <= 0, "zone"]
+    unworked_yet = (pits["verdict"] == "lifted_out") & ~(pits["loosened_at_leg_cm"] > 0)
+    own = pits[unworked_yet & (pits["pan"] == "yes") & ~pits["zone"].isin(for_hazard)]
+    if own.empty:
+        return ""
+    one = len(own) == 1
+    return (
+        f"P{_named(own)[1:]} found a pan where the plan lifts the legs out: the plan is wrong "
+        f"here. This ground was not worked, so enter {'it as a pit' if one else 'them as pits'} of "
+        "phase before and plan again."
+    )
+
+
+def worked_where_lifted(pits: pd.DataFrame) -> str:
+    """Return what is asked of pits worked where the legs were to be lifted; or blank."""
+    own = pits[pits["verdict"] == "worked_lifted"]
+    if own.empty:
+        return ""
+    return (
+        f"Loosened at {_named(own)}, where the plan lifts the legs out: make sure that no hazard "
+        "lies there, and tell the operator."
+    )
+
+
+def lifted(pits: pd.DataFrame, zones: pd.DataFrame) -> list[Step]:
+    """Return the advice for ground that was to be lifted out, but not for a hazard."""
+    ran, found = worked_where_lifted(pits), pan_where_lifted(pits, zones)
+    own = _zones(pits[pits["verdict"] == "worked_lifted"])
+    return [*([Step("look", ran, own)] if ran else []), *([Step("depth", found)] if found else [])]
+
+
+def _named(pits: pd.DataFrame) -> str:
+    return pits_named(pits["pit"].tolist())
+
+
+def _zones(pits: pd.DataFrame) -> tuple[int, ...]:
+    return tuple(sorted({int(zone) for zone in pits["zone"]}))

@@ -1,0 +1,48 @@
+"""How the machine ran at each pit: at its depth, afloat or not at all; and what a pit questions.
+
+A leg that floats leaves a low ridge, since it loosens little; a strip that was missed leaves none.
+Neither says anything of the speed or of the setting, so both stay out of what is said of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import pandas as pd
+
+from zoning.checks.rules import rule
+
+
+def unworked(depth_cm: pd.Series) -> pd.Series:
+    """Return where a loosened depth is none; a blank one is not known to be."""
+    return depth_cm <= rule("not_worked_cm")
+
+
+def afloat(pits: pd.DataFrame) -> pd.Series:
+    """Return where a leg ran clearly shallower than set: by ``single_leg_shallow_cm`` or more."""
+    return pits["set_cm"] - pits["loosened_at_leg_cm"] >= rule("single_leg_shallow_cm")
+
+
+def steady(pits: pd.DataFrame) -> pd.DataFrame:
+    """Return the pits that were worked and whose leg did not float."""
+    return pits[(pits["verdict"] != "not_worked") & ~afloat(pits)]
+
+
+def is_unbroken(pit: Mapping[Any, Any] | pd.Series) -> bool:
+    """Return whether a pan is seen in a pit although the soil is loosened below its noted base."""
+    below = pit["loosened_between_cm"] - pit["base_cm"]
+    noted = pit["pan"] == "yes" and pit["base_from"] == "pit"
+    return bool(noted and below >= rule("pan_below_cm"))
+
+
+def unbroken(pits: pd.DataFrame) -> pd.Series:
+    """Return `is_unbroken` of each pit."""
+    below = pits["loosened_between_cm"] - pits["base_cm"] >= rule("pan_below_cm")
+    return (pits["pan"] == "yes") & (pits["base_from"] == "pit") & below
+
+
+def ridge_cm(pits: pd.DataFrame) -> float:
+    """Return the mean ridge of the pits that ran steadily, of all where none did; or NaN [cm]."""
+    own = steady(pits)
+    return float((own if len(own) else pits)["ridge_cm"].mean())

@@ -1,0 +1,31 @@
+"""A step of the advice, and the order of the steps."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+STEPS = (
+    "stop", "locate", "drive", "look", "dig", "speed", "depth", "points", "spacing", "soil", "keep",
+    "hold",
+)  # fmt: skip
+"""The steps in order: stop, know first, then the least costly change first."""
+CHANGES = ("stop", "drive", "speed", "depth", "points", "spacing", "soil")
+"""Steps that ask for something to be done otherwise."""
+
+
+class Step(NamedTuple):
+    """One thing to do.
+
+    Parameters
+    ----------
+    name
+        One of `STEPS`.
+    text
+        What to do, in words.
+    zones
+        The zones that it is for; none where it is for all of the ground.
+    """
+
+    name: str
+    text: str
+    zones: tuple[int, ...] = ()
