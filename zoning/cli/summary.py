@@ -17,7 +17,7 @@ from zoning.outputs.bars import assumed_machine, draft_percent
 from zoning.outputs.fingerprint import short_id
 from zoning.outputs.guessed import GUESSED, unread_parts
 from zoning.outputs.left_out import in_numbers, left_out_together
-from zoning.units import M2_PER_HA, inches
+from zoning.units import M2_PER_HA, as_number, inches
 from zoning.workflow.cautions import HAZARD_CAUTION
 from zoning.workflow.evidence_notices import BESIDE_RATING
 
@@ -125,7 +125,7 @@ def _depths(plan: Plan) -> str:
     body = []
     for depth_cm, zones in plan.zones.groupby("depth_cm", sort=True):
         area, count = _extent(zones)
-        body.append([_depth_word(float(str(depth_cm))), area, count, _held(zones)])
+        body.append([_depth_word(as_number(depth_cm)), area, count, _held(zones)])
     head = ["depth", "ha", "zones", f"of these {NOT_CLEARED}" if held.any() else ""]
     lines = [table("Working depths", [head, *body]), _assumed(plan), _small(plan)]
     return "\n".join(line for line in lines if line)
