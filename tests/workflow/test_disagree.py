@@ -133,9 +133,10 @@ def test_ground_worked_although_no_pan_was_read_is_named() -> None:
             "used": [True, True, True, False, True],
         }
     )
-    (note,) = worked_notices(table, np.array([35.0, 30.0, 0.0, 30.0, 30.0]))
-    assert "read at: S9, S10. Look" in note.text
-    assert worked_notices(table, np.zeros(5)) == ()
+    share = np.array([0.2, 0.31, 0.1, 0.1, 0.9])
+    (note,) = worked_notices(table, np.array([35.0, 30.0, 0.0, 30.0, 30.0]), share)
+    assert "readings): S9 (0.31), S10 (0.20). Look" in note.text
+    assert worked_notices(table, np.zeros(5), share) == ()
 
 
 def test_nobody_is_sent_to_dig_at_a_pit() -> None:
@@ -148,10 +149,10 @@ def test_nobody_is_sent_to_dig_at_a_pit() -> None:
             "used": True,
         }
     )
-    (note,) = worked_notices(table, np.full(2, 35.0))
+    (note,) = worked_notices(table, np.full(2, 35.0), np.full(2, 0.2))
     cone, pit = note.text.split("Worked although the pit found no pan")
-    assert "S1. Look with the spade" in cone
-    assert pit.startswith(" at: P1.")
+    assert "S1 (0.20). Look with the spade" in cone
+    assert "readings): P1 (0.20)." in pit
     assert "spade" not in pit
     assert "dig two more pits around it" in pit
     read = table.assign(pan_base_cm=41.0, censored=False)

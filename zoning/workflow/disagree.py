@@ -123,7 +123,9 @@ def _told_held(told: list[str], min_run_m: float) -> Iterator[Notice]:
         yield Notice("note", "above-base-held", text)
 
 
-def worked_notices(stations: pd.DataFrame, depth_cm: Floats) -> tuple[Notice, ...]:
+def worked_notices(
+    stations: pd.DataFrame, depth_cm: Floats, pan_probability: Floats
+) -> tuple[Notice, ...]:
     """Return a note on the stations that are worked although no pan was read there.
 
     Parameters
@@ -132,19 +134,24 @@ def worked_notices(stations: pd.DataFrame, depth_cm: Floats) -> tuple[Notice, ..
         ``station, kind, verdict, pan_base_cm, used``.
     depth_cm
         Working depth at each station [cm].
+    pan_probability
+        Probability of a pan at each station, by all the readings.
     """
     none = stations["used"].astype(bool) & (stations["verdict"] == "no_pan")
     none &= stations["pan_base_cm"].isna() & (depth_cm > 0)
-    told = sorted(stations.loc[none, "station"].tolist(), key=in_numbers)
-    dug = [name for name in told if name in pits_of(stations)]
-    read = [name for name in told if name not in dug]
+    names, share = stations["station"], pd.Series(pan_probability, index=stations.index)
+    told = {names[i]: f"{names[i]} ({share[i]:.2f})" for i in stations.index[none]}
+    order = sorted(told, key=in_numbers)
+    dug = [told[name] for name in order if name in pits_of(stations)]
+    read = [told[name] for name in order if name not in pits_of(stations)]
+    at = "at (probability of a pan by all readings)"
     texts = []
     if read:
-        texts.append(f"Worked although no pan was read at: {named(read)}. Look with the spade.")
+        texts.append(f"Worked although no pan was read {at}: {named(read)}. Look with the spade.")
     if dug:
         texts.append(
-            f"Worked although the pit found no pan at: {named(dug)}. The readings about a pit "
-            f"outvote it.{AT_PIT}"
+            f"Worked although the pit found no pan {at}: {named(dug)}. A depth holds for the "
+            f"ground about a pit as well.{AT_PIT}"
         )
     return (Notice("note", "worked-without-pan", " ".join(texts)),) if texts else ()
 

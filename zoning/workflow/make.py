@@ -257,7 +257,8 @@ def _beside(inputs: FieldInputs, driven: Driven) -> tuple[Notice, ...]:
 
 def _at_stations(inputs: FieldInputs, ground: Ground, driven: Driven) -> tuple[Notice, ...]:
     stations, pieces, choice = ground.read.stations, driven.laid.pieces, driven.choice
-    piece = depths.piece_of(pieces, stations[["x_m", "y_m"]].to_numpy(dtype=np.float64))
+    xy_m = stations[["x_m", "y_m"]].to_numpy(dtype=np.float64)
+    piece = depths.piece_of(pieces, xy_m)
     depth_cm = choice.depth_cm[piece]
     above = base_notices(
         stations,
@@ -266,7 +267,8 @@ def _at_stations(inputs: FieldInputs, ground: Ground, driven: Driven) -> tuple[N
         held_by(stations, piece, pieces, choice, inputs.hazards),
         min_run_m=inputs.settings.depth.min_run_m,
     )
-    return (*above, *worked_notices(stations, depth_cm))
+    pan = ground.pan_at(xy_m, stations["part_used"].to_numpy(dtype=np.str_))
+    return (*above, *worked_notices(stations, depth_cm, pan.pan_probability))
 
 
 def _doubts(model: surface.PanModel, pits: Container[str]) -> tuple[Notice, ...]:
