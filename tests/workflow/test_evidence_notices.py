@@ -108,7 +108,9 @@ def test_too_few_points_give_no_answer_in_any_row() -> None:
 def test_an_answer_from_dry_soil_says_so() -> None:
     cones = pd.DataFrame([place("cone", f"S{i}", 100.0 * i, 30.0) for i in range(4)])
     assert answers(cones, dry=("S1",))["body"] == "yes"
-    assert answers(cones, dry=("S1", "S2"))["body"] == "yes by the probe in dry soil"
+    assert answers(cones, dry=("S1", "S2"))["body"] == "yes by the probe, partly in dry soil"
+    every = tuple(cones["station"])
+    assert answers(cones, dry=every)["body"] == "yes by the probe in dry soil"
     dug = pairs((30.0, 31.0), (30.0, 31.0))
     told = answers(dug, dry=("S1", "S2"))["body"]
     assert told == "yes by the probe in dry soil; pits say yes (2 of 2)"

@@ -140,9 +140,16 @@ def with_answers(
         whole = row["part"] == WHOLE_FIELD
         dug = pits if whole else pits[pits["part_used"] == row["part"]]
         here = dry if whole else dry[probed["part_used"] == row["part"]]
-        parched = len(here) > 0 and here.mean() >= constant("profile_rules", "dry_share")
-        answers.append(_answer(row, dug, dry=bool(parched), none=none))
+        answers.append(_answer(row, dug, dry=_in_dry(here), none=none))
     return rating.assign(answer=answers)
+
+
+def _in_dry(dry: pd.Series) -> str:
+    """Return the words on readings of which so many were of `dry` soil; nothing where few were."""
+    share = float(dry.mean()) if len(dry) else 0.0
+    if share < constant("profile_rules", "dry_share"):
+        return ""
+    return " in dry soil" if share == 1 else ", partly in dry soil"
 
 
 def dry_stations(insertions: pd.DataFrame) -> list[str]:
@@ -151,13 +158,13 @@ def dry_stations(insertions: pd.DataFrame) -> list[str]:
     return sorted(set(insertions.loc[said, "station"]))
 
 
-def _answer(row: pd.Series, pits: pd.DataFrame, *, dry: bool, none: bool) -> str:
+def _answer(row: pd.Series, pits: pd.DataFrame, *, dry: str, none: bool) -> str:
     """Return the answer of one row; `none` tells that most pits of the field found no pan."""
     if row["few_points"]:
         return "too few to tell" if row["points"] else ""
     loosen = str(row["loosen"])
     with_pan, dug = int((pits["n_pan"] > 0).sum()), len(pits)
-    by = "by the probe" + (" in dry soil" if dry else "")
+    by = f"by the probe{dry}"
     if loosen == "yes" and 2 * (dug - with_pan) > dug:
         return f"yes {by}; {_pits_say('no', dug - with_pan, dug)}"
     if 2 * with_pan > dug and (loosen == "no" or dry):
