@@ -37,10 +37,10 @@ def ground(*pits: dict[str, object]) -> Ground:
 
 def test_a_fast_run_that_is_no_more_even_is_not_a_matter_of_speed() -> None:
     worse = ground(pit(40, 13, 4), pit(40, 22, 9))
-    assert worse.fast_no_better == "13 cm at 4 km/h, 22 cm at 9 km/h"
-    assert ground(pit(40, 13, 4), pit(40, 4, 9)).fast_no_better == ""
-    assert ground(pit(40, 4, 4), pit(40, 6, 9)).fast_no_better == ""
-    assert ground(pit(40, 13, 4)).fast_no_better == ""
+    assert worse.fast_ridge_words == "13 cm at 4 km/h, 22 cm at 9 km/h"
+    assert ground(pit(40, 13, 4), pit(40, 4, 9)).fast_ridge_words == ""
+    assert ground(pit(40, 4, 4), pit(40, 6, 9)).fast_ridge_words == ""
+    assert ground(pit(40, 13, 4)).fast_ridge_words == ""
     assert worse.speed_words == "4 to 9 km/h"
 
 

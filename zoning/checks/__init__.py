@@ -7,7 +7,6 @@
     advice: looks (single pits), asked, speed, depth, metal; ran: how the machine ran at a pit
     places: pits at one place count once; ground without a pit holds back the whole field
     trials -> trials.ridge_curve, ridge_allowance_cm
-    layers of a block -> structure.block_score
     before and after -> pairs.pairs -> change.changes, change.day_notices
 """
 
@@ -19,7 +18,6 @@ from zoning.checks.looks import pan_where_lifted, worked_where_lifted
 from zoning.checks.nextpits import dig_next
 from zoning.checks.pairs import PIT_MEASURES, RESISTANCE, pairs, pit_measures, resistance
 from zoning.checks.pits import judge_pits
-from zoning.checks.structure import block_score
 from zoning.checks.trials import (
     allowance_notices,
     evenness,
@@ -35,7 +33,6 @@ __all__ = [
     "TOUCHED",
     "advise",
     "allowance_notices",
-    "block_score",
     "bounded",
     "changes",
     "day_notices",

@@ -28,6 +28,7 @@ from zoning.checks.speed import speed_steps
 from zoning.checks.steps import CHANGES, STEPS, Step
 from zoning.checks.trials import wanted_ridge_cm
 from zoning.checks.words import listed
+from zoning.contracts import NOT_CLEARED
 from zoning.model.check import RidgeCurve
 from zoning.model.settings import MachineSection
 
@@ -216,7 +217,7 @@ def _locate(ground: Ground) -> Iterator[Step]:
             "Have services located before a leg goes that deep again: the ground at "
             f"{listed(told)} is NOT CLEARED."
         )
-        own = ground.zones[ground.zones["cleared"] == "NOT CLEARED"]
+        own = ground.zones[ground.zones["cleared"] == NOT_CLEARED]
         yield Step("locate", text, tuple(int(zone) for zone in own["zone"]))
 
 
@@ -228,20 +229,20 @@ def _changes(ground: Ground) -> Iterator[Step]:
     shallow = missed and ground.ran_short
     whole_pieces = missed and ground.mostly_unbroken
     # Between legs that ran shallow a moderate ridge says nothing of the speed yet.
-    asks = uneven or whole_pieces or (ridged and not shallow) or bool(ground.slow_pits_even)
+    asks = uneven or whole_pieces or (ridged and not shallow) or bool(ground.slow_speed_words)
     speed = list(speed_steps(ground)) if asks else []
     yield from speed
-    if missed and (shallow or not ground.slow_pits_even):
+    if missed and (shallow or not ground.slow_speed_words):
         yield from depth_steps(ground, faster=bool(speed))
     if ground.state == "too_deep":
         yield from shallower(ground)
-    if not ground.slow_pits_even:
+    if not ground.slow_speed_words:
         metal = whole_pieces or (ridged and not (shallow and not uneven))
-        if metal or ground.fast_no_better:
+        if metal or ground.fast_ridge_words:
             yield from metal_steps(ground)
-        if missed or ground.fast_no_better:
+        if missed or ground.fast_ridge_words:
             yield Step("soil", _SOIL)
-    if ground.state == "reached" and not speed and not ground.fast_no_better:
+    if ground.state == "reached" and not speed and not ground.fast_ridge_words:
         yield from _keep(ground)
 
 

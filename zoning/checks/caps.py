@@ -17,14 +17,13 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from zoning.checks.rules import rule
+from zoning.checks.rules import SLACK, rule
 from zoning.model.check import PlannedGround
 from zoning.model.settings import MachineSection
 from zoning.units import CM_PER_M
 
 TOUCHED = "Find out whether it was touched, and tell its owner before anyone works on."
 """What is asked after work too near a hazard: nobody is sent to dig for it."""
-_SLACK = 1e-6
 
 
 def bounded(
@@ -76,7 +75,7 @@ def bounded(
         cap_by=by,
         deepest_cm=limits.min(axis=1).to_numpy(),
         deepest_by=np.where(least == "cap", by, least),
-        held=missed & (depth > 0) & (depth + machine.depth_step_cm > cap + _SLACK),
+        held=missed & (depth > 0) & (depth + machine.depth_step_cm > cap + SLACK),
     )
     return replace(planned, zones=told)
 
@@ -91,7 +90,7 @@ def _caps(
     facts = (hazard_zones["kind"], hazard_zones["cap_cm"], hazard_zones.geometry)
     for kind, cap_cm, shape in zip(*facts, strict=True):
         apart = shapely.distance(shapes, shape)
-        bound = (apart <= 0) | ((apart <= near_m) & (depth <= cap_cm + _SLACK))
+        bound = (apart <= 0) | ((apart <= near_m) & (depth <= cap_cm + SLACK))
         bound &= cap_cm < cap
         cap[bound], by[bound] = cap_cm, kind
     return cap, by

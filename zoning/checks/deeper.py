@@ -6,9 +6,8 @@ import math
 
 import pandas as pd
 
+from zoning.checks.rules import SLACK
 from zoning.model.settings import MachineSection
-
-_SLACK = 1e-6
 
 
 def how_deep(zones: pd.DataFrame, gap_cm: float, machine: MachineSection) -> str:
@@ -42,8 +41,8 @@ def deeper_cm(zones: pd.DataFrame, gap_cm: float, machine: MachineSection) -> fl
     It passes none of ``deepest_cm``, unless the planned depth does so already.
     """
     now, step = float(zones["depth_cm"].iloc[0]), machine.depth_step_cm
-    wanted = max(1, math.ceil(gap_cm / step - _SLACK)) if math.isfinite(gap_cm) else 1
-    free = math.floor((float(zones["deepest_cm"].min()) - now) / step + _SLACK)
+    wanted = max(1, math.ceil(gap_cm / step - SLACK)) if math.isfinite(gap_cm) else 1
+    free = math.floor((float(zones["deepest_cm"].min()) - now) / step + SLACK)
     return now + step * max(0, min(wanted, free))
 
 

@@ -10,10 +10,10 @@ import pandas as pd
 from zoning.checks.ran import afloat, ridge_cm, steady, unbroken
 from zoning.checks.rules import rule
 from zoning.checks.trials import ridge_curve, wanted_ridge_cm
+from zoning.contracts import NOT_CLEARED, constant
 from zoning.model.check import RidgeCurve
 from zoning.model.settings import MachineSection
-
-_NOT_CLEARED = "NOT CLEARED"
+from zoning.units import as_number
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,13 +84,13 @@ class Ground:
     @property
     def not_cleared_cm(self) -> list[float]:
         """The depths, from the least, of ground that is NOT CLEARED [cm]."""
-        zones = self.zones[(self.zones["depth_cm"] > 0) & (self.zones["cleared"] == _NOT_CLEARED)]
+        zones = self.zones[(self.zones["depth_cm"] > 0) & (self.zones["cleared"] == NOT_CLEARED)]
         return sorted(float(depth) for depth in zones["depth_cm"].unique())
 
     @property
     def all_not_cleared(self) -> bool:
         """Whether no more than scraps of the ground that is worked are cleared."""
-        held = self.worked["cleared"] == _NOT_CLEARED
+        held = self.worked["cleared"] == NOT_CLEARED
         rest = float(self.worked.loc[~held, "area_ha"].sum())
         return bool(held.any()) and rest < rule("dig_least_ha")
 
@@ -102,7 +102,7 @@ class Ground:
 
         0 where it cannot pull the machine at all.
         """
-        cleared = (self.worked["cleared"] != _NOT_CLEARED) | self.all_not_cleared
+        cleared = (self.worked["cleared"] != NOT_CLEARED) | self.all_not_cleared
         own = self.worked[cleared]
         if "work_speed_km_h" not in own or own.empty:
             return float("inf")
@@ -150,7 +150,7 @@ class Ground:
         own = self.worked
         told = own[own[column].astype(bool)] if column in own else own.iloc[:0]
         area_ha = told.groupby("depth_cm")["area_ha"].sum()
-        return [float(str(depth)) for depth in area_ha.index[area_ha >= rule("dig_least_ha")]]
+        return [as_number(depth) for depth in area_ha.index[area_ha >= rule("dig_least_ha")]]
 
     @property
     def short_cm(self) -> float:
@@ -190,7 +190,7 @@ class Ground:
         return self.curve.speeds.empty and seen.slowest_even_km_h is not None and bool(uneven)
 
     @property
-    def fast_no_better(self) -> str:
+    def fast_ridge_words(self) -> str:
         """Ridges in words where the fastest pits are uneven, no better than the slowest."""
         by_speed = steady(self.pits).groupby("speed_km_h")["ridge_cm"].mean().dropna()
         if len(by_speed) < 2:
@@ -202,19 +202,21 @@ class Ground:
         return f"{slowest:.0f} cm at {speeds[0]:g} km/h, {fastest:.0f} cm at {speeds[-1]:g} km/h"
 
     @property
-    def slow_pits_even(self) -> str:
+    def slow_speed_words(self) -> str:
         """The speed to drive, in words, where the slowest pits are even and the fastest not."""
-        if not self.fast_no_better:
+        if not self.fast_ridge_words:
             return ""
         by_speed = steady(self.pits).groupby("speed_km_h")["ridge_cm"].mean().dropna()
         if by_speed.iloc[0] > wanted_ridge_cm():
             return ""
         slowest, fastest = (float(by_speed.index.to_numpy()[i]) for i in (0, -1))
         even = f"{slowest:g} km/h"
-        return f"{even} left even work, {fastest:g} did not ({self.fast_no_better}): drive {even}"
+        return f"{even} left even work, {fastest:g} did not ({self.fast_ridge_words}): drive {even}"
 
     @property
     def fast_enough(self) -> bool:
         """Whether the speed is one that trial runs found to be even."""
         slowest = self.curve.slowest_even_km_h
-        return slowest is not None and self.speed_km_h >= slowest - 0.05
+        return slowest is not None and self.speed_km_h >= slowest - constant(
+            "machine_rules", "speed_same_km_h"
+        )

@@ -20,6 +20,7 @@ from zoning.checks.ran import ridge_cm
 from zoning.checks.rules import rule
 from zoning.checks.trials import evenness
 from zoning.model.check import PlannedGround
+from zoning.units import as_number
 
 FIELD = "whole field"
 
@@ -195,7 +196,7 @@ def judge_zones(
     """
     open_ground = not_held(planned).zones
     told = {
-        _depth_name(float(str(depth))): tally(pits[pits["zone"].isin(own["zone"])]).verdict
+        _depth_name(as_number(depth)): tally(pits[pits["zone"].isin(own["zone"])]).verdict
         for depth, own in open_ground[open_ground["depth_cm"] > 0].groupby("depth_cm")
     }
     rows = [_zone(zone, planned, pits, probes) for zone in planned.zones.to_dict("records")]
@@ -272,7 +273,7 @@ def judge_groups(
     rows[0] |= _held_back(rows[0], missing)
     if missing and not any(row["more_pits"] for row in rows[1:]):
         # Every depth is settled: the largest asks for the pits that the part without any is due.
-        largest = max(rows[1:], key=lambda row: float(str(row["area_ha"])))
+        largest = max(rows[1:], key=lambda row: as_number(row["area_ha"]))
         largest["more_pits"] = rows[0]["more_pits"]
     worked = pits[pits["zone"].isin(zones["zone"]) & pits["verdict"].isin(JUDGED)]
     bare = {name for kind, name, _ in missing if kind == "part"}
@@ -289,7 +290,7 @@ def _held_back(
     if not missing:
         return {}
     least = max(sum(kind == one[0] for one in missing) for kind in ("part", "depth"))
-    more = int(str(field["more_pits"]))
+    more = int(as_number(field["more_pits"]))
     told = [
         f"{'at' if kind == 'depth' else 'in the'} {name} ({ha:.1f} ha)"
         for kind, name, ha in missing

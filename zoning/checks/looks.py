@@ -12,6 +12,7 @@ from zoning.checks.ground import Ground
 from zoning.checks.ran import unworked
 from zoning.checks.steps import Step
 from zoning.checks.words import listed, pits_named
+from zoning.contracts import NOT_CLEARED
 
 
 def stops(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
@@ -54,7 +55,7 @@ def missed_strips(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
     if missed.empty:
         return
     own = zones.set_index("zone").loc[missed["zone"]]
-    unlocated = missed[(own["cleared"] == "NOT CLEARED").to_numpy()]
+    unlocated = missed[(own["cleared"] == NOT_CLEARED).to_numpy()]
     beyond = (own["depth_cm"] > own["cap_cm"].fillna(np.inf)).to_numpy()
     one = len(missed) == 1
     text = (

@@ -13,7 +13,7 @@ from zoning.contracts import rows
 def metal_steps(ground: Ground) -> Iterator[Step]:
     """Yield the look at points and wings, then what can be done about the spacing."""
     winged = ground.machine.point == "winged"
-    told = ground.fast_no_better
+    told = ground.fast_ridge_words
     why = f"The pits of the faster runs show no less of a ridge ({told}). " if told else ""
     why += _carried(ground)
     text = (

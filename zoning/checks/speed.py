@@ -17,9 +17,9 @@ _FEWER_LEGS = "Where the tractor cannot hold that, try fewer legs at full speed.
 
 def speed_steps(ground: Ground) -> Iterator[Step]:
     """Yield the faster run to drive or to try; nothing where none is allowed or in reach."""
-    if ground.slow_pits_even:
-        yield Step("speed", f"{ground.slow_pits_even} and dig again; points only after.")
-    elif ground.fast_no_better or ground.fast_enough:
+    if ground.slow_speed_words:
+        yield Step("speed", f"{ground.slow_speed_words} and dig again; points only after.")
+    elif ground.fast_ridge_words or ground.fast_enough:
         return
     elif ground.slow_pits_uneven:
         yield Step("speed", f"{_faster_as_pits(ground)}{_once_located(ground)}")

@@ -21,7 +21,7 @@ from zoning.model.settings import MachineSection
 from zoning.workflow.cautions import cleared, notice_cm
 from zoning.workflow.check_notices import check_notices, strikes
 from zoning.workflow.division import divide
-from zoning.workflow.interpret import part_used
+from zoning.workflow.interpret import part_used, placed
 from zoning.workflow.issued import issued_notices, made_on
 from zoning.workflow.page_pits import with_recorded_pits
 from zoning.workflow.progress import Progress, silent
@@ -182,8 +182,8 @@ def _check(field: _Field, told: tuple[Notice, ...], made_on: str) -> Check:
         inputs=inputs,
         zones=zones,
         groups=groups,
-        pits=_placed(pits, inputs.working_crs),
-        probes=_placed(probes, inputs.working_crs),
+        pits=placed(pits, inputs.working_crs),
+        probes=placed(probes, inputs.working_crs),
         pairs=compared,
         changes=checks.changes(compared),
         advice=advice,
@@ -261,10 +261,6 @@ def _pairs(
         return dug
     probed = checks.pairs(_stations(field.inputs.cone, field), probes, (checks.RESISTANCE,))
     return pd.concat([table for table in (dug, probed) if len(table)] or [dug], ignore_index=True)
-
-
-def _placed(rows: pd.DataFrame, crs: str) -> gpd.GeoDataFrame:
-    return gpd.GeoDataFrame(rows, geometry=gpd.points_from_xy(rows["x_m"], rows["y_m"]), crs=crs)
 
 
 __all__ = ["check_check_target", "check_work", "write_check"]

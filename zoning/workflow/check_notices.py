@@ -199,7 +199,7 @@ def _from_probes(probes: pd.DataFrame, pits: pd.DataFrame, inputs: FieldInputs) 
 
 def _allowance(inputs: FieldInputs, planned: PlannedGround) -> Iterator[Notice]:
     now = allowance_cm(inputs)
-    if abs(now - planned.ridge_allowance_cm) < 0.05:
+    if abs(now - planned.ridge_allowance_cm) < constant("machine_rules", "ridge_same_cm"):
         return
     text = (
         f"The next plan adds {now:g} cm for the ridge between legs, from the trial runs at "
