@@ -36,7 +36,7 @@ def test_two_runs_write_the_same_bytes_and_say_what_to_do(slow: Path, tmp_path: 
     assert first.exit_code == 0, first.output
     for words in (
         "reached at the leg only",
-        "Drive 10 km/h instead of 4",
+        "the ridge fell from 11 to 3 cm at 10 km/h, which the tractor does not hold",
         "Trial runs: ridge 11 cm at 4 km/h",
         "Dig next",
         "Cautions",

@@ -87,7 +87,7 @@ def test_every_word_is_one_that_poppler_reads(sheet: Path) -> None:
         pytest.skip("pdftotext (poppler) is not installed")
     done = subprocess.run(["pdftotext", sheet, "-"], capture_output=True, check=True)
     theirs = "".join(done.stdout.decode("utf-8").split())
-    texts = ["".join(text.words.split()) for text in read_pdf(sheet.read_bytes()).texts]
+    texts = [word for text in read_pdf(sheet.read_bytes()).texts for word in text.words.split()]
     assert len(texts) > 100
     assert [text for text in texts if text not in theirs] == []
 

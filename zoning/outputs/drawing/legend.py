@@ -25,20 +25,22 @@ SCALE_MM = 68.0
 
 
 def hazard_mark(kind: str, shape: BaseGeometry) -> str:
-    """Return a hazard on paper: drain in dashes, service with ticks, others in a plain line.
+    """Return a hazard on paper: its line, and where it lies at a point the sign of that."""
+    return line_mark(kind, shape) + point_marks(kind, shape)
 
-    Where one lies at a point stands the sign of `point_marks`.
-    """
+
+def line_mark(kind: str, shape: BaseGeometry) -> str:
+    """Return the lines of a hazard: a drain in dashes, a service with ticks, others plain."""
     casing = path(shape, fill="none", stroke="#fff", stroke_width=1.3)
     if kind == "drain":
         dashes = path(
             shape, fill="none", stroke="#000", stroke_width=0.6, stroke_dasharray="2.4 1.2"
         )
-        return casing + dashes + point_marks(kind, shape)
+        return casing + dashes
     line = path(shape, fill="none", stroke="#000", stroke_width=0.6)
     if kind == "service":
         line += path(_ticks(shape), fill="none", stroke="#000", stroke_width=0.45)
-    return casing + line + point_marks(kind, shape)
+    return casing + line
 
 
 def spots_of(shape: BaseGeometry) -> list[shapely.Point]:

@@ -24,9 +24,9 @@ from zoning.outputs.drawing.legend import (
     gateway_mark,
     guessed_ground,
     guessed_mark,
-    hazard_mark,
     legend,
     legend_height_mm,
+    line_mark,
     point_marks,
     spots_of,
 )
@@ -282,7 +282,7 @@ def _hazard(hazard: Hazard, frame: Frame, width_m: float) -> str:
             path(ground, fill="#fff", fill_opacity=0.55, stroke="none"),
             path(lines, fill="none", stroke="#000", stroke_width=0.12),
             path(ground, fill="none", stroke="#000", stroke_width=0.25),
-            hazard_mark(hazard.kind, frame.on_paper(hazard.geometry)),
+            line_mark(hazard.kind, frame.on_paper(hazard.geometry)),
         ]
     )
 
