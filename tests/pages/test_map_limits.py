@@ -96,7 +96,7 @@ def test_depths_near_by_bear_their_pin_and_that_they_are_not_cleared(
 @pytest.mark.parametrize(
     ("services", "limit"),
     [
-        ("located", "Locate covers only what it names: stop if a leg meets anything"),
+        ("located", "Locate covers only what it names: stop if a leg meets anything unexpected"),
         ("records", "Services from records only: locate each on the ground first"),
         ("not-checked", "Services NOT checked: treat as present"),
     ],
@@ -244,9 +244,145 @@ def test_lifted_ground_about_a_service_or_an_obstacle_is_never_told_without_keep
     corner = small.zones.geometry.iloc[2].bounds
     beside = shapely.Point(corner[0] + 2, corner[1] + 2)
     stand(page, small, beside, 1)
-    assert page.locator("#here-depth").inner_text() == "LIFT"
+    assert page.locator("#here-depth").inner_text() == "KEEP OFF"
     assert page.locator("#here-off").inner_text() == f"K{words}"
     stand(page, small, shapely.Point(corner[0] - 1, corner[1] + 10))
     assert f"also lift legs, k{words}" in page.locator("#here-more").inner_text()
+    page.click("#whole")
+    labels = page.evaluate("labelLayer.getLayers().map((one) => one.getElement().innerText)")
+    assert any(one.lower().startswith("keep off") for one in labels)
+    assert not any("lifted" in one for one in labels)
     bare = opened(small, **PHONE).page
     assert "eep off" not in bare.evaluate("zoneName(zoneNumbered.get(3))")
+    stand(bare, small, beside, 1)
+    assert bare.locator("#here-depth").inner_text() == "LIFT"
+
+
+def lifted_by(small: Plan, *obstacles: tuple[float, float]) -> tuple[Plan, Callable[..., Any]]:
+    """The small plan with a drain across zone 3, from its south-west corner on, and obstacles."""
+    west, south, east, _ = small.zones.geometry.iloc[2].bounds
+
+    def at(x: float, y: float) -> shapely.Point:
+        return shapely.Point(west + x, south + y)
+
+    shapes = [shapely.LineString([(west - 20, south + 10), (east + 20, south + 10)])]
+    shapes += [at(*place) for place in obstacles]
+    hazards = gpd.GeoDataFrame(
+        {
+            "kind": ["drain"] + ["obstacle"] * len(obstacles),
+            "name": ["", *("well", "slab")[: len(obstacles)]],
+            "depth_cm": [75.0] + [float("nan")] * len(obstacles),
+            "clear_m": [3.0] * len(shapes),
+        },
+        geometry=shapes,
+        crs=small.hazards.crs,
+    )
+    return dataclasses.replace(small, hazards=hazards), at
+
+
+@pytest.mark.parametrize("accuracy_m", [4.0, 60.0])
+def test_a_drain_never_hides_what_the_legs_are_lifted_for(
+    opened: Opening, small: Plan, accuracy_m: float
+) -> None:
+    """From the edge of the lifted ground to the obstacle, along a drain and beside it."""
+    plan, at = lifted_by(small, (20, 10))
+    page = opened(plan, **PHONE).page
+    large = "KEEP OFF" if accuracy_m < 20 else "Too rough"
+    for x in (1, 5, 9, 13, 16, 18, 20, 22, 25, 35):
+        for y, drain in ((10, True), (12, True), (22, False)):
+            stand(page, plan, at(x, y), accuracy_m)
+            told = page.locator("#here-off").inner_text()
+            assert told.upper().startswith("KEEP OFF H2 OBSTACLE, WELL")
+            assert told.endswith(". H1 drain") is drain
+            assert "no deeper" not in told
+            assert page.locator("#here-depth").inner_text() == large
+            assert page.locator("#under").inner_text().startswith(told)
+    stand(page, plan, at(-10, 10))  # worked ground: the limit of the drain counts
+    assert page.locator("#here-off").inner_text().startswith("H1 drain: no deeper than ")
+
+
+def test_ground_lifted_for_want_of_a_pan_says_lift_and_no_depth_of_a_drain(
+    opened: Opening, small: Plan
+) -> None:
+    plan, at = lifted_by(small)
+    page = opened(plan, **PHONE).page
+    stand(page, plan, at(20, 10))
+    assert page.locator("#here-depth").inner_text() == "LIFT"
+    assert page.locator("#here-off").inner_text() == "H1 drain"
+
+
+def test_only_hazards_within_reach_are_named_and_always_the_nearest(
+    opened: Opening, small: Plan
+) -> None:
+    """Two obstacles 50 m apart in one zone; reach is 10 m and the width of the machine, 3.01 m."""
+    plan, at = lifted_by(small, (20, 2), (20, 52))
+    page = opened(plan, **PHONE).page
+    named = {(20, 18): "well", (20, 26): "well", (20, 29): "slab", (20, 40): "slab"}
+    for place, name in named.items():
+        stand(page, plan, at(*place), 1)
+        told = page.locator("#here-off").inner_text()
+        assert [one for one in ("well", "slab") if one in told] == [name]
+    stand(page, plan, at(20, 26), 12)  # 21 and 23 m from their keep-off, reach 25 m
+    told = page.locator("#here-off").inner_text()
+    assert "well" in told
+    assert "slab" in told
+    stand(page, plan, at(-1, 5), 4)
+    told = page.locator("#here-more").inner_text()
+    assert "well" in told
+    assert "slab" not in told
+
+
+def test_the_gap_between_two_zones_is_the_less_deep_of_them_and_not_outside(
+    opened: Opening, small: Plan
+) -> None:
+    west, south, east, _ = small.boundary.bounds
+    low = shapely.box(west, south, east, south + 32.98)
+    shapes = [low, *small.zones.geometry.iloc[1:]]
+    plan = dataclasses.replace(small, zones=small.zones.set_geometry(shapes, crs=small.zones.crs))
+    page = opened(plan, **PHONE).page
+    for share in range(11):
+        stand(page, plan, shapely.Point(west + 100, south + 32.97 + 0.004 * share))
+        told = page.locator("#here-depth").inner_text()
+        assert told == "32.5 cm" or (share < 5 and told.startswith("no deeper than"))
+    stand(page, plan, shapely.Point(west + 100, south - 0.1))
+    assert page.locator("#here-depth").inner_text() == "Outside"
+    stand(page, plan, shapely.Point(west + 60, south + 90))  # in the pond
+    assert page.locator("#here-depth").inner_text() == "Outside"
+
+
+def test_guessed_and_held_back_stand_at_the_depth_in_the_table(
+    opened: Opening, gated: Plan
+) -> None:
+    cautions = ["", "drain: no deeper than 25 cm over it", ""]
+    plan = dataclasses.replace(gated, zones=gated.zones.assign(cautions=cautions))
+    page = opened(plan, **PHONE).page
+    page.tap("nav button[data-view=zones]")
+    depths = page.locator("#view-zones tbody td:nth-child(2)").all_inner_texts()
+    assert depths == ["37.5?", "32.5*", "lifted"]
+    caption = page.locator("#view-zones caption").inner_text()
+    assert "?: GUESSED ground in it; *: held above the pan by a hazard" in caption
+
+
+def test_the_legend_tells_a_cover_where_there_can_be_one_and_depths_of_the_plan(
+    opened: Opening, small: Plan
+) -> None:
+    page = opened(crossing(small), **PHONE).page
+    told = page.locator("#overlays .sub").first.locator("li").all_inner_texts()
+    assert [words for words in told if "obstacle" in words and "cover not known" in words] == []
+    assert any("service" in words and "cover not known" in words for words in told)
+    assert page.locator("#key .not-cleared").inner_text() == "37.5"
+
+
+def test_a_banner_of_many_lines_covers_no_button(opened: Opening, gated: Plan) -> None:
+    page = opened(gated, **PHONE).page
+    page.evaluate("document.querySelector('.warn strong').innerHTML += '<br>two<br>three<br>four'")
+    for view in ("map", "zones"):
+        page.tap(f"nav button[data-view={view}]")
+    page.tap("nav button[data-view=map]")
+    stand(page, gated, gated.zones.geometry.iloc[1].representative_point())
+    boxes = {one: page.locator(one).bounding_box() for one in (".warn", ".views", ".tools", "#map")}
+    foot = {name: box["y"] + box["height"] for name, box in boxes.items()}
+    assert foot[".warn"] <= boxes[".views"]["y"]
+    assert foot[".tools"] <= boxes["#map"]["y"]
+    assert foot["#map"] <= PHONE["viewport"]["height"]
+    assert page.evaluate("scrollY") > 0  # the head of the page made room

@@ -28,6 +28,7 @@ from zoning.outputs.map_page.readings import pit_records, station_records
 from zoning.outputs.plain import plain
 from zoning.outputs.reading_rows import reading_dates
 from zoning.outputs.rows import passes_in_order, zones_in_order
+from zoning.outputs.sheet.tables import held_back
 from zoning.units import as_number
 
 ZONE_DECIMALS = 4
@@ -48,6 +49,7 @@ def map_document(plan: Plan) -> dict[str, Any]:
         "origin": [places.lon, places.lat],
         "steps_a_degree": constant(RULES, "steps_a_degree"),
         "cone_steps_a_mpa": constant(RULES, "cone_steps_a_mpa"),
+        "edge_m": 2 * constant(RULES, "simplify_m"),
         "outline": places.polygons(plan.boundary),
         "zones": _zones(plan, places),
         "parts": _parts(plan, places),
@@ -115,6 +117,7 @@ def _identity(plan: Plan) -> dict[str, Any]:
         "assurance": plan.settings.depth.assurance,
         "notice_depth_cm": plan.settings.hazards.notice_depth_cm,
         "until_cleared": until_cleared(plan),
+        "reach_m": constant(RULES, "behind_m") + machine.width_m,
         "pins": machine.depth_control == "pins",
         "assumed": assumed_machine(plan),
         "width_m": machine.width_m,
@@ -132,6 +135,7 @@ def _zones(plan: Plan, places: Places) -> list[dict[str, Any]]:
     return [
         _numbers({str(key): value for key, value in row.items()})
         | {"guessed": _met(area, zip(guessed["part"], guessed.geometry, strict=True))}
+        | {"held_back": held_back(row)}
         | {"keep_off": _met(area, off) if row["depth_cm"] <= 0 else []}
         | _label_places(area, places)
         | {"tone": tones.get(float(row["depth_cm"]), ""), "shape": places.polygons(area)}
@@ -233,7 +237,7 @@ def _hazards(plan: Plan, places: Places) -> list[dict[str, Any]]:
             "tag": hazard.tag,
             "kind": hazard.kind,
             "name": hazard.name,
-            "count": hazard.count,
+            "called": hazard.called,
             "depth_cm": plain(hazard.depth_cm),
             "allowed_cm": float(deepest_cm(hazard.kind, hazard.depth_cm)),
             "clear_m": _clear_m(plan, hazard),

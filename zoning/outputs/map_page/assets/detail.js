@@ -100,7 +100,7 @@ function openZone(zone, from) {
 
 const guessedNote = (place) => (guessedAt(place).length ? [make("p", { class: "held" }, `${guessedWords(guessedAt(place))}.`)] : []);
 const zoneOf = (one) => zoneNumbered.get(one.zone);
-const workHere = (one) => (zoneOf(one) ? [setWords(zoneOf(one)), isHeld(zoneOf(one)) ? HELD : "", `zone ${one.zone}`, ASSUMED].filter(Boolean).join(", ") : "outside the zones");
+const workHere = (one) => (zoneOf(one) ? [setWords(zoneOf(one), keepOffNear(zoneOf(one), one.place)), isHeld(zoneOf(one)) ? HELD : "", `zone ${one.zone}`, ASSUMED].filter(Boolean).join(", ") : "outside the zones");
 function toZone(one) {
   if (!zoneNumbered.has(one.zone)) return null;
   const button = make("button", { type: "button" }, `Open zone ${one.zone}`);
@@ -184,7 +184,7 @@ function openPit(pit, from) {
 const settingOf = (cm, place) => {
   const near = [...placesAround(place, data.plan.width_m).map(zoneAt), ...data.zones];
   const zone = near.find((one) => one?.depth_cm === cm);
-  return zone ? [setWords(zone), isHeld(zone) ? HELD : ""].filter(Boolean).join(", ") : depthWords(cm);
+  return zone ? [setWords(zone, keepOffNear(zone, place)), isHeld(zone) ? HELD : ""].filter(Boolean).join(", ") : depthWords(cm);
 };
 function openChange(change) {
   pick(null);

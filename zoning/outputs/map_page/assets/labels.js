@@ -47,8 +47,7 @@ function liesOn(box, zone) {
 const about = (right, down) => [[0, 0], [0, -down], [0, down], [-right, 0], [right, 0], [-right, -down], [right, -down], [-right, down], [right, down]];
 const SAME_AGAIN_PX = 190; // a zone is labelled again only so far from its own last label
 function labelZone(zone, place, roomPx) {
-  const { lat, lng } = L.latLng(place);
-  const off = keepsOff(zone) && keepOffAt([lat, lng]).some((hazard) => !(hazard.allowed_cm > 0));
+  const off = keepsOff(zone);
   const depth = zone.depth_cm > 0 ? short(zone.depth_cm, 1) : off ? "keep off" : "lifted";
   // A label may leave the middle of its zone, not the zone.
   const middle = map.latLngToContainerPoint(place);
@@ -59,9 +58,9 @@ function labelZone(zone, place, roomPx) {
   };
   const style = isHeld(zone) ? "boxed not-cleared" : "boxed";
   const on = (box) => liesOn(box, zone);
-  const put = roomPx >= 30 && !zone.labels.length
-    ? putLabel(place, [zone.depth_cm > 0 ? `${depth} cm` : off ? "KEEP OFF" : "legs lifted", `zone ${zone.zone}${isHeld(zone) ? " NC" : keepsOff(zone) && !off ? ", keep off in it" : ""}`], keepsOff(zone) ? 118 : 78, 36, style, about(30, 22).filter(within), on)
-    : putLabel(place, [depth], widthOf(depth), 19, style, [...about(roomPx * 0.7, roomPx * 0.7), ...about(roomPx * 1.3, roomPx * 1.3)].filter(within), on);
+  const large = roomPx >= 30 && !zone.labels.length
+    && putLabel(place, [zone.depth_cm > 0 ? `${depth} cm` : off ? "KEEP OFF" : "legs lifted", `zone ${zone.zone}${isHeld(zone) ? " NC" : ""}`], off ? 92 : 78, 36, style, about(30, 22).filter(within), on);
+  const put = large || putLabel(place, [depth], widthOf(depth), 19, style, [...about(roomPx * 0.7, roomPx * 0.7), ...about(roomPx * 1.3, roomPx * 1.3)].filter(within), on);
   if (put) zone.labels.push(put.middle);
 }
 function labelZones(scale) {

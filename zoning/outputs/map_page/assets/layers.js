@@ -34,8 +34,8 @@ for (const zone of data.zones) {
 }
 L.polygon(areasOf(data.outline), still("zones", { renderer: zoneRenderer, color: "#000", weight: 3, fill: false })).addTo(map);
 
-function zoneName(zone) {
-  return `Zone ${zone.zone}: ${setWords(zone)}, ${number(zone.area_ha, 2)} hectares, ${partsWords(zone)}` +
+function zoneName(zone, off = keepOffOf(zone)) {
+  return `Zone ${zone.zone}: ${setWords(zone, off)}, ${number(zone.area_ha, 2)} hectares, ${partsWords(zone)}` +
     (isHeld(zone) ? `, ${HELD}` : "");
 }
 
@@ -148,11 +148,9 @@ const hazardIcons = (hazard) => [
   hazard.areas.length ? swatch("url(#keep-off)") : null,
 ].filter(Boolean);
 const allowedWords = (hazard) => (hazard.allowed_cm > 0 ? `no deeper than ${short(hazard.allowed_cm, 1)} cm` : "legs lifted out");
-const strictly = (hazard) => (hazard.allowed_cm > 0 ? "" : "keep off, ");
-const hazardCalled = (hazard) => `${hazard.tag} ${hazard.kind}${hazard.name ? `, ${hazard.name}` : ""}`;
 function hazardWords(hazard) {
-  const cover = known(hazard.depth_cm) ? `cover ${short(hazard.depth_cm, 1)} cm` : "cover not known";
-  return `${hazardCalled(hazard)}${hazard.count > 1 ? ` (${hazard.count})` : ""}: ${cover}; ${strictly(hazard)}${allowedWords(hazard)} within ${short(hazard.clear_m, 1)} m each side${hazard.clear_given ? "" : " (assumed)"}`;
+  const cover = known(hazard.depth_cm) ? `cover ${short(hazard.depth_cm, 1)} cm; ` : hazard.kind === "obstacle" ? "" : "cover not known; ";
+  return `${hazard.called}: ${cover}${isStrict(hazard) ? "keep off, " : ""}${allowedWords(hazard)} within ${short(hazard.clear_m, 1)} m each side${hazard.clear_given ? "" : " (assumed)"}`;
 }
 const OVERLAYS = [
   { name: "hazards", title: "Hazards and keep-off", on: true, count: data.hazards.length, none: "none declared", build: () => grouped(data.hazards, hazardLayers), sub: data.hazards.map((hazard) => pair(hazardWords(hazard), ...hazardIcons(hazard))) },
@@ -178,14 +176,20 @@ function showOverlay(name, on) {
 }
 
 const keepOffAt = (place) => data.hazards.filter((hazard) => inside(place, hazard.keepOff));
-const keepOffWords = (place) => {
-  const near = keepOffAt(place);
-  return near.map((hazard) => `${hazard.allowed_cm > 0 ? "" : "KEEP OFF "}${hazardCalled(hazard)}: ${allowedWords(hazard)}`).join(". ");
-};
+// What of hazards is told at a place: first what is to be kept off, there or since the legs are lifted
+// for it, then the drains, without their depth where the legs are up anyway.
+function keepOffWords(place, zone, aboutM = 0) {
+  const here = keepOffAt(place);
+  const strict = here.filter(isStrict).map((hazard) => `KEEP OFF ${hazard.called}: ${allowedWords(hazard)}`);
+  const rough = aboutM > ROUGH_M ? withinReach(data.hazards.filter(isStrict), place, ROUGH_M, 0) : [];
+  const beside = new Set([...(zone ? keptOffAbout(zone, place, Math.min(aboutM, ROUGH_M)) : []), ...rough].filter((hazard) => !here.includes(hazard)));
+  const drains = here.filter((hazard) => !isStrict(hazard)).map((hazard) => hazard.called + (zone?.depth_cm === 0 ? "" : `: ${allowedWords(hazard)}`));
+  const off = keepOff([...beside].map((hazard) => hazard.called)).replace(/^k/, "K");
+  return [...strict, off, ...drains].filter(Boolean).join(". ");
+}
 
 // Ground: working depth from the zones, the surfaces as pictures. A picture is made of whole cells:
 // what of them lies past the boundary is clipped, each ring left and come back to over one line.
-const inField = areasOf(data.outline);
 function fieldWithin([[south, west], [north, east]]) {
   const corner = map.project([north, west], 20);
   const size = map.project([south, east], 20).subtract(corner);
@@ -229,7 +233,8 @@ function layKey() {
   const key = document.getElementById("key");
   const surface = data.surfaces.find((one) => one.name === ground);
   if (ground === "depth") {
-    const held = data.zones.some(isHeld) ? make("p", {}, make("span", { class: "mark-label boxed not-cleared" }, "35"), ` white on black, or NC: ${HELD}`) : null;
+    const example = data.zones.find(isHeld);
+    const held = example ? make("p", {}, make("span", { class: "mark-label boxed not-cleared" }, short(example.depth_cm, 1)), ` white on black, or NC: ${HELD}`) : null;
     key.replaceChildren(...assumedNote(), make("ul", {}, ...depthKey()), make("p", {}, "Numbers on the map: working depth in cm."), ...(held ? [held] : []));
   } else if (surface) {
     key.replaceChildren(make("p", {}, surface.unit), make("ul", {}, ...surface.classes.map((one) => keyLine(swatch(one.tone), one.words))));

@@ -42,8 +42,17 @@ const assumedNote = () => (ASSUMED ? [make("p", { class: "assumed" }, `Depths of
 const pinWords = (one) => (data.plan.pins && known(one.pin_hole) ? `pin ${number(one.pin_hole, 0)}` : "");
 // Lifted ground that holds a service or an obstacle is never told without the words to keep off.
 const keepsOff = (zone) => zone.keep_off.length > 0;
-const keepOffOf = (zone) => (keepsOff(zone) ? `keep off ${zone.keep_off.join(" and ")}` : "");
-const setWords = (one) => [depthWords(one.depth_cm), pinWords(one), keepOffOf(one)].filter(Boolean).join(", ");
+const keepOff = (names) => (names.length ? `keep off ${names.join(" and ")}` : "");
+const keepOffOf = (zone) => keepOff(zone.keep_off);
+const setWords = (one, off = keepOffOf(one)) => [depthWords(one.depth_cm), pinWords(one), off].filter(Boolean).join(", ");
+// Of the hazards of a zone those within reach of a place, at least the nearest.
+const isStrict = (hazard) => !(hazard.allowed_cm > 0);
+function withinReach(hazards, place, aboutM, least = 1) {
+  const away = hazards.map((hazard) => ({ hazard, m: metresFrom(place, hazard.keepOff) })).sort((a, b) => a.m - b.m);
+  return away.filter(({ m }, rank) => rank < least || m <= aboutM + data.plan.reach_m).map(({ hazard }) => hazard);
+}
+const keptOffAbout = (zone, place, aboutM) => withinReach(data.hazards.filter((one) => zone.keep_off.includes(one.called)), place, aboutM);
+const keepOffNear = (zone, place, aboutM = 0) => keepOff(keptOffAbout(zone, place, aboutM).map((one) => one.called));
 // Ground whose depth is guessed: no station or pit was read in that part of the field.
 const guessedParts = data.parts.filter((part) => part.guessed);
 const guessedAt = (place) => guessedParts.filter((part) => inside(place, part.areas)).map((part) => part.part);

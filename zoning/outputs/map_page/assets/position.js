@@ -37,8 +37,8 @@ function placesAround([lat, lng], radiusM) {
     const r = radiusM * share;
     for (let i = 0; i < 12; i += 1) {
       const turn = (i * Math.PI) / 6;
-      const north = (r * Math.cos(turn)) / 111320;
-      const east = (r * Math.sin(turn)) / (111320 * Math.cos(radians(lat)));
+      const north = (r * Math.cos(turn)) / METRES_A_DEGREE;
+      const east = (r * Math.sin(turn)) / (METRES_A_DEGREE * Math.cos(radians(lat)));
       found.push([lat + north, lng + east]);
     }
   }
@@ -48,14 +48,15 @@ function placesAround([lat, lng], radiusM) {
 function wordsAround(place, radiusM, zone) {
   const places = placesAround(place, radiusM);
   const others = [...new Set(places.map(zoneAt))].filter((one) => one && one !== zone).sort((a, b) => a.depth_cm - b.depth_cm);
-  const here = zone ? nearWords(zone) : "";
+  const wordsOf = (one) => nearWords(one, place, radiusM);
+  const here = zone ? wordsOf(zone) : "";
   const guessed = [...new Set(places.flatMap(guessedAt))].filter((part) => !guessedAt(place).includes(part));
-  const told = [...others.map(nearWords), ...guessed.map((part) => `GUESSED ground (${part})`)];
+  const told = [...others.map(wordsOf), ...guessed.map((part) => `GUESSED ground (${part})`)];
   return [...new Set(told)].filter((words) => words !== here);
 }
-function nearWords(zone) {
+function nearWords(zone, place, radiusM) {
   const pin = pinWords(zone) ? ` (${pinWords(zone)})` : "";
-  return [`${cmOrLift(zone.depth_cm)}${pin}`, isHeld(zone) ? HELD : "", keepOffOf(zone)].filter(Boolean).join(", ");
+  return [`${cmOrLift(zone.depth_cm)}${pin}`, isHeld(zone) ? HELD : "", keepOffNear(zone, place, radiusM)].filter(Boolean).join(", ");
 }
 const cmOrLift = (cm) => (cm > 0 ? `${short(cm, 1)} cm` : "lift legs");
 // The most that may be set on ground NOT CLEARED, where the planned depth would mislead.
@@ -66,8 +67,7 @@ function mostHere() {
   return [make("small", {}, "no deeper than"), cmOrLift(most.depth_cm), pin ? make("small", {}, `(${pin})`) : ""];
 }
 function tellHere(zone, off, guessed, around, accuracy) {
-  const beside = !off && zone ? keepOffOf(zone).replace(/^k/, "K") : "";
-  const warned = [off || beside, zone && isHeld(zone) ? `${HELD}: services not located` : "", guessedWords(guessed)].filter(Boolean).join(". ");
+  const warned = [off, zone && isHeld(zone) ? `${HELD}: services not located` : "", guessedWords(guessed)].filter(Boolean).join(". ");
   hereOff.textContent = warned;
   hereOff.hidden = !warned;
   if (accuracy > ROUGH_M) {
@@ -75,13 +75,15 @@ function tellHere(zone, off, guessed, around, accuracy) {
     hereMore.textContent = `position to ${number(accuracy, 0)} m only; go by the sheet`;
     return;
   }
-  const held = zone && isHeld(zone);
+  const kept = zone && (keepsOff(zone) || off.startsWith("KEEP OFF"));
+  const held = zone && !kept && isHeld(zone);
   hereBox.classList.toggle("held", Boolean(held));
   if (held) hereDepth.replaceChildren(...mostHere());
   else if (!zone) hereDepth.textContent = "Outside";
-  else hereDepth.replaceChildren(...(guessed.length ? [make("small", {}, "guessed")] : []), zone.depth_cm > 0 ? cmOrLift(zone.depth_cm) : off.includes("KEEP OFF") ? "KEEP OFF" : "LIFT");
+  else if (kept) hereDepth.textContent = "KEEP OFF";
+  else hereDepth.replaceChildren(...(guessed.length ? [make("small", {}, "guessed")] : []), zone.depth_cm > 0 ? cmOrLift(zone.depth_cm) : "LIFT");
   const planned = held ? `planned once services are located: ${cmOrLift(zone.depth_cm)}` : "";
-  const more = zone ? [planned, pinWords(zone), `zone ${zone.zone}`, ASSUMED] : [];
+  const more = zone ? [planned, kept ? "" : pinWords(zone), `zone ${zone.zone}`, ASSUMED] : [];
   if (around.length) more.push(`within ${number(accuracy, 0)} m ${zone ? "also " : ""}${around.join("; ")}`);
   hereMore.textContent = more.filter(Boolean).join(", ");
 }
@@ -96,8 +98,8 @@ function standHere({ coords }) {
   const zone = zoneAt(place);
   zoneHere = zone || null;
   const most = mostHere().map((part) => part.textContent || part).join(" ").trim();
-  const here = zone ? `${isHeld(zone) ? `${HELD}: ${most} until services are located. Planned: ` : ""}${zoneName(zone)}.` : "Outside the field.";
-  const off = keepOffWords(place);
+  const here = zone ? `${isHeld(zone) ? `${HELD}: ${most} until services are located. Planned: ` : ""}${zoneName(zone, "")}.` : "Outside the field.";
+  const off = keepOffWords(place, zone, coords.accuracy);
   const guessed = guessedAt(place);
   tellHere(zone, off, guessed, wordsAround(place, Math.min(coords.accuracy, ROUGH_M), zone), coords.accuracy);
   tellPlace(L.latLng(place), "Position:");

@@ -12,9 +12,9 @@ function tellPlace(latlng, what) {
   coordinates.textContent = `${what} latitude ${latlng.lat.toFixed(6)}, longitude ${latlng.lng.toFixed(6)} (WGS 84)`;
   const zone = zoneAt([latlng.lat, latlng.lng]);
   const surface = data.surfaces.find((one) => one.name === ground);
-  const off = keepOffWords([latlng.lat, latlng.lng]);
+  const off = keepOffWords([latlng.lat, latlng.lng], zone);
   const seen = surface ? surfaceWords(surface, latlng) : "";
-  const setting = zone ? [`Zone ${zone.zone}: ${setWords(zone)} `, ...(isHeld(zone) ? [heldMark(), " "] : [])] : [];
+  const setting = zone ? [`Zone ${zone.zone}: ${setWords(zone, "")} `, ...(isHeld(zone) ? [heldMark(), " "] : [])] : [];
   const guessed = guessedAt([latlng.lat, latlng.lng]).length ? [make("strong", { class: "mark" }, "GUESSED"), " "] : [];
   under.replaceChildren(off ? `${off}. ` : "", ...setting, ...guessed, seen);
 }
@@ -52,5 +52,15 @@ positionButton.addEventListener("click", togglePosition);
 document.getElementById("here-stop").addEventListener("click", () => { endPosition(""); positionButton.focus(); });
 document.getElementById("print").addEventListener("click", () => window.print());
 for (const button of document.querySelectorAll(".views button[data-view]")) button.addEventListener("click", () => showView(button.dataset.view));
+
+// What stays at the head of the window, however many lines it has, leaves the buttons free.
+const headOf = (query, name, spare) => {
+  const box = document.querySelector(query);
+  const tellHeight = () => document.documentElement.style.setProperty(name, `${Math.ceil(box.getBoundingClientRect().height) + spare}px`);
+  new ResizeObserver(tellHeight).observe(box);
+  tellHeight();
+};
+headOf(".warn summary", "--warn-height", 4); // with its borders
+headOf(".bar", "--bar-height", 0);
 
 requestAnimationFrame(() => setTimeout(() => { document.documentElement.dataset.ready = "yes"; }, 0));

@@ -2,8 +2,14 @@
 
 const words = (name, title, of = (row) => row[name], more = {}) => ({ name, title, of, ...more });
 const figure = (name, title, decimals, of = (row) => row[name], more = {}) => ({ name, title, of, decimals, number: true, ...more });
+// Beside a depth of a zone: guessed ground in it, and that it is held above the pan by a hazard.
+const marksOf = (row) => (row.guessed.length ? "?" : "") + (row.held_back ? "*" : "");
+const MARKS = [
+  data.zones.some((zone) => marksOf(zone).includes("?")) ? "; ?: GUESSED ground in it" : "",
+  data.zones.some((zone) => marksOf(zone).includes("*")) ? "; *: held above the pan by a hazard, set no deeper" : "",
+].join("");
 const depthFigure = (name, title, per = 1) => figure(name, title, 1, (row) => (known(row[name]) ? row[name] / per : null), {
-  words: (row) => (row[name] === 0 ? ((row.keep_off ? row : zoneOf(row))?.keep_off.length ? "keep off" : "lifted") : number(known(row[name]) ? row[name] / per : null, 1)),
+  words: (row) => (row[name] === 0 ? ((row.keep_off ? row : zoneOf(row))?.keep_off.length ? "keep off" : "lifted") : number(known(row[name]) ? row[name] / per : null, 1)) + (row.guessed ? marksOf(row) : ""),
 });
 
 // Ground that is NOT CLEARED is marked next to the depth, on a phone too, and nothing else has to be
@@ -13,7 +19,7 @@ const heldColumn = (zoneFor) => (someHeld ? [words("held", "NC", (row) => (zoneF
 
 const TABLES = {
   zones: {
-    title: "Zones", rows: data.zones, open: openZone,
+    title: "Zones", marks: MARKS, rows: data.zones, open: openZone,
     columns: [
       figure("zone", "Zone", 0), depthFigure("depth_cm", "Depth, cm"),
       ...(data.plan.pins && data.zones.some((zone) => known(zone.pin_hole)) ? [figure("pin_hole", "Pin", 0)] : []),
@@ -101,7 +107,7 @@ function layTable(name) {
     told.textContent = rows.length === table.rows.length ? `${rows.length} rows` : `${rows.length} of ${table.rows.length} rows`;
   }
   search.addEventListener("input", () => { state.search = search.value.trim().toLowerCase(); lay(); });
-  const caption = `${table.title} of ${data.plan.field}, plan ${data.plan.id.slice(0, 8)}${ASSUMED ? "; depths of an ASSUMED machine" : ""}${someHeld ? `. NC: ${HELD}, deeper than ${short(data.plan.notice_depth_cm, 1)} cm and services not located` : ""}`;
+  const caption = `${table.title} of ${data.plan.field}, plan ${data.plan.id.slice(0, 8)}${ASSUMED ? "; depths of an ASSUMED machine" : ""}${someHeld ? `. NC: ${HELD}, deeper than ${short(data.plan.notice_depth_cm, 1)} cm and services not located` : ""}${table.marks || ""}`;
   const wide = make("div", { class: "wide", tabindex: "0", role: "group", "aria-label": `${table.title}, scrolls sideways` },
     make("table", {}, make("caption", {}, caption), make("thead", {}, make("tr", {}, ...heads)), body));
   const more = make("p", { class: "more", "aria-hidden": "true" }, "More columns to the right →");
