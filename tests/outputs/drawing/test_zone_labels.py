@@ -9,7 +9,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely import Polygon
+from shapely import Point, Polygon
 
 from zoning.outputs.drawing.labels import Label, Labels, box_of
 from zoning.outputs.drawing.zone_labels import (
@@ -53,6 +53,22 @@ def test_a_narrow_strip_is_written_along_in_larger_letters_than_two_lines_would_
     (label,), _ = labelled(zone(shapely.box(20, 20, 27.5, 90)))
     assert (label.head, label.foot) == ("1: 37.5 cm", "")
     assert label.size >= 0.6
+
+
+def test_a_line_to_a_zone_never_ends_under_the_tag_of_a_hazard() -> None:
+    labels = Labels(shapely.box(0, 0, 180, 120))
+    labels.put_tags({"H1": Point(90, 50), "H2": Point(90, 62)})
+    tags = [box_of(label) for label in labels.placed]
+    hidden = tags[0].centroid.buffer(0.5)  # the middle of its zone, where the line would end
+    at_tag = shapely.box(hidden.bounds[0], 20, hidden.bounds[2], 2 * hidden.centroid.y - 20)
+    label_zones([zone(at_tag, 7, small=True)], labels)
+    *_, label = labels.placed
+    end = Point(label.anchor or (0, 0)).buffer(0.6)  # the dot as drawn
+    assert at_tag.intersects(end.centroid)
+    assert not any(end.intersects(box_of(each)) for each in labels.placed)
+    for tag, anchor in zip(tags, [(90, 50), (90, 62)], strict=True):
+        assert not any(box_of(each).intersects(Point(anchor).buffer(0.6)) for each in labels.placed)
+        assert not tag.intersects(box_of(label))
 
 
 def test_small_letters_are_not_repeated_near_a_label_of_the_zone() -> None:

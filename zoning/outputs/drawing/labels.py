@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
@@ -23,6 +23,7 @@ _DIRECTIONS = 24
 _PLACES = 12
 _TOLERANCE_MM = 0.1
 _OUTLINE_MM = 0.7  # the heaviest line that ground is drawn with
+_END_MM = 0.8  # kept free about the end of a line from a label: its dot, and white about it
 _LEADER_MM = 0.2  # a line may graze the white about letters
 
 
@@ -148,6 +149,17 @@ class Labels:
                     return
         lost = Label(head, foot, size, *at, None, colour, tone)
         self._keep(lost, box_of(lost))
+
+    def put_tags(self, tags: Mapping[str, Point]) -> None:
+        """Place tags, each near its point, that neither hide the end of a line nor get hidden."""
+        self.keep_ends(tags.values())
+        for tag, anchor in tags.items():
+            self.put_beside(anchor, tag, "")
+            self.keep_sign(box_of(self.placed[-1]).buffer(_END_MM))
+
+    def keep_ends(self, anchors: Iterable[Point]) -> None:
+        """Keep labels off the points that lines of labels will lead to."""
+        self.taken += [anchor.buffer(_END_MM) for anchor in anchors]
 
     def keep_free(self, ground: Polygon) -> None:
         """Keep labels off `ground`."""

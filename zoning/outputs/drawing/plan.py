@@ -321,10 +321,12 @@ def _label_hazards(hazards: tuple[Hazard, ...], frame: Frame, labels: Labels) ->
         labels.keep_clear(shape.buffer(0.8))
         for spot in spots_of(shape):
             labels.keep_sign(spot.buffer(SIGN_RADIUS_MM))
-    for number, hazard in enumerate(hazards):
-        if not shapes[number].is_empty:
-            others = shapely.union_all([*shapes[:number], *shapes[number + 1 :]])
-            labels.put_beside(_apart(shapes[number], others), hazard.tag, "")
+    tags = {
+        hazards[at].tag: _apart(shape, shapely.union_all([*shapes[:at], *shapes[at + 1 :]]))
+        for at, shape in enumerate(shapes)
+        if not shape.is_empty
+    }
+    labels.put_tags(tags)
 
 
 def _apart(shape: BaseGeometry, others: BaseGeometry) -> shapely.Point:

@@ -103,8 +103,7 @@ def label_zones(zones: Sequence[ZoneGround], labels: Labels) -> LeftUnsaid:
         led = _unlabelled(_off_signs(zone.area, labels), own)
         waiting += [(at, zone) for at in led]
         bare = bare or _is_bare_somewhere(zone.area, own, led)
-    for anchor, _ in waiting:
-        labels.keep_free(anchor.buffer(0.8))
+    labels.keep_ends(anchor for anchor, _ in waiting)
     for anchor, zone in waiting:
         if zone.small:
             labels.put_beside(anchor, zone.number, "", zone.tone or WHITE)
