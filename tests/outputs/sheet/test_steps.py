@@ -121,6 +121,21 @@ def test_work_does_not_begin_on_a_pass_that_is_lifted_all_the_way() -> None:
 
 
 @pytest.mark.parametrize(
+    ("gateways", "first_cm", "told"),
+    [(NO_GATE, 30.0, " Begin each depth on the west side, the first with pass 3."),
+     (NO_GATE, 40.0, " Begin each depth on the west side, the first with pass 2."),
+     (box(0, 0, 5, 5), 30.0,
+      " Begin each depth on the east side, away from the gateway, the first with pass 3."),
+     (NO_GATE, 25.0, " Begin each depth on the west side.")],  # no straight pass has it
+)  # fmt: skip
+def test_the_first_depth_begins_with_the_first_pass_that_has_it(
+    gateways: BaseGeometry, first_cm: float, told: str
+) -> None:
+    passes_cm = DRIVEN.assign(depth_cm=[25.0, 40.0, 30.0, 40.0])
+    assert begin_with(passes_cm, gateways, first_cm) == told
+
+
+@pytest.mark.parametrize(
     ("turn_deg", "end"),
     [(0, "south"), (50, "south-west"), (90, "west"), (180, "north"), (-90, "east")],
 )

@@ -14,7 +14,6 @@ from zoning.model.settings import HazardsSection
 from zoning.outputs.drawing.zone_labels import LeftUnsaid
 from zoning.outputs.sheet.words import (
     PIT,
-    RIDGE,
     THREAD,
     assumed,
     checks,
@@ -26,6 +25,7 @@ from zoning.outputs.sheet.words import (
     small_print,
     stage_titles,
     unsaid,
+    why_zero,
 )
 
 TAKEN = Notice("caution", "assumed-machine", "No machine is described: measure yours.")
@@ -135,8 +135,17 @@ def test_one_depth_needs_no_changing(plan: Plan, changed: Callable[..., Plan]) -
 
 def test_where_the_depth_changes_and_how_passes_are_counted(plan: Plan) -> None:
     told = last_step(plan)
-    assert told.startswith("Lift, or stop and move the pins, where zones meet (map page, Passes).")
+    assert told.startswith(
+        "If you work pass by pass instead: lift, or stop and move the pins, where zones meet "
+        "(map page, Passes)."
+    )
     assert "In depth_passes.csv: headland rounds 1, straight passes 2." in told
+
+
+def test_a_nought_of_the_file_of_passes_is_told_where_its_reason_stands() -> None:
+    assert why_zero([]) == ""
+    assert why_zero([4]).endswith("depth 0 there: see 4.")
+    assert why_zero(range(4, 7)).endswith("see 4, 5 and 6.")
 
 
 def test_depths_without_a_speed_say_why(plan: Plan, changed: Callable[..., Plan]) -> None:
@@ -175,17 +184,38 @@ def test_the_ridge_is_told_once_from_trial_runs_or_with_what_practice_finds(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
     def told(text: str) -> str:
-        return ridge(changed(notices=(*plan.notices, Notice("note", RIDGE, text))))
+        return ridge(changed(zones=plan.zones.assign(machine_notes=f"Another note.\n{text}")))
 
     geometry = "At 40 cm expect a ridge of 18.5 cm by 45-degree geometry. Closer legs lower it."
     assert told(geometry).startswith(" At 40 cm expect a ridge of 18.5 cm by 45-degree geometry. ")
     assert told(geometry).endswith("what you measure counts.")
     assert "Closer" not in told(geometry)
-    assert told("A ridge of 12 cm as measured.") == " A ridge of 12 cm as measured."
+    assert told("Expect a ridge of 12 cm as measured.") == " Expect a ridge of 12 cm as measured."
     assert ridge(plan) == ""
     depths = [row["look_for"] for row in rows("trial_speeds") if "by practice" in row["look_for"]]
     assert all("ridge" in words for words in depths)
     assert len(depths) == 2
+
+
+@pytest.mark.parametrize(
+    ("depths", "clear", "told"),
+    [([40, 30, 0], [False, True], " At 30 cm, a ridge of 5 cm."),  # 40 cm in the headland alone
+     ([40, 35, 30], [True, True, True], " At 35 cm, a ridge of 5 cm."),
+     ([40, 35, 30], [False, False, True], " At 30 cm, a ridge of 5 cm."),
+     ([40, 35, 30], [False, False, False],
+      " Once services are located: at 35 cm, a ridge of 5 cm."),
+     ([40, 0, 0], [True, True, True], " At 40 cm, a ridge of 5 cm.")],
+)  # fmt: skip
+def test_the_ridge_is_that_of_the_deepest_depth_the_trial_may_have(
+    plan: Plan, changed: Callable[..., Plan], depths: list[float], clear: list[bool], told: str
+) -> None:
+    # zone 1 is the headland's, zones 2 and 3 lie along the one pass of the body
+    notes = [f"At {depth} cm, a ridge of 5 cm. Closer legs." if depth else "" for depth in depths]
+    cleared = ["located" if each else "NOT CLEARED" for each in [*clear, True][:3]]
+    zones = plan.zones.assign(depth_cm=depths, machine_notes=notes, cleared=cleared)
+    runs = plan.passes.assign(depth_cm=[depths[0], depths[1], depths[2], depths[1]])
+    words = ridge(changed(zones=zones, passes=runs))
+    assert words.partition(" Practice")[0] == told
 
 
 @pytest.mark.parametrize(

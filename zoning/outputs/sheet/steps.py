@@ -114,10 +114,14 @@ def how_counted(passes: gpd.GeoDataFrame) -> str:
     )
 
 
-def begin_with(passes: gpd.GeoDataFrame, gateways: BaseGeometry) -> str:
+def begin_with(
+    passes: gpd.GeoDataFrame, gateways: BaseGeometry, first_cm: float | None = None
+) -> str:
     """Return with which straight pass to begin: of the outermost two the one farther from gateways.
 
-    Passes lifted out all the way are none to begin with. Nothing is told where there is one pass.
+    Where one depth is worked after another, the first of them is `first_cm` and it begins with the
+    first pass from that side that has it [cm]. Passes lifted out all the way are none to begin
+    with. Nothing is told where there is one pass.
     """
     deepest = passes.groupby("pass")["depth_cm"].max()
     numbers = sorted(set(deepest.index[deepest > 0].astype(int)) - headland_rounds(passes))
@@ -130,7 +134,11 @@ def begin_with(passes: gpd.GeoDataFrame, gateways: BaseGeometry) -> str:
     middles = shapely.get_coordinates(shapely.centroid(lines))
     away = "" if near_m[0] == near_m[1] else ", away from the gateway"
     side = _compass(middles[own] - middles[1 - own])
-    return f" Begin with pass {outer[own]} on the {side} side{away}."
+    if first_cm is None:
+        return f" Begin with pass {outer[own]} on the {side} side{away}."
+    having = sorted(set(numbers) & set(passes.loc[passes["depth_cm"] == first_cm, "pass"]))
+    first = f", the first with pass {having[-own]}" if having else ""
+    return f" Begin each depth on the {side} side{away}{first}."
 
 
 def _ends(passes: gpd.GeoDataFrame) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -21,7 +21,7 @@ from zoning.outputs.drawing.zone_labels import (
 )
 from zoning.outputs.guessed import unread_parts
 from zoning.outputs.sheet.lifted import lifted_steps, reaches
-from zoning.outputs.sheet.steps import Setting, begin_with, work_stages
+from zoning.outputs.sheet.steps import Setting, Stages, begin_with, work_stages
 from zoning.outputs.sheet.trials import fastest_km_h
 from zoning.outputs.sheet.words import (
     FIRST_STEP,
@@ -30,6 +30,7 @@ from zoning.outputs.sheet.words import (
     no_speed,
     not_cleared,
     stage_titles,
+    why_zero,
 )
 from zoning.units import inches
 
@@ -52,7 +53,7 @@ def zone_row(zone: Mapping[Any, Any], tones: Mapping[float, str]) -> dict[str, A
         "area_ha": known(zone["area_ha"], 2),
         "fuel_l": known(zone.get("fuel_l"), 0),
         "time_min": known(zone.get("time_min"), 0),
-        "cleared": str(zone["cleared"]),
+        "cleared": str(zone["cleared"]) if worked else "–",
         "not_cleared": zone["cleared"] == NOT_CLEARED,
     }
 
@@ -123,9 +124,12 @@ def order_of_work(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
 
     straight, headland = stage_titles(plan, headland=bool(stages.headland))
     gateways = plan.parts.loc[plan.parts["kind"] == "gateway"].geometry
-    straight += begin_with(plan.passes, gateways.union_all())
+    straight += begin_with(plan.passes, gateways.union_all(), _first_cm(plan, stages))
     straight += "" if (plan.parts["kind"] == "headland").any() else NO_HEADLAND
     titles = (straight, stages.straight), (headland, stages.headland)
+    lifted = lifted_steps(plan, zones)
+    at = 2 + sum(bool(settings) for _, settings in titles)
+    zeros = why_zero(range(at, at + len(lifted)))
     return {
         "first": FIRST_STEP,
         "stages": [
@@ -133,10 +137,16 @@ def order_of_work(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
             for title, settings in titles
             if settings
         ],
-        "last": [*lifted_steps(plan, zones), last_step(plan)],
+        "last": [*lifted, f"{last_step(plan)}{zeros}"],
         "no_speed": no_speed(plan),
         "not_cleared": not_cleared(plan, zones)[1],
     }
+
+
+def _first_cm(plan: Plan, stages: Stages) -> float | None:
+    """Return the depth that the straight passes begin with where one is worked after another."""
+    pins = plan.settings.machine.depth_control == "pins"
+    return stages.straight[0].depth_cm if pins and len(stages.straight) > 1 else None
 
 
 def why_small(plan: Plan, zones: gpd.GeoDataFrame) -> str:

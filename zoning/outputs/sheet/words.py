@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import pandas as pd
 
 from zoning.contracts import NOT_CLEARED
@@ -24,10 +26,13 @@ _WITHOUT_NUMBER = (
     "tone."
 )
 RIDGE = "machine-ridge-between-legs"
+_A_RIDGE = " a ridge of "  # in what the zones note of it, each at its depth
 MOST_LISTED = 10
+_BODY = "body"
 FIRST_STEP = "Trial run and pit in the body of the field, as above; settle speed and level."
 NO_HEADLAND = (
-    " No headland is declared: where to turn is not planned. Turn where nothing is loosened yet."
+    " No headland is declared: where to turn is not planned. Turn where nothing is loosened yet, "
+    "or off the field."
 )
 LEVEL = "Frame level in work, lengthways and sideways."
 THREAD = (
@@ -54,6 +59,7 @@ _ONE_DEPTH = (
     "rest"
 )
 _AT_ZONES = "changing the depth where the zones meet"
+_INSTEAD = "If you work pass by pass instead:"
 _HEADLAND_LAST = "Headland rounds last, so that turning does not press loosened ground"
 
 
@@ -82,10 +88,29 @@ def unsaid(left: LeftUnsaid) -> str:
 
 
 def ridge(plan: Plan) -> str:
-    """Return what ridge to expect, by trial runs or geometry; nothing where it is low."""
-    told = [_first(notice.text) for notice in plan.notices if notice.code == RIDGE]
+    """Return what ridge to expect, by trial runs or geometry; nothing where it is low.
+
+    It is told for the deepest depth in the body of the field, where the trial is: of the depths
+    there that may be set before services are located, if there are such.
+    """
+    if "machine_notes" not in plan.zones:
+        return ""
+    held = set(plan.zones.loc[plan.zones["cleared"] == NOT_CLEARED, "depth_cm"])
+    depths = _trial_depths(plan)
+    deepest = max(depths - held or depths, default=0.0)
+    notes = plan.zones.loc[plan.zones["depth_cm"] == deepest, "machine_notes"].head(1)
+    told = [_first(line) for each in notes for line in str(each).split("\n") if _A_RIDGE in line]
     own = [_BY_GEOMETRY for text in told if "measured" not in text]
+    if deepest in held:
+        told = [f"Once services are located: {text[:1].lower()}{text[1:]}" for text in told]
     return " ".join(["", *told, *own])
+
+
+def _trial_depths(plan: Plan) -> set[float]:
+    """Return the working depths in the body of the field; of all of it where none is there."""
+    runs = plan.passes[plan.passes["depth_cm"] > 0]
+    body = runs[runs["part"] == _BODY]
+    return {float(depth) for depth in (runs if body.empty else body)["depth_cm"]}
 
 
 def _first(text: str) -> str:
@@ -165,12 +190,24 @@ def stage_titles(plan: Plan, *, headland: bool) -> tuple[str, str]:
 
 
 def last_step(plan: Plan) -> str:
-    """Return the step that holds for every stage: where the depth changes."""
+    """Return where the depth changes along the passes, and how they are counted.
+
+    With pins and several depths that is another way of working than the stages before it.
+    """
     pins = plan.settings.machine.depth_control == "pins"
-    change = "Lift, or stop and move the pins," if pins else "Change the depth"
+    change = f"{_INSTEAD} lift, or stop and move the pins," if pins else "Change the depth"
     lift = "Lift at the edges of zones lifted out"
     where = lift if _one_depth(plan) else f"{change} where zones meet"
     return f"{where} (map page, Passes). {how_counted(plan.passes)}".rstrip()
+
+
+def why_zero(steps: Sequence[int]) -> str:
+    """Return which steps, by number, tell why legs are lifted out; nothing where none does."""
+    if not steps:
+        return ""
+    *most, last = map(str, steps)
+    told = f"{', '.join(most)} and {last}" if most else last
+    return f" Why depth 0 there: see {told}."
 
 
 def no_speed(plan: Plan) -> str:
