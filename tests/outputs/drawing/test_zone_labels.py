@@ -71,6 +71,13 @@ def test_a_line_to_a_zone_never_ends_under_the_tag_of_a_hazard() -> None:
         assert not tag.intersects(box_of(label))
 
 
+def test_a_zone_that_a_sign_covers_is_led_to_all_the_same() -> None:
+    labels = Labels(PAPER)
+    labels.keep_sign(Point(50, 50).buffer(5))
+    label_zones([zone(Point(50, 50).buffer(2), 4)], labels)
+    assert [label.head for label in labels.placed] == ["4"]
+
+
 def test_small_letters_are_not_repeated_near_a_label_of_the_zone() -> None:
     beside = shapely.box(81, 20, 83.6, 60)  # holds the smallest line of text only
     (label,), left = labelled(zone(shapely.union_all([WIDE, beside])))

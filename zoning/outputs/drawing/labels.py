@@ -186,7 +186,8 @@ class Labels:
 
 def largest_first(area: BaseGeometry) -> Sequence[Polygon]:
     """Return the polygons of `area`, the largest first."""
-    polygons = [part for part in shapely.get_parts(area) if part.geom_type == "Polygon"]
+    parts = [part for part in shapely.get_parts(area) if not part.is_empty]
+    polygons = [part for part in parts if part.geom_type == "Polygon"]
     return sorted(polygons, key=lambda part: (-round(part.area, 6), part.bounds))
 
 
