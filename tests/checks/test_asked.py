@@ -10,7 +10,8 @@ from zoning.checks.asked import asked_pits
 def said(more: int, passed: tuple[int, int], pits: int, **facts: object) -> str:
     usual = {
         "verdict": "cannot_tell", "group": "depth", "unseen": "", "more_pits": more, "pits": pits,
-        "seen_between": pits, "passed_at_leg": passed[0], "passed_between": passed[1],
+        "seen_between": pits, "too_deep": 0, "so_far": "cannot_tell",
+        "passed_at_leg": passed[0], "passed_between": passed[1],
     }  # fmt: skip
     return " ".join(text for _, text, _ in asked_pits(pd.Series(usual | facts)))
 
@@ -24,6 +25,13 @@ def test_why_a_pit_that_disagrees_makes_it_more_is_told() -> None:
     for passed in ((2, 1), (1, 0)):
         text = said(5, passed, 2)
         assert "since those so far do not agree; each that goes otherwise asks for more" in text
+
+
+def test_as_most_have_gone_is_said_only_of_a_majority() -> None:
+    most = said(5, (6, 2), 7, so_far="leg_only")
+    assert "if they all go as most have gone, since" in most
+    none = said(4, (2, 1), 3, so_far="leg_only")
+    assert "if they all agree from here on, since" in none
 
 
 def test_the_field_names_the_ground_without_a_pit_and_says_that_pits_count_there_too() -> None:

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from zoning.checks.pairs import pairs, pit_measures, resistance
+from zoning.checks.pairs import off_missed_strips, pairs, pit_measures, resistance
 
 
 def places(
@@ -97,7 +97,7 @@ def test_row_order_does_not_matter() -> None:
     )
 
 
-def test_what_is_left_of_a_pan_begins_where_the_soil_is_loose(make_pits) -> None:
+def test_a_pan_has_a_thickness_only_where_its_top_is_noted(make_pits) -> None:
     pits = make_pits(
         {"pan": "no"},
         {"pan": "yes", "pan_base_cm": 33.0, "loosened_between_cm": 24.0},
@@ -108,8 +108,8 @@ def test_what_is_left_of_a_pan_begins_where_the_soil_is_loose(make_pits) -> None
     found = pit_measures(pits)
     assert found["pan"].tolist()[:4] == [0, 1, 1, 1]
     assert np.isnan(found["pan"].iloc[4])
-    assert found["pan_thickness_cm"].tolist()[:3] == [0, 9, 11]
-    assert found["pan_thickness_cm"].isna().tolist() == [False, False, False, True, True]
+    assert found["pan_thickness_cm"].tolist()[:3][::2] == [0, 11]
+    assert found["pan_thickness_cm"].isna().tolist() == [False, True, False, True, True]
 
 
 def test_resistance_is_that_of_the_worked_layer() -> None:
@@ -126,3 +126,12 @@ def test_resistance_is_that_of_the_worked_layer() -> None:
     # Means of the pushes are (1 + 2 + 3) / 3 and 4; a nought is where a push was refused.
     assert found["resistance_mpa"].iloc[0] == pytest.approx(3.0)
     assert np.isnan(found["resistance_mpa"].iloc[1])
+
+
+def test_stations_at_a_missed_strip_stay_out_of_before_and_after() -> None:
+    verdicts = ["not_worked", "leg_only"]
+    pits = pd.DataFrame({"verdict": verdicts, "x_m": [0.0, 50.0], "y_m": [0.0, 0.0]})
+    stations = pd.DataFrame({"station": ["S1", "S2"], "x_m": [8.0, 50.0], "y_m": [0.0, 0.0]})
+    assert off_missed_strips(stations, pits)["station"].tolist() == ["S2"]
+    assert len(off_missed_strips(stations, pits.iloc[1:])) == 2
+    assert off_missed_strips(stations.iloc[:0], pits).empty

@@ -6,13 +6,14 @@ import pytest
 from checks.conftest import drain, pit_rows, planned_ground
 
 from zoning.checks.caps import past_caps, past_words
-from zoning.checks.pits import JUDGED, judge_pits
+from zoning.checks.pits import judge_pits
+from zoning.model.check import JUDGED
 
 
 @pytest.mark.parametrize(
     ("leg", "words"),
     [
-        (38.0, "8 cm deeper than the cap of 30 cm (drain): worked deeper than a hazard allows."),
+        (38.0, "8 cm deeper than the cap of 30 cm (drain)."),
         (31.0, "1 cm deeper than the cap of 30 cm (drain): within what a tape can tell (2.5 cm)"),
     ],
 )
@@ -26,9 +27,7 @@ def test_work_past_a_cap_is_never_called_as_planned(leg: float, words: str) -> N
 
 
 def test_work_where_a_hazard_lifts_the_legs_out_names_the_hazard() -> None:
-    assert past_words(36.0, 0.0, "service") == (
-        "36 cm deep where the service lifts the legs out: worked deeper than a hazard allows."
-    )
+    assert past_words(36.0, 0.0, "service") == ("36 cm deep where the service lifts the legs out.")
 
 
 def test_work_of_another_season_asks_nobody_to_stop() -> None:

@@ -160,3 +160,39 @@ def test_an_even_speed_that_the_tractor_does_not_hold_is_not_asked_for() -> None
     uneven = ridge_curve(trial_rows((4.0, 12.0), (8.0, 9.0)))
     table = advise(groups, judged, uneven, MachineSection(), plan.zones)
     assert not table["text"].str.contains("Try a faster run").any()
+
+
+def test_points_come_first_only_where_no_speed_is_named_and_then_at_once() -> None:
+    slow = [pit(36, 13, 5, i) for i in range(3)]
+    fast = [pit(36, 2, 7, i) for i in range(3, 5)]
+    bare = told(*slow, foot_narrow=True).query("where == @FIELD")
+    assert bare["step"].iloc[0] == "points"
+    assert "leading tines come first" in bare["text"].iloc[0]
+    held = told(*slow, foot_narrow=True, cleared="NOT CLEARED").query("where == @FIELD")
+    assert held["step"].tolist()[:2] == ["locate", "points"]
+    named = told(*slow, *fast, foot_narrow=True).query("where == @FIELD")
+    steps = named["step"].tolist()
+    assert steps.index("speed") < steps.index("points")
+    texts = dict(zip(named["step"], named["text"], strict=True))
+    assert texts["speed"].startswith("Drive 7 km/h")
+    assert "If that speed does not do it: wings, wider feet" in texts["points"]
+    assert not named["text"].str.contains("come first").any()
+
+
+def test_a_speed_named_for_a_depth_holds_back_the_points_of_the_field() -> None:
+    # At 35 cm the pits at 7 km/h are even; at 40 cm they are not, so that the field names none.
+    deep = [pit(41, 13, speed, 3 * i, x_m=150.0) for i, speed in enumerate((5, 7, 7), 0)]
+    rows = [*(pit(36, 13, 5, i) for i in range(2)), pit(36, 2, 7, 2), *deep]
+    table = told(*rows, foot_narrow=True)
+    speeds = table.query("step == 'speed'").set_index("where")["text"]
+    assert speeds[FIELD].startswith("Try faster runs: 8 and 10 km/h")
+    assert speeds["35 cm"].startswith("Drive 7 km/h")
+    (text,) = table.query("step == 'points' and where == @FIELD")["text"]
+    assert "If the speed named for 35 cm below does not do it: wings" in text
+
+
+def test_services_are_asked_for_from_the_notice_depth_on() -> None:
+    plan = planned_ground(notice_cm=30.0)
+    table = told(pit(36, 2, 8, 0), planned=plan, cleared="NOT CLEARED")
+    words = "Have services located before a leg goes deeper than 30 cm (the notice depth): the "
+    assert table["text"].iloc[0].startswith(words)

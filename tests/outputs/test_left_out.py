@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pandas as pd
 
-from zoning.outputs.left_out import in_numbers, left_out_together
+from zoning.model.names import in_numbers
+from zoning.outputs.left_out import left_out_together
 
 
 def rows(*left: tuple[str, int | None, str, str]) -> pd.DataFrame:

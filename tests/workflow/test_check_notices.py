@@ -212,3 +212,16 @@ def test_work_inside_a_keep_off_is_told_first_with_the_name_of_what_lies_there(
     assert "Find out whether it was touched, and tell its owner" in first.text
     zone = check.pits.set_index("pit").loc["A01", "zone"]
     assert stops["zones"].map(lambda zones: zones == (zone,)).all()
+
+
+def test_what_before_and_after_leaves_out_is_told(folder: Path) -> None:
+    edit_pits(folder, "A01", pan="yes", pan_base_cm="30", loosened_at_leg_cm="0",
+              loosened_between_cm="0")  # fmt: skip
+    check = check_work(folder)
+    notices = {notice.code: notice.text for notice in check.notices}
+    assert notices["check-missed-not-compared"] == (
+        "Left out of before and after, missed strips: pit A01."
+    )
+    assert not check.pairs["name_after"].str.contains("A01").any()
+    bare = notices.get("check-thickness-without-top", "")
+    assert "A01" not in bare

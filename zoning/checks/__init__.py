@@ -16,7 +16,14 @@ from zoning.checks.change import changes, day_notices
 from zoning.checks.groups import judge_groups, judge_zones
 from zoning.checks.looks import pan_where_lifted, worked_where_lifted
 from zoning.checks.nextpits import dig_next
-from zoning.checks.pairs import PIT_MEASURES, RESISTANCE, pairs, pit_measures, resistance
+from zoning.checks.pairs import (
+    PIT_MEASURES,
+    RESISTANCE,
+    off_missed_strips,
+    pairs,
+    pit_measures,
+    resistance,
+)
 from zoning.checks.pits import judge_pits
 from zoning.checks.trials import (
     allowance_notices,
@@ -43,6 +50,7 @@ __all__ = [
     "judge_pits",
     "judge_zones",
     "not_held",
+    "off_missed_strips",
     "pairs",
     "pan_where_lifted",
     "past_caps",

@@ -2,7 +2,8 @@
 
 The order is that of common practice: a faster gear costs nothing, drier soil costs days. Where the
 plan warns that foot or spacing does not carry the depth, that comes before the speed, unless runs
-or pits show a speed that leaves even work: what was measured outranks a rule. A step that the pits
+or pits show a speed that leaves even work, here or on other ground of the field: what was measured
+outranks a rule. A step that the pits
 or the trial runs rule out is left out; a step is given with what it rests on. What must stop at
 once comes before all of it.
 """
@@ -22,20 +23,20 @@ from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD, tally
 from zoning.checks.looks import floating, lifted, missed_strips, questioned, stops, too_wet
 from zoning.checks.metal import metal_steps
-from zoning.checks.pits import JUDGED
 from zoning.checks.rules import rule
-from zoning.checks.speed import speed_steps
+from zoning.checks.speed import names_speed, speed_steps
 from zoning.checks.steps import CHANGES, STEPS, Step
 from zoning.checks.trials import wanted_ridge_cm
 from zoning.checks.words import listed
 from zoning.contracts import NOT_CLEARED
-from zoning.model.check import RidgeCurve
+from zoning.model.check import JUDGED, RidgeCurve
 from zoning.model.settings import MachineSection
 
 LIFTED = "the lifted ground"
 """What ground is called in the advice where the plan lifts the legs out."""
 COLUMNS = ("where", "order", "step", "text", "zones")
 _SOIL = "If none of this helps, wait for drier soil: test a thread of it at working depth."
+_OWN_SPEED = "If that speed does not do it"
 _DONE = ("reached", "too_deep")
 _MISSED = ("leg_only", "not_between", "not_reached")
 
@@ -78,16 +79,21 @@ def advise(
     pits = pits[pits["verdict"] != "not_judged"]
     struck = {} if strikes is None else strikes.to_dict()
     pits = pits.assign(strike=[struck.get(pit, "") for pit in pits["pit"]])
-    by_place: dict[object, list[Step]] = {
-        name: _in_order(_ground(facts, pits, curve, machine, zones))
-        for name, facts in groups[groups["group"] != "part"].set_index("name").iterrows()
-    }
+    grounds = [
+        _ground(facts, pits, curve, machine, zones)
+        for _, facts in groups[groups["group"] != "part"].set_index("name").iterrows()
+    ]
+    grounds = _after_speed(grounds)
+    by_place: dict[object, list[Step]] = {ground.name: _in_order(ground) for ground in grounds}
+    # A speed that only a depth names stands with it, whatever is tried on the whole field.
+    names_own = {ground.name for ground in grounds if ground.after_speed == _OWN_SPEED}
     if steps := lifted(pits, zones):
         by_place[LIFTED] = steps
     rows: list[tuple[object, ...]] = []
     said: set[tuple[str, str]] = set()
     for name, steps in _agreeing(by_place).items():
-        new = [step for step in steps if step.name == "stop" or _gist(step) not in said]
+        always = ("stop", "speed") if name in names_own else ("stop",)
+        new = [step for step in steps if step.name in always or _gist(step) not in said]
         said |= {_gist(step) for step in steps} if name == FIELD else set()
         rows += [(name, number, *step) for number, step in enumerate(new, 1)]
     rows += list(_held(zones, pits))
@@ -113,22 +119,42 @@ def _on_open(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
     return pits[pits["zone"].isin(zones.loc[~zones["held"].to_numpy(dtype=bool), "zone"])]
 
 
+def _after_speed(grounds: list[Ground]) -> list[Ground]:
+    """Return the ground with when its points are due, by the speeds named there and elsewhere."""
+    named = [ground.name for ground in grounds if names_speed(_set(ground)) and _asks(_set(ground))]
+    apart = listed([name for name in named if name != FIELD])
+    told = []
+    for ground in grounds:
+        when = ""
+        if FIELD in named:
+            whole = "If the speed of the whole field does not do it"
+            when = _OWN_SPEED if ground.name == FIELD else whole
+        elif ground.name in named:
+            when = _OWN_SPEED
+        elif ground.name == FIELD and named:
+            when = f"If the speed named for {apart} below does not do it"
+        told.append(replace(ground, after_speed=when))
+    return told
+
+
 def _in_order(ground: Ground) -> list[Step]:
     """Return the steps in order; scraps only stop.
 
-    Pins come before all other changes where the legs ran shallow, points and spacing before the
-    speed where the plan warns of them and no speed was measured to leave even work.
+    Pins come before all other changes where the legs ran shallow. Points that come first by their
+    words stand first, behind what stops the work and what must be located. Where the plan warns of
+    the spacing and no speed was measured to leave even work, that comes before the speed.
     """
     steps = list(_steps(ground))
     if ground.name != FIELD and ground.facts["area_ha"] < rule("dig_least_ha"):
         steps = [step for step in steps if step.name == "stop"]
-    before = STEPS.index("speed")
+    first, before = STEPS.index("locate"), STEPS.index("speed")
     moved = {}
-    measured = ground.curve.slowest_even_km_h is not None or ground.slow_pits_uneven
-    if (ground.foot_narrow_cm or ground.legs_wide_cm) and not measured:
+    if (ground.foot_narrow_cm or ground.legs_wide_cm) and not ground.after_speed:
         moved = {"points": before - 0.3, "spacing": before - 0.2}
+        if ground.foot_narrow_cm:
+            moved["points"] = first + 0.4
     if any(step.name == "depth" and SHALLOW in step.text for step in steps):
-        moved["depth"] = before - 0.4
+        moved["depth"] = moved.get("points", before) - 0.1
     return sorted(steps, key=lambda step: moved.get(step.name, STEPS.index(step.name)))
 
 
@@ -193,47 +219,74 @@ def _gist(step: Step) -> tuple[str, str]:
 def _steps(ground: Ground) -> Iterator[Step]:
     yield from stops(ground.pits, ground.zones)
     yield from too_wet(ground.pits)
-    open_pits = _on_open(ground.pits, ground.zones)
-    judged = open_pits[open_pits["verdict"].isin(JUDGED)]
-    worked = judged[judged["verdict"] != "not_worked"]
-    own = replace(ground, pits=worked)
-    if len(worked) < len(judged):
-        # A missed strip says nothing of the setting: what is changed goes by the rest.
-        found = tally(worked)
-        facts = ground.facts.copy()
-        facts["verdict"], facts["so_far"] = found.verdict, found.so_far
-        own = replace(own, facts=facts)
+    own = _set(ground)
     yield from _locate(ground)
-    yield from missed_strips(judged, ground.zones)
+    yield from missed_strips(_judged(ground), ground.zones)
     yield from questioned(own)
     yield from floating(own)
     yield from asked_pits(ground.facts)
     yield from _changes(own)
 
 
+def _judged(ground: Ground) -> pd.DataFrame:
+    open_pits = _on_open(ground.pits, ground.zones)
+    return open_pits[open_pits["verdict"].isin(JUDGED)]
+
+
+def _set(ground: Ground) -> Ground:
+    """Return the ground with the pits that say something of the setting: no missed strip does."""
+    judged = _judged(ground)
+    worked = judged[judged["verdict"] != "not_worked"]
+    own = replace(ground, pits=worked)
+    if len(worked) == len(judged):
+        return own
+    found = tally(worked)
+    facts = ground.facts.copy()
+    facts["verdict"], facts["so_far"] = found.verdict, found.so_far
+    return replace(own, facts=facts)
+
+
 def _locate(ground: Ground) -> Iterator[Step]:
     if told := [f"{depth:g} cm" for depth in ground.not_cleared_cm]:
         text = (
-            "Have services located before a leg goes that deep again: the ground at "
+            f"Have services located before a leg goes {_deeper_than(ground.zones)}: the ground at "
             f"{listed(told)} is NOT CLEARED."
         )
         own = ground.zones[ground.zones["cleared"] == NOT_CLEARED]
         yield Step("locate", text, tuple(int(zone) for zone in own["zone"]))
 
 
+def _deeper_than(zones: pd.DataFrame) -> str:
+    """Return what asks for located services, in words."""
+    notice_cm = float(zones["notice_cm"].min()) if "notice_cm" in zones else np.inf
+    return f"deeper than {notice_cm:g} cm (the notice depth)" if notice_cm < np.inf else "that deep"
+
+
+def _asks(ground: Ground) -> bool:
+    """Return whether the pits ask for something to be said of the speed."""
+    missed = ground.state in _MISSED
+    ridged = missed and not ground.ridge_cm <= wanted_ridge_cm()
+    # Between legs that ran shallow a moderate ridge says nothing of the speed yet.
+    deep_enough = ridged and not ground.ran_short
+    whole_pieces = missed and ground.mostly_unbroken
+    return _uneven(ground) or whole_pieces or deep_enough or bool(ground.slow_speed_words)
+
+
+def _uneven(ground: Ground) -> bool:
+    uneven = ground.state not in _DONE and ground.ridge_cm >= rule("ridge_uneven_cm")
+    return bool(uneven) or ground.slow_pits_uneven
+
+
 def _changes(ground: Ground) -> Iterator[Step]:
     missed = ground.state in _MISSED
     ridged = missed and not ground.ridge_cm <= wanted_ridge_cm()
-    uneven = ground.state not in _DONE and ground.ridge_cm >= rule("ridge_uneven_cm")
-    uneven |= ground.slow_pits_uneven
+    uneven = _uneven(ground)
     shallow = missed and ground.ran_short
     whole_pieces = missed and ground.mostly_unbroken
-    # Between legs that ran shallow a moderate ridge says nothing of the speed yet.
-    asks = uneven or whole_pieces or (ridged and not shallow) or bool(ground.slow_speed_words)
-    speed = list(speed_steps(ground)) if asks else []
+    speed = list(speed_steps(ground)) if _asks(ground) else []
     yield from speed
     if missed and (shallow or not ground.slow_speed_words):
-        yield from depth_steps(ground, faster=bool(speed))
+        yield from depth_steps(ground, faster=bool(speed or ground.after_speed))
     if ground.state == "too_deep":
         yield from shallower(ground)
     if not ground.slow_speed_words:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from zoning.checks.steps import Step
+from zoning.model.check import majority
 
 
 def asked_pits(facts: pd.Series) -> Iterator[Step]:
@@ -26,10 +27,10 @@ def asked_pits(facts: pd.Series) -> Iterator[Step]:
         )
         return
     so_far = f" ({pits} so far)" if pits else ""
+    alike = "go as most have gone" if majority(facts.to_dict()) else "agree from here on"
     text = f"Dig {more} more pit{'' if more == 1 else 's'}{so_far}: that many settle it if they "
     text += (
-        "all go as most have gone, since those so far do not agree; each that goes otherwise asks "
-        "for more."
+        f"all {alike}, since those so far do not agree; each that goes otherwise asks for more."
         if _disagree(facts)
         else "agree."
     )

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from zoning.checks.rules import SLACK, rule
 from zoning.model.check import PlannedGround
+from zoning.model.names import by_name
 from zoning.model.settings import MachineSection
 from zoning.units import CM_PER_M
 
@@ -53,7 +54,7 @@ def bounded(
         (kind of that hazard, blank without); ``deepest_cm`` and ``deepest_by`` (``machine``,
         ``notice``, ``foot`` or the kind of hazard): the greatest depth that may be advised;
         ``held`` (bool): the cap leaves no deeper setting, and the plan itself expected to miss the
-        pan, so a pan that is left is as planned.
+        pan, so a pan that is left is as planned; ``notice_cm``, as given.
 
     Notes
     -----
@@ -75,6 +76,7 @@ def bounded(
         cap_by=by,
         deepest_cm=limits.min(axis=1).to_numpy(),
         deepest_by=np.where(least == "cap", by, least),
+        notice_cm=notice_cm,
         held=missed & (depth > 0) & (depth + machine.depth_step_cm > cap + SLACK),
     )
     return replace(planned, zones=told)
@@ -128,8 +130,7 @@ def past_caps(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
     told = pits.assign(cap_cm=cap, cap_by=by, far=beyond >= rule("set_depth_tolerance_cm"))
     # Work of another season asks nobody to stop now.
     here = pits["verdict"].ne("not_judged").to_numpy() if "verdict" in pits else True
-    past: pd.DataFrame = told[(beyond > 0) & here].sort_values("pit", kind="stable")
-    return past
+    return by_name(told[(beyond > 0) & here], "pit")
 
 
 def past_words(leg_cm: float, cap_cm: float, by: str) -> str:
@@ -139,7 +140,7 @@ def past_words(leg_cm: float, cap_cm: float, by: str) -> str:
     if not cap_cm > 0:
         told = f"{leg_cm:g} cm deep where the {by} lifts the legs out"
     if over >= tape:
-        return f"{told}: worked deeper than a hazard allows."
+        return f"{told}."
     look = "look at the outfalls" if by == "drain" else f"find out whether the {by} was touched"
     return f"{told}: within what a tape can tell ({tape:g} cm), {look}."
 

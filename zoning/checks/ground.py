@@ -26,6 +26,8 @@ class Ground:
     curve: RidgeCurve
     machine: MachineSection
     zones: pd.DataFrame
+    after_speed: str = ""
+    """When points and wings are due, in words, where pits or runs name a speed; else blank."""
 
     @property
     def state(self) -> str:

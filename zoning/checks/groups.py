@@ -14,12 +14,11 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.checks.caps import not_held
 from zoning.checks.intervals import Share, Side
-from zoning.checks.pits import JUDGED
 from zoning.checks.places import by_place, unseen
 from zoning.checks.ran import ridge_cm
 from zoning.checks.rules import rule
 from zoning.checks.trials import evenness
-from zoning.model.check import PlannedGround
+from zoning.model.check import JUDGED, PlannedGround
 from zoning.units import as_number
 
 FIELD = "whole field"

@@ -13,6 +13,7 @@ from zoning.checks.ran import unworked
 from zoning.checks.steps import Step
 from zoning.checks.words import listed, pits_named
 from zoning.contracts import NOT_CLEARED
+from zoning.model.names import by_name
 
 
 def stops(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
@@ -27,7 +28,7 @@ def stops(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
         Those of `zoning.checks.bounded`.
     """
     struck = pits[(pits["strike"] != "") & pits["zone"].isin(zones["zone"])]
-    for pit in struck.sort_values("pit", kind="stable").to_dict("records"):
+    for pit in by_name(struck, "pit").to_dict("records"):
         yield Step("stop", str(pit["strike"]), (int(pit["zone"]),))
     for pit in past_caps(pits[pits["strike"] == ""], zones).to_dict("records"):
         own = (int(pit["zone"]),)

@@ -40,10 +40,14 @@ def _carried(ground: Ground) -> str:
     deep = _listed_cm(ground.foot_narrow_cm)
     if not deep:
         return ""
-    return (
+    why = (
         f"The plan warns that a foot {ground.machine.foot_width_cm:g} cm wide presses the soil "
-        f"aside at {deep} rather than lifting it: wings, wider feet or leading tines come first. "
+        f"aside at {deep} rather than lifting it"
     )
+    cure = "wings, wider feet or leading tines"
+    if ground.after_speed:
+        return f"{why}. {ground.after_speed}: {cure}. "
+    return f"{why}: {cure} come first. "
 
 
 def _listed_cm(depths: list[float]) -> str:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from zoning.checks.rules import rule
+from zoning.model.names import by_name, in_numbers
 
 COLUMNS = (
     "by", "what", "zone", "depth_cm", "name_before", "name_after", "apart_m", "before", "after",
@@ -22,13 +23,12 @@ RESISTANCE = "resistance_mpa"
 def pit_measures(pits: pd.DataFrame) -> pd.DataFrame:
     """Return pits with what can be compared: ``name, pan`` (1, 0), ``pan_thickness_cm``, score.
 
-    A pit without a pan has a pan of thickness 0; what is left of a pan after the work begins where
-    the soil is loosened to between the legs, if no top was noted. A blank stays unknown.
+    A pit without a pan has a pan of thickness 0; one with a pan has a thickness only where its top
+    and its base were noted. A blank stays unknown.
     """
     seen = pits["pan"].map({"yes": 1.0, "no": 0.0}).astype(float)
-    left_from = pits["loosened_between_cm"].where(pits["phase"] == "after")
-    left = (pits["pan_base_cm"] - pits["pan_top_cm"].fillna(left_from)).clip(lower=0.0)
-    thick = left.where(seen != 0.0, 0.0)
+    noted = (pits["pan_base_cm"] - pits["pan_top_cm"]).clip(lower=0.0)
+    thick = noted.where(seen != 0.0, 0.0)
     return pits.assign(name=pits["pit"], pan=seen, pan_thickness_cm=thick)
 
 
@@ -59,6 +59,23 @@ def resistance(cone: pd.DataFrame, stations: pd.DataFrame) -> pd.DataFrame:
     )
 
 
+def off_missed_strips(stations: pd.DataFrame, pits: pd.DataFrame) -> pd.DataFrame:
+    """Return the stations that do not lie at a pit which showed a missed strip.
+
+    Parameters
+    ----------
+    stations
+        ``x_m, y_m``.
+    pits
+        Rows of `zoning.checks.judge_pits`; within ``pair_place_m`` both are at one place.
+    """
+    missed = pits.loc[pits["verdict"] == "not_worked", ["x_m", "y_m"]].to_numpy(dtype=float)
+    places = stations[["x_m", "y_m"]].to_numpy(dtype=float)
+    apart = np.hypot(*(places[:, None, :] - missed[None, :, :]).transpose(2, 0, 1))
+    off: pd.DataFrame = stations[~(apart <= rule("pair_place_m")).any(axis=1)]
+    return off
+
+
 def pairs(before: pd.DataFrame, after: pd.DataFrame, measures: Sequence[str]) -> pd.DataFrame:
     """Return each measure before and after, by place and by zone.
 
@@ -86,8 +103,8 @@ def _by_place(
     before: pd.DataFrame, after: pd.DataFrame, measures: Sequence[str]
 ) -> Iterator[dict[str, object]]:
     for what in measures:
-        old = before[before[what].notna()].sort_values("name", kind="stable")
-        new = after[after[what].notna()].sort_values("name", kind="stable")
+        old = by_name(before[before[what].notna()], "name")
+        new = by_name(after[after[what].notna()], "name")
         for i, j, apart in _matched(old, new):
             yield _row("place", what, old.iloc[[i]], new.iloc[[j]], apart)
 
@@ -145,4 +162,4 @@ def _row(
 
 
 def _joined(words: pd.Series) -> str:
-    return "; ".join(sorted({str(word) for word in words} - {""}))
+    return "; ".join(sorted({str(word) for word in words} - {""}, key=in_numbers))

@@ -27,7 +27,8 @@ from scipy.special import ndtr
 from zoning.checks.caps import past_words
 from zoning.checks.ran import is_unbroken, unbroken, unworked
 from zoning.checks.rules import rule
-from zoning.model.check import PlannedGround
+from zoning.model.check import JUDGED, PlannedGround
+from zoning.model.names import by_name
 
 Floats = NDArray[np.float64]
 
@@ -41,8 +42,6 @@ _IN_DOUBT = {
     "plan": "In doubt, since the plan is not that sure of the base: note pan yes or no.",
     "pit": "In doubt: an error of a centimetre would turn it.",
 }
-JUDGED = ("reached", "too_deep", "leg_only", "not_reached", "leg_passed", "not_worked")
-"""Verdicts that count for the share of the ground: a missed strip is ground not reached."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -86,8 +85,7 @@ def judge_pits(
         works: a missed strip); ``lifted_out``; ``worked_lifted`` (loosened where the legs were to
         be lifted); ``not_judged`` with the reason.
     """
-    after = pits[pits["phase"] == "after"].sort_values(["pit", "file", "row"], kind="stable")
-    after = after.reset_index(drop=True)
+    after = by_name(pits[pits["phase"] == "after"], "pit", "file", "row").reset_index(drop=True)
     zone, away_m, near = _zones_of(after, planned.zones)
     base = _bases(after, planned)
     depth = planned.zones.set_index("zone")["depth_cm"].reindex(zone).to_numpy(float)
@@ -310,15 +308,13 @@ def _as_set(pit: Mapping[Any, Any]) -> str:
         return past_words(leg, float(pit["cap_cm"]), pit["cap_by"])
     off = abs(planned - leg)
     if pit["verdict"] == "not_worked":
-        return "Not worked: a strip that was missed."
+        return ""
     if planned > 0 and off >= rule("set_depth_tolerance_cm"):
         which = "shallower" if leg < planned else "deeper"
         return f"The leg ran {off:.3g} cm {which} than the {planned:g} cm planned."
     if pit["verdict"] == "held":
         planned_so = ": as planned" if np.isfinite(planned) else ""
         return f"A hazard holds the work here at {pit['depth_cm']:g} cm{planned_so}."
-    if pit["verdict"] == "worked_lifted":
-        return "Loosened although the plan lifts the legs out here."
     return ""
 
 

@@ -11,8 +11,8 @@ import shapely
 from numpy.typing import NDArray
 from scipy.cluster.hierarchy import fcluster, linkage
 
-from zoning.checks.pits import JUDGED
 from zoning.checks.rules import rule
+from zoning.model.check import JUDGED
 from zoning.units import M2_PER_HA, as_number
 
 

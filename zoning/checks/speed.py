@@ -33,6 +33,12 @@ def speed_steps(ground: Ground) -> Iterator[Step]:
         yield Step("speed", _no_even_speed(ground))
 
 
+def names_speed(ground: Ground) -> bool:
+    """Return whether pits or trial runs name a speed to drive: what was measured, no trial."""
+    measured = ground.slow_pits_uneven or ground.curve.slowest_even_km_h is not None
+    return measured and next(speed_steps(ground), None) is not None
+
+
 def _once_located(ground: Ground) -> str:
     return " Only once services are located." if ground.all_not_cleared else ""
 

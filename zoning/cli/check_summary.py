@@ -24,6 +24,7 @@ from zoning.outputs.check.words import (
     places_words,
     stops,
     told_advice,
+    uncounted_words,
 )
 from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.fingerprint import short_id
@@ -58,7 +59,8 @@ def _head(check: Check) -> str:
     head = (
         f"{check.settings.field.name}, plan {short_id(check.plan_id)}: {group_words(whole)}{doubt}"
     )
-    return f"{head}\n{places_words(whole)}".rstrip()
+    told = (head, uncounted_words(check), places_words(whole))
+    return "\n".join(words for words in told if words)
 
 
 def _groups(check: Check) -> list[list[str]]:

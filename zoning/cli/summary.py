@@ -12,11 +12,12 @@ from zoning.cli.layout import first, listed, notice_blocks, table
 from zoning.contracts import NOT_CLEARED, constant
 from zoning.errors import printable
 from zoning.model import Plan
+from zoning.model.names import in_numbers
 from zoning.model.settings import DepthSection
 from zoning.outputs.bars import assumed_machine, draft_percent
 from zoning.outputs.fingerprint import short_id
 from zoning.outputs.guessed import GUESSED, unread_parts
-from zoning.outputs.left_out import in_numbers, left_out_together
+from zoning.outputs.left_out import left_out_together
 from zoning.units import M2_PER_HA, as_number, inches
 from zoning.workflow.cautions import HAZARD_CAUTION
 from zoning.workflow.evidence_notices import BESIDE_RATING

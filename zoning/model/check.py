@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -15,6 +16,28 @@ from zoning.grid import Grid
 from zoning.model.inputs import FieldInputs
 from zoning.model.notices import Notice
 from zoning.model.settings import Settings
+
+JUDGED = ("reached", "too_deep", "leg_only", "not_reached", "leg_passed", "not_worked")
+"""Verdicts that count for the share of the ground: a missed strip is ground not reached."""
+
+
+def majority(facts: Mapping[Any, Any]) -> bool:
+    """Return whether more than half of the pits of a piece of ground show what it has ``so_far``.
+
+    Parameters
+    ----------
+    facts
+        A row of `Check.groups` or `Check.zones`.
+    """
+    leg, between = int(facts["passed_at_leg"]), int(facts["passed_between"])
+    showing = {
+        "reached": between,
+        "too_deep": int(facts["too_deep"]),
+        "leg_only": min(leg, int(facts["seen_between"])) - between,
+        "not_between": int(facts["seen_between"]) - between,
+        "not_reached": int(facts["pits"]) - leg,
+    }
+    return showing.get(str(facts["so_far"]), 0) * 2 > int(facts["pits"])
 
 
 @dataclass(frozen=True, slots=True, eq=False)

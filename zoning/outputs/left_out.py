@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import pandas as pd
+
+from zoning.model.names import in_numbers
 
 _OF = " of insertion "
 
@@ -70,13 +70,3 @@ def _rows(lines: list[int]) -> str:
     if last - first + 1 == len(lines):
         return f"rows {first}-{last}"
     return f"{len(lines)} rows from {first} to {last}"
-
-
-def in_numbers(text: str) -> list[tuple[int, int, str]]:
-    """Return a key that sorts ``L9`` before ``L10``."""
-    return list(_tokens(text))
-
-
-def _tokens(text: str) -> Iterator[tuple[int, int, str]]:
-    for token in re.findall(r"[0-9]+|[^0-9]+", text):
-        yield (0, int(token), "") if token.isdecimal() else (1, 0, token.casefold())

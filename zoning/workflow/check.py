@@ -17,6 +17,7 @@ from zoning.contracts import rows
 from zoning.errors import Fault, InputRefused
 from zoning.model import FieldInputs, Notice
 from zoning.model.check import Check, PlannedGround
+from zoning.model.names import by_name
 from zoning.model.settings import MachineSection
 from zoning.workflow.cautions import cleared, notice_cm
 from zoning.workflow.check_notices import check_notices, strikes
@@ -252,14 +253,16 @@ def _pairs(
     measured = checks.pit_measures(pits)
     before = _zone_at(measured[measured["phase"] == "before"], field.planned)
     after = measured[measured["phase"] == "after"]
-    after = after.sort_values(["pit", "file", "row"], kind="stable").assign(
+    after = by_name(after, "pit", "file", "row").assign(
         **{name: judged[name].to_numpy() for name in ("zone", "depth_cm")}
     )
-    after = after[judged["verdict"].ne("not_judged").to_numpy()]
+    # A missed strip was not worked: what lies there tells nothing of what the work did.
+    after = after[~judged["verdict"].isin(("not_judged", "not_worked")).to_numpy()]
     dug = checks.pairs(before, after, checks.PIT_MEASURES)
-    if probes.empty:
+    own = checks.off_missed_strips(probes, judged)
+    if own.empty:
         return dug
-    probed = checks.pairs(_stations(field.inputs.cone, field), probes, (checks.RESISTANCE,))
+    probed = checks.pairs(_stations(field.inputs.cone, field), own, (checks.RESISTANCE,))
     return pd.concat([table for table in (dug, probed) if len(table)] or [dug], ignore_index=True)
 
 

@@ -11,6 +11,7 @@ from zoning import checks, outputs
 from zoning.contracts import NOT_CLEARED, constant, keep_off_m, rows
 from zoning.model import FieldInputs, Notice
 from zoning.model.check import PlannedGround
+from zoning.model.names import by_name
 from zoning.outputs.fingerprint import short_id
 from zoning.workflow.cautions import notice_cm
 from zoning.workflow.issued import OLDER
@@ -36,6 +37,7 @@ def check_notices(
         *_from_pits(pits, planned),
         *_from_probes(probes, pits, inputs),
         *checks.day_notices(pairs),
+        *_out_of_pairs(inputs, pits, pairs),
         *_allowance(inputs, planned),
     }
     texts = {row["code"]: row["text"] for row in rows("check_cautions")}
@@ -174,6 +176,24 @@ def _over_hazards(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice
             f"{checks.pits_named(over['pit'].tolist())}. Look at the outfalls."
         )
         yield Notice("caution", "check-deep-over-drain", text)
+
+
+def _out_of_pairs(inputs: FieldInputs, pits: pd.DataFrame, pairs: pd.DataFrame) -> Iterator[Notice]:
+    """Yield which pits the comparison of before and after leaves out, and what that does to it."""
+    missed = pits.loc[pits["verdict"] == "not_worked", "pit"].tolist()
+    if missed and len(pairs):
+        text = f"Left out of before and after, missed strips: {checks.pits_named(missed)}."
+        yield Notice("note", "check-missed-not-compared", text)
+    after = inputs.pits[(inputs.pits["phase"] == "after") & (inputs.pits["pan"] == "yes")]
+    bare = after[after["pan_top_cm"].isna() & ~after["pit"].isin(missed)]
+    compared = (pairs["what"] == "pan_thickness_cm").any()
+    if compared and len(bare):
+        names = by_name(bare, "pit")["pit"].tolist()
+        text = (
+            f"A pan is seen and no top noted at {checks.pits_named(names)}: left out of the "
+            "thickness after the work, which reads too thin for that."
+        )
+        yield Notice("caution", "check-thickness-without-top", text)
 
 
 def _from_probes(probes: pd.DataFrame, pits: pd.DataFrame, inputs: FieldInputs) -> Iterator[Notice]:

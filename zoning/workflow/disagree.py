@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from zoning.contracts import constant
 from zoning.model import Notice
-from zoning.outputs.left_out import in_numbers
+from zoning.model.names import in_numbers
 from zoning.parts import part_of
 
 Floats = NDArray[np.float64]

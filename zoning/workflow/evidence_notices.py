@@ -11,7 +11,7 @@ import pandas as pd
 from zoning import profiles
 from zoning.contracts import constant
 from zoning.model import Notice
-from zoning.outputs.left_out import in_numbers
+from zoning.model.names import in_numbers
 from zoning.profiles.rating import WHOLE_FIELD
 from zoning.workflow.disagree import named
 

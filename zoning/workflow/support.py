@@ -10,7 +10,7 @@ from shapely import MultiPolygon
 
 from zoning.contracts import constant
 from zoning.model import Notice
-from zoning.outputs.left_out import in_numbers
+from zoning.model.names import in_numbers
 from zoning.workflow.disagree import AT_PIT, dig_there, named
 
 Report = Mapping[str, float | str | bool | None]

@@ -66,3 +66,12 @@ def test_a_pit_in_plastic_soil_is_marked_and_explained() -> None:
 
 def test_nothing_measured_no_chart() -> None:
     assert ridge_chart(without_pits(small_check(runs=trials().iloc[:0]))) == ""
+
+
+def test_a_pit_that_counts_for_no_verdict_is_not_drawn() -> None:
+    check = small_check()
+    named = "Pit =A0: 4 km/h, ridge 11 cm"
+    assert named in points(ridge_chart(check))
+    verdicts = check.pits["verdict"].mask(check.pits["pit"] == "=A0", "past_cap")
+    own = dataclasses.replace(check, pits=check.pits.assign(verdict=verdicts))
+    assert named not in points(ridge_chart(own))

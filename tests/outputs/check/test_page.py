@@ -82,6 +82,15 @@ def test_without_trial_runs_they_are_asked_for() -> None:
     assert "No trial runs" in text
 
 
+def test_what_to_drive_is_said_by_the_advice_alone() -> None:
+    check = small_check(runs=trials().iloc[:0])
+    held = check.advice[check.advice["step"] != "speed"]
+    text = read(check_page(dataclasses.replace(check, advice=held))).text
+    assert "No trial runs." in text
+    assert "km/h at one setting" not in text
+    assert "next about the speed" not in text
+
+
 def test_counts_read_as_a_sentence() -> None:
     whole = small_check().groups.iloc[0].to_dict()
     assert counted(whole).startswith(

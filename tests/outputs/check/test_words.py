@@ -20,6 +20,7 @@ from zoning.outputs.check.words import (
     more_words,
     places_words,
     told_advice,
+    uncounted_words,
     verdict_words,
 )
 from zoning.outputs.drawing.pit_signs import sign_name
@@ -56,12 +57,18 @@ def test_words_for_too_few_pits() -> None:
 
 def test_ground_without_a_pit_stands_in_the_verdict_on_the_field() -> None:
     missing = "no pit in the body (6.9 ha)"
-    row = {"verdict": "cannot_tell", "so_far": "reached", "unseen": missing, "pits": 5}
+    row = {
+        "verdict": "cannot_tell", "so_far": "reached", "unseen": missing, "pits": 5,
+        "passed_at_leg": 5, "seen_between": 5, "passed_between": 4, "too_deep": 0,
+    }  # fmt: skip
     told = "cannot tell for the whole field: no pit in the body (6.9 ha)"
     assert group_words(row) == f"{told}; most pits: reached"
     assert group_words(row | {"so_far": ""}) == told
     assert group_words(row | {"unseen": ""}) == "cannot tell yet (most pits: reached)"
-    bare = {"verdict": "cannot_tell", "so_far": "", "unseen": "", "pits": 0}
+    split = {"so_far": "leg_only", "passed_between": 1, "passed_at_leg": 3, "unseen": ""}
+    assert group_words(row | split) == "cannot tell"  # 2 of 5 are no majority
+    bare = row | dict.fromkeys(("pits", "passed_at_leg", "seen_between", "passed_between"), 0)
+    bare |= {"so_far": "", "unseen": ""}
     assert group_words(bare) == "cannot tell: no pit"
 
 
@@ -89,3 +96,12 @@ def test_what_asks_to_stop_is_said_once_and_the_steps_are_numbered_anew() -> Non
         ("25 cm", 1, "stop", "Stop: pit B."),
         ("25 cm", 2, "keep", "Keep."),
     ]
+
+
+def test_the_pits_that_count_for_no_verdict_are_named_with_why() -> None:
+    check = small_check()
+    pits = check.pits[check.pits["verdict"] == "leg_only"].iloc[:3]
+    assert uncounted_words(replace(check, pits=pits)) == ""
+    pits = pits.assign(pit=["A1", "A2", "A4"], verdict=["leg_only", "not_worked", "past_cap"])
+    told = uncounted_words(replace(check, pits=pits))
+    assert told == "2 of 3 pits count: not A4 (worked deeper than a hazard allows)."

@@ -8,9 +8,10 @@ from html import escape
 from itertools import chain
 
 import numpy as np
+import pandas as pd
 
 from zoning.contracts import constant
-from zoning.model.check import Check
+from zoning.model.check import JUDGED, Check
 from zoning.outputs.drawing.svg import document, element, text
 
 RULES = "check_page_rules"
@@ -33,9 +34,15 @@ class _Axes:
         return HEIGHT - BOTTOM - (HEIGHT - TOP - BOTTOM) * ridge_cm / self.ridge_to_cm
 
 
+def _counted(check: Check) -> pd.DataFrame:
+    """Return the pits with a ridge and a speed that count for a verdict."""
+    known = check.pits["ridge_cm"].notna() & check.pits["speed_km_h"].notna()
+    return check.pits[known & check.pits["verdict"].isin(JUDGED)]
+
+
 def ridge_chart(check: Check) -> str:
     """Return the chart as SVG text; nothing where neither runs nor pits say anything."""
-    pits = check.pits[check.pits["ridge_cm"].notna() & check.pits["speed_km_h"].notna()]
+    pits = _counted(check)
     runs = check.ridge.runs
     if not len(pits) and not len(runs):
         return ""
@@ -110,17 +117,17 @@ def _run(x: float, y: float, surface: str) -> str:
 
 def _pits(check: Check, axes: _Axes) -> Iterator[str]:
     columns = ("pit", "speed_km_h", "ridge_cm", "moisture")
-    for pit, speed, ridge, moisture in zip(*(check.pits[c] for c in columns), strict=True):
-        if np.isfinite(speed) and np.isfinite(ridge):
-            wet = ", soil plastic" if moisture == "plastic" else ""
-            told = element("title", escape(f"Pit {pit}: {speed:g} km/h, ridge {ridge:g} cm{wet}"))
-            ring = element(
-                "circle", cx=axes.x(speed), cy=axes.y(ridge), r=1.2, fill="none",
-                stroke="#8a1c00", stroke_width=0.5,
-            )  # fmt: skip
-            yield element("g", told + ring)
-            if wet:
-                yield text("P", axes.x(speed) + 1.9, axes.y(ridge) + 1.3, SIZE, font_weight="bold")
+    own = _counted(check)
+    for pit, speed, ridge, moisture in zip(*(own[c] for c in columns), strict=True):
+        wet = ", soil plastic" if moisture == "plastic" else ""
+        told = element("title", escape(f"Pit {pit}: {speed:g} km/h, ridge {ridge:g} cm{wet}"))
+        ring = element(
+            "circle", cx=axes.x(speed), cy=axes.y(ridge), r=1.2, fill="none",
+            stroke="#8a1c00", stroke_width=0.5,
+        )  # fmt: skip
+        yield element("g", told + ring)
+        if wet:
+            yield text("P", axes.x(speed) + 1.9, axes.y(ridge) + 1.3, SIZE, font_weight="bold")
 
 
 def _marks(check: Check, axes: _Axes) -> Iterator[str]:
@@ -154,5 +161,5 @@ def _key(check: Check) -> Iterator[str]:
     if check.ridge.slowest_even_km_h is not None:
         yield element("path", d=f"M{x + 18:g} {y - 2.8:g}l-1.8 3h3.6z", fill="#000")
         yield text("slowest even speed", x + 21.4, y, SIZE)
-    if (check.pits["moisture"] == "plastic").any():
+    if (_counted(check)["moisture"] == "plastic").any():
         yield text("P: plastic soil", x + 60, y, SIZE)

@@ -14,8 +14,8 @@ from html import escape
 import numpy as np
 import pandas as pd
 
-from zoning.contracts import constant, rows
-from zoning.model.check import Check
+from zoning.contracts import constant
+from zoning.model.check import Check, majority
 from zoning.outputs.check.chart import ridge_chart
 from zoning.outputs.check.drawing import RULES, check_drawing
 from zoning.outputs.check.key import check_key
@@ -35,6 +35,7 @@ from zoning.outputs.check.words import (
     shown_changes,
     stops,
     told_advice,
+    uncounted_words,
     verdict_words,
     why_words,
 )
@@ -151,7 +152,8 @@ def _verdict(check: Check) -> str:
     head = "".join(f"<p>{escape(text)}</p>" for text in older(check))
     return (
         f'<section class="verdict">{head}<p class="word">{escape(words.capitalize())}</p>'
-        f"<p>{counted(field)}{needed}{doubt}</p>{_missed(check.pits)}</section>"
+        f"<p>{counted(field)}{needed}{doubt} {escape(uncounted_words(check))}</p>"
+        f"{_missed(check.pits)}</section>"
     )
 
 
@@ -233,9 +235,9 @@ def _ridge(check: Check) -> str:
         return ""
     slowest = check.ridge.slowest_even_km_h
     if check.ridge.speeds.empty:
-        *first, last = (row["speed_km_h"] for row in rows("trial_speeds"))
-        speeds = f"{', '.join(first)} and {last} km/h"
-        words = f"No trial runs: drive {speeds} at one setting and dig behind each."
+        # What to drive is said by the advice alone: it knows what is cleared and what is in reach.
+        asked = (check.advice["step"] == "speed").any()
+        words = f"No trial runs.{' What to do next about the speed stands above.' if asked else ''}"
     elif slowest is None:
         words = "No speed tried was even with a level surface."
     else:
@@ -309,7 +311,7 @@ def _zones(check: Check) -> str:
             str(row["zone"]),
             planned(row["depth_cm"]),
             f"{row['area_ha']:.2f}",
-            verdict_words(str(row["verdict"]), str(row["so_far"])),
+            verdict_words(str(row["verdict"]), str(row["so_far"]) if majority(row) else ""),
             str(row["pits"]),
             f"{row['passed_at_leg']} of {row['pits']}",
             f"{row['passed_between']} of {row['seen_between']}",

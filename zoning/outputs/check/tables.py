@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from zoning.model.check import Check
+from zoning.model.names import by_name, in_numbers
 from zoning.units import as_number
 
 Row = Sequence[str]
@@ -101,7 +102,8 @@ def _grouped(pairs: pd.DataFrame, by: str) -> Iterator[pd.DataFrame]:
 
 def _found(facts: pd.DataFrame, when: str) -> str:
     """Return who was dug or probed and what was found there, in words."""
-    names = sorted({n for told in facts[f"name_{when}"] for n in str(told).split("; ")})
+    told = {name for names in facts[f"name_{when}"] for name in str(names).split("; ")}
+    names = sorted(told, key=in_numbers)
     values = dict(zip(facts["what"], facts[when], strict=True))
     return f"{', '.join(names)}: {', '.join(_values(values, len(names)))}"
 
@@ -123,7 +125,7 @@ def _station_rows(check: Check) -> Iterator[Row]:
     pairs = check.pairs[(check.pairs["by"] == "place") & (check.pairs["what"] == _CONE)]
     facts = zip(pairs["name_before"], pairs["before"], strict=True)
     then = dict(zip(pairs["name_after"], (f"{n}: {v:.2f} MPa" for n, v in facts), strict=True))
-    for row in pd.DataFrame(check.probes).sort_values("station").to_dict("records"):
+    for row in by_name(pd.DataFrame(check.probes), "station").to_dict("records"):
         mpa = float(row["resistance_mpa"])
         yield (
             str(row["station"]),

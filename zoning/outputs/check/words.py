@@ -11,7 +11,7 @@ from typing import Any
 import pandas as pd
 
 from zoning.contracts import constant
-from zoning.model.check import Check
+from zoning.model.check import JUDGED, Check, majority
 
 VERDICTS: Mapping[str, str] = MappingProxyType(
     {
@@ -165,6 +165,8 @@ def verdict_words(verdict: str, so_far: str = "") -> str:
 def group_words(row: Mapping[Any, Any]) -> str:
     """Return the verdict on a row of `Check.groups` in words, with the ground that has no pit."""
     verdict, so_far = str(row["verdict"]), str(row["so_far"])
+    if not majority(row):
+        so_far = ""
     if not row["unseen"]:
         return verdict_words(verdict, so_far) if row["pits"] else f"{VERDICTS[verdict]}: no pit"
     most = f"; most pits: {VERDICTS[so_far]}" if so_far not in ("", "cannot_tell") else ""
@@ -182,6 +184,21 @@ def places_words(row: Mapping[Any, Any]) -> str:
         f"The {pits} pits lie at {places} place{many}: pits within {within:g} m of one another "
         "count as one for a verdict."
     )
+
+
+def uncounted_words(check: Check) -> str:
+    """Return how many of the after-pits count for a verdict, and which do not and why."""
+    pits = check.pits
+    apart = pits[~pits["verdict"].isin(JUDGED)]
+    if apart.empty:
+        return ""
+    most = int(constant("check_rules", "named_pits_most"))
+    told = []
+    for verdict, own in apart.groupby("verdict", sort=False):
+        names = own["pit"].tolist()
+        called = f"{len(names)} pits" if len(names) > most else ", ".join(names)
+        told.append(f"{called} ({VERDICTS[str(verdict)]})")
+    return f"{len(pits) - len(apart)} of {len(pits)} pits count: not {', '.join(told)}."
 
 
 def more_words(more: int) -> str:
