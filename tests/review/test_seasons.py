@@ -139,3 +139,18 @@ def test_issued_plans_stand_with_the_last_one_first(desk: Desk, folder: Path) ->
     assert "the folder holds plan abababab; the last one that was issued is cdcdcdcd" in page
     keep_plan(desk, "ab" * 32, 2026)
     assert "Not the last plan" not in make_app(open_desk(folder)).test_client().get("/").text
+
+
+def test_means_after_the_work_leave_out_missed_strips_and_lifted_ground(desk: Desk) -> None:
+    depths = {"A1": (36.0, 30.0), "A2": (34.0, 28.0), "A5": (0.0, 0.0), "A7": (32.0, 28.0)}
+    check = keep_body(desk, Check(season=2026, plan_id="ab" * 32, after_pits=4))
+    for name, (leg, between) in depths.items():
+        keep(desk, season=2026, pit=name, phase="after", pan="no", loosened_at_leg_cm=leg,
+             loosened_between_cm=between)  # fmt: skip
+    keep_body(desk, CheckRow(season=2026, check_id=check, about="pit", name="A7",
+                             verdict="worked_lifted"))  # fmt: skip
+    facts = dict(compare(desk.record, 2026, 2026).one.rows)
+    assert facts["pits after the work"] == "4"
+    without = "without 1 on a missed strip and 1 on lifted ground"
+    assert facts["loosened at a leg, mean"] == f"35.0 cm (2 pits), {without}"
+    assert facts["loosened between legs, mean"] == f"29.0 cm (2 pits), {without}"

@@ -103,7 +103,7 @@ def test_a_check_kept_without_its_cautions_is_told(desk: Desk, client: FlaskClie
         ("check-past-cap", "Pit A1 was loosened too deep.", True),
         ("of-a-newer-check", "Stop: pit A1.", True),
         ("check-not-cleared", "Stopping is not asked of pit A1.", False),
-        ("check-stop-gone", "The Stop of 2026-10-02 for A1 no longer stands.", False),
+        ("check-stop-gone", "The Stop of 2026-10-02 for pit A1 no longer stands.", False),
     ],
 )
 def test_a_caution_asks_to_stop_by_its_code_or_its_words(
@@ -147,7 +147,9 @@ def test_a_verdict_of_before_a_correction_is_marked(desk: Desk, client: FlaskCli
     post(client, "/save/pit", form(desk, record_id=pit, version="1", loosened_at_leg_cm="28",
                                    loosened_between_cm="20"))  # fmt: skip
     assert all(words in client.get(path).text for path in paths)
-    assert "they stand until" in client.get(f"/pit/{pit}").text
+    for path in ("/", f"/pit/{pit}", "/zone/1"):
+        box = client.get(path).text.partition('class="stops')[2].partition("</section>")[0]
+        assert words in box
     keep_check(desk, STOP, loosened_at_leg_cm=28.0, loosened_between_cm=20.0, lon=0.801, pan="no")
     assert all(words not in client.get(path).text for path in paths)
 
@@ -228,3 +230,17 @@ def test_a_season_page_draws_hazards_and_what_is_not_cleared(
     assert [zone["held"] for zone in data["zones"]] == [False]
     assert "Locate buried services first." not in page
     assert "none of its cautions, nor what was NOT CLEARED" in page
+
+
+def test_a_stop_that_fell_away_stands_at_its_pit_and_zone_even_when_withdrawn(
+    desk: Desk, client: FlaskClient
+) -> None:
+    gone = "The Stop of 2026-10-02 09:00 UTC for pit A1 (plastic soil) no longer stands: corrected."
+    pit = after_pit(desk, client)
+    keep_check(desk, gone)
+    for path in (f"/pit/{pit}", "/zone/1"):
+        assert gone in client.get(path).text.partition('class="warn"')[0]
+    assert gone not in client.get("/zone/2").text
+    post(client, "/save/pit", form(desk, record_id=pit, version="1", withdrawn="yes"))
+    for path in (f"/pit/{pit}/trail", "/zone/1"):
+        assert gone in client.get(path).text

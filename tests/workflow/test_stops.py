@@ -68,7 +68,7 @@ def test_a_corrected_depth_names_the_stop_its_pit_both_depths_and_why(tmp_path: 
     now = check_of(loosened_between_cm=24.0, file="records.gpkg")
     now.inputs.pits.loc[now.inputs.pits["pit"] == "B8", "loosened_at_leg_cm"] = 29.0
     (told,) = gone(now, tmp_path)
-    assert told.startswith(f"The Stop of {when[:10]} {when[11:16]} UTC for B8 ")
+    assert told.startswith(f"The Stop of {when[:10]} {when[11:16]} UTC for pit B8 ")
     assert "depth corrected from 36 to 29 cm" in told
     assert "no longer stands" in told
     first = with_fallen_stops(check_of(("check-soil-plastic", SMEARED)), tmp_path).notices
@@ -85,7 +85,7 @@ def test_a_withdrawn_pit_is_told_with_why_and_the_other_pit_still_stops(tmp_path
     now = check_of(("check-soil-plastic", alone))
     left = now.inputs.pits[now.inputs.pits["pit"] == "B9"]
     (told,) = gone(replace(now, inputs=replace(now.inputs, pits=left)), tmp_path)
-    assert "for B8 (plastic soil)" in told
+    assert "for pit B8 (plastic soil)" in told
     assert told.endswith("withdrawn on the review page, 'another field'.")
 
 

@@ -17,7 +17,7 @@ from zoning.records import Entry, Photo, Pit, Review, new_id, photo_file
 from zoning.review.charts import pair_chart
 from zoning.review.desk import Desk
 from zoning.review.forms import next_name, pit_texts, read_pit_form
-from zoning.review.ground import map_data
+from zoning.review.ground import Ground, map_data
 from zoning.review.plans import issues, plan_followed, recorded_ground
 from zoning.review.reviews import review_id
 from zoning.review.rules import rule
@@ -26,6 +26,7 @@ from zoning.review.trail import steps
 from zoning.review.views import (
     Filters,
     PitView,
+    as_counted,
     cone_beside,
     partner,
     pit_views,
@@ -144,7 +145,15 @@ def _register_pit(app: Flask, desk: Desk) -> None:
         reviews = desk.record.trail(Review, review_id(desk.season, "pit", record_id))
         photos = [p for p in desk.record.everything(Photo) if p.body.pit_id == record_id]
         told = steps([*entries, *reviews, *photos])
-        return render_template("trail.html", pit=entries[-1], steps=told)
+        last = entries[-1].body
+        own = last.season == desk.season and last.phase == "after"
+        return render_template(
+            "trail.html",
+            pit=entries[-1],
+            steps=told,
+            warned=check_warnings(desk.record, last.season),
+            after=[last.pit] if own else [],
+        )
 
     @app.get("/pit/<record_id>/correct")
     def correct(record_id: str) -> str:
@@ -199,11 +208,21 @@ def _register_zone(app: Flask, desk: Desk) -> None:
             zone=found,
             pits=pits,
             warned=check_warnings(desk.record, desk.season),
-            after=[pit.body.pit for pit in pits if pit.body.phase == "after"],
+            after=_dug_after(desk, ground, number),
             verdict=zone_verdict(desk.record, desk.season, ground, number),
             review=form_of_review(desk, "zone", about, held[-1] if held else None),
             told=request.args.get("told", ""),
         )
+
+
+def _dug_after(desk: Desk, ground: Ground, zone: int) -> list[str]:
+    """Return the after-pits of a zone, those withdrawn too: a caution may still name them."""
+    dug = [entry.body for entry in desk.record.latest(Pit, season=desk.season, phase="after")]
+    places = {pit.pit: ground.zone_at(pit.lon, pit.lat) for pit in dug}
+    return sorted(
+        (name for name, held in places.items() if held is not None and held.zone == zone),
+        key=as_counted,
+    )
 
 
 def _register_files(app: Flask, desk: Desk) -> None:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from zoning.contracts import constant
 from zoning.outputs.fingerprint import short_id
 from zoning.records import Entry, Pit, PlanIssued, Record
 from zoning.review.ground import apart_m
@@ -69,7 +70,12 @@ def _facts(record: Record, season: int) -> SeasonFacts:
         for entry in record.latest(PlanIssued, season=season)
         if entry.body.plan_id == shown.plan_id
     ]
-    verdicts = Counter(row.verdict for row in last_verdicts(record, season, "pit").values())
+    judged = {name: row.verdict for name, row in last_verdicts(record, season, "pit").items()}
+    verdicts = Counter(judged.values())
+    worked = _worked(after, judged)
+    apart = _apart(after, judged)
+    at_leg = _mean([pit.loosened_at_leg_cm for pit in worked], "cm")
+    between = _mean([pit.loosened_between_cm for pit in worked], "cm")
     told = ", ".join(f"{n} {verdict_said(name)}" for name, n in sorted(verdicts.items()))
     rows = [
         ("pits before the work", str(len(before))),
@@ -80,12 +86,33 @@ def _facts(record: Record, season: int) -> SeasonFacts:
         ("planned depth, mean of the ground worked", _planned(plans)),
         ("depths planned", _last_depths(record, plans)),
         ("pits after the work", str(len(after))),
-        ("loosened at a leg, mean", _mean([pit.loosened_at_leg_cm for pit in after], "cm")),
-        ("loosened between legs, mean", _mean([pit.loosened_between_cm for pit in after], "cm")),
+        ("loosened at a leg, mean", at_leg + apart),
+        ("loosened between legs, mean", between + apart),
         ("structure score after, mean", _mean([pit.structure_score for pit in after])),
         ("verdicts of the check", told or "not checked"),
     ]
     return SeasonFacts(season, tuple(rows), _by_part(before))
+
+
+def _left_out(pit: Pit, verdicts: Mapping[str, str]) -> str:
+    """Return why the depths of a pit say nothing of the work as planned; blank where they do."""
+    if verdicts.get(pit.pit) in ("lifted_out", "worked_lifted"):
+        return "on lifted ground"
+    depths = (pit.loosened_at_leg_cm, pit.loosened_between_cm)
+    none = constant("check_rules", "not_worked_cm")
+    missed = depths[0] is not None and all(cm is None or cm <= none for cm in depths)
+    return "on a missed strip" if missed or verdicts.get(pit.pit) == "not_worked" else ""
+
+
+def _worked(pits: Sequence[Pit], verdicts: Mapping[str, str]) -> list[Pit]:
+    return [pit for pit in pits if not _left_out(pit, verdicts)]
+
+
+def _apart(pits: Sequence[Pit], verdicts: Mapping[str, str]) -> str:
+    """Return how many pits the means leave out and why; nothing without any."""
+    whys = Counter(why for pit in pits if (why := _left_out(pit, verdicts)))
+    told = " and ".join(f"{count} {why}" for why, count in sorted(whys.items()))
+    return f", without {told}" if told else ""
 
 
 def _pits(record: Record, season: int, phase: str) -> list[Pit]:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from zoning.contracts import constant
+from zoning.model.check import majority
 from zoning.outputs.drawing.pit_signs import sign_name
 from zoning.records import Check, CheckRow, Entry, Photo, Pit, Record, Review, Station
 from zoning.review.ground import Ground, ZoneFacts, apart_m
@@ -53,14 +54,7 @@ class PitView:
     @property
     def stale(self) -> bool:
         """Whether the pit was corrected since it was judged."""
-        if self.judged is None:
-            return False
-        held = json.loads(self.judged.facts)
-        return any(
-            not _alike(held[name], getattr(self.body, name))
-            for name in (*_JUDGED_NUMBERS, *_JUDGED_TEXTS)
-            if name in held
-        )
+        return self.judged is not None and is_stale(self.body, self.judged)
 
     @property
     def sign(self) -> str:
@@ -143,6 +137,16 @@ def pit_views(record: Record, ground: Ground, season: int) -> list[PitView]:
     return sorted(found, key=lambda pit: (pit.body.phase, as_counted(pit.body.pit)))
 
 
+def is_stale(pit: Pit, judged: CheckRow) -> bool:
+    """Return whether a pit is another now than it was judged as."""
+    held = json.loads(judged.facts)
+    return any(
+        not _alike(held[name], getattr(pit, name))
+        for name in (*_JUDGED_NUMBERS, *_JUDGED_TEXTS)
+        if name in held
+    )
+
+
 def depths_noted(pit: Pit) -> str:
     """Return the depths measured in a pit, in a few words."""
     if pit.phase == "before":
@@ -178,8 +182,17 @@ def zone_verdict(record: Record, season: int, ground: Ground, zone: int) -> str:
     row = last_verdicts(record, season, "zone").get(str(zone))
     if check is None or row is None or check.body.plan_id != ground.plan_id:
         return ""
-    words = verdict_said(row.verdict, str(json.loads(row.facts).get("so_far", "")))
+    facts = json.loads(row.facts)
+    words = verdict_said(row.verdict, str(facts.get("so_far", "")) if _most(facts) else "")
     return f"{words}. {row.reason}" if row.reason else words
+
+
+def _most(facts: Mapping[str, Any]) -> bool:
+    """Whether most pits of a zone show what is told so far; a check kept long ago may not say."""
+    try:
+        return majority(facts)
+    except KeyError:
+        return False
 
 
 def last_check(record: Record, season: int) -> Entry[Check] | None:

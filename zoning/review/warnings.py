@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from zoning.outputs.check.words import GONE, STOPS
 from zoning.records import CheckRow, Pit, Record
-from zoning.review.views import last_check
+from zoning.review.views import is_stale, last_check, last_verdicts
 from zoning.workflow.stops import named
 
 _STOP = re.compile(r"\bStop\b")
@@ -29,6 +29,8 @@ class Warnings:
 
     ``plan_id`` is the plan that the check went by.
 
+    ``corrected`` are the pits that were corrected or withdrawn since that check.
+
     A check that was kept before its cautions were kept with it is not `known`.
     """
 
@@ -36,6 +38,7 @@ class Warnings:
     plan_id: str = ""
     known: bool = True
     told: tuple[Warned, ...] = ()
+    corrected: frozenset[str] = frozenset()
 
     @property
     def stops(self) -> tuple[Warned, ...]:
@@ -64,14 +67,21 @@ def check_warnings(record: Record, season: int) -> Warnings:
     if check is None:
         return Warnings()
     rows = record.latest(CheckRow, check_id=check.record_id, about="advice")
-    dug = {entry.body.pit for entry in record.latest(Pit, season=season, phase="after")}
-    judged = record.latest(CheckRow, check_id=check.record_id, about="pit")
-    names = dug | {row.body.name for row in judged}
+    dug = [entry.body for entry in record.latest(Pit, season=season, phase="after")]
+    judged = last_verdicts(record, season, "pit")
+    names = {pit.pit for pit in dug} | set(judged)
+    standing = {pit.pit for pit in dug if not pit.withdrawn}
+    corrected = frozenset(
+        pit.pit
+        for pit in dug
+        if (row := judged.get(pit.pit))
+        and (pit.pit not in standing if pit.withdrawn else is_stale(pit, row))
+    )
     told = tuple(
         Warned(row.reason, named(row.reason, names), _asks_to_stop(row))
         for row in (entry.body for entry in rows)
     )
-    return Warnings(check.recorded_at, check.body.plan_id, bool(rows), told)
+    return Warnings(check.recorded_at, check.body.plan_id, bool(rows), told, corrected)
 
 
 def _asks_to_stop(row: CheckRow) -> bool:

@@ -102,9 +102,11 @@ def _called(stop: _Stop, trails: Mapping[object, Sequence[Entry[Pit]]]) -> str:
 
 def _words(stop: _Stop, trail: Sequence[Entry[Pit]], dug: Mapping[str, Pit], check: Check) -> str:
     day, _, clock = stop.check.recorded_at.partition("T")
+    called = trail[-1].body.pit if trail else stop.pit
+    now = "" if called == stop.pit else f", now pit {called},"
     return (
-        f"The Stop of {day} {clock[:5]} UTC for {stop.pit} ({_ABOUT[stop.code]}) no longer stands: "
-        f"{_why(stop, trail, dug, check)}."
+        f"The Stop of {day} {clock[:5]} UTC for pit {stop.pit}{now} ({_ABOUT[stop.code]}) no "
+        f"longer stands: {_why(stop, trail, dug, check)}."
     )
 
 
