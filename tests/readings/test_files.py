@@ -76,6 +76,9 @@ def test_a_missing_file_names_the_nearest(tmp_path: Path) -> None:
         "Did you mean 'boundary.geojson'?"
         in faults_of(lambda: read_file(tmp_path, "boundry.geojson", "boundary", 1))[0]
     )
+    other = faults_of(lambda: read_file(tmp_path, "hazards.geojson", "hazards", 1))[0]
+    assert "Did you mean" not in other
+    assert "delete the line" in other
 
 
 @pytest.mark.parametrize("name", ["nothing", "x" * 400, "a\x00b"])

@@ -138,10 +138,11 @@ def _neighbours(root: Path, name: str) -> str:
         names = sorted(p.name for p in root.iterdir() if p.is_file())
     except OSError:
         return "The folder may not be read: check its rights."
-    near = nearest(Path(name).name, names)
+    by_stem = {Path(each).stem: each for each in names}
+    near = nearest(Path(name).stem, by_stem)
     if near is not None:
-        return f"Did you mean '{near}'?"
-    return f"The folder holds: {', '.join(names[:12])}."
+        return f"Did you mean '{by_stem[near]}'? If there is none, delete the line."
+    return f"The folder holds: {', '.join(names[:12])}. If it is none of them, delete the line."
 
 
 def _refused(name: str, role: str, what: str, remedy: str) -> InputRefused:
