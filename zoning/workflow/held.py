@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 from zoning.contracts import constant, deepest_cm
 from zoning.depths import DepthChoice, Places
 from zoning.model import Notice, PanSurface
+from zoning.model.names import in_numbers
 from zoning.outputs.drawing.plan import tagged_hazards
-from zoning.outputs.left_out import in_numbers
 from zoning.units import M2_PER_HA
 from zoning.workflow.disagree import named
 
