@@ -43,7 +43,14 @@ def test_next_stations_tell_their_worth(tmp_path: Path) -> None:
     status, text = run(str(SAMPLE), "--stations", "3", "--out", str(tmp_path / "s"))
     assert status == 0
     explained = ("1 cm ha is a centimetre of loss", "legs lifted out (0 cm)")
-    for words in (*explained, "next stations", "working depth changes on", "L of fuel", "EUR"):
+    for words in (
+        *explained,
+        "next stations (",
+        " and 7 pits there already)",
+        "working depth changes on",
+        "L of fuel",
+        "EUR",
+    ):
         assert words in text
 
 

@@ -26,13 +26,20 @@ def survey_summary(survey: Survey, written: Sequence[Path], folder: Path) -> str
 
 def _head(survey: Survey) -> str:
     facts = survey.facts
-    kind = "first survey" if survey.first else f"next stations ({len(survey.taken)} are there)"
+    kind = "first survey" if survey.first else f"next stations ({_taken(survey)} there already)"
     walk_km, hours = float(facts["walk_m"]) / 1000.0, float(facts["time_min"]) / 60.0
     return (
         f"{survey.settings.field.name}: {survey.boundary.area / M2_PER_HA:.2f} ha, {kind}\n"
         f"{facts['stations']} stations of {survey.proposed['insertions'].iloc[0]} insertions, "
         f"{_pits(int(facts['pits']))}; walk {walk_km:.1f} km, about {hours:.1f} h"
     )
+
+
+def _taken(survey: Survey) -> str:
+    pits = int((survey.taken["kind"] == "pit").sum())
+    stations = len(survey.taken) - pits
+    counted = f"{stations} station{'' if stations == 1 else 's'}"
+    return f"{counted} and {_pits(pits)}" if pits else counted
 
 
 def _pits(count: int) -> str:

@@ -71,7 +71,7 @@ def key_words(survey: Survey) -> str:
     told = {
         "Dot: cone station.": not pits.all(),
         "Square: cone station and pit.": pits.any(),
-        "Open circle: station there already.": len(survey.taken) > 0,
+        "Open circle: station or pit there already.": len(survey.taken) > 0,
         f"Dashes: the walk, in straight lines{start}.": len(survey.proposed) > 1 or bool(start),
         "Hatched: keep off.": not hatched(survey).is_empty,
     }

@@ -85,7 +85,7 @@ function openZone(zone, from) {
       ["Pin hole", pinHole(zone)],
       ["Area", `${number(zone.area_ha, 2)} ha`],
       ["Parts", partsWords(zone)],
-      ["Pan base", known(zone.pan_base_cm) ? `${short(zone.pan_base_cm, 1)} cm, mean` : "no pan expected"],
+      ["Pan base", known(zone.pan_base_cm) ? `${short(zone.pan_base_cm, 1)} cm, mean${zone.depth_cm > 0 ? "" : ", where there is a pan"}` : "no pan expected"],
       ["Assurance", passes],
       ["Time", known(zone.time_min) ? atLeast(zone.time_min, "min") : ""],
       ["Fuel", known(zone.fuel_l) ? atLeast(zone.fuel_l, "l") : ""],
