@@ -130,8 +130,7 @@ def _map(check: Check) -> str:
     size = [constant(RULES, name) for name in ("map_width_mm", "map_height_mm")]
     narrow = [constant(RULES, name) for name in ("phone_width_mm", "phone_height_mm")]
     return (
-        '<input type="checkbox" id="larger"><label for="larger">Larger map, with more planned '
-        "depths</label>"
+        '<input type="checkbox" id="larger"><label for="larger">Larger map, more depths</label>'
         f'<div class="narrow">{check_drawing(check, *narrow)}</div>'
         '<div class="broad" tabindex="0" role="group" aria-label="Map, can be moved">'
         f'<div class="large"><span class="middle"></span>{check_drawing(check, *size)}</div></div>'
