@@ -8,7 +8,7 @@ from zoning.errors import OutputFailed
 from zoning.outputs.typeset import LetterMissing, forget_pages, in_background, pdf, png
 
 TEMPLATE = b"""#let d = json(bytes(sys.inputs.data))
-#set document(title: "A page")
+#set document(title: "A page", date: none)
 #set page(width: 40mm, height: 30mm)
 = A heading
 #d.words"""
