@@ -92,7 +92,7 @@ width_m = 2.6
 
 [hazards]
 file = "hazards.geojson"            # a shallow drain and a water pipe, and how far to keep off
-services = "records"                # not_checked until you ask; records (plans seen); located (found)
+services = "records"                # not_checked until you ask; records (plans seen) or located
 reference = "invented enquiry 000"  # printed on every output
 notice_depth_cm = 30                # deeper than this, ground not "located" is marked NOT CLEARED
 
