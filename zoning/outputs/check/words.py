@@ -18,7 +18,7 @@ VERDICTS: Mapping[str, str] = MappingProxyType(
         "reached": "reached",
         "too_deep": "reached, too deep",
         "leg_only": "reached at the leg only",
-        "not_between": "not reached between legs (at the leg: some yes, some no)",
+        "not_between": "not reached between legs (at the leg: not settled)",
         "not_reached": "not reached",
         "cannot_tell": "cannot tell",
         "held": "held by a hazard: the pan stays, as planned",
