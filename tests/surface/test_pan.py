@@ -128,20 +128,6 @@ def test_intervals_cover_the_truth_and_parts_are_found(make_stations):
     assert np.mean(effect) == pytest.approx(6.0, abs=1.2)
 
 
-def test_a_further_reading_lowers_the_spread_as_foretold(make_stations):
-    rng = np.random.default_rng(6)
-    stations, places, part, _ = drawn_field(make_stations, rng)
-    model = PanModel.fit(stations)
-    there = model.stations.axes.inward(places)
-    system, codes = model.base.best.system, model.stations.parts.of(part)
-    now = system.predict(there, codes)[1]
-    shared = system.posterior_covariance(there, codes, there[:1], codes[:1])[:, 0]
-    after = np.sqrt(now - shared**2 / (shared[0] + 1.0))
-    assert np.all(after <= np.sqrt(now) + 1e-9)
-    assert after[0] < 1.0
-    assert after[0] ** 2 == pytest.approx(1 / (1 / now[0] + 1.0), rel=1e-6)
-
-
 def test_stations_near_are_counted(make_stations):
     model = PanModel.fit(make_stations(3, x_m=[0.0, 50.0, 500.0], y_m=0.0))
     near = model.predict(np.array([[0.0, 0.0], [500.0, 10.0], [2000.0, 0.0]]), ["body"] * 3)

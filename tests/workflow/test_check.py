@@ -35,7 +35,9 @@ def first_advice(check: Check) -> pd.Series:
     return whole.sort_values("order").iloc[0]
 
 
-def test_a_slow_pass_leaves_a_ridge_and_is_told_to_drive_faster(checks: dict[str, Check]) -> None:
+def test_a_slow_pass_leaves_a_ridge_and_is_told_what_speed_would_lower_it(
+    checks: dict[str, Check],
+) -> None:
     # Common practice: 10-12 cm of ridge at 4 km/h; the legs ran at the planned depth.
     check, whole = checks["slow"], checks["slow"].groups.iloc[0]
     assert (whole["verdict"], whole["firm"], whole["evenness"]) == ("leg_only", "yes", "uneven")
@@ -60,18 +62,13 @@ def draws(plan_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[s
 
 
 def test_a_fast_pass_reaches_and_is_kept(draws: dict[str, list[Check]]) -> None:
-    # About 3 cm of ridge at 10 km/h (common practice). Few pits may leave it open, but no draw says
-    # that the pass failed, and most are sure that it did not.
+    # About 3 cm of ridge at 10 km/h (common practice).
     for check in draws["fast"]:
         whole = check.groups.iloc[0]
-        assert (whole["so_far"], whole["evenness"]) == ("reached", "even")
-        assert whole["verdict"] in ("reached", "cannot_tell")
-        assert "speed" not in set(check.advice["step"])
-    sure = [check for check in draws["fast"] if check.groups.iloc[0]["verdict"] == "reached"]
-    assert len(sure) >= 3
-    for check in sure:
+        assert (whole["verdict"], whole["evenness"]) == ("reached", "even")
+        assert whole["share_low"] > 0.5
         assert first_advice(check)["step"] == "keep"
-        assert check.groups.iloc[0]["share_low"] > 0.5
+        assert "speed" not in set(check.advice["step"])
 
 
 def test_a_slow_pass_is_found_by_any_pits(draws: dict[str, list[Check]]) -> None:
