@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from zoning.depths.remarks import Facts, ShortRun, remarks
+from zoning.depths.remarks import Facts, remarks
 
 PLAIN = Facts(
     area_m2=np.array([5000.0, 5000.0]),
@@ -14,7 +14,8 @@ PLAIN = Facts(
     deepest_cm=45.0,
     lift_out=True,
     min_run_m=25.0,
-    short_runs=(),
+    short_runs_m=(),
+    proven=True,
     left_out_m2={},
 )
 
@@ -52,9 +53,13 @@ def test_lifting_that_was_switched_off_but_must_be_is_a_caution() -> None:
 
 
 def test_short_runs_are_counted() -> None:
-    run = ShortRun(pass_id=2, from_m=10.0, to_m=20.0, length_m=10.0, depth_cm=0.0)
-    assert "1 run is shorter" in told(short_runs=(run,))["short-runs-at-hazards"]
-    assert "2 runs are shorter" in told(short_runs=(run, run))["short-runs-at-hazards"]
+    assert "1 run is shorter" in told(short_runs_m=(10.0,))["short-runs-at-hazards"]
+    text = told(short_runs_m=(10.0, 5.2))["short-runs-at-hazards"]
+    assert "2 runs are shorter than 25 m (min_run_m), down to 5 m." in text
+
+
+def test_a_set_of_depths_that_may_not_be_the_best_says_so() -> None:
+    assert "another of as many depths may lose" in told(proven=False)["depths-not-proven"]
 
 
 def test_a_depth_left_out_is_told_with_its_ground() -> None:

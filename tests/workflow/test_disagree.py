@@ -12,6 +12,7 @@ from zoning.model import Notice, Plan
 from zoning.workflow.disagree import (
     AT_PIT,
     base_notices,
+    below_notices,
     named,
     part_notices,
     said_once,
@@ -123,6 +124,39 @@ def test_ground_held_up_beside_a_hazard_is_told_apart_and_is_no_place_to_dig() -
     assert "dig" not in beside.text.lower()
 
 
+def below(base_cm: float, depth_cm: float, *, censored: bool = False, used: bool = True) -> str:
+    table = pd.DataFrame(
+        {"station": ["G5"], "pan_base_cm": [base_cm], "censored": [censored], "used": [used]}
+    ).assign(kind="cone")
+    told = below_notices(
+        table, np.array([depth_cm]), clearance_cm=3.0, shallowest_cm=25.0, min_run_m=25.0
+    )
+    return told[0].text if told else ""
+
+
+def test_a_plan_far_below_a_base_that_was_read_says_so() -> None:
+    told = below(28.0, 37.4)
+    assert "read at: G5 by 9 cm; the clearance asks for 3 cm." in told
+    assert told.endswith("draft, fuel and time: dig there.")
+
+
+@pytest.mark.parametrize(
+    ("base_cm", "depth_cm"),
+    [
+        (28.0, 35.9),  # clearance, a step and the error of the reading
+        (12.0, 25.0),  # the shallowest setting
+        (12.0, 0.0),  # lifted out
+        (np.nan, 40.0),  # no base was read
+        (45.0, 40.0),  # above it
+    ],
+)
+def test_work_no_deeper_than_a_reading_can_ask_is_not(base_cm: float, depth_cm: float) -> None:
+    assert below(base_cm, depth_cm) == ""
+    assert below(28.0, 45.0)
+    assert below(28.0, 45.0, censored=True) == ""
+    assert below(28.0, 45.0, used=False) == ""
+
+
 def test_ground_worked_although_no_pan_was_read_is_named() -> None:
     table = pd.DataFrame(
         {
@@ -183,3 +217,18 @@ def test_the_sample_names_only_stations_whose_base_lies_below_the_work(sample_pl
     for row in places[places["station"].isin(names)].itertuples():
         depth = zones.loc[zones.geometry.distance(row.geometry) < 1e-6, "depth_cm"]
         assert row.pan_base_cm >= depth.min() + 2.0
+
+
+def test_the_sample_names_the_stations_that_are_worked_far_below_their_base(
+    sample_plan: Plan,
+) -> None:
+    (note,) = (n for n in sample_plan.notices if n.code == "below-base-read")
+    told = dict(one.split(" by ") for one in note.text.split("at: ")[1].split(";")[0].split(", "))
+    places, zones = sample_plan.stations.set_index("station"), sample_plan.zones
+    clearance_cm = sample_plan.settings.depth.clearance_cm
+    for name, place in places[places["used"] & ~places["censored"].astype(bool)].iterrows():
+        over = zones.loc[zones.geometry.contains(place.geometry), "depth_cm"] - place.pan_base_cm
+        if len(over):
+            assert (name in told) == (over.item() >= clearance_cm + 5.0)
+        if name in told and len(over):
+            assert told[name] == f"{over.item():.0f} cm"

@@ -2,76 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-import numpy as np
 import pandas as pd
-import pytest
+from workflow.paired import NAN, pairs, place
 
-import zoning
-from zoning.model import FieldInputs, Notice
-from zoning.workflow.evidence_notices import pit_notices, with_answers, with_days
-
-NAN = float("nan")
-
-
-def place(kind: str, name: str, x_m: float, base_cm: float, **given: object) -> dict[str, object]:
-    """Return a station or pit; a base that is NaN says that there is no pan."""
-    pan = not np.isnan(base_cm)
-    return {
-        "kind": kind, "station": name, "x_m": x_m, "y_m": 0.0, "part": "", "part_used": "body",
-        "n_pan": int(pan), "n_known": 1, "verdict": "pan" if pan else "no_pan",
-        "pan_base_cm": base_cm, "censored": False, "used": True, "date": "2026-09-01",
-    } | given  # fmt: skip
-
-
-def pairs(*bases: tuple[float, float], **given: object) -> pd.DataFrame:
-    """Return pits at stations, each pair with the base of the probe and that of the pit [cm]."""
-    rows = []
-    for i, (probe, pit) in enumerate(bases, start=1):
-        rows.append(place("cone", f"S{i}", 100.0 * i, probe, **given))
-        rows.append(place("pit", f"P{i}", 100.0 * i + 1.0, pit))
-    return pd.DataFrame(rows)
-
-
-def test_pits_that_find_no_pan_where_the_probe_does_are_a_caution() -> None:
-    (told,) = pit_notices(pairs((30.0, NAN), (31.0, NAN), (32.0, 33.0)))
-    assert (told.level, told.code) == ("caution", "pits-against-probe")
-    assert told.text == (
-        "Pit and probe at the same place: 3 places. A pan by the probe, none in the pit: 2 (P1 at "
-        "S1, P2 at S2). What the probe felt may be no pan: dig more before loosening."
-    )
-
-
-def test_a_pan_that_the_probe_missed_is_told_too() -> None:
-    (told,) = pit_notices(pairs((NAN, 33.0)))
-    assert "1 place. A pan in the pit, none by the probe: 1 (P1 at S1)." in told.text
-
-
-@pytest.mark.parametrize(
-    ("probe", "pit", "words"),
-    [
-        (30.0, 38.0, "deeper by 8 cm at 1 (P1 at S1)"),
-        (38.0, 30.0, "shallower by 8 cm at 1 (P1 at S1)"),
-        (30.0, 34.0, ""),  # within the error of both
-    ],
-)
-def test_bases_that_differ_by_more_than_their_error_are_told(
-    probe: float, pit: float, words: str
-) -> None:
-    told = pit_notices(pairs((probe, pit)))
-    assert bool(told) == bool(words)
-    assert all(words in each.text for each in told)
-
-
-def test_a_pit_below_a_bound_of_the_probe_contradicts_nothing_one_above_does() -> None:
-    assert pit_notices(pairs((30.0, 38.0), censored=True)) == ()
-    assert pit_notices(pairs((38.0, 30.0), censored=True))
-
-
-def test_pits_far_from_the_probe_are_compared_with_nothing() -> None:
-    rows = pd.DataFrame([place("cone", "S1", 0.0, 30.0), place("pit", "P1", 50.0, NAN)])
-    assert pit_notices(rows) == ()
+from zoning.model import Notice
+from zoning.workflow.evidence_notices import with_answers, with_days
 
 
 def answers(
@@ -150,17 +85,3 @@ def test_days_that_cannot_be_told_from_places_are_not_said_to_be_allowed_for() -
 def test_one_day_has_nothing_to_differ_from() -> None:
     one = two_days()[lambda rows: rows["date"] == "2026-09-01"]
     assert with_days([SEVERAL], one, REPORT) == (SEVERAL,)
-
-
-def test_pits_without_a_pan_at_the_stations_of_the_sample_reach_the_rating(
-    sample_inputs: FieldInputs,
-) -> None:
-    pits = sample_inputs.pits.assign(pan="no", pan_top_cm=NAN, pan_base_cm=NAN)
-    plan = zoning.make_plan(replace(sample_inputs, pits=pits))
-    caution = [n.text for n in plan.notices if n.code == "pits-against-probe"]
-    assert len(caution) == 1
-    assert "P1 at S02" in caution[0]
-    assert "pits say no" in plan.rating["answer"].iloc[0]
-    left = plan.stations.set_index("station").loc["S02", "reason"]
-    assert "show a pan" in left
-    assert "no pan" in left

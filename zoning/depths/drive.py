@@ -16,7 +16,7 @@ from zoning.depths.lay import Laid
 from zoning.depths.levels import allowed_options, deepest_within, depth_options, gap_costs
 from zoning.depths.loss import expected_loss, needed_depth
 from zoning.depths.places import Places
-from zoning.depths.remarks import Facts, ShortRun, remarks
+from zoning.depths.remarks import Facts, remarks
 from zoning.depths.search import Search
 from zoning.depths.steps import chains_of, change_charge, piece_cost, setting_charge
 from zoning.depths.worth import Steps, worth_setting
@@ -43,12 +43,8 @@ class DepthChoice:
     at_most_loss_cm
         Expected loss along these passes with at most 1, 2, ... working depths, the last with as
         many as are allowed; every set but the last is the best that was tried [cm].
-    every_step_loss_cm
-        Expected loss place by place with every setting of the machine: the least there is [cm].
     proven
         Whether it is shown that no other set of as many depths is better along these passes.
-    forced_short_runs
-        Runs shorter than the shortest run, each forced by a hazard.
     notices
         What the user must be told.
     """
@@ -58,9 +54,7 @@ class DepthChoice:
     cap_cm: Floats
     losses: Losses
     at_most_loss_cm: tuple[float, ...]
-    every_step_loss_cm: float
     proven: bool
-    forced_short_runs: tuple[ShortRun, ...]
     notices: tuple[Notice, ...]
 
 
@@ -68,13 +62,14 @@ class DepthChoice:
 class _Driven:
     """Option of each piece, the same with fewer depths, and how it was found.
 
+    `short_runs_m` holds the runs that a hazard makes shorter than the shortest run [m].
     `left_out_m2` holds the area of each option that was not worth a setting of its own.
     """
 
     option: Ints
     with_fewer: tuple[Ints, ...]
     proven: bool
-    short_runs: tuple[ShortRun, ...]
+    short_runs_m: tuple[float, ...]
     left_out_m2: Mapping[int, float]
 
 
@@ -129,7 +124,6 @@ def choose_depths(
     column = np.searchsorted(options, cap)[places.piece]
     weighed = Weighed(loss, places.area_m2, allowed[places.piece], column, options)
     free = weighed.best_of(weighed.few(depth.max_depths))
-    least = weighed.best_of(np.arange(len(options)))
     facts = Facts(
         area_m2=places.area_m2,
         needed_cm=needed_depth(surface, clearance_cm=depth.clearance_cm, assurance=depth.assurance),
@@ -138,7 +132,8 @@ def choose_depths(
         deepest_cm=float(options[-1]),
         lift_out=depth.lift_out,
         min_run_m=depth.min_run_m,
-        short_runs=driven.short_runs,
+        short_runs_m=driven.short_runs_m,
+        proven=driven.proven,
         left_out_m2={float(options[k]): area for k, area in driven.left_out_m2.items()},
     )
     depth_cm = options[driven.option]
@@ -151,9 +146,7 @@ def choose_depths(
             weighed, at_most[-1], at_most[0], free, surface, clearance_cm=depth.clearance_cm
         ),
         at_most_loss_cm=tuple(weighed.mean(option) for option in at_most),
-        every_step_loss_cm=weighed.mean(least),
         proven=driven.proven,
-        forced_short_runs=driven.short_runs,
         notices=remarks(facts),
     )
 
@@ -185,23 +178,9 @@ def _drive(laid: Laid, cost: Floats, area_m2: Floats, settings: Settings) -> _Dr
         option=chosen.level[back],
         with_fewer=tuple(driver.sequence((0, *few))[back] for few in chosen.found.fewer),
         proven=chosen.found.proven,
-        short_runs=_short_runs(laid.pieces.iloc[order], driver, chosen.level, settings),
+        short_runs_m=tuple(run.length_m for run in driver.short_runs(chosen.level)),
         left_out_m2=chosen.left_out,
     )
-
-
-def _short_runs(
-    steps: gpd.GeoDataFrame, driver: Driver, level: Ints, settings: Settings
-) -> tuple[ShortRun, ...]:
-    options = depth_options(settings.machine)
-    number, begin, end = (steps[name].to_numpy() for name in ("pass_id", "from_m", "to_m"))
-    return tuple(
-        ShortRun(
-            int(number[run.first]), float(begin[run.first]), float(end[run.last]),
-            run.length_m, float(options[run.level]),
-        )
-        for run in driver.short_runs(level)
-    )  # fmt: skip
 
 
 def _bounds(cost: Floats) -> Callable[[Ints], Floats]:

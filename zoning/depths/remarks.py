@@ -14,29 +14,6 @@ from zoning.units import M2_PER_HA
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
-class ShortRun:
-    """A run of one depth that a hazard makes shorter than the shortest run.
-
-    Parameters
-    ----------
-    pass_id
-        Pass it lies in.
-    from_m, to_m
-        Where along the pass [m]; in a round that crosses its beginning `to_m` is the smaller.
-    length_m
-        Its length [m].
-    depth_cm
-        Its working depth, 0 for legs lifted out [cm].
-    """
-
-    pass_id: int
-    from_m: float
-    to_m: float
-    length_m: float
-    depth_cm: float
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Facts:
     """What the remarks are made from, one value a place unless said.
@@ -57,8 +34,10 @@ class Facts:
         Whether legs may be lifted out.
     min_run_m
         Shortest run [m].
-    short_runs
-        Runs that hazards make shorter.
+    short_runs_m
+        Lengths of the runs that hazards make shorter [m].
+    proven
+        Whether no other set of as many depths is better along the passes.
     left_out_m2
         Ground of each depth that was left out as not worth a setting of its own [m2].
     """
@@ -70,7 +49,8 @@ class Facts:
     deepest_cm: float
     lift_out: bool
     min_run_m: float
-    short_runs: tuple[ShortRun, ...]
+    short_runs_m: tuple[float, ...]
+    proven: bool
     left_out_m2: Mapping[float, float]
 
     def hectares(self, where: NDArray[np.bool_]) -> float:
@@ -80,7 +60,8 @@ class Facts:
 
 def remarks(facts: Facts) -> tuple[Notice, ...]:
     """Return the notices that the facts call for."""
-    return (*_reach(facts), *_hazards(facts), *_short(facts), *_not_worth(facts), *_idle(facts))
+    told = (*_reach(facts), *_hazards(facts), *_short(facts), *_not_worth(facts))
+    return (*told, *_unproven(facts), *_idle(facts))
 
 
 def _reach(facts: Facts) -> Iterator[Notice]:
@@ -115,9 +96,8 @@ def _hazards(facts: Facts) -> Iterator[Notice]:
 
 
 def _short(facts: Facts) -> Iterator[Notice]:
-    if facts.short_runs:
-        shortest = min(run.length_m for run in facts.short_runs)
-        count = len(facts.short_runs)
+    if facts.short_runs_m:
+        shortest, count = min(facts.short_runs_m), len(facts.short_runs_m)
         text = (
             f"Near hazards the depth must change at once: {count} "
             f"{'run is' if count == 1 else 'runs are'} shorter than {facts.min_run_m:g} m "
@@ -138,6 +118,15 @@ def _not_worth(facts: Facts) -> Iterator[Notice]:
 def _little(area_m2: float) -> str:
     hectares = f"{area_m2 / M2_PER_HA:.2f}"
     return "less than 0.01 ha" if float(hectares) == 0 else f"{hectares} ha"
+
+
+def _unproven(facts: Facts) -> Iterator[Notice]:
+    if not facts.proven:
+        text = (
+            "The depths are the best set of those tried: on passes this many not every set could "
+            "be, and another of as many depths may lose a little less."
+        )
+        yield Notice("note", "depths-not-proven", text)
 
 
 def _idle(facts: Facts) -> Iterator[Notice]:

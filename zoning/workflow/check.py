@@ -127,7 +127,7 @@ def _field(inputs: FieldInputs, planned: PlannedGround) -> _Field:
     machine = inputs.settings.machine
     zones, _ = parts_room.hazard_zones(inputs.hazards, machine_width_m=machine.width_m)
     words = [cleared(float(depth), inputs.settings) for depth in planned.zones["depth_cm"]]
-    fit = _carried(_speeds(planned.zones.assign(cleared=words), inputs), machine)
+    fit = _ridges(_carried(_speeds(planned.zones.assign(cleared=words), inputs), machine), inputs)
     told = replace(planned, zones=fit)
     bounds = checks.bounded(told, zones, machine, notice_cm=notice_cm(inputs.settings))
     return _Field(inputs, divide(inputs).parts, bounds, zones)
@@ -165,6 +165,16 @@ def _carried(zones: gpd.GeoDataFrame, machine: MachineSection) -> gpd.GeoDataFra
     )
 
 
+def _ridges(zones: gpd.GeoDataFrame, inputs: FieldInputs) -> gpd.GeoDataFrame:
+    """Return the zones with the ridge that a plan expects: of the trial runs, else by geometry."""
+    machine = inputs.settings.machine
+    measured = checks.ridge_at_cm(checks.ridge_curve(inputs.trials), machine.speed_km_h)
+    if np.isfinite(measured):
+        return zones.assign(expected_ridge_cm=measured, expected_ridge_from="trial_runs")
+    by_geometry = [machine_room.ridge_cm(machine, float(depth)) for depth in zones["depth_cm"]]
+    return zones.assign(expected_ridge_cm=by_geometry, expected_ridge_from="leg_spacing")
+
+
 def _check(field: _Field, told: tuple[Notice, ...], made_on: str) -> Check:
     inputs, planned = field.inputs, field.planned
     all_pits = inputs.pits.assign(part=part_used(inputs.pits, field.parts))
@@ -191,7 +201,10 @@ def _check(field: _Field, told: tuple[Notice, ...], made_on: str) -> Check:
         dig_next=dig,
         ridge=curve,
         ridge_allowance_cm=allowance_cm(inputs),
-        notices=check_notices(inputs, planned, pits, probes, compared, told),
+        notices=(
+            *check_notices(inputs, planned, pits, probes, compared, told),
+            *checks.dig_notices(groups, dig),
+        ),
     )
 
 

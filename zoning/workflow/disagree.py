@@ -123,6 +123,50 @@ def _told_held(told: list[str], min_run_m: float) -> Iterator[Notice]:
         yield Notice("note", "above-base-held", text)
 
 
+def below_notices(
+    stations: pd.DataFrame,
+    depth_cm: Floats,
+    *,
+    clearance_cm: float,
+    shallowest_cm: float,
+    min_run_m: float,
+) -> tuple[Notice, ...]:
+    """Return a note on the stations where the plan works far below the base that was read.
+
+    A base that lies deeper than was read, or ground that the shallowest setting works, is passed
+    over.
+
+    Parameters
+    ----------
+    stations
+        ``station, kind, pan_base_cm, censored, used``.
+    depth_cm
+        Working depth at each station [cm].
+    clearance_cm
+        What is worked below the base, the ridge allowance in it [cm].
+    shallowest_cm
+        Shallowest setting of the machine [cm].
+    min_run_m
+        Shortest run [m].
+    """
+    base = stations["pan_base_cm"].to_numpy(dtype=np.float64)
+    over = depth_cm - np.maximum(base + clearance_cm, shallowest_cm)
+    known = (stations["used"].astype(bool) & ~stations["censored"].astype(bool)).to_numpy()
+    rows = np.flatnonzero(known & (over >= constant("plan_rules", "below_base_cm"))).tolist()
+    names, below = stations["station"].tolist(), np.round(depth_cm - base, 1)
+    order = sorted(rows, key=lambda i: (-below[i], in_numbers(names[i])))
+    told = {names[i]: f"{names[i]} by {below[i]:.0f} cm" for i in order}
+    if not told:
+        return ()
+    text = (
+        f"The plan works far below the base that was read at: {named([*told.values()])}; the "
+        f"clearance asks for {round(clearance_cm, 1):g} cm. A depth weighs all the readings about "
+        f"it and holds for {min_run_m:g} m or more, and deep work costs draft, fuel and time"
+        f"{dig_there(told, pits_of(stations))}"
+    )
+    return (Notice("note", "below-base-read", text),)
+
+
 def worked_notices(
     stations: pd.DataFrame, depth_cm: Floats, pan_probability: Floats
 ) -> tuple[Notice, ...]:

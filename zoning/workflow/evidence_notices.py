@@ -1,17 +1,15 @@
-"""What speaks against the readings that a plan rests on: pits, dry soil, the days of probing."""
+"""What speaks against the readings a plan rests on, in order, and beside the rating; the days."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
-from zoning import profiles
 from zoning.contracts import constant
 from zoning.model import Notice
-from zoning.model.names import in_numbers
 from zoning.profiles.rating import WHOLE_FIELD
 from zoning.workflow.disagree import named
 
@@ -22,99 +20,9 @@ BESIDE_RATING = ("few-stations", PITS_AGAINST, DRY, "loosening-not-called-for")
 EVIDENCE = (
     *BESIDE_RATING, "no-base-read", "days-and-places", "soil-plastic", "readings-wet",
     "odd-stations", "base-doubted", "worked-without-pan", "soil-dry", "further-hard-layer",
-    SEVERAL_DATES, "dates-missing", "above-base-read", "above-base-held",
+    SEVERAL_DATES, "dates-missing", "above-base-read", "above-base-held", "below-base-read",
 )  # fmt: skip
 """What bears on whether the readings hold, by weight: it is told before what the machine does."""
-
-
-def met(stations: pd.DataFrame) -> pd.DataFrame:
-    """Return the pits that stand where the probe answered too, with what each of them found.
-
-    Parameters
-    ----------
-    stations
-        Cone stations and pits, as `zoning.profiles.join_stations` gives them.
-
-    Returns
-    -------
-    DataFrame
-        ``station, pit, probe_pan, pit_pan`` and ``deeper_cm``, how much deeper the base lies in
-        the pit [cm]: NaN where one of them shows none, 0 where the probe gives a bound less deep.
-    """
-    cone = stations[(stations["kind"] == "cone") & (stations["n_known"] > 0)]
-    pits = stations[stations["kind"] == "pit"]
-    over = profiles.outranked(cone, pits)
-    cone, over = cone[over != ""], over[over != ""]
-    dug = pits.drop_duplicates("station").set_index("station").reindex(over)
-    deeper = dug["pan_base_cm"].to_numpy(dtype=float) - cone["pan_base_cm"].to_numpy(dtype=float)
-    bound = cone["censored"].to_numpy(dtype=bool) & (deeper > 0)
-    return pd.DataFrame(
-        {
-            "station": cone["station"].to_numpy(),
-            "pit": over.to_numpy(),
-            "probe_pan": (cone["n_pan"] > 0).to_numpy() & cone["verdict"].ne("no_pan").to_numpy(),
-            "pit_pan": (dug["n_pan"] > 0).to_numpy(),
-            "deeper_cm": np.where(bound, 0.0, deeper),
-        }
-    )
-
-
-def pit_notices(stations: pd.DataFrame) -> tuple[Notice, ...]:
-    """Return a caution where pits found otherwise than the probe at the same place.
-
-    Parameters
-    ----------
-    stations
-        As `met` takes them.
-    """
-    both = met(stations)
-    told = [*_presence(both), *_bases(both)]
-    if not told:
-        return ()
-    times = "1 place" if len(both) == 1 else f"{len(both)} places"
-    text = f"Pit and probe at the same place: {times}. {' '.join(told)}"
-    return (Notice("caution", PITS_AGAINST, text),)
-
-
-def _presence(both: pd.DataFrame) -> Iterator[str]:
-    only_probe = both[both["probe_pan"] & ~both["pit_pan"]]
-    only_pit = both[~both["probe_pan"] & both["pit_pan"]]
-    if len(only_probe):
-        yield (
-            f"A pan by the probe, none in the pit: {len(only_probe)} ({_places(only_probe)}). What "
-            "the probe felt may be no pan: dig more before loosening."
-        )
-    if len(only_pit):
-        yield (
-            f"A pan in the pit, none by the probe: {len(only_pit)} ({_places(only_pit)}). The "
-            "probe may miss a pan elsewhere too: dig more before ground is left out."
-        )
-
-
-def _bases(both: pd.DataFrame) -> Iterator[str]:
-    least = constant("plan_rules", "pit_probe_base_cm")
-    signed = (("deeper", both["deeper_cm"]), ("shallower", -both["deeper_cm"]))
-    told = [
-        f"{word} by {_range(off[off >= least])} cm at {(off >= least).sum()} "
-        f"({_places(both[off >= least])})"
-        for word, off in signed
-        if (off >= least).any()
-    ]
-    if told:
-        yield (
-            f"Base in the pit {', '.join(told)}. Elsewhere the probe alone tells the depth: dig "
-            "more before one is set."
-        )
-
-
-def _range(values: pd.Series) -> str:
-    low, high = (f"{value:.0f}" for value in values.agg(["min", "max"]))
-    return low if low == high else f"{low} to {high}"
-
-
-def _places(rows: pd.DataFrame) -> str:
-    pairs = zip(rows["pit"], rows["station"], strict=True)
-    return named(sorted((f"{pit} at {station}" for pit, station in pairs), key=in_numbers))
 
 
 def with_answers(

@@ -11,7 +11,8 @@ import pandas as pd
 from zoning import parts as parts_room
 from zoning import profiles
 from zoning.model import FieldInputs, Notice
-from zoning.workflow.evidence_notices import pit_notices, with_answers
+from zoning.workflow.evidence_notices import with_answers
+from zoning.workflow.pits_against import pit_notices
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -18,9 +18,15 @@ from zoning.units import CM_PER_M
 from zoning.workflow.cautions import guessed_in, in_order, standing, zone_cautions
 from zoning.workflow.cells import Cells, lay_cells
 from zoning.workflow.describe import describe_runs, describe_zones, uncertain_places
-from zoning.workflow.disagree import base_notices, part_notices, pits_of, worked_notices
+from zoning.workflow.disagree import (
+    base_notices,
+    below_notices,
+    part_notices,
+    pits_of,
+    worked_notices,
+)
 from zoning.workflow.division import divide
-from zoning.workflow.effort import effort_of
+from zoning.workflow.effort import Effort, effort_of
 from zoning.workflow.evidence_notices import with_days
 from zoning.workflow.gateway import gateway_notices
 from zoning.workflow.held import beside_notices, held_by
@@ -168,32 +174,20 @@ def decide(inputs: FieldInputs, ground: Ground) -> Driven:
 
 def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
     settings, cells, crs = inputs.settings, ground.cells, inputs.working_crs
-    deciding = working_settings(inputs)
-    described = describe_zones(driven.zones, driven.piece_zone, driven.places, driven.pan, deciding)
-    guessed = guessed_in(ground.parts, ground.read.stations, driven.places, driven.piece_zone)
-    described["cautions"] = zone_cautions(described, driven.keep_off, guessed)
-    measured = measured_ridge_cm(inputs)
-    effort = effort_of(described, settings, driven.choice.losses, measured_ridge_cm=measured)
-    zones = effort.zones
-    against = (*_in_parts(ground, driven, settings), *_at_stations(inputs, ground, driven))
-    above = above_pan_notices(zones, _probability(driven))
-    beside = _beside(inputs, driven)
-    reached = (*assurance_notices(zones, deciding), *above, *beside)
-    told = (*ridge_notices(inputs, zones), *against, *reached)
+    effort = _effort(inputs, ground, driven)
+    zones, choice = effort.zones, driven.choice
+    runs = depths.runs(driven.laid.lines, driven.laid.pieces, choice.depth_cm)
     cell_piece = depths.piece_of(driven.laid.pieces, cells.xy_m)
-    notices = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *told)
-    runs = depths.runs(driven.laid.lines, driven.laid.pieces, driven.choice.depth_cm)
-    plan_id = outputs.plan_id(
-        boundary=inputs.boundary,
-        working_crs=crs,
-        cone=inputs.cone,
-        pits=inputs.pits,
-        settings=settings,
-        hazards=inputs.hazards,
-        zones=zones,
-    )
     return Plan(
-        plan_id=plan_id,
+        plan_id=outputs.plan_id(
+            boundary=inputs.boundary,
+            working_crs=crs,
+            cone=inputs.cone,
+            pits=inputs.pits,
+            settings=settings,
+            hazards=inputs.hazards,
+            zones=zones,
+        ),
         settings=settings,
         files=inputs.files,
         boundary=inputs.boundary,
@@ -211,21 +205,45 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
         uncertain=uncertain_places(cells, ground.pan, crs),
         grid=cells.grid,
         inside=cells.inside,
-        rasters=_rasters(cells, ground.pan, driven.choice.depth_cm[cell_piece]),
+        rasters=_rasters(cells, ground.pan, choice.depth_cm[cell_piece]),
         rating=ground.read.rating,
-        losses=driven.choice.losses,
+        losses=choice.losses,
         totals={
             **_totals(zones),
             **effort.totals,
-            **_at_most(driven.choice),
+            **_at_most(choice),
             **change_counts(runs),
             "ridge_allowance_cm": allowance_cm(inputs),
         },
         surface_report=ground.pan.report,
-        notices=in_order(notices, standing(settings, inputs.hazards, zones)),
+        notices=_notices(inputs, ground, driven, effort),
         backdrop=inputs.backdrop,
         photos=inputs.photos,
     )
+
+
+def _effort(inputs: FieldInputs, ground: Ground, driven: Driven) -> Effort:
+    """Return the zones described, and what they take."""
+    places, piece_zone = driven.places, driven.piece_zone
+    deciding = working_settings(inputs)
+    zones = describe_zones(driven.zones, piece_zone, places, driven.pan, deciding)
+    guessed = guessed_in(ground.parts, ground.read.stations, places, piece_zone)
+    zones["cautions"] = zone_cautions(zones, driven.keep_off, guessed)
+    measured = measured_ridge_cm(inputs)
+    return effort_of(zones, inputs.settings, driven.choice.losses, measured_ridge_cm=measured)
+
+
+def _notices(
+    inputs: FieldInputs, ground: Ground, driven: Driven, effort: Effort
+) -> tuple[Notice, ...]:
+    """Return all that the plan must tell, in order."""
+    settings, zones = inputs.settings, effort.zones
+    against = (*_in_parts(ground, driven, settings), *_at_stations(inputs, ground, driven))
+    above = above_pan_notices(zones, _probability(driven))
+    reached = (*assurance_notices(zones, working_settings(inputs)), *above)
+    told = (*ridge_notices(inputs, zones), *against, *reached, *_beside(inputs, driven))
+    found = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *told)
+    return in_order(found, standing(settings, inputs.hazards, zones))
 
 
 def _in_parts(ground: Ground, driven: Driven, settings: Settings) -> tuple[Notice, ...]:
@@ -267,8 +285,16 @@ def _at_stations(inputs: FieldInputs, ground: Ground, driven: Driven) -> tuple[N
         held_by(stations, piece, pieces, choice, inputs.hazards),
         min_run_m=inputs.settings.depth.min_run_m,
     )
+    deciding = working_settings(inputs)
+    below = below_notices(
+        stations,
+        depth_cm,
+        clearance_cm=deciding.depth.clearance_cm,
+        shallowest_cm=deciding.machine.depth_min_cm,
+        min_run_m=deciding.depth.min_run_m,
+    )
     pan = ground.pan_at(xy_m, stations["part_used"].to_numpy(dtype=np.str_))
-    return (*above, *worked_notices(stations, depth_cm, pan.pan_probability))
+    return (*above, *below, *worked_notices(stations, depth_cm, pan.pan_probability))
 
 
 def _doubts(model: surface.PanModel, pits: Container[str]) -> tuple[Notice, ...]:
