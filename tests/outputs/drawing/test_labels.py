@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point, affinity
 
+from zoning.contracts import constant
 from zoning.outputs.drawing.labels import (
     Labels,
     all_drawn,
@@ -28,12 +29,12 @@ PAPER = shapely.box(0, 0, 180, 120)
 LEAST, LEAST_ALONG = 0.65, 0.5
 
 
-def test_a_label_fits_on_its_ground_at_full_size() -> None:
+def test_a_label_on_roomy_ground_has_the_largest_letters() -> None:
     labels = Labels(PAPER)
     ground = shapely.box(20, 20, 80, 60)
     assert labels.put_inside(ground, "3", "32.5 cm", "#00224e", LEAST)
     (label,) = labels.placed
-    assert label.size == 1.0
+    assert label.size == constant("drawing_rules", "label_most")
     assert label.anchor is None
     assert ground.covers(box_of(label))
 

@@ -87,6 +87,45 @@ def test_small_letters_are_not_repeated_near_a_label_of_the_zone() -> None:
     assert alone.head == "1: 37.5 cm"
 
 
+def quarters() -> list[ZoneGround]:
+    """Return a square field on 120 mm of paper in four zones, each split by bands of its neighbour.
+
+    Wheelings cut each quarter in strips, and the stepped edge of zone 1 leaves a tongue far off.
+    """
+    west, north = shapely.box(20, 2, 80, 58), shapely.box(80, 2, 140, 58)
+    bands = [shapely.box(20, y, 80, y + 2) for y in (20, 38)]
+    tongue = shapely.box(80, 2, 140, 8)
+    return [
+        zone(shapely.union_all([west.difference(shapely.union_all(bands)), tongue])),
+        zone(shapely.union_all([north.difference(tongue), *bands]), 2),
+        zone(shapely.box(20, 58, 80, 118), 3),
+        zone(shapely.box(80, 58, 140, 118), 4),
+    ]
+
+
+def test_each_zone_of_a_small_square_field_has_one_label_in_large_letters() -> None:
+    placed, _ = labelled(*quarters())
+    assert [label.head.partition(":")[0] for label in placed] == ["1", "2", "3", "4"]
+    assert all(label.anchor is None for label in placed)
+    letters = [label.size * (4.2 if label.foot else 3.0) for label in placed]
+    assert min(letters) >= 3.0
+
+
+def test_small_letters_serve_a_zone_without_a_label_alone() -> None:
+    far = shapely.box(165, 20, 167.6, 60)  # holds the smallest line of text only
+    first, more = labelled(zone(shapely.union_all([WIDE, far])))[0]
+    assert (first.anchor, first.foot) == (None, "37.5 cm")
+    assert far.covers(Point(more.anchor or (0, 0)))
+
+
+@pytest.mark.parametrize(("deep", "labels"), [(2.0, 1), (8.0, 2)])
+def test_ground_that_hangs_together_is_led_to_where_it_goes_on_for_long(
+    deep: float, labels: int
+) -> None:
+    arm = shapely.box(80, 20, 176, 20 + deep)
+    assert len(labelled(zone(shapely.union_all([shapely.box(20, 20, 80, 34), arm])))[0]) == labels
+
+
 @pytest.mark.parametrize(("width", "bare"), [(1.5, True), (20.0, False)])
 def test_a_strip_that_joins_its_zone_is_left_to_its_tone(*, width: float, bare: bool) -> None:
     joined = shapely.union_all([WIDE, shapely.box(80, 20, 110, 20 + width)])

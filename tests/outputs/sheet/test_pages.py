@@ -20,7 +20,9 @@ import typst
 
 from zoning.errors import OutputFailed
 from zoning.model import Notice, Plan
+from zoning.outputs.sheet.facts import picture_facts
 from zoning.outputs.sheet.pages import (
+    _TEMPLATE,
     check_picture,
     check_sheet,
     picture_png,
@@ -28,6 +30,7 @@ from zoning.outputs.sheet.pages import (
     write_sheet,
 )
 from zoning.outputs.sheet.words import MISSING_LETTERS
+from zoning.outputs.typeset import pdf
 
 
 def named(plan: Plan, changed: Callable[..., Plan], name: str, **facts: object) -> Plan:
@@ -209,6 +212,13 @@ def test_picture(plan: Plan, tmp_path: Path) -> None:
     assert 1000 < width < 2500
     write_picture(plan, tmp_path / "again.png")
     assert (tmp_path / "again.png").read_bytes() == held
+
+
+def test_the_picture_says_what_its_labels_leave_to_the_tones(plan: Plan, tmp_path: Path) -> None:
+    told = {**picture_facts(plan), "unsaid": "Ground without a number has its tone."}
+    path = tmp_path / "picture.pdf"
+    path.write_bytes(pdf("The picture", _TEMPLATE, told))
+    assert told["unsaid"] in letters(read(path))
 
 
 def test_the_picture_names_its_plan_and_is_sound(plan: Plan) -> None:

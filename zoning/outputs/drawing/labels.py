@@ -21,6 +21,7 @@ WHITE = "#ffffff"
 _WIDTH_OF_A_LETTER = 0.66
 _DIRECTIONS = 24
 _PLACES = 12
+_SIZES = 5
 _TOLERANCE_MM = 0.1
 _OUTLINE_MM = 0.7  # the heaviest line that ground is drawn with
 _END_MM = 0.8  # kept free about the end of a line from a label: its dot, and white about it
@@ -104,10 +105,11 @@ class Labels:
         smallest
             Least size as a share of full size.
         """
-        shy = self._shy_on(ground)
-        for spot in _spots(ground, shy):
-            for step in range(4):
-                size = 1.0 - step * (1.0 - smallest) / 3
+        largest, shy = constant(RULES, "label_most"), self._shy_on(ground)
+        spots = [*_spots(ground, shy), ground.centroid]
+        for step in range(_SIZES):
+            size = largest - step * (largest - smallest) / (_SIZES - 1)
+            for spot in spots:
                 box = _box(head, foot, size, spot.x, spot.y)
                 if ground.covers(box) and not _hits(box, shy):
                     self._keep(_on_ground(head, foot, size, spot, tone), box)
@@ -121,8 +123,8 @@ class Labels:
         """
         largest, shy = constant(RULES, "along_most"), self._shy_on(ground)
         for turned, spot in _lies(ground, shy):
-            for step in range(4):
-                size = largest - step * (largest - smallest) / 3
+            for step in range(_SIZES):
+                size = largest - step * (largest - smallest) / (_SIZES - 1)
                 label = replace(_on_ground(words, "", size, spot, tone), turned_deg=turned)
                 box = box_of(label)
                 if ground.covers(box) and not _hits(box, shy):

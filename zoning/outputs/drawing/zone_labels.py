@@ -121,19 +121,24 @@ def _off_signs(area: BaseGeometry, labels: Labels) -> BaseGeometry:
 def _label_piece(ground: Polygon, zone: ZoneGround, labels: Labels, first: int) -> None:
     """Label a piece of a zone where it fits, and once more wherever that is far away.
 
-    Near another label of the zone, the first of which is `first`, small letters add nothing.
+    Near another label of the zone, the first of which is `first`, a further one adds nothing, and
+    small letters serve a zone that has no label yet alone.
     """
-    rest = [ground]
+    rest = _far_pieces(ground, labels.placed[first:])
     while rest:
         piece = rest.pop(0)
-        if not holds_a_line(piece):
-            continue
-        near = _near(labels.placed[first:]).intersects(inner_point(piece))
-        if _put_on(piece, zone, labels, large=True) or (
-            not near and _put_on(piece, zone, labels, large=False)
+        if holds_a_line(piece) and (
+            _put_on(piece, zone, labels, large=True)
+            or (len(labels.placed) == first and _put_on(piece, zone, labels, large=False))
         ):
-            far = largest_first(piece - _near(labels.placed[-1:]))
-            rest += [each for each in far if each.area >= constant(RULES, "run_least_mm2")]
+            rest = [far for each in rest for far in _far_pieces(each, labels.placed[-1:])]
+            rest += _far_pieces(piece, labels.placed[-1:])
+
+
+def _far_pieces(ground: BaseGeometry, placed: Sequence[Label]) -> list[Polygon]:
+    """Return the pieces of `ground` that are far from labels, those that matter."""
+    least = _least_mm2(joined=bool(placed))
+    return [each for each in largest_first(ground - _near(placed)) if each.area >= least]
 
 
 def _put_on(piece: Polygon, zone: ZoneGround, labels: Labels, *, large: bool) -> bool:
@@ -148,21 +153,40 @@ def _put_on(piece: Polygon, zone: ZoneGround, labels: Labels, *, large: bool) ->
 
 def _near(placed: Sequence[Label]) -> BaseGeometry:
     """Return the ground that labels are near enough to."""
-    spots = shapely.MultiPoint([(label.x_mm, label.y_mm) for label in placed])
-    return spots.buffer(constant(RULES, "label_apart_mm"))
+    return _about([Point(label.x_mm, label.y_mm) for label in placed])
+
+
+def _about(spots: Sequence[Point]) -> BaseGeometry:
+    return shapely.MultiPoint(spots).buffer(constant(RULES, "label_apart_mm"))
 
 
 def _unlabelled(area: BaseGeometry, placed: Sequence[Label]) -> list[Point]:
-    """Return where labels beside the ground must lead: to a zone that has none, and to far runs."""
-    least, apart = constant(RULES, "run_least_mm2"), constant(RULES, "label_apart_mm")
-    far = _opened(area, constant(RULES, "run_width_mm")) - _near(placed)
+    """Return where labels beside the ground must lead: to a zone that has none, and to far runs.
+
+    A run that hangs together with labelled ground must be larger than one that lies apart.
+    """
+    told, near = list(map(box_of, placed)), _near(placed)
+    left = [
+        (run, piece.intersects(shapely.GeometryCollection(told)))
+        for piece in largest_first(_opened(area, constant(RULES, "run_width_mm")))
+        for run in largest_first(piece - near)
+    ]
     found: list[Point] = []
-    while runs := [run for run in largest_first(far) if run.area >= least]:
-        found.append(inner_point(runs[0]))
-        far -= found[-1].buffer(apart)
+    while runs := [run for run, joined in left if run.area >= _least_mm2(joined=joined)]:
+        found.append(inner_point(max(runs, key=lambda run: (round(run.area, 6), run.bounds))))
+        disc = _about(found[-1:])
+        left = [
+            (rest, joined or run.covers(found[-1]))
+            for run, joined in left
+            for rest in largest_first(run - disc)
+        ]
     if found or placed:
         return found
     return [inner_point(piece) for piece in largest_first(area)[:1]]
+
+
+def _least_mm2(*, joined: bool) -> float:
+    return constant(RULES, "far_least_mm2" if joined else "run_least_mm2")
 
 
 def _is_bare_somewhere(area: BaseGeometry, placed: Sequence[Label], led: Sequence[Point]) -> bool:

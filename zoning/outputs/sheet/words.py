@@ -20,7 +20,9 @@ MISSING_LETTERS = (
     "Some letters have no font on the computer that made this sheet and show as boxes: go by the "
     "plan number, and install a font for them."
 )
-_WITHOUT_DEPTH = "A number alone on its tone: a small zone, its depth in the key and under 4."
+_WITHOUT_DEPTH = (
+    "A number alone on its tone: a small zone, its depth in the key and under 4 of the sheet."
+)
 _WITHOUT_NUMBER = (
     "Ground without a number has the depth of its tone and belongs to the nearest zone of that "
     "tone."
