@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import ast
 import csv
+import re
 import statistics
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -76,6 +78,76 @@ def test_every_value_of_a_table_names_a_source_that_exists(table: Path) -> None:
     assert held
     assert {row["source"] for row in held} <= SOURCES
     assert not table.stem.endswith("_rules") or all(row["meaning"] for row in held)
+
+
+@cache
+def strings(tree: ast.AST) -> frozenset[str]:
+    """Return the strings that stand in a module as they are."""
+    found = (node.value for node in ast.walk(tree) if isinstance(node, ast.Constant))
+    return frozenset(value for value in found if isinstance(value, str))
+
+
+@cache
+def templates(tree: ast.AST) -> tuple[re.Pattern[str], ...]:
+    """Return a pattern of each f-string and of each string to be formatted, values as groups."""
+    made = [
+        "".join(str(p.value) if isinstance(p, ast.Constant) else "{}" for p in node.values)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.JoinedStr)
+    ]
+    found = {text for text in [*made, *strings(tree)] if "{}" in text}
+    pieces = [map(re.escape, text.split("{}")) for text in sorted(found)]
+    return tuple(re.compile("([a-z0-9_]+)".join(each)) for each in pieces)
+
+
+@cache
+def modules_of_rules(tree: ast.Module) -> tuple[Path, ...]:
+    """Return the modules from which a module takes the name of a table or what reads it."""
+    return tuple(
+        ROOT / f"{node.module.replace('.', '/')}.py"
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("zoning.")
+        if any("rule" in each.name.lower() for each in node.names)
+    )
+
+
+def unread(table: Path, trees: dict[Path, ast.Module]) -> list[str]:
+    """Return the rows of a table of rules that no module which names the table asks for.
+
+    A name put together is read where each piece of it stands in some module as a string.
+    """
+    said = {path: strings(tree) for path, tree in trees.items()}
+    every = frozenset[str]().union(*said.values())
+    asking = [
+        path
+        for path, tree in trees.items()
+        if any(table.stem in said.get(at, ()) for at in [path, *modules_of_rules(tree)])
+    ]
+    plain = frozenset[str]().union(*(said[path] for path in asking))
+    made = [pattern for path in asking for pattern in templates(trees[path])]
+    names = [row["name"] for row in rows(table)]
+    return [
+        name
+        for name in names
+        if name not in plain
+        and not any((met := p.fullmatch(name)) and every.issuperset(met.groups()) for p in made)
+    ]
+
+
+NAMED = [table for table in TABLES if "name" in rows(table)[0]]
+
+
+def test_every_rule_is_read_somewhere() -> None:
+    trees = {path: ast.parse(path.read_text(encoding="utf-8")) for path in MODULES}
+    found = {table.stem: unread(table, trees) for table in NAMED if table.stem.endswith("_rules")}
+    assert {stem: names for stem, names in found.items() if names} == {}
+
+
+def test_a_rule_that_nothing_asks_for_is_found(tmp_path: Path) -> None:
+    table = tmp_path / "made_up_rules.csv"
+    table.write_text("name\nroom_width\nroom_height\nwidth_room\n")
+    code = "RULES = 'made_up_rules'\nways = ['room']\nread = [f'{way}_width' for way in ways]\n"
+    assert unread(table, {tmp_path / "m.py": ast.parse(code)}) == ["room_height", "width_room"]
 
 
 def test_every_source_is_named_by_a_value_or_a_formula() -> None:
