@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from itertools import combinations
 
 import pytest
@@ -15,9 +14,7 @@ from shapely import Point, affinity
 from zoning.contracts import constant
 from zoning.outputs.drawing.labels import (
     Labels,
-    all_drawn,
     box_of,
-    drawn,
     holds_a_line,
     inner_point,
     label_size_mm,
@@ -91,7 +88,6 @@ def test_a_label_lies_along_a_narrow_strip(angle: float) -> None:
     assert strip.buffer(1e-9).covers(box_of(label))
     assert -90 <= label.turned_deg < 90  # never upside down
     assert abs(math.sin(math.radians(label.turned_deg - angle))) < 1e-6
-    assert ("rotate(" in drawn(label)) is (angle % 180 != 0)
 
 
 def test_a_label_follows_a_bent_band() -> None:
@@ -120,9 +116,6 @@ def test_a_label_beside_its_ground_leads_to_it() -> None:
     labels.put_beside(Point(90, 60), "7", "25 cm")
     (label,) = labels.placed
     assert label.anchor == (90, 60)
-    assert "<line" not in drawn(label)
-    assert all_drawn(labels).index("<line") < all_drawn(labels).index("<text")
-    assert "<path" in drawn(label)
 
 
 @settings(max_examples=30)
@@ -153,13 +146,6 @@ def test_letters_stand_out_on_their_ground() -> None:
     assert letters_on("#ffffff") == "#000"
 
 
-def test_neither_passes_nor_hatching_run_through_letters() -> None:
-    for tone, behind in (("", "#ffffff"), ("#fee838", "#fee838")):
-        labels = Labels(PAPER)
-        labels.put_inside(shapely.box(20, 20, 80, 60), "1", "30 cm", tone, LEAST)
-        assert re.search(f'<path[^>]* fill="{behind}"[^>]*/><text', drawn(labels.placed[0]))
-
-
 def test_a_number_alone_stands_large_on_its_tone() -> None:
     labels = Labels(PAPER)
     labels.put_beside(Point(90, 60), "7", "", "#00224e")
@@ -169,7 +155,6 @@ def test_a_number_alone_stands_large_on_its_tone() -> None:
     assert (alone.behind, alone.colour) == ("#00224e", "#fff")
     assert (told.behind, told.colour) == ("#ffffff", "#000")
     assert box_of(alone).area < box_of(told).area / 2
-    assert all_drawn(labels).count("<circle") == 2  # each line ends in a dot on its ground
 
 
 def test_letters_no_smaller_than_asked_for() -> None:
@@ -177,6 +162,29 @@ def test_letters_no_smaller_than_asked_for() -> None:
     assert Labels(PAPER).put_along(strip, "7: 32.5 cm", "#00224e", 0.5)
     assert not Labels(PAPER).put_along(strip, "7: 32.5 cm", "#00224e", 0.7)
     assert not Labels(PAPER).put_inside(shapely.box(0, 0, 12, 7), "7", "32.5 cm", "#00224e", 0.9)
+
+
+def corner(*anchors: tuple[float, float]) -> Labels:
+    labels = Labels(PAPER, shapely.box(20, 20, 160, 100))
+    for number, at in enumerate(anchors, 1):
+        labels.put_beside(Point(at), str(number), "")
+    return labels
+
+
+def test_numbers_of_a_crowded_corner_stand_off_the_field_without_crossing_lines() -> None:
+    spots = [(22 + 4 * across, 22 + 3 * down) for across in range(3) for down in range(3)]
+    placed = corner(*spots).placed
+    assert not any(shapely.box(20, 20, 160, 100).intersects(box_of(each)) for each in placed)
+    lines = [shapely.LineString([(e.x_mm, e.y_mm), e.anchor or (0, 0)]) for e in placed]
+    assert not any(a.crosses(b) for a, b in combinations(lines, 2))
+
+
+def test_a_number_far_from_the_edge_and_a_tag_stand_near_what_they_name() -> None:
+    labels = corner((90, 60))
+    labels.put_tags({"H1": Point(30, 60)})
+    for label in labels.placed:
+        assert math.dist((label.x_mm, label.y_mm), label.anchor or (0, 0)) < 8
+        assert labels.ground.contains(box_of(label))
 
 
 def test_pieces_by_size() -> None:

@@ -14,7 +14,6 @@ from shapely import Point, Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
-from zoning.outputs.drawing.svg import element, path, text
 
 RULES = "drawing_rules"
 WHITE = "#ffffff"
@@ -23,7 +22,6 @@ _DIRECTIONS = 24
 _PLACES = 12
 _SIZES = 5
 _TOLERANCE_MM = 0.1
-_OUTLINE_MM = 0.7  # the heaviest line that ground is drawn with
 _END_MM = 0.8  # kept free about the end of a line from a label: its dot, and white about it
 _LEADER_MM = 0.2  # a line may graze the white about letters
 
@@ -83,9 +81,12 @@ class Labels:
     ----------
     paper
         Ground that labels must stay on [mm].
+    ground
+        The field on paper, which labels beside their zone rather keep off [mm].
     """
 
     paper: Polygon
+    ground: BaseGeometry = field(default_factory=Polygon)
     placed: list[Label] = field(default_factory=list)
     taken: list[Polygon] = field(default_factory=list)
     crossed: list[BaseGeometry] = field(default_factory=list)
@@ -133,24 +134,42 @@ class Labels:
         return False
 
     def put_beside(self, anchor: Point, head: str, foot: str, tone: str = WHITE) -> None:
-        """Place a label near `anchor` with a line to it, at the nearest free place.
+        """Place a label near `anchor` with a line to it.
 
-        The line crosses no other label where that can be had, nor the label a hazard. A number
+        That of a zone stands off the field where that is near, any other at the nearest place. The
+        line crosses no other label or line where that can be had, nor the label a hazard. A number
         alone is set larger; `tone` is the colour behind the letters.
         """
         size = constant(RULES, "leader_size" if foot else "leader_number_size")
+        half_mm = math.hypot(*label_size_mm(head, foot, size)) / 2
         at, colour = (anchor.x, anchor.y), letters_on(tone)
-        letters = [box_of(label).buffer(-_LEADER_MM) for label in self.placed]
-        every = [*self.taken, *self.crossed]
-        for shy, whole in ((every, letters), (every, []), (self.taken, [])):
-            for x, y in _around(anchor, math.hypot(*label_size_mm(head, foot, size)) / 2):
+        for off_field, shy, whole in self._wishes(outside=is_number(head)):
+            far_mm = constant(RULES, "off_field_mm" if off_field else "leader_farthest_mm")
+            for x, y in _around(anchor, half_mm, far_mm):
                 box, line = _box(head, foot, size, x, y), shapely.LineString([(x, y), at])
-                clear = self.paper.covers(box) and not _hits(box, shy)
-                if clear and not _hits(line, whole):
+                clear = self.paper.covers(box) and not (off_field and self.ground.intersects(box))
+                if clear and not _hits(box, shy) and not _hits(line, whole):
                     self._keep(Label(head, foot, size, x, y, at, colour, tone), box)
                     return
         lost = Label(head, foot, size, *at, None, colour, tone)
         self._keep(lost, box_of(lost))
+
+    def _wishes(
+        self, *, outside: bool
+    ) -> Iterator[tuple[bool, Sequence[BaseGeometry], Sequence[BaseGeometry]]]:
+        """Yield what to ask of a label beside its ground, each time less.
+
+        That is whether it stands off the field, what it keeps off, and what its line may not cross.
+        """
+        shy = [*self.taken, *self.crossed]
+        letters = [box_of(label).buffer(-_LEADER_MM) for label in self.placed]
+        lines = [shapely.LineString(ends) for label in self.placed if (ends := _ends(label))]
+        if outside:
+            yield True, shy, [*letters, *lines]
+        yield False, shy, [*letters, *lines]
+        yield False, shy, letters
+        yield False, shy, []
+        yield False, self.taken, []
 
     def put_tags(self, tags: Mapping[str, Point]) -> None:
         """Place tags, each near its point, that neither hide the end of a line nor get hidden."""
@@ -208,65 +227,12 @@ def holds_a_line(area: Polygon) -> bool:
     return not area.buffer(-line_height_mm() / 2.0).is_empty
 
 
-def all_drawn(labels: Labels, signs: str = "") -> str:
-    """Return the labels as SVG, their lines beneath every label and beneath `signs`."""
-    led = [leader(label) for label in labels.placed if label.anchor]
-    return "".join([*led, signs, *[drawn(label) for label in labels.placed]])
-
-
-def drawn(label: Label) -> str:
-    """Return a label as SVG: in a box that has an edge where it stands beside its ground."""
-    _, height = label_size_mm(label.head, label.foot, label.size)
-    head_mm = constant(RULES, "number_mm") * label.size
-    foot_mm = constant(RULES, "depth_mm") * label.size
-    top = label.y_mm - height / 2
-    middle = {"text_anchor": "middle", "fill": label.colour}
-    parts = [_back(label)]
-    if label.turned_deg:
-        turn = f"rotate({label.turned_deg:.1f} {label.x_mm:.2f} {label.y_mm:.2f})"
-        return "".join([*parts, element("g", _head(label), transform=turn)])
-    parts.append(_head(label))
-    if label.foot:
-        parts.append(
-            text(label.foot, label.x_mm, top + head_mm + 0.95 * foot_mm, foot_mm, **middle)
-        )
-    return "".join(parts)
-
-
-def _head(label: Label) -> str:
-    _, height = label_size_mm(label.head, label.foot, label.size)
-    head_mm = constant(RULES, "number_mm") * label.size
-    base = label.y_mm - height / 2 + 0.88 * head_mm + 0.2 * label.size
-    middle = {"text_anchor": "middle", "fill": label.colour}
-    return text(label.head, label.x_mm, base, head_mm, font_weight="bold", **middle)
-
-
 def letters_on(tone: str) -> str:
     """Return black or white, whichever stands out more on `tone` (relative luminance of WCAG 2)."""
     channels = [int(tone[i : i + 2], 16) / 255 for i in (1, 3, 5)]
     linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
     luminance = 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
     return "#000" if luminance > 0.179 else "#fff"
-
-
-def leader(label: Label) -> str:
-    """Return the line from a label to its ground."""
-    x, y = label.anchor or (label.x_mm, label.y_mm)
-    ends = {"x1": label.x_mm, "y1": label.y_mm, "x2": x, "y2": y}
-    line = element("line", **ends, stroke="#fff", stroke_width=0.9)
-    line += element("line", **ends, stroke="#000", stroke_width=0.3)
-    if not label.head.isdigit():
-        return line
-    return line + element(
-        "circle", cx=x, cy=y, r=0.6, fill="#000", stroke="#fff", stroke_width=0.25
-    )
-
-
-def _back(label: Label) -> str:
-    if label.anchor:
-        return path(box_of(label), fill=label.behind, stroke="#000", stroke_width=0.2)
-    inner = box_of(label).buffer(-_OUTLINE_MM / 2, join_style="mitre")
-    return path(inner, fill=label.behind, stroke="none")
 
 
 def _lies(ground: Polygon, shy: Sequence[BaseGeometry]) -> Iterator[tuple[float, Point]]:
@@ -327,9 +293,20 @@ def _on_ground(head: str, foot: str, size: float, spot: Point, tone: str) -> Lab
     return Label(head, foot, size, spot.x, spot.y, None, letters_on(behind), behind)
 
 
-def _around(anchor: Point, half_mm: float) -> Iterator[tuple[float, float]]:
+def is_number(head: str) -> bool:
+    """Return whether a label is that of a zone, not the tag of a hazard."""
+    return head.isdigit()
+
+
+def _ends(label: Label) -> tuple[tuple[float, float], tuple[float, float]] | None:
+    """Return the ends of the line of a label; nothing where it stands on its ground."""
+    return ((label.x_mm, label.y_mm), label.anchor) if label.anchor else None
+
+
+def _around(anchor: Point, half_mm: float, far_mm: float) -> Iterator[tuple[float, float]]:
+    """Yield places about `anchor`, the nearest first, no farther than `far_mm`."""
     radius = half_mm + constant(RULES, "leader_gap_mm")
-    while radius <= constant(RULES, "leader_farthest_mm"):
+    while radius <= far_mm:
         for number in range(_DIRECTIONS):
             angle = 2 * math.pi * number / _DIRECTIONS
             yield anchor.x + radius * math.sin(angle), anchor.y - radius * math.cos(angle)

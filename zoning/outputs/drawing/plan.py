@@ -15,8 +15,9 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import NOT_CLEARED, constant, keep_off_m, rows
 from zoning.model import Plan
+from zoning.outputs.drawing.drawn_labels import all_drawn
 from zoning.outputs.drawing.frame import RULES, Frame, hatching
-from zoning.outputs.drawing.labels import Labels, all_drawn, inner_point, largest_first
+from zoning.outputs.drawing.labels import Labels, inner_point, largest_first
 from zoning.outputs.drawing.legend import (
     GUESSED,
     POINT,
@@ -166,7 +167,7 @@ def drawn_plan(plan: Plan, width_mm: float, height_mm: float) -> Drawing:
     signs = _signs(plan, hazards)
     below = legend_height_mm(_key_of_depths(plan, tones), signs, width_mm)
     frame = Frame.around(plan.boundary.bounds, width_mm, height_mm - below)
-    labels = Labels(frame.paper)
+    labels = Labels(frame.paper, frame.on_paper(plan.boundary))
     body = "".join(
         [
             _zones(plan, frame, tones),
