@@ -87,7 +87,7 @@ def test_the_counts_of_stations_add_up() -> None:
     report = {"outliers": "S2", "left_out": 2.0}
     read = SimpleNamespace(stations=stations(), insertions=blank, surface_report=report)
     used, shown, _ = _readings(read).splitlines()
-    assert used == "Readings used: 4 of 5 cone stations and 1 of 1 pits"
+    assert used == "Readings used: 4 of 5 cone stations and 1 of 1 pit"
     counts = [int(n) for n in re.findall(r"\d+", shown.partition(". ")[0])]
     assert counts == [5, 3, 1, 1]
     assert counts[0] == sum(counts[1:])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import geopandas as gpd
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from shapely import LineString, box
 
 from zoning.depths.lay import Laid
@@ -76,3 +76,9 @@ def rules(machine: dict[str, object] | None = None, **depth: object) -> Settings
         machine=MachineSection(**(machine or {})),
         depth=DepthSection(**depth),
     )
+
+
+def pinball(depth_cm: ArrayLike, need_cm: ArrayLike, *, assurance: float) -> NDArray[np.float64]:
+    """Return the pinball loss of `depth_cm` where the need is known to be `need_cm` [cm]."""
+    short = np.asarray(need_cm, dtype=np.float64) - np.asarray(depth_cm, dtype=np.float64)
+    return np.where(short > 0, assurance * short, (assurance - 1.0) * short)

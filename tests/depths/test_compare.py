@@ -4,14 +4,14 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from depths.plain_passes import rules, surface
+from depths.plain_passes import pinball, rules, surface
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
 from zoning.depths.compare import Weighed, insured_option, losses_of
 from zoning.depths.levels import allowed_options, deepest_within, depth_options
-from zoning.depths.loss import expected_loss, pinball
+from zoning.depths.loss import expected_loss
 from zoning.model import PanSurface
 from zoning.model.settings import MachineSection
 

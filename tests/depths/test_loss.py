@@ -2,13 +2,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from depths.plain_passes import surface
+from depths.plain_passes import pinball, surface
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
 from zoning.depths.levels import best_option
-from zoning.depths.loss import expected_loss, needed_depth, pinball, probability_enough
+from zoning.depths.loss import expected_loss, needed_depth, probability_enough
 
 DEPTHS_CM = np.r_[0.0, np.arange(15.0, 46.0, 2.5)]
 means = st.floats(0, 70)

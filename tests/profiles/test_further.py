@@ -25,6 +25,7 @@ def test_stations_are_counted_once_and_named(insertions_of) -> None:
 def test_layers_deeper_than_pans_usually_lie_are_a_note(insertions_of) -> None:
     (notice,) = deeper_notices(insertions_of([{"deeper_cm": 46.0}]))
     assert notice.level == "note"
+    assert notice.text.startswith("At the one cone station that shows a pan")
     assert "from 46 cm down" in notice.text
 
 

@@ -48,6 +48,8 @@ def test_where_many_stations_are_dry_the_rating_is_cautioned_against(insertion, 
     (found,) = moisture_notices(pit(), probed(insertion, "dry", "friable", "friable", "dry"))
     assert (found.level, found.code) == ("caution", "readings-dry")
     assert "dry at 2 of 4 stations (S0, S3)" in found.text
+    (one,) = moisture_notices(pit(), probed(insertion, "dry"))
+    assert "dry at the one station (S0)" in one.text
     assert "wait and probe again near field capacity" in found.text
 
 
@@ -68,7 +70,7 @@ def test_several_dates_and_missing_dates_are_noted(insertion, pit) -> None:
     found = {n.code: n.text for n in moisture_notices(pit(), cone)}
     assert set(found) == {"several-dates", "dates-missing"}
     assert "2 dates, 2026-09-01 to 2026-09-08" in found["several-dates"]
-    assert found["dates-missing"].startswith("1 of 3 insertions")
+    assert found["dates-missing"].startswith("1 of 3 insertions has no date.")
     assert "add a column 'date'" in found["dates-missing"]
 
 

@@ -63,7 +63,7 @@ def test_a_station_left_out_for_a_pit_tells_what_both_found(pit, insertions_of) 
     cone = insertions_of([{"x_m": 1000.0, "y_m": 2000.0}])
     dug = pit(pan="no", pan_base_cm=NAN, pan_top_cm=NAN, structure_score=2.0)
     reason = join_stations(cone, dug).set_index("kind").loc["cone", "reason"]
-    assert reason.startswith("1 of 1 insertions show a pan. Base read: 30 cm.")
+    assert reason.startswith("1 insertion shows a pan. Base read: 30 cm.")
     assert reason.endswith("outranks it: no pan, structure score 2.")
     reason = join_stations(cone, pit()).set_index("kind").loc["cone", "reason"]
     assert reason.endswith("outranks it: pan, base 31 cm.")

@@ -36,7 +36,7 @@ def test_depths_of_a_field_that_calls_for_none_say_what_they_are_for() -> None:
     }
     (notice,) = _calls_for(pd.DataFrame([{**row, "rating": "little"}]))
     assert (notice.level, notice.code) == ("caution", "loosening-not-called-for")
-    assert "1 of 16 stations pass the limit" in notice.text
+    assert "1 of 16 stations passes the limit" in notice.text
     assert "where a pan is loosened all the same, not that it pays" in notice.text
 
 

@@ -77,7 +77,10 @@ def test_pits_dug_before_the_plan_was_issued_are_counted(
     dug = dataclasses.replace(sample_inputs, pits=pits)
     other = another(sample_plan, "e", deeper_cm=2.5)
     told = text(tmp_path, dug, planned, [other, sample_plan])
-    assert told.startswith("1 of 3 pits are older than the plan that they are judged by: ")
+    assert told.startswith("1 of 3 pits is older than the plan that it is judged by: the work that")
+    alone = dataclasses.replace(dug, pits=pits.head(1))
+    told = text(tmp_path, alone, planned, [other, sample_plan])
+    assert told.startswith("The one pit is older than the plan that it is judged by")
     assert "If another was driven" in told
     assert [n.code for n in issued_notices(tmp_path, dug, planned)] == [OLDER]
     assert OLDER == outputs_words.OLDER

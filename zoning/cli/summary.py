@@ -66,8 +66,17 @@ def _readings(plan: Plan) -> str:
 
 def _used(stations: pd.DataFrame) -> str:
     used, kind = stations["used"].astype(bool), stations["kind"]
-    cones, pits = (f"{(used & (kind == k)).sum()} of {(kind == k).sum()}" for k in ("cone", "pit"))
-    return f"Readings used: {cones} cone stations and {pits} pits"
+    cones, pits = (
+        _of((used & (kind == k)).sum(), (kind == k).sum(), one)
+        for k, one in (("cone", "cone station"), ("pit", "pit"))
+    )
+    return f"Readings used: {cones} and {pits}"
+
+
+def _of(count: int, every: int, one: str) -> str:
+    if not every:
+        return f"no {one}"
+    return f"{count} of {every} {one}{'' if every == 1 else 's'}"
 
 
 def _shown(plan: Plan) -> str:
@@ -78,7 +87,7 @@ def _shown(plan: Plan) -> str:
     none = ~base & ~deeper & (used["verdict"] == "no_pan")
     unknown = len(used) - int((base | deeper | none).sum())
     counts = [
-        f"{base.sum()} show the base of a pan",
+        f"{base.sum()} {'shows' if base.sum() == 1 else 'show'} the base of a pan",
         *([f"{deeper.sum()} a pan deeper than was read"] if deeper.any() else []),
         f"{none.sum()} no pan",
         *([f"{unknown} do not tell"] if unknown else []),

@@ -137,13 +137,6 @@ def needed_depth(surface: PanSurface, *, clearance_cm: float, assurance: float) 
     return np.where(works, np.maximum(base, 0.0) + clearance_cm, 0.0)
 
 
-def pinball(depth_cm: ArrayLike, need_cm: ArrayLike, *, assurance: float) -> Floats:
-    """Return the pinball loss of `depth_cm` where the need is known to be `need_cm` [cm]."""
-    depth, need = np.asarray(depth_cm, dtype=np.float64), np.asarray(need_cm, dtype=np.float64)
-    loss = np.maximum(assurance * (need - depth), (1.0 - assurance) * (depth - need))
-    return np.asarray(loss, dtype=np.float64)
-
-
 def _density(z: Floats) -> Floats:
     return np.asarray(np.exp(-0.5 * z * z) / np.sqrt(2.0 * np.pi))
 

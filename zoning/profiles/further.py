@@ -10,7 +10,7 @@ from zoning.profiles.rules import rule
 from zoning.profiles.verdicts import PAN
 
 _TEXT = (
-    "At {count} of {all} cone stations that show a pan, used or not, a further hard layer lies "
+    "At {stations} a pan, used or not, a further hard layer lies "
     "below the pan that was taken, from {where} cm down: {names}. It begins too deep, is too thin "
     "or too thick for a second pan or has no base within the push, and the working depth does not "
     "allow for it. Dig there to see whether it is subsoil or a deeper pan."
@@ -35,8 +35,7 @@ def deeper_notices(insertions: pd.DataFrame) -> tuple[Notice, ...]:
         return ()
     low, high = (f"{value:.0f}" for value in further["deeper_cm"].agg(["min", "max"]))
     text = _TEXT.format(
-        count=further["station"].nunique(),
-        all=shown["station"].nunique(),
+        stations=_of(further["station"].nunique(), shown["station"].nunique()),
         where=low if low == high else f"{low} to {high}",
         names=some_names(further["station"]),
     )
@@ -44,3 +43,9 @@ def deeper_notices(insertions: pd.DataFrame) -> tuple[Notice, ...]:
     text += _DRY.format(count="all" if dry == further["station"].nunique() else dry) if dry else ""
     usual = bool((further["deeper_cm"] <= rule("second_top_max_cm")).any())
     return (Notice("caution" if usual else "note", "further-hard-layer", text),)
+
+
+def _of(count: int, every: int) -> str:
+    if every == 1:
+        return "the one cone station that shows"
+    return f"{count} of {every} cone stations that show"

@@ -80,7 +80,8 @@ def _dry(pits: pd.DataFrame, insertions: pd.DataFrame) -> list[Notice]:
     where = [_called("pit", dug)] if len(dug) else []
     dry, of = probed.nunique(), insertions["station"].nunique()
     if dry and dry >= rule("dry_share") * of:
-        stations = f"{dry} of {of} stations ({some_names(probed)})"
+        stations = "the one station" if of == 1 else f"{dry} of {of} stations"
+        stations += f" ({some_names(probed)})"
         text = DRY.format(where=" and ".join([stations, *where]))
         return [Notice("caution", "readings-dry", text)]
     where += [_called("station", probed)] if len(probed) else []
@@ -90,6 +91,12 @@ def _dry(pits: pd.DataFrame, insertions: pd.DataFrame) -> list[Notice]:
         "capacity."
     )
     return [Notice("note", "soil-dry", text)]
+
+
+def _undated(missing: int, of: int) -> str:
+    if of == 1:
+        return "The one insertion has"
+    return f"{missing} of {of} insertions {'has' if missing == 1 else 'have'}"
 
 
 def _dates(insertions: pd.DataFrame) -> list[Notice]:
@@ -107,7 +114,7 @@ def _dates(insertions: pd.DataFrame) -> list[Notice]:
     missing = int(dates.eq("").sum())
     if missing:
         text = (
-            f"{missing} of {len(dates)} insertions have no date. Soil reads harder as it dries; "
+            f"{_undated(missing, len(dates))} no date. Soil reads harder as it dries; "
             "without dates a difference between days is taken for one in the soil: add a column "
             "'date' to the cone file, as 2026-08-20 in every row."
         )

@@ -245,7 +245,7 @@ def _reason(group: Group, bases: Bases, base: Base) -> str:
     range_cm = float(np.ptp(bases.known)) if len(bases.known) else 0.0
     unanswered = len(group.verdict) - n_known
     notes = [
-        (True, f"{n_pan} of {n_known} insertions show a pan."),
+        (True, _shown(n_pan, n_known)),
         (unanswered > 0, f"Without an answer: {unanswered}."),
         (0 < n_pan * 2 < n_known, "Too few for a pan base; the depths seen are set aside."),
         (base.n > 0 and lone != "", f"Set aside as standing alone: {lone}."),
@@ -255,6 +255,12 @@ def _reason(group: Group, bases: Bases, base: Base) -> str:
         *_warnings(group),
     ]
     return " ".join(text for holds, text in notes if holds)
+
+
+def _shown(n_pan: int, n_known: int) -> str:
+    if n_known == 1:
+        return f"1 insertion shows {'a' if n_pan else 'no'} pan."
+    return f"{n_pan} of {n_known} insertions {'shows' if n_pan == 1 else 'show'} a pan."
 
 
 def _warnings(group: Group) -> list[tuple[bool, str]]:

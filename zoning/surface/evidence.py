@@ -42,15 +42,12 @@ class FieldEvidence:
 
     Parameters
     ----------
-    bases
-        Bases read.
     log_likelihood
         At the points of `grid`, shape ``(points,)``.
     information, weighted
         ``A`` and ``b`` of the module, for the parts of `PARTS`, the body's being the level.
     """
 
-    bases: int
     log_likelihood: Array
     information: Array
     weighted: Array
@@ -104,9 +101,7 @@ def field_evidence(stations: pd.DataFrame) -> FieldEvidence | None:
     recipe = Recipe(effects, KIND, prior, false_limit_share=rule("false_limit_share"))
     found = infer(read.base, read.censored, recipe)
     information, weighted = _information(found, read, recipe)
-    return FieldEvidence(
-        len(read.base.value), _log_likelihoods(found, recipe), information, weighted
-    )
+    return FieldEvidence(_log_likelihoods(found, recipe), information, weighted)
 
 
 def _log_likelihoods(found: Inference, recipe: Recipe) -> Array:

@@ -84,7 +84,12 @@ def _calls_for(rating: pd.DataFrame) -> list[Notice]:
         return [Notice("caution", "few-stations", FEW.format(said=_said(int(row["points"]))))]
     if row["loosen"] == "yes":
         return []
-    text = NOT_CALLED_FOR.format(over=row["over_limit"], points=row["points"], rating=row["rating"])
+    text = NOT_CALLED_FOR.format(
+        over=row["over_limit"],
+        points=row["points"],
+        passes="passes" if row["over_limit"] == 1 else "pass",
+        rating=row["rating"],
+    )
     return [Notice("caution", "loosening-not-called-for", text)]
 
 
@@ -101,8 +106,8 @@ FEW = (
     "more than common experience: probe more before you work."
 )
 NOT_CALLED_FOR = (
-    "By the published rating loosening is not called for: {over} of {points} stations pass the "
-    "limit in the top 38 cm ({rating} compaction). The plan is made because it was asked for: its "
-    "depths say how deep work must go where a pan is loosened all the same, not that it pays. Dig "
-    "before you decide."
+    "By the published rating loosening is not called for: {over} of {points} stations "
+    "{passes} the limit in the top 38 cm ({rating} compaction). The plan is made because it was "
+    "asked for: its depths say how deep work must go where a pan is loosened all the same, not "
+    "that it pays. Dig before you decide."
 )

@@ -129,7 +129,9 @@ def _dug_before(pits: pd.DataFrame, issued_at: str) -> str:
     count, after = int(old.sum()), int((pits["phase"] == "after").sum())
     if not count:
         return ""
+    old_ones = "The one pit" if after == 1 else f"{count} of {after} pits"
+    are, they, show = ("is", "it", "shows") if count == 1 else ("are", "they", "show")
     return (
-        f"{count} of {after} pits are older than the plan that they are judged by: the work that "
-        "they show was not done to it. "
+        f"{old_ones} {are} older than the plan that {they} {are} judged by: the work that {they} "
+        f"{show} was not done to it. "
     )
