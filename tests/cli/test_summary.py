@@ -235,10 +235,15 @@ def test_how_often_the_pins_move_stands_in_one_line() -> None:
         "passes_lifted_throughout": 0.0,
     }
     told = "Depth changes: 440 along 138 passes, and 1 lift between worked stretches"
-    assert _changes(SimpleNamespace(totals=totals)) == told
+    seat, pins = (
+        SimpleNamespace(machine=MachineSection(depth_control=how)) for how in ("hydraulic", "pins")
+    )
+    assert _changes(SimpleNamespace(totals=totals, settings=seat)) == told
+    by_hand = ". Moving the pins for them is not in the hours below"
+    assert _changes(SimpleNamespace(totals=totals, settings=pins)) == f"{told}{by_hand}"
     totals["passes_lifted_throughout"] = 2.0
     more = ". On 2 passes the legs stay lifted all the way: leave them out, though their time and"
-    assert _changes(SimpleNamespace(totals=totals)).startswith(f"{told}{more}")
+    assert _changes(SimpleNamespace(totals=totals, settings=seat)).startswith(f"{told}{more}")
 
 
 def test_travel_with_the_legs_lifted_is_told_apart_from_the_work() -> None:

@@ -11,7 +11,7 @@ import pytest
 from shapely import box
 
 from zoning.depths import Places
-from zoning.model import Notice, Plan
+from zoning.model import FieldInputs, Notice, Plan
 from zoning.model.settings import MachineSection
 from zoning.outputs.drawing.zone_labels import guessed_zones
 from zoning.workflow.cautions import (
@@ -23,6 +23,7 @@ from zoning.workflow.cautions import (
     standing,
     zone_cautions,
 )
+from zoning.workflow.make import decide, lay_ground
 
 
 @pytest.mark.parametrize(
@@ -149,3 +150,18 @@ def test_the_zones_that_hold_a_part_that_nobody_read_are_found() -> None:
     found = guessed_in(parts, stations, places, zone)
     assert found.to_dict() == {7: "gateway", 4: "gateway and old yard"}
     assert guessed_in(parts.head(1), stations, places, zone).empty
+
+
+def test_ground_lifted_for_a_hazard_says_so_in_its_zone_and_other_lifted_ground_has_no_pan(
+    sample_inputs: FieldInputs, sample_plan: Plan
+) -> None:
+    driven = decide(sample_inputs, lay_ground(sample_inputs))
+    zones = sample_plan.zones.set_index("zone")
+    told = zones["cautions"].str.contains(HAZARD_CAUTION)
+    held = set(driven.piece_zone[driven.choice.cap_cm == 0])
+    lifted = zones["depth_cm"] == 0
+    assert held
+    assert set(zones.index[lifted & told]) == held
+    without = zones[lifted & ~told]
+    assert len(without)
+    assert (without["assurance"] > sample_plan.settings.depth.assurance).all()

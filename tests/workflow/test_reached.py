@@ -11,7 +11,12 @@ import pytest
 
 from zoning.model import Plan
 from zoning.model.settings import DepthSection, FieldSection, MachineSection, Settings
-from zoning.workflow.reached import above_pan_notices, assurance_notices, change_counts
+from zoning.workflow.reached import (
+    above_pan_notices,
+    assurance_notices,
+    change_counts,
+    pin_notices,
+)
 
 ASKED = Settings(
     field=FieldSection(name="made by hand", boundary="none"),
@@ -109,3 +114,16 @@ def test_the_sample_counts_its_own_passes(sample_plan: Plan) -> None:
     assert changes > 0
     assert sample_plan.totals["depth_changes"] == changes
     assert sample_plan.totals["passes"] == sample_plan.passes["pass"].nunique()
+
+
+def test_where_pins_are_moved_the_plan_says_that_its_time_leaves_them_out(
+    sample_plan: Plan,
+) -> None:
+    (note,) = (n for n in sample_plan.notices if n.code == "pins-not-in-time")
+    depths = sample_plan.zones.loc[sample_plan.zones["depth_cm"] > 0, "depth_cm"].nunique()
+    changes = sample_plan.totals["depth_changes"]
+    assert f"each time: {changes:.0f} times where" in note.text
+    assert f"or {depths} settings one after another" in note.text
+    assert pin_notices(sample_plan.settings, 1, sample_plan.totals) == ()
+    seat = replace(sample_plan.settings, machine=MachineSection(depth_control="hydraulic"))
+    assert pin_notices(seat, 4, sample_plan.totals) == ()

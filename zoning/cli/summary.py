@@ -253,8 +253,14 @@ def _changes(plan: Plan) -> str:
     return (
         f"Depth changes: {t['depth_changes']:.0f} along "
         f"{_times(t['passes'], 'pass', 'passes')}, and {_times(t['lifts_within_passes'], 'lift')} "
-        f"between worked stretches{_idle(t)}"
+        f"between worked stretches{_idle(t)}{_by_hand(plan)}"
     )
+
+
+def _by_hand(plan: Plan) -> str:
+    if plan.settings.machine.depth_control != "pins" or not plan.totals["depth_changes"]:
+        return ""
+    return ". Moving the pins for them is not in the hours below"
 
 
 def _idle(totals: Mapping[str, float]) -> str:

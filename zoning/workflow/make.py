@@ -33,7 +33,12 @@ from zoning.workflow.held import beside_notices, held_by
 from zoning.workflow.interpret import Interpreted, interpret, placed
 from zoning.workflow.outvoted import fit_pan
 from zoning.workflow.progress import Progress, silent
-from zoning.workflow.reached import above_pan_notices, assurance_notices, change_counts
+from zoning.workflow.reached import (
+    above_pan_notices,
+    assurance_notices,
+    change_counts,
+    pin_notices,
+)
 from zoning.workflow.ridge import (
     allowance_cm,
     measured_ridge_cm,
@@ -177,6 +182,7 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
     effort = _effort(inputs, ground, driven)
     zones, choice = effort.zones, driven.choice
     runs = depths.runs(driven.laid.lines, driven.laid.pieces, choice.depth_cm)
+    changes = change_counts(runs)
     cell_piece = depths.piece_of(driven.laid.pieces, cells.xy_m)
     return Plan(
         plan_id=outputs.plan_id(
@@ -212,11 +218,11 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
             **_totals(zones),
             **effort.totals,
             **_at_most(choice),
-            **change_counts(runs),
+            **changes,
             "ridge_allowance_cm": allowance_cm(inputs),
         },
         surface_report=ground.pan.report,
-        notices=_notices(inputs, ground, driven, effort),
+        notices=_notices(inputs, ground, driven, effort, changes),
         backdrop=inputs.backdrop,
         photos=inputs.photos,
     )
@@ -234,13 +240,18 @@ def _effort(inputs: FieldInputs, ground: Ground, driven: Driven) -> Effort:
 
 
 def _notices(
-    inputs: FieldInputs, ground: Ground, driven: Driven, effort: Effort
+    inputs: FieldInputs,
+    ground: Ground,
+    driven: Driven,
+    effort: Effort,
+    changes: Mapping[str, float],
 ) -> tuple[Notice, ...]:
     """Return all that the plan must tell, in order."""
     settings, zones = inputs.settings, effort.zones
     against = (*_in_parts(ground, driven, settings), *_at_stations(inputs, ground, driven))
     above = above_pan_notices(zones, _probability(driven))
-    reached = (*assurance_notices(zones, working_settings(inputs)), *above)
+    pins = pin_notices(settings, len(driven.choice.levels_cm), changes)
+    reached = (*assurance_notices(zones, working_settings(inputs)), *above, *pins)
     told = (*ridge_notices(inputs, zones), *against, *reached, *_beside(inputs, driven))
     found = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *told)
     return in_order(found, standing(settings, inputs.hazards, zones))

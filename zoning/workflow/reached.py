@@ -108,3 +108,28 @@ def change_counts(passes: pd.DataFrame) -> Mapping[str, float]:
         "depth_changes": float((same_pass & other).sum()),
         "lifts_within_passes": float((same_pass & lifted).sum()),
     }
+
+
+def pin_notices(
+    settings: Settings, depths: int, changes: Mapping[str, float]
+) -> tuple[Notice, ...]:
+    """Return a note that the time of the plan leaves out the pins, where pins have to be moved.
+
+    Parameters
+    ----------
+    settings
+        Whether depth is set with pins.
+    depths
+        Different working depths.
+    changes
+        What `change_counts` returns.
+    """
+    if settings.machine.depth_control != "pins" or depths < 2:
+        return ()
+    text = (
+        "Time and fuel are those of driving the field once, without a stop. Moving the pins by "
+        f"hand takes minutes on top each time: {changes['depth_changes']:.0f} times where every "
+        f"pass is driven as it comes, or {depths} settings one after another, each with the way "
+        "over the rest of the field, which is not counted either."
+    )
+    return (Notice("note", "pins-not-in-time", text),)
