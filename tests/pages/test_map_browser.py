@@ -583,3 +583,64 @@ def test_no_label_covers_another(opened: Opening, large: Plan) -> None:
         assert [
             (i, j) for i, j in pairs if i < j and shapes[i].intersection(shapes[j]).area > 12
         ] == []
+
+
+def test_areas_stand_as_on_the_sheet_and_a_little_is_not_nought(
+    opened: Opening, small: Plan
+) -> None:
+    """1.14498 ha is 1.14 however it travels; 0.2 min and 0.3 l are some."""
+    zones = small.zones.assign(
+        area_ha=[1.14498, 1.14502, 0.001], time_min=[0.2, 9.0, 0.0], fuel_l=[0.3, 8.0, 0.0],
+        depth_cm=[37.5, 32.5, 30.0],
+    )  # fmt: skip
+    page = opened(dataclasses.replace(small, zones=zones)).page
+    key = page.locator("#key li").all_inner_texts()
+    assert [line.rpartition(", ")[2] for line in key] == ["<0.01 ha", "1.15 ha", "1.14 ha"]
+    page.click("nav button[data-view=zones]")
+    heads = [head.rstrip(" ▲") for head in page.locator("#view-zones thead th").all_inner_texts()]
+    lines = page.locator("#view-zones tbody tr").all()
+    rows = [line.locator("th, td").all_inner_texts() for line in lines]
+    at = [heads.index(name) for name in ("Area, ha", "Time, min", "Fuel, l")]
+    assert [[row[i] for i in at] for row in rows] == [
+        ["1.14", "<1", "<1"], ["1.15", "9", "8"], ["<0.01", "0", "0"],
+    ]  # fmt: skip
+    page.click("#view-zones tbody tr:first-child button")
+    facts = page.inner_text("#detail-body dl")
+    assert all(words in facts for words in ("1.14 ha", "less than 1 min", "less than 1 l"))
+
+
+def test_north_is_marked_on_the_map(opened: Opening, small: Plan) -> None:
+    page = opened(small, **PHONE).page
+    mark = page.get_by_role("img", name="North is up")
+    box, scale = mark.bounding_box(), page.locator(".leaflet-control-scale").bounding_box()
+    assert box["height"] > 30
+    assert box["y"] + box["height"] <= scale["y"]
+
+
+def test_the_table_of_pits_tells_score_use_and_the_probe_beside(
+    opened: Opening, small: Plan
+) -> None:
+    unused = small.stations["kind"].eq("pit")
+    stations = small.stations.assign(
+        used=small.stations["used"] & ~unused,
+        reason=small.stations["reason"].mask(unused, "Far from the rest."),
+    )
+    page = opened(dataclasses.replace(small, stations=stations)).page
+    page.click("nav button[data-view=pits]")
+    heads = [head.rstrip(" ▲") for head in page.locator("#view-pits thead th").all_inner_texts()]
+    row = page.locator("#view-pits tbody tr").filter(has_text="before")
+    told = dict(zip(heads, row.locator("th, td").all_inner_texts(), strict=True))
+    assert told["Structure, 1 to 5"] == "4.0"
+    assert (told["Used"], told["Why"]) == ("no", "Far from the rest.")
+    assert told["Probe beside it"] == "alpha, 30 m: 33 cm"
+
+
+def test_dots_too_small_to_be_seen_are_averaged_and_none_is_left_out(
+    opened: Opening, small: Plan
+) -> None:
+    page = opened(small).page
+    page.check("input[name=ground][value=pan_base]")
+    look = "getComputedStyle(data.surfaces[0].layer.getElement()).imageRendering"
+    for zoom, wanted in ((15, "auto"), (21, "pixelated")):
+        page.evaluate(f"map.setZoom({zoom}, {{ animate: false }})")
+        assert page.evaluate(look) == wanted

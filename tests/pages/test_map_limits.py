@@ -235,7 +235,10 @@ def test_lifted_ground_about_a_service_or_an_obstacle_is_never_told_without_keep
     assert "keep off at hazards" in page.locator("#key").inner_text()
     page.evaluate("void openZone(zoneNumbered.get(3), document.body)")
     assert page.locator("#detail .held").inner_text() == f"K{words}."
-    page.evaluate("void openZone({...zoneNumbered.get(3), pan_base_cm: 31.25}, document.body)")
+    page.evaluate(
+        "void openZone({...zoneNumbered.get(3), pan_base_cm: 31.25, shown: {pan_base_cm: '31.3'}},"
+        " document.body)"
+    )
     assert "31.3 cm, mean, where there is a pan" in page.locator("#detail dl").inner_text()
     page.keyboard.press("Escape")
     page.tap("nav button[data-view=zones]")

@@ -13,6 +13,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pyproj
@@ -20,13 +21,20 @@ import pytest
 import rasterio
 import rasterio.errors
 import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from outputs.conftest import build_plan
+from scipy.spatial import cKDTree
 
 from zoning.errors import OutputFailed
+from zoning.grid import Grid
 from zoning.model import Notice, Plan
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
 from zoning.outputs.map_page.data import map_document, until_cleared
 from zoning.outputs.map_page.page import check_map, data_text, map_html, page_document, write_map
 from zoning.outputs.map_page.places import Places
+from zoning.outputs.map_page.rasters import surfaces
+from zoning.outputs.sheet.tables import zone_row
 
 HOSTILE = "</script><script>document.title='x'</script><img src=x onerror=alert(1)>&\u2028<!--"
 
@@ -233,9 +241,36 @@ def test_every_dot_of_a_surface_tells_the_class_of_its_cell(
     plan: Plan, document: dict[str, Any], name: str, band: str, factor: float
 ) -> None:
     """Dots placed by EPSG:3857 of PROJ, as a web map does, and looked up in the plan's grid."""
+    ranks, colours, xy_m, surface = dots_of(plan, document, name)
+    cells = plan.grid.cell_of(xy_m)
+    values = np.where(plan.inside, plan.rasters[band], np.nan).ravel()
+    seen = np.where(cells >= 0, values[cells], np.nan) * factor
+    in_field = shapely.contains_xy(plan.boundary, xy_m)
+    # A dot whose middle lies on the edge of a cell to the last digit may fall to either side.
+    assert np.mean(ranks[in_field] > 0) > 0.9999
+    assert in_field.sum() > 1000
+    words = [one["words"].split() for one in surface["classes"]]
+    low, high = (np.array([float(word[i]) for word in words]) for i in (0, 2))
+    centres = plan.grid.centres_m()
+    own_part = np.zeros(len(xy_m), dtype=bool)
+    for shape in plan.parts.geometry:
+        own_part |= shapely.contains_xy(shape, xy_m) & shapely.contains_xy(shape, centres)[cells]
+    both = in_field & own_part & np.isfinite(seen) & (ranks > 0)
+    assert both.sum() > 0.95 * in_field.sum()
+    rank = ranks[both] - 1
+    right = (low[rank] <= seen[both] + 1e-9) & (seen[both] <= high[rank] + 1e-9)
+    assert right.mean() > 0.9999
+    tones = ["#{:02x}{:02x}{:02x}".format(*colours[i + 1][:3]) for i in range(len(words))]
+    assert tones == [one["tone"] for one in surface["classes"]]
+    assert colours[0][3] == 0
+
+
+def dots_of(
+    plan: Plan, document: dict[str, Any], name: str
+) -> tuple[np.ndarray, dict[int, tuple[int, ...]], np.ndarray, dict[str, Any]]:
+    """Class of every dot of a surface, its colours, the middles of the dots [m], the surface."""
     surface = next(one for one in document["surfaces"] if one["name"] == name)
-    content = base64.b64decode(surface["picture"].partition(",")[2])
-    ranks, colours = opened(content)
+    ranks, colours = opened(base64.b64decode(surface["picture"].partition(",")[2]))
     web = pyproj.Transformer.from_crs("EPSG:4326", "EPSG:3857", always_xy=True)
     (south, west), (north, east) = surface["bounds"]
     (x0, y0), (x1, y1) = web.transform(west, south), web.transform(east, north)
@@ -244,22 +279,50 @@ def test_every_dot_of_a_surface_tells_the_class_of_its_cell(
     y = y1 - (np.arange(rows) + 0.5) * (y1 - y0) / rows
     lonlat = web.transform(np.tile(x, rows), np.repeat(y, columns), direction="INVERSE")
     back = pyproj.Transformer.from_crs("EPSG:4326", plan.working_crs, always_xy=True)
-    cells = plan.grid.cell_of(np.column_stack(back.transform(*lonlat)))
-    values = np.where(plan.inside, plan.rasters[band], np.nan).ravel()
-    seen = np.where(cells >= 0, values[cells], np.nan) * factor
-    known = np.isfinite(seen)
-    # A dot whose middle lies on the edge of a cell to the last digit may fall to either side.
-    assert np.mean(known == (ranks.ravel() > 0)) > 0.9999
-    assert known.sum() > 1000
-    words = [one["words"].split() for one in surface["classes"]]
-    low, high = (np.array([float(word[i]) for word in words]) for i in (0, 2))
-    both = known & (ranks.ravel() > 0)
-    rank = ranks.ravel()[both] - 1
-    right = (low[rank] <= seen[both] + 1e-9) & (seen[both] <= high[rank] + 1e-9)
-    assert right.mean() > 0.9999
-    tones = ["#{:02x}{:02x}{:02x}".format(*colours[i + 1][:3]) for i in range(len(words))]
-    assert tones == [one["tone"] for one in surface["classes"]]
-    assert colours[0][3] == 0
+    return ranks.ravel(), colours, np.column_stack(back.transform(*lonlat)), surface
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    turn_deg=st.floats(-80, 80),
+    width_m=st.floats(3.2, 8.0),
+    across=st.floats(-30, 30),
+    cell_m=st.sampled_from([1.0, 1.5, 1.75, 2.0]),
+)
+def test_a_slanting_strip_keeps_its_own_edges(
+    turn_deg: float, width_m: float, across: float, cell_m: float
+) -> None:
+    """A wheeling with a pan at 40 cm in ground with one at 30: no dot of one tells the other."""
+    plan = build_plan()
+    middle = plan.boundary.centroid
+    line = shapely.LineString([(middle.x - 400, middle.y + across), (middle.x + 400, middle.y)])
+    turned = shapely.affinity.rotate(line, turn_deg, origin=middle)
+    strip = turned.buffer(width_m / 2, cap_style="flat").intersection(plan.boundary)
+    shapes = [plan.boundary.difference(strip), strip]
+    parts = plan.parts.assign(part=["body", "wheeling"], kind=["body", "wheeling"])
+    grid = Grid.covering(plan.boundary.bounds, cell_m)
+    centres = grid.centres_m()
+    base = np.where(shapely.contains_xy(strip, centres), 40.0, 30.0).reshape(grid.shape)
+    inside = shapely.contains_xy(plan.boundary, centres).reshape(grid.shape)
+    told = dataclasses.replace(
+        plan,
+        parts=parts.set_geometry(gpd.GeoSeries(shapes, index=parts.index, crs=parts.crs)),
+        grid=grid,
+        inside=inside,
+        rasters={name: np.where(inside, base, np.nan) for name in plan.rasters},
+    )
+    document = {"surfaces": surfaces(told, Places.around(told))}
+    ranks, _, xy_m, _ = dots_of(told, document, "pan_base")
+    assert (ranks[shapely.contains_xy(plan.boundary, xy_m)] > 0).all()
+    lit = inside.ravel()
+    for shape, deep in zip(shapes, (False, True), strict=True):
+        # Off the edges by more than the rounding of the corners of the picture; a corner of a part
+        # without a cell of its own next to it has no value to show.
+        dots = xy_m[held := shapely.contains_xy(shape.buffer(-0.02), xy_m)]
+        own = cKDTree(centres[lit & shapely.contains_xy(shape, centres)])
+        told_here = own.query(dots)[0] < cell_m
+        assert told_here.mean() > 0.98
+        assert ((ranks[held][told_here] == ranks.max()) == deep).all()
 
 
 def read_cone(letters: str) -> list[int | None]:
@@ -326,3 +389,45 @@ def test_pits_have_the_signs_of_every_other_page(document: dict[str, Any]) -> No
     assert document["pit_signs"] == {
         phase: PIT_SIGNS[phase].outline for phase in ("before", "after")
     }
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    area_ha=st.lists(
+        st.one_of(
+            st.floats(0.0, 60.0),
+            # Close to where a second rounding would go the other way, and ties to the last bit.
+            st.tuples(st.integers(0, 4000), st.floats(-6e-5, 6e-5)).map(
+                lambda at: max(0.0, at[0] / 100 + 0.005 + at[1])
+            ),
+            st.sampled_from([1.14498, 1.14502, 0.125, 0.375, 10.125, 0.004]),
+        ),
+        min_size=3,
+        max_size=3,
+    )
+)
+def test_an_area_is_the_same_on_page_sheet_and_terminal(area_ha: list[float]) -> None:
+    """The page shows what the sheet shows, and beside a depth what the terminal shows."""
+    plan = build_plan()
+    changed = dataclasses.replace(
+        plan, zones=plan.zones.assign(area_ha=area_ha, depth_cm=[37.5, 32.5, 32.5], time_min=0.3)
+    )
+    document = map_document(changed)
+    rows = [zone_row(zone, {}) for zone in changed.zones.to_dict("records")]
+    assert [zone["shown"]["area_ha"] for zone in document["zones"]] == [r["area_ha"] for r in rows]
+    assert [zone["shown"]["time_min"] for zone in document["zones"]] == ["<1"] * 3
+    sums = changed.zones.groupby("depth_cm")["area_ha"].sum()
+    for (depth, told), (wanted, area) in zip(document["depth_areas"], sums.items(), strict=True):
+        assert depth == wanted
+        assert told == (f"{area:.2f}" if area == 0 or area >= 0.005 else "<0.01")
+
+
+def test_beside_a_pit_stands_the_nearest_cone_station(plan: Plan) -> None:
+    """Stations lie at (20, 15), (90, 60) and (140, 70), pits at (50, 20) and (55, 20)."""
+    by_phase = {pit["phase"]: pit["beside"] for pit in map_document(plan)["pits"]}
+    assert by_phase["before"] == ["alpha", round(float(np.hypot(30, 5)), 1)]
+    assert by_phase["after"] == ["alpha", round(float(np.hypot(35, 5)), 1)]
+    far = dataclasses.replace(plan, pits=plan.pits.assign(x_m=plan.pits["x_m"] + 900.0))
+    assert {pit["beside"] for pit in map_document(far)["pits"]} == {None}
+    bare = dataclasses.replace(plan, stations=plan.stations[plan.stations["kind"] == "pit"])
+    assert {pit["beside"] for pit in map_document(bare)["pits"]} == {None}

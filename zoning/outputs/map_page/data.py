@@ -1,12 +1,15 @@
 """Everything the map page shows, as one JSON document; the page only draws it.
 
+Numbers that stand on paper or in a terminal too are rounded here, once, and travel as text: a
+page that rounded a rounded number would differ from them.
+
 Places are whole steps of a degree from the middle of the field (`map_page.places`), cone indices
 whole steps of a megapascal (`map_page.readings`): small, and exact enough to see.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from itertools import pairwise
 from typing import Any
 
@@ -28,11 +31,13 @@ from zoning.outputs.map_page.readings import pit_records, station_records
 from zoning.outputs.plain import plain
 from zoning.outputs.reading_rows import reading_dates
 from zoning.outputs.rows import passes_in_order, zones_in_order
-from zoning.outputs.sheet.tables import held_back
+from zoning.outputs.sheet.tables import held_back, known
 from zoning.units import as_number
 
 ZONE_DECIMALS = 4
 """Decimals of the numbers of a zone, as hectares are written elsewhere."""
+_AREA = 2
+_SHOWN = {"area_ha": _AREA, "time_min": 0, "fuel_l": 0, "pan_base_cm": 1}
 
 _ZONE = (
     "zone", "depth_cm", "area_ha", "parts", "pan_base_cm", "assurance", "cleared", "pin_hole",
@@ -52,6 +57,7 @@ def map_document(plan: Plan) -> dict[str, Any]:
         "edge_m": 2 * constant(RULES, "simplify_m"),
         "outline": places.polygons(plan.boundary),
         "zones": _zones(plan, places),
+        "depth_areas": _depth_areas(plan),
         "parts": _parts(plan, places),
         "passes": _passes(plan, places),
         "changes": _changes(plan, places),
@@ -111,7 +117,6 @@ def _identity(plan: Plan) -> dict[str, Any]:
         "field": field.name,
         "season": field.season,
         "dates": reading_dates(plan),
-        "area_ha": round(float(plan.zones["area_ha"].sum()), 4),
         "limit_mpa": plan.settings.readings.limit_mpa,
         "clearance_cm": plan.settings.depth.clearance_cm,
         "assurance": plan.settings.depth.assurance,
@@ -134,6 +139,7 @@ def _zones(plan: Plan, places: Places) -> list[dict[str, Any]]:
     off = [(hazard.called, _keep_off(plan, hazard)) for hazard in _lifted_over(plan)]
     return [
         _numbers({str(key): value for key, value in row.items()})
+        | {"shown": _shown(row)}
         | {"guessed": _met(area, zip(guessed["part"], guessed.geometry, strict=True))}
         | {"held_back": held_back(row)}
         | {"keep_off": _met(area, off) if row["depth_cm"] <= 0 else []}
@@ -141,6 +147,19 @@ def _zones(plan: Plan, places: Places) -> list[dict[str, Any]]:
         | {"tone": tones.get(float(row["depth_cm"]), ""), "shape": places.polygons(area)}
         for row, area in zip(rows, zones.geometry, strict=True)
     ]
+
+
+def _shown(row: Mapping[Any, Any]) -> dict[str, str]:
+    """Return the numbers of a zone as they are to be read, blank where not known."""
+    held = {name: row[name] for name in _SHOWN if name in row and not pd.isna(row[name])}
+    told = {name: known(value, _SHOWN[name]) for name, value in held.items()}
+    return told | {"assurance": f"{100 * row['assurance']:.0f}"}
+
+
+def _depth_areas(plan: Plan) -> list[list[Any]]:
+    """Return each depth, 0 first, with the hectares of its zones as they are to be read."""
+    area = zones_in_order(plan).groupby("depth_cm", sort=True)["area_ha"].sum()
+    return [[as_number(depth), known(float(ha), _AREA)] for depth, ha in area.items()]
 
 
 def _lifted_over(plan: Plan) -> list[Hazard]:
@@ -196,7 +215,7 @@ def _parts(plan: Plan, places: Places) -> list[dict[str, Any]]:
     columns = (parts["part"], parts["kind"], parts["area_ha"], parts.geometry)
     guessed = guessed_parts(plan)
     return [
-        {"part": str(part), "kind": str(kind), "area_ha": round(float(ha), 4),
+        {"part": str(part), "kind": str(kind), "area": known(float(ha), _AREA),
          "guessed": part in guessed,
          "shape": places.polygons(area), **_label_places(area, places)}
         for part, kind, ha, area in zip(*columns, strict=True)
@@ -261,11 +280,7 @@ def _clear_m(plan: Plan, hazard: Hazard) -> float:
 
 def _unsure(plan: Plan, places: Places) -> list[dict[str, Any]]:
     order = sorted(
-        zip(plan.uncertain["reason"], plan.uncertain["area_ha"], plan.uncertain.geometry,
-            strict=True),
-        key=lambda row: (str(row[0]), shapely.normalize(row[2]).wkb),
-    )  # fmt: skip
-    return [
-        {"reason": str(reason), "area_ha": round(float(ha), 4), "shape": places.polygons(area)}
-        for reason, ha, area in order
-    ]
+        zip(plan.uncertain["reason"], plan.uncertain.geometry, strict=True),
+        key=lambda row: (str(row[0]), shapely.normalize(row[1]).wkb),
+    )
+    return [{"reason": str(reason), "shape": places.polygons(area)} for reason, area in order]

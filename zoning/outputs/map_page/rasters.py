@@ -1,8 +1,10 @@
 """Surfaces of the map page: pictures laid out in the web map projection, with their classes.
 
 The grid of the working coordinate system lies turned and bent on a web map, so each dot of a
-picture is traced back to the cell that holds it. The projection is the spherical Mercator of web
-maps, counted from the middle of the field.
+picture is traced back to the cell that holds it. A cell has the value of the part that its middle
+lies in; on ground of another part a dot takes the nearest cell of that part, so that headlands and
+wheelings keep their own edges. The projection is the spherical Mercator of web maps, counted from
+the middle of the field.
 """
 
 from __future__ import annotations
@@ -11,13 +13,16 @@ import base64
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import Any
 
 import numpy as np
 import rasterio
+import shapely
 from numpy.typing import NDArray
+from rasterio.features import rasterize
 from rasterio.io import MemoryFile
+from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant, rows
 from zoning.grid import Grid
@@ -55,8 +60,7 @@ class Sheet:
     @classmethod
     def over(cls, lonlat: NDArray[np.float64], lon0: float, dot_m: float, most: int) -> Sheet:
         """Return the sheet over the places `lonlat`, dots of `dot_m` or larger for `most`."""
-        x = RADIUS_M * np.radians(lonlat[:, 0] - lon0)
-        y = RADIUS_M * np.arcsinh(np.tan(np.radians(lonlat[:, 1])))
+        x, y = _on_web(lonlat, lon0).T
         across, down = float(np.ptp(x)), float(np.ptp(y))
         dot = max(dot_m, max(across, down) / most)
         columns, lines = max(1, math.ceil(across / dot)), max(1, math.ceil(down / dot))
@@ -107,7 +111,8 @@ class Classes:
 
 def surfaces(plan: Plan, places: Places) -> list[dict[str, Any]]:
     """Return pan base, its standard deviation and the probability of a pan as pictures."""
-    sheet, cells = _sheet_of(plan.grid, places)
+    sheet = _sheet_of(plan.grid, places)
+    cells = _cells_under(sheet, plan, places)
     told = (
         ("pan_base", "Pan base", "cm below the surface, where there is a pan", "pan_base_cm"),
         ("pan_base_sd", "Uncertainty of the pan base", "cm, one standard deviation",
@@ -140,17 +145,106 @@ def data_address(media_type: str, content: bytes) -> str:
     return f"data:{media_type};base64,{base64.b64encode(content).decode('ascii')}"
 
 
-def _sheet_of(grid: Grid, places: Places) -> tuple[Sheet, NDArray[np.int64]]:
-    """Return the sheet over a grid and the cell under each of its dots, -1 outside."""
+def _sheet_of(grid: Grid, places: Places) -> Sheet:
+    """Return the sheet over a grid."""
     x = grid.west_m + grid.cell_m * np.linspace(0, grid.columns, 9)
     y = grid.north_m - grid.cell_m * np.linspace(0, grid.rows, 9)
     corners = np.column_stack([np.repeat(x, 9), np.tile(y, 9)])
     dot = grid.cell_m / math.cos(math.radians(places.lat)) / constant(RULES, "overlay_px_a_cell")
     most = int(constant(RULES, "overlay_most_px"))
-    sheet = Sheet.over(places.lonlat(corners), places.lon, dot, most)
-    lonlat = sheet.lonlat(places.lon)
+    return Sheet.over(places.lonlat(corners), places.lon, dot, most)
+
+
+def _cells_under(sheet: Sheet, plan: Plan, places: Places) -> NDArray[np.int64]:
+    """Return the cell that each dot shows, -1 off the field: that under it, or the next."""
+    shapes = plan.parts.sort_values(["part", "kind"], kind="stable").geometry.to_list()
+    drawn = [
+        shapely.transform(shape, lambda xy: _on_web(places.lonlat(xy), places.lon))
+        for shape in shapes
+    ]
+    on_sheet = (sheet.rows, sheet.columns), sheet.west_m, sheet.north_m, sheet.dot_m
+    of_dot = _burnt(drawn, *on_sheet, touched=False)
+    of_dot = np.where(of_dot, of_dot, _burnt(drawn, *on_sheet, touched=True))
+    grid = plan.grid
+    of_cell = _burnt(shapes, grid.shape, grid.west_m, grid.north_m, grid.cell_m, touched=False)
+    of_cell[~plan.inside.ravel()] = 0
+    dots = np.flatnonzero(of_dot)
+    lonlat = sheet.lonlat(places.lon)[dots]
     lonlat[:, 0] = (lonlat[:, 0] + 180.0) % 360.0 - 180.0
-    return sheet, grid.cell_of(transformed(lonlat, LONLAT, places.crs))
+    xy_m = transformed(lonlat, LONLAT, places.crs)
+    own = grid.cell_of(xy_m)
+    stray = np.flatnonzero((own >= 0) & (of_cell[own] != of_dot[dots]))
+    own[stray] = _beside(grid, xy_m[stray], own[stray], of_cell, of_dot[dots[stray]])
+    cells = np.full(len(of_dot), -1, dtype=np.int64)
+    cells[dots] = own
+    return cells
+
+
+def _beside(
+    grid: Grid,
+    xy_m: NDArray[np.float64],
+    cells: NDArray[np.int64],
+    of_cell: NDArray[np.uint16],
+    wanted: NDArray[np.uint16],
+) -> NDArray[np.int64]:
+    """Return of the cells about each place the nearest in the part `wanted`.
+
+    In a corner of a part too small for any, it is the nearest that has a value.
+
+    Parameters
+    ----------
+    grid
+        The cells.
+    xy_m
+        The places, shape ``(n, 2)`` [m].
+    cells
+        The cell that holds each, shape ``(n,)``.
+    of_cell
+        Number of the part that each cell of the grid has its value from, 0 where it has none.
+    wanted
+        Number of the part that each place lies in, shape ``(n,)``.
+    """
+    found, least = cells.copy(), np.full(len(cells), np.inf)
+    row, column = np.divmod(cells, grid.columns)
+    for down, across in product((-1, 0, 1), repeat=2):
+        r, c = row + down, column + across
+        held = (r >= 0) & (r < grid.rows) & (c >= 0) & (c < grid.columns)
+        next_to = np.where(held, r * grid.columns + c, cells)
+        x = grid.west_m + (c + 0.5) * grid.cell_m
+        y = grid.north_m - (r + 0.5) * grid.cell_m
+        away = np.hypot(x - xy_m[:, 0], y - xy_m[:, 1])
+        away += np.where(of_cell[next_to] == wanted, 0.0, 3.0 * grid.cell_m)  # farther than any
+        nearer = held & (of_cell[next_to] > 0) & (away < least)
+        found[nearer], least[nearer] = next_to[nearer], away[nearer]
+    return found
+
+
+def _burnt(
+    shapes: Sequence[BaseGeometry],
+    size: tuple[int, int],
+    west_m: float,
+    north_m: float,
+    side: float,
+    *,
+    touched: bool,
+) -> NDArray[np.uint16]:
+    """Return for each dot or cell the number, from 1, of the shape that holds its middle.
+
+    With `touched` it is a shape that meets it anywhere; 0 stands for none.
+    """
+    numbered = [(shape, number) for number, shape in enumerate(shapes, 1) if not shape.is_empty]
+    place = rasterio.Affine(side, 0.0, west_m, 0.0, -side, north_m)
+    burnt = rasterize(
+        numbered, out_shape=size, transform=place, dtype="uint16", all_touched=touched
+    )
+    return np.asarray(burnt, dtype=np.uint16).ravel()
+
+
+def _on_web(lonlat: NDArray[np.float64], lon0: float) -> NDArray[np.float64]:
+    """Return places on the sphere of web maps, counted from the longitude `lon0` [m]."""
+    x = RADIUS_M * np.radians(lonlat[:, 0] - lon0)
+    y = RADIUS_M * np.arcsinh(np.tan(np.radians(lonlat[:, 1])))
+    return np.column_stack([x, y])
 
 
 def _cm_classes(values: NDArray[np.float64]) -> Classes:
@@ -190,7 +284,7 @@ def _png(ranks: NDArray[np.uint8], tones: Sequence[str]) -> bytes:
             count=1,
             dtype="uint8",
             transform=DOTS,
-            ZLEVEL=9,
+            ZLEVEL=7,
         ) as picture:
             picture.write(ranks, 1)
             picture.write_colormap(1, colours)

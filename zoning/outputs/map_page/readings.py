@@ -61,19 +61,39 @@ def station_records(plan: Plan, places: Places) -> tuple[list[dict[str, Any]], l
 
 
 def pit_records(plan: Plan, places: Places) -> list[dict[str, Any]]:
-    """Return a record a pit, both phases, with what became of it and its photograph if small."""
+    """Return a record a pit, both phases, with what became of it and its photograph if small.
+
+    ``beside`` is the nearest cone station within ``beside_m``: its name and how far off it is [m].
+    """
     ordered = plan.pits.sort_values(["pit", "phase", "date", "file", "row"], kind="stable")
     records = _placed(ordered, _PIT, plan, places)
     dug = plan.stations[plan.stations["kind"] == "pit"]
     used = dict(zip(dug["station"], dug["used"], strict=True))
     reasons = dict(zip(dug["station"], dug["reason"], strict=True))
     pictures = _pictures(plan)
-    for record in records:
+    for record, beside in zip(records, _stations_beside(plan, ordered), strict=True):
+        record["beside"] = beside
         before = record["phase"] != "after"
         record["used"] = bool(used.get(record["pit"], False)) if before else None
         record["reason"] = str(reasons.get(record["pit"], "")) if before else ""
         record["picture"] = pictures.get(record["photo"], "")
     return records
+
+
+def _stations_beside(plan: Plan, pits: gpd.GeoDataFrame) -> list[list[Any] | None]:
+    """Return the nearest cone station of each pit and its distance [m], the first of equals."""
+    cone = plan.stations[plan.stations["kind"] == "cone"].sort_values("station", kind="stable")
+    if cone.empty:
+        return [None] * len(pits)
+    x, y = cone["x_m"].to_numpy(), cone["y_m"].to_numpy()
+    away = np.hypot(pits["x_m"].to_numpy()[:, None] - x, pits["y_m"].to_numpy()[:, None] - y).round(
+        1
+    )
+    most, names = constant(RULES, "beside_m"), cone["station"].tolist()
+    return [
+        [str(names[at]), float(row[at])] if row[at] <= most else None
+        for row, at in zip(away, away.argmin(axis=1), strict=True)
+    ]
 
 
 def _placed(

@@ -76,19 +76,19 @@ function openZone(zone, from) {
   ringAt(null);
   pick(zone.layer);
   stopAt(data.zones.indexOf(zone), false);
-  const passes = zone.depth_cm > 0 ? `${number(100 * zone.assurance, 0)} %, that this depth passes the pan base by ${short(data.plan.clearance_cm, 1)} cm or that there is no pan` : "";
+  const passes = zone.depth_cm > 0 ? `${zone.shown.assurance} %, that this depth passes the pan base by ${short(data.plan.clearance_cm, 1)} cm or that there is no pan` : "";
   open(`Zone ${zone.zone}: ${depthWords(zone.depth_cm)}`, [
     ...heldNote(zone),
     ...strictNotes(zone),
     ...assumedNote(),
     facts([
       ["Pin hole", pinHole(zone)],
-      ["Area", `${number(zone.area_ha, 2)} ha`],
+      ["Area", `${zone.shown.area_ha} ha`],
       ["Parts", partsWords(zone)],
-      ["Pan base", known(zone.pan_base_cm) ? `${short(zone.pan_base_cm, 1)} cm, mean${zone.depth_cm > 0 ? "" : ", where there is a pan"}` : "no pan expected"],
+      ["Pan base", known(zone.pan_base_cm) ? `${short(zone.shown.pan_base_cm, 1)} cm, mean${zone.depth_cm > 0 ? "" : ", where there is a pan"}` : "no pan expected"],
       ["Assurance", passes],
-      ["Time", known(zone.time_min) ? atLeast(zone.time_min, "min") : ""],
-      ["Fuel", known(zone.fuel_l) ? atLeast(zone.fuel_l, "l") : ""],
+      ["Time", known(zone.time_min) ? aboutWords(zone.shown.time_min, "min") : ""],
+      ["Fuel", known(zone.fuel_l) ? aboutWords(zone.shown.fuel_l, "l") : ""],
     ]),
     bullets(sentences(zone.cautions, ";").filter((line) => !line.startsWith(HELD) && !line.startsWith("guessed"))),
     known(zone.machine_changes) ? make("h3", {}, "To change on the machine") : null,
@@ -151,6 +151,16 @@ function toMate(mate) {
   button.addEventListener("click", () => openPit(mate, openedFrom));
   return button;
 }
+// The probe nearest to a pit, since spade and cone tell on each other.
+const stationNamed = new Map(data.stations.map((station) => [station.station, station]));
+function besideWords(pit) {
+  if (!pit.beside) return "";
+  const [name, m] = pit.beside;
+  const one = stationNamed.get(name);
+  const found = known(one.pan_base_cm) ? `${one.censored ? "below " : ""}${short(one.pan_base_cm, 1)} cm` : verdictWords(one.verdict);
+  return `${name}, ${m < 1 ? "<1" : number(m, 0)} m: ${found}${one.used ? "" : ", not used"}`;
+}
+const usedWords = (pit) => (pit.used === null ? "" : pit.used ? "yes" : "no");
 function openPit(pit, from) {
   const mate = mateOf(pit);
   pick(null);
@@ -166,10 +176,11 @@ function openPit(pit, from) {
       ["Speed", known(pit.speed_km_h) ? `${short(pit.speed_km_h, 1)} km/h` : ""],
       ["Work here", workHere(pit)],
       ["Structure score", known(pit.structure_score) ? `${short(pit.structure_score, 1)} of 5` : ""],
+      ["Probe beside it", besideWords(pit)],
       ["Moisture", pit.moisture],
       ["Part", pit.part],
       ["Date", pit.date],
-      ["Used", pit.used === null ? "" : pit.used ? "yes" : "no"],
+      ["Used", usedWords(pit)],
       ["Why", pit.reason],
       ["Note", pit.note],
     ]),

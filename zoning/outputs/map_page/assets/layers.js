@@ -10,6 +10,13 @@ const map = L.map("map", {
 });
 L.control.zoom({ position: "topleft", zoomInTitle: "Zoom in", zoomOutTitle: "Zoom out" }).addTo(map);
 L.control.scale({ imperial: false, maxWidth: 160 }).addTo(map);
+// The map lies in the web map projection, whose meridians run straight up: north is up everywhere.
+const northMark = L.control({ position: "bottomleft" });
+northMark.onAdd = () => make("div", { class: "north", role: "img", "aria-label": "North is up" },
+  draw("svg", { width: 26, height: 40, viewBox: "0 0 26 40", "aria-hidden": "true" },
+    draw("path", { d: "M13 1L20 23L13 18L6 23Z", fill: "#000" }),
+    draw("text", { x: 13, y: 38, "text-anchor": "middle", "font-size": 16, "font-weight": 700 }, "N")));
+northMark.addTo(map);
 
 const field = L.latLngBounds(areasOf(data.outline).flat(2));
 map.fitBounds(field, { padding: [14, 14], animate: false });
@@ -35,7 +42,7 @@ for (const zone of data.zones) {
 L.polygon(areasOf(data.outline), still("zones", { renderer: zoneRenderer, color: "#000", weight: 3, fill: false })).addTo(map);
 
 function zoneName(zone, off = keepOffOf(zone)) {
-  return `Zone ${zone.zone}: ${setWords(zone, off)}, ${number(zone.area_ha, 2)} hectares, ${partsWords(zone)}` +
+  return `Zone ${zone.zone}: ${setWords(zone, off)}, ${zone.shown.area_ha} hectares, ${partsWords(zone)}` +
     (isHeld(zone) ? `, ${HELD}` : "");
 }
 
@@ -154,12 +161,12 @@ function hazardWords(hazard) {
 }
 const OVERLAYS = [
   { name: "hazards", title: "Hazards and keep-off", on: true, count: data.hazards.length, none: "none declared", build: () => grouped(data.hazards, hazardLayers), sub: data.hazards.map((hazard) => pair(hazardWords(hazard), ...hazardIcons(hazard))) },
-  ...(guessedParts.length ? [{ name: "guessed", title: "Guessed ground", on: true, count: guessedParts.length, build: guessedLayer, sub: guessedParts.map((part) => pair(`${part.part}, ${number(part.area_ha, 2)} ha: ${GUESSED_LIMIT}`, swatch("url(#guessed)"))) }] : []),
+  ...(guessedParts.length ? [{ name: "guessed", title: "Guessed ground", on: true, count: guessedParts.length, build: guessedLayer, sub: guessedParts.map((part) => pair(`${part.part}, ${part.area} ha: ${GUESSED_LIMIT}`, swatch("url(#guessed)"))) }] : []),
   { name: "stations", title: "Stations", on: true, count: data.stations.length, build: () => stationLayer, sub: verdictsShown.map((verdict) => pair(verdictWords(verdict), signIcon(verdict, verdict === "no_pan"))) },
   { name: "before", title: "Pits before the work", on: true, count: pitsOf("before").length, build: () => pitLayer("before"), sub: [pair("with a pan", signIcon("before")), pair("without, or not looked for", signIcon("before", true))] },
   { name: "after", title: "Pits after the work", on: true, count: pitsOf("after").length, none: "none dug yet", build: () => pitLayer("after"), sub: [pair("after the work; judged by the check, not here", signIcon("after", true))] },
   { name: "passes", title: "Passes", on: false, count: data.passes.length, build: passLayer, sub: [pair("a pass", strokeIcon({ stroke: "#000", "stroke-width": 4 }, { stroke: "#fff", "stroke-width": 1.6 })), pair("from near by: the depth changes here (nearer still: both depths; passes are driven either way)", signIcon("no_pan", true))] },
-  { name: "parts", title: "Parts of the field", on: false, count: data.parts.length, build: partLayer, sub: data.parts.map((part) => pair(`${part.part}, ${number(part.area_ha, 2)} ha`)) },
+  { name: "parts", title: "Parts of the field", on: false, count: data.parts.length, build: partLayer, sub: data.parts.map((part) => pair(`${part.part}, ${part.area} ha`)) },
   { name: "unsure", title: "Uncertain places", on: false, count: data.unsure.length, none: "none", build: unsureLayer, sub: [...new Set(data.unsure.map((one) => one.reason))].map((reason) => pair(reason, swatch("url(#unsure)"))) },
   ...(data.backdrop ? [{ name: "backdrop", title: "Picture from above", on: true, count: null, build: backdropLayer, sub: [pair(data.backdrop.name)] }] : []),
 ];
@@ -200,6 +207,15 @@ function fieldWithin([[south, west], [north, east]]) {
   const rings = inField.flat().map((ring) => [...ring, ring[0]]);
   return `polygon(evenodd, ${rings.flatMap((ring) => [...ring, rings[0][0]]).map(share).join(", ")})`;
 }
+// Dots keep their edges where they can be seen singly; from afar, where the screen has no room for
+// each, they are averaged: to leave some out would sprinkle the edges of narrow strips.
+const DOT_SEEN_PX = 2;
+function sharpenDots() {
+  for (const { layer } of data.surfaces) {
+    const picture = layer?.getElement();
+    if (picture) picture.classList.toggle("sharp", picture.clientWidth >= DOT_SEEN_PX * picture.naturalWidth);
+  }
+}
 let cover = 1;
 let ground = "depth";
 function showGround(name) {
@@ -209,7 +225,7 @@ function showGround(name) {
   }
   for (const surface of data.surfaces) {
     if (surface.name === name) {
-      surface.layer ||= L.imageOverlay(surface.picture, surface.bounds, { pane: "surface", className: "surface-picture", alt: "" });
+      surface.layer ||= L.imageOverlay(surface.picture, surface.bounds, { pane: "surface", alt: "" }).on("load", sharpenDots);
       surface.layer.addTo(map).setOpacity(cover);
       surface.layer.getElement().style.clipPath = fieldWithin(surface.bounds);
     } else surface.layer?.remove();
@@ -220,13 +236,11 @@ function showGround(name) {
 
 const keyLine = (icon, ...words) => make("li", {}, icon, make("span", {}, ...words));
 function depthKey() {
-  const depths = [...new Set(data.zones.map((zone) => zone.depth_cm))].sort((a, b) => a - b);
-  return depths.map((depth) => {
+  return data.depth_areas.map(([depth, area]) => {
     const zones = data.zones.filter((zone) => zone.depth_cm === depth);
-    const area = zones.reduce((sum, zone) => sum + zone.area_ha, 0);
     const marks = [zones.some(keepsOff) ? ", keep off at hazards" : "", zones.some(isHeld) ? ", NC" : ""].join("");
     const set = [depthWords(depth), pinWords(zones[0])].filter(Boolean).join(", ");
-    return keyLine(swatch(zoneFill(zones[0])), `${set}${marks}, `, make("span", { class: "whole" }, `${number(area, 2)} ha`));
+    return keyLine(swatch(zoneFill(zones[0])), `${set}${marks}, `, make("span", { class: "whole" }, `${area} ha`));
   });
 }
 function layKey() {

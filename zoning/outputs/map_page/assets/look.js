@@ -17,7 +17,7 @@ const number = (value, decimals) => (known(value) ? Number(value).toFixed(decima
 const short = (value, decimals) => number(value, decimals).replace(/\.0+$|(\.\d*?)0+$/, "$1");
 const inches = (cm) => number(cm / 2.54, 1);
 const depthWords = (cm) => (cm > 0 ? `${short(cm, 1)} cm (${inches(cm)} in)` : "legs lifted out");
-const atLeast = (value, unit) => (value > 0 && value < 0.5 ? `less than 1 ${unit}` : `about ${number(value, 0)} ${unit}`);
+const aboutWords = (shown, unit) => (shown.startsWith("<") ? shown.replace("<", "less than ") : `about ${shown}`) + ` ${unit}`;
 const span = (top, base) => (known(top) && known(base) ? `${short(top, 1)} to ${short(base, 1)} cm` : "");
 
 const VERDICTS = {

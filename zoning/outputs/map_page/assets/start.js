@@ -25,6 +25,7 @@ map.on("click", (event) => {
   if (corners) addCorner(event.latlng); else press(event);
 });
 map.on("moveend zoomend resize", layLabels);
+map.on("zoomend", sharpenDots);
 map.on("zoomend resize", () => { if (shown.has("passes")) layPasses(); });
 map.on("moveend", () => { if (document.activeElement === mapBox) tellPlace(map.getCenter(), "Middle of the map:"); });
 mapBox.addEventListener("focus", () => { cross.hidden = !mapBox.matches(":focus-visible"); tellPlace(map.getCenter(), "Middle of the map:"); });

@@ -12,6 +12,9 @@ const depthFigure = (name, title, per = 1) => figure(name, title, 1, (row) => (k
   words: (row) => (row[name] === 0 ? ((row.keep_off ? row : zoneOf(row))?.keep_off.length ? "keep off" : "lifted") : number(known(row[name]) ? row[name] / per : null, 1)) + (row.guessed ? marksOf(row) : ""),
 });
 
+// A number of a zone as sheet and terminal show it: one is never rounded twice.
+const shownFigure = (name, title, of = (row) => row[name]) => figure(name, title, 0, of, { words: (row) => (known(of(row)) ? row.shown[name] : "") });
+
 // Ground that is NOT CLEARED is marked next to the depth, on a phone too, and nothing else has to be
 // told of services then: the rest is lifted out or not deeper than the notice depth.
 const someHeld = data.zones.some(isHeld);
@@ -24,9 +27,9 @@ const TABLES = {
       figure("zone", "Zone", 0), depthFigure("depth_cm", "Depth, cm"),
       ...(data.plan.pins && data.zones.some((zone) => known(zone.pin_hole)) ? [figure("pin_hole", "Pin", 0)] : []),
       ...heldColumn((zone) => zone), depthFigure("depth_cm", "Depth, in", 2.54),
-      figure("area_ha", "Area, ha", 2), words("parts", "Parts", partsWords), figure("pan_base_cm", "Pan base, cm", 1),
-      figure("assurance", "Assurance, %", 0, (row) => (row.depth_cm > 0 ? 100 * row.assurance : null)),
-      ...(data.zones.some((zone) => known(zone.time_min)) ? [figure("time_min", "Time, min", 0), figure("fuel_l", "Fuel, l", 0)] : []),
+      shownFigure("area_ha", "Area, ha"), words("parts", "Parts", partsWords), shownFigure("pan_base_cm", "Pan base, cm"),
+      shownFigure("assurance", "Assurance, %", (row) => (row.depth_cm > 0 ? row.assurance : null)),
+      ...(data.zones.some((zone) => known(zone.time_min)) ? [shownFigure("time_min", "Time, min"), shownFigure("fuel_l", "Fuel, l")] : []),
       ...(someHeld ? [] : [words("cleared", "Services")]), words("cautions", "Hazards", (row) => sentences(row.cautions, ";").filter((line) => !line.startsWith(HELD)).join("; "), { long: true }),
     ],
   },
@@ -43,9 +46,10 @@ const TABLES = {
     title: "Pits", rows: data.pits, open: openPit,
     columns: [
       words("pit", "Pit"), words("phase", "Phase"), depthFigure("work_cm", "Work here, cm"), ...heldColumn(zoneOf), words("pan", "Finding", pitWords),
-      figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), words("date", "Date", (row) => row.date, { whole: true }), words("part", "Part"),
+      figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), words("beside", "Probe beside it", besideWords), figure("structure_score", "Structure, 1 to 5", 1),
+      words("date", "Date", (row) => row.date, { whole: true }), words("part", "Part"),
       figure("loosened_at_leg_cm", "At a leg, cm", 1), figure("loosened_between_cm", "Between legs, cm", 1), figure("speed_km_h", "Speed, km/h", 1),
-      words("moisture", "Moisture"), words("photo", "Photograph"), words("note", "Note", (row) => row.note, { long: true }),
+      words("moisture", "Moisture"), words("used", "Used", usedWords), words("reason", "Why", (row) => row.reason, { long: true }), words("photo", "Photograph"), words("note", "Note", (row) => row.note, { long: true }),
     ],
   },
 };
