@@ -47,7 +47,7 @@ def test_a_small_ground_gets_a_small_label_and_a_smaller_one_none() -> None:
 def test_a_label_keeps_off_what_must_stay_free() -> None:
     labels = Labels(PAPER)
     line = shapely.LineString([(50, 0), (50, 120)]).buffer(1)
-    labels.keep_free(line)
+    labels.keep_sign(line)
     assert labels.put_inside(shapely.box(20, 20, 80, 60), "3", "30 cm", "#fee838", LEAST)
     assert not box_of(labels.placed[0]).intersects(line)
 
@@ -71,7 +71,7 @@ def test_no_label_on_its_ground_hides_a_hazard() -> None:
 def test_a_line_to_its_ground_crosses_no_other_label() -> None:
     labels = Labels(PAPER)
     assert labels.put_along(shapely.box(60, 50.5, 120, 54), "7: 32.5 cm", "#00224e", LEAST_ALONG)
-    labels.keep_free(shapely.box(0, 57, 180, 120))
+    labels.keep_sign(shapely.box(0, 57, 180, 120))
     labels.put_beside(Point(90, 60), "8", "30 cm")  # straight up would be nearest
     along, beside = labels.placed
     line = shapely.LineString([(beside.x_mm, beside.y_mm), beside.anchor])
@@ -177,6 +177,16 @@ def test_numbers_of_a_crowded_corner_stand_off_the_field_without_crossing_lines(
     assert not any(shapely.box(20, 20, 160, 100).intersects(box_of(each)) for each in placed)
     lines = [shapely.LineString([(e.x_mm, e.y_mm), e.anchor or (0, 0)]) for e in placed]
     assert not any(a.crosses(b) for a, b in combinations(lines, 2))
+
+
+def test_no_line_runs_over_a_sign() -> None:
+    labels = Labels(PAPER, shapely.box(20, 20, 160, 100))
+    gateway = Point(20, 60).buffer(2.4)
+    labels.keep_sign(gateway)
+    labels.put_beside(Point(24, 60), "1", "")
+    (label,) = labels.placed
+    line = shapely.LineString([(label.x_mm, label.y_mm), label.anchor or (0, 0)])
+    assert not line.intersects(gateway)
 
 
 def test_a_number_far_from_the_edge_and_a_tag_stand_near_what_they_name() -> None:

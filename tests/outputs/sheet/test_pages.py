@@ -139,6 +139,18 @@ def test_thirty_zones_and_a_long_name_stay_on_two_pages(
     assert "NC is NOT CLEARED" in told
 
 
+@pytest.mark.parametrize(("step_cm", "unit", "other"), [(2.54, "in", "cm"), (2.5, "cm", "in")])
+def test_trial_runs_are_written_down_in_the_unit_of_the_sheet(
+    plan: Plan, changed: Callable[..., Plan], tmp_path: Path, step_cm: float, unit: str, other: str
+) -> None:
+    path = tmp_path / "sheet.pdf"
+    write_sheet(changed(cone=plan.cone.assign(depth_cm=step_cm)), path)
+    told = letters(read(path))
+    assert f"set {unit} leg {unit} legs {unit} {unit} down to {unit} " in told  # a line of the head
+    assert not any(f"{head} {other} " in told for head in ("set", "leg", "legs", "down to"))
+    assert ("take cm: 1 in is 2.54 cm." in told) is (unit == "in")
+
+
 def test_no_column_of_marks_where_all_is_cleared(
     plan: Plan, changed: Callable[..., Plan], tmp_path: Path
 ) -> None:

@@ -165,8 +165,9 @@ class Labels:
         letters = [box_of(label).buffer(-_LEADER_MM) for label in self.placed]
         lines = [shapely.LineString(ends) for label in self.placed if (ends := _ends(label))]
         if outside:
-            yield True, shy, [*letters, *lines]
-        yield False, shy, [*letters, *lines]
+            yield True, shy, [*letters, *self.signs, *lines]
+        yield False, shy, [*letters, *self.signs, *lines]
+        yield False, shy, [*letters, *self.signs]
         yield False, shy, letters
         yield False, shy, []
         yield False, self.taken, []
@@ -181,10 +182,6 @@ class Labels:
     def keep_ends(self, anchors: Iterable[Point]) -> None:
         """Keep labels off the points that lines of labels will lead to."""
         self.taken += [anchor.buffer(_END_MM) for anchor in anchors]
-
-    def keep_free(self, ground: Polygon) -> None:
-        """Keep labels off `ground`."""
-        self.taken.append(ground)
 
     def keep_clear(self, ground: BaseGeometry) -> None:
         """Keep labels off `ground`, say a hazard; one without another place stands on it."""

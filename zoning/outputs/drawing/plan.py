@@ -312,7 +312,7 @@ def _gateways(plan: Plan, frame: Frame, labels: Labels) -> str:
     for area in largest_first(frame.on_paper(shapely.union_all(list(found.geometry)))):
         at = shapely.get_point(shapely.shortest_line(outline, area.centroid), 0)
         parts.append(gateway_mark(at.x, at.y))
-        labels.keep_free(at.buffer(2.6))
+        labels.keep_sign(at.buffer(SIGN_RADIUS_MM))
     return "".join(parts)
 
 
