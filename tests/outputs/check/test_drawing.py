@@ -7,6 +7,7 @@ from dataclasses import replace
 from itertools import combinations
 
 import pandas as pd
+import pyproj
 import pytest
 import shapely
 from outputs.small_check import pits, small_check, with_hazards
@@ -168,3 +169,14 @@ def test_on_narrow_paper_signs_keep_their_size_and_no_name_covers_another() -> N
         }
         for one, other in combinations(names.values(), 2):
             assert one.intersection(other).area < 0.5 * one.area
+
+
+def test_the_arrow_shows_true_north() -> None:
+    """The convergence of the grid by PROJ, anticlockwise of it on the western half of a zone."""
+    check = small_check()
+    at = check.boundary.centroid
+    lonlat = pyproj.Transformer.from_crs(check.working_crs, "EPSG:4326", always_xy=True)
+    found = pyproj.Proj(check.working_crs).get_factors(*lonlat.transform(at.x, at.y))
+    turn = -found.meridian_convergence
+    assert abs(turn) > 0.1
+    assert f"rotate({turn:.1f} " in check_drawing(check, *PAPER)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import geopandas as gpd
@@ -10,11 +12,15 @@ import numpy as np
 import pytest
 import rasterio
 import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from zoning.errors import InputRefused
 from zoning.model import Plan
 from zoning.outputs import write_plan
-from zoning.outputs.check.read import read_planned
+from zoning.outputs.check.read import _areas_ha, read_planned
+from zoning.outputs.geopackage import write_geopackage
+from zoning.outputs.sheet.tables import zone_row
 
 
 @pytest.fixture
@@ -45,6 +51,38 @@ def test_identity_and_clearance_are_the_plans(plan: Plan, folder: Path) -> None:
     assert found.working_crs == plan.working_crs
     assert found.clearance_cm == plan.settings.depth.clearance_cm
     assert found.ridge_allowance_cm == 0.0
+
+
+@settings(
+    max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(
+    area_ha=st.lists(
+        st.one_of(
+            st.floats(0.01, 60.0),
+            st.tuples(st.integers(0, 4000), st.floats(-6e-5, 6e-5)).map(
+                lambda at: at[0] / 100 + 0.005 + at[1]
+            ),
+        ),
+        min_size=3,
+        max_size=3,
+    )
+)
+def test_an_area_reads_as_on_the_sheet(
+    plan: Plan, tmp_path_factory: pytest.TempPathFactory, area_ha: list[float]
+) -> None:
+    """1.14498 ha is written as 1.1450 and is 1.14 on the sheet: not 1.15 on the page of a check."""
+    folder = tmp_path_factory.mktemp("areas")
+    changed = replace(plan, zones=plan.zones.assign(area_ha=area_ha))
+    write_geopackage(changed, folder / "plan.gpkg")
+    sha256 = hashlib.sha256((folder / "plan.gpkg").read_bytes()).hexdigest()
+    document = {"outputs": [{"name": "plan.gpkg", "sha256": sha256}]}
+    filed = changed.zones.assign(area_ha=np.round(area_ha, 4))
+    told = [f"{area:.2f}" for area in _areas_ha(folder, document, filed)]
+    assert told == [zone_row(zone, {})["area_ha"] for zone in changed.zones.to_dict("records")]
+    document["outputs"][0]["sha256"] = "0" * 64
+    assert _areas_ha(folder, document, filed).tolist() == filed["area_ha"].tolist()
+    assert _areas_ha(folder / "none", document, filed).tolist() == filed["area_ha"].tolist()
 
 
 def test_no_plan_is_refused_with_what_to_do(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pyproj
 import pytest
 from defusedxml import ElementTree
 from shapely import Point, box
@@ -85,3 +86,13 @@ def test_labels_of_stations_close_together_stay_apart() -> None:
     assert len(boxes) == 3
     for i, one in enumerate(boxes):
         assert all(one.intersection(other).area < 0.1 for other in boxes[i + 1 :])
+
+
+def test_the_arrow_shows_true_north() -> None:
+    """The convergence of the grid by PROJ."""
+    survey = drawn_survey()
+    at = survey.boundary.centroid
+    lonlat = pyproj.Transformer.from_crs(survey.working_crs, "EPSG:4326", always_xy=True)
+    found = pyproj.Proj(survey.working_crs).get_factors(*lonlat.transform(at.x, at.y))
+    assert abs(found.meridian_convergence) > 0.1
+    assert f"rotate({-found.meridian_convergence:.1f} " in survey_drawing(survey, 180, 200)

@@ -19,8 +19,10 @@ from zoning.outputs.check.words import LETTERS, TONES, VERDICTS
 from zoning.outputs.drawing.beside import covered, free_box
 from zoning.outputs.drawing.frame import Frame, hatching
 from zoning.outputs.drawing.labels import inner_point, largest_first, letters_on
+from zoning.outputs.drawing.legend import north_mark
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS, pit_sign, sign_name
 from zoning.outputs.drawing.svg import document, element, path, text
+from zoning.outputs.places import true_north_deg
 from zoning.units import as_number
 
 RULES = "check_page_rules"
@@ -59,7 +61,7 @@ def check_drawing(check: Check, width_mm: float, height_mm: float) -> str:
             *[_quiet(name, told, spot) for name, told, spot in before],
             *_probes(check, frame, taken),
             *_pits(check, frame, taken),
-            _scale(frame),
+            _scale(frame, true_north_deg(check.boundary.centroid, check.working_crs)),
         ]
     )
     title = f"{check.settings.field.name}: what the pits show, north up"
@@ -269,17 +271,15 @@ def sign(name: str, x: float, y: float) -> str:
     return element("circle", cx=x, cy=y, r=CONE_MM + 0.4, fill="#fff") + disc
 
 
-def _scale(frame: Frame) -> str:
-    """Return scale and north in a strip below the map, where they cover nothing."""
+def _scale(frame: Frame, north_deg: float) -> str:
+    """Return scale and true north in a strip below the map, where they cover nothing."""
     length_m, top = frame.scale_bar_m(), frame.height_mm
     north, y = frame.width_mm - 6, top + 9
     right = north - 8
     left = right - length_m * frame.mm_per_m
     bar = element("line", x1=left, y1=y, x2=right, y2=y, stroke="#000", stroke_width=0.8)
-    arrow = element("path", d=f"M{north:g} {top:g}l2.4 7l-2.4 -1.6l-2.4 1.6z", fill="#000")
     return (
         bar
         + text(f"{length_m:g} m", (left + right) / 2, y - 1.4, 2.8, text_anchor="middle")
-        + arrow
-        + text("N", north, top + 11, 3.6, text_anchor="middle", font_weight="bold")
+        + north_mark(north, top, north_deg)
     )

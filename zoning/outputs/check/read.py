@@ -9,6 +9,7 @@ from typing import Any
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import pyogrio
 import rasterio
 from numpy.typing import NDArray
 from shapely.geometry import shape
@@ -23,6 +24,7 @@ from zoning.outputs.plan_file import sealed
 
 _BANDS = ("pan_base_cm", "pan_base_sd_cm", "pan_probability")
 _ZONE = ("zone", "depth_cm", "area_ha", "parts", "pan_base_cm", "assurance", "cautions")
+_STORE = "plan.gpkg"
 _AGAIN = "Make the plan again with 'zoning plan', or name its folder with --plan."
 
 
@@ -63,23 +65,31 @@ def _document(folder: Path) -> Any:
 
 
 def _check_hash(folder: Path, name: str, document: Any) -> None:
-    told = {entry["name"]: entry["sha256"] for entry in document["outputs"]}
     path = folder / name
     if not path.is_file():
         raise InputRefused([Fault(str(path), "The file is missing from the plan.", _AGAIN)])
-    if hashlib.sha256(path.read_bytes()).hexdigest() != told.get(name):
+    if _sha256(path) != _told(document).get(name):
         what = "The file is not as the plan wrote it."
         raise InputRefused([Fault(str(path), what, _AGAIN)])
 
 
+def _told(document: Any) -> dict[str, str]:
+    return {entry["name"]: entry["sha256"] for entry in document["outputs"]}
+
+
+def _sha256(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
 def _planned(folder: Path, document: Any) -> PlannedGround:
-    grid, bands = _bands(folder / "pan_surface.tif")
     crs = str(document["working_crs"]["crs"])
+    grid, bands = _bands(folder / "pan_surface.tif")
+    zones = _zones(folder / "depth_zones.geojson", crs)
     return PlannedGround(
         plan_id=str(document["plan_id"]),
         digests=dict(document["digests"]),
         inputs={f"{e['role']}: {e['name']}": str(e["sha256"]) for e in document["inputs"]},
-        zones=_zones(folder / "depth_zones.geojson", crs),
+        zones=zones.assign(area_ha=_areas_ha(folder, document, zones)),
         working_crs=crs,
         grid=grid,
         bands=bands,
@@ -99,6 +109,20 @@ def _zones(path: Path, crs: str) -> gpd.GeoDataFrame:
     numbers = ["depth_cm", "area_ha", "pan_base_cm", "assurance"]
     frame[numbers] = frame[numbers].astype(float)
     return gpd.GeoDataFrame(frame, geometry="geometry", crs=crs)
+
+
+def _areas_ha(folder: Path, document: Any, zones: gpd.GeoDataFrame) -> pd.Series:
+    """Return the area of each zone unrounded, as the sheet had it, where ``plan.gpkg`` tells it.
+
+    Without that file, or with one that was opened and changed since, the rounded area stands.
+    """
+    store = folder / _STORE
+    if not store.is_file() or _sha256(store) != _told(document).get(_STORE):
+        return zones["area_ha"]
+    kept = pyogrio.read_dataframe(
+        store, layer="zones", columns=["zone", "area_ha"], read_geometry=False
+    )
+    return zones["zone"].map(kept.set_index("zone")["area_ha"]).astype(float)
 
 
 def _bands(path: Path) -> tuple[Grid, dict[str, NDArray[np.float64]]]:

@@ -112,7 +112,7 @@ def legend(
         _laid(swatches, _swatch_mm(tones), frame.width_mm - ARROW_MM, top)
         + _laid([_sign(sign) for sign in signs], SIGN_MM, frame.width_mm - SCALE_MM, below)
         + _scale(frame, below)
-        + _north(frame.width_mm - ARROW_MM / 2, top, north_deg)
+        + north_mark(frame.width_mm - ARROW_MM / 2, top, north_deg)
     )
 
 
@@ -195,7 +195,8 @@ def _scale(frame: Frame, top: float) -> str:
     )
 
 
-def _north(x: float, top: float, turn_deg: float) -> str:
+def north_mark(x: float, top: float, turn_deg: float) -> str:
+    """Return an arrow with its tip at `x`, `top` turned clockwise, and an upright N below [mm]."""
     turn = {"transform": f"rotate({turn_deg:.1f} {x:g} {top + 3.5:g})"} if turn_deg else {}
     arrow = element("path", d=f"M{x:g} {top:g}l2.4 7l-2.4 -1.6l-2.4 1.6z", fill="#000", **turn)
     return arrow + text("N", x, top + 10.6, 4.0, text_anchor="middle", font_weight="bold")

@@ -10,6 +10,7 @@ from zoning.outputs.drawing.beside import free_box
 from zoning.outputs.drawing.frame import Frame, hatching
 from zoning.outputs.drawing.legend import gateway_mark, legend, legend_height_mm
 from zoning.outputs.drawing.svg import document, element, path, text
+from zoning.outputs.places import true_north_deg
 
 # Ground darker the more it has been driven on; the letters on it stay black.
 TONES = {
@@ -52,9 +53,9 @@ def survey_drawing(survey: Survey, width_mm: float, height_mm: float) -> str:
         ]
     )
     title = f"Survey of {survey.settings.field.name}"
-    return document(
-        paper + body + legend(tones, [], frame), width_mm, frame.height_mm + below, title
-    )
+    north_deg = true_north_deg(survey.boundary.centroid, survey.working_crs)
+    key = legend(tones, [], frame, north_deg=north_deg)
+    return document(paper + body + key, width_mm, frame.height_mm + below, title)
 
 
 def hatched(survey: Survey) -> BaseGeometry:
