@@ -9,8 +9,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from zoning.model import Plan
-from zoning.outputs.bars import RATING_COLUMNS, rating_bar, slowest_km_h, stop_bars, tractor_bar
+from zoning.model import Notice, Plan
+from zoning.outputs.bars import (
+    RATING_COLUMNS,
+    doubt_bar,
+    rating_bar,
+    slowest_km_h,
+    stop_bars,
+    tractor_bar,
+)
 
 
 def rated(*, part: str = "whole field", few: bool = False, **more: object) -> pd.DataFrame:
@@ -36,6 +43,60 @@ def test_a_rating_that_calls_for_no_loosening_is_told_with_its_count() -> None:
 )
 def test_any_other_rating_is_silent(rating: pd.DataFrame) -> None:
     assert rating_bar(rating) == ""
+
+
+@pytest.mark.parametrize(
+    ("answer", "beside"),
+    [
+        ("no", ""),
+        ("no by the probe; pits say yes (2 of 3)", " by the probe; pits say yes, 2 of 3"),
+        (np.nan, ""),  # a plan that was kept before pits and dry soil were told
+    ],
+)
+def test_a_rating_is_told_with_what_pits_say_against_it(answer: object, beside: str) -> None:
+    assert rating_bar(rated(answer=answer)).partition("called for")[2] == beside
+
+
+CODES = ("few-stations", "pits-against-probe", "readings-dry")
+
+
+def doubted(changed: Callable[..., Plan], *codes: str, **rating: object) -> str:
+    notices = tuple(Notice("caution", code, "At length.") for code in codes)
+    told = rated(loosen="yes", rating="severe", over_limit=14, **rating)
+    return doubt_bar(changed(notices=notices, rating=told))
+
+
+def test_no_bar_is_sounder_than_the_cautions_on_the_readings(
+    changed: Callable[..., Plan],
+) -> None:
+    assert doubted(changed) == doubted(changed, "a-slope", answer="yes") == ""
+    assert doubted(changed, CODES[1]) == (
+        "EVIDENCE IN DOUBT: pits contradict the probe. Dig before loosening"
+    )
+    said = [doubted(changed, code) for code in CODES]
+    assert len(set(said)) == 3
+    every = doubted(changed, *CODES)
+    assert all(bar.removesuffix(". Dig before loosening")[19:] in every for bar in said)
+
+
+def test_a_yes_that_pits_or_dry_soil_weaken_stands_in_a_bar(changed: Callable[..., Plan]) -> None:
+    told = doubted(changed, answer="yes by the probe in dry soil; pits say no (3 of 4)")
+    assert told == (
+        "EVIDENCE IN DOUBT: loosening is called for by the probe in dry soil; pits say no, 3 of 4. "
+        "Dig before loosening"
+    )
+    few = doubted(changed, answer="too few to tell", few=True)
+    assert few == ""
+
+
+def test_a_note_on_dry_soil_is_no_bar(plan: Plan, changed: Callable[..., Plan]) -> None:
+    assert doubt_bar(changed(notices=(Notice("note", "readings-dry", "Some."),))) == ""
+
+
+def test_the_doubt_stands_before_the_rating(changed: Callable[..., Plan]) -> None:
+    given = (Notice("caution", "readings-dry", "At length."),)
+    first, second = stop_bars(changed(notices=given, rating=rated()))
+    assert (first[:17], second[:6]) == ("EVIDENCE IN DOUBT", "RATING")
 
 
 def weak(plan: Plan, changed: Callable[..., Plan], power_kw: float | None, **more: object) -> Plan:

@@ -1,4 +1,4 @@
-"""The words of what can stop a plan: loosening not called for, tractor too weak, machine assumed.
+"""The words of what can stop a plan: evidence in doubt, loosening not called for, a weak tractor.
 
 The same words stand on the first page of the sheet, on the picture and at the top of the map page.
 """
@@ -15,7 +15,13 @@ from zoning.model.settings import MachineSection
 
 RULES = "machine_rules"
 WHOLE_FIELD = "whole field"
-RATING_COLUMNS = ("part", "points", "over_limit", "rating", "loosen", "few_points")
+RATING_COLUMNS = ("part", "points", "over_limit", "rating", "loosen", "few_points", "answer")
+DOUBTS = {
+    "few-stations": "too few stations to tell whether loosening is called for",
+    "pits-against-probe": "pits contradict the probe",
+    "readings-dry": "soil was dry at probing and reads harder than it is",
+}
+"""What a caution on the readings says in a bar, the gravest first."""
 
 
 def reckoned_with(machine: MachineSection) -> str:
@@ -36,7 +42,32 @@ def assumed_machine(plan: Plan) -> str:
 
 def stop_bars(plan: Plan) -> tuple[str, ...]:
     """Return the bars of a plan in the order in which they are told; none for most plans."""
-    return tuple(bar for bar in (rating_bar(plan.rating), tractor_bar(plan)) if bar)
+    bars = doubt_bar(plan), rating_bar(plan.rating), tractor_bar(plan)
+    return tuple(bar for bar in bars if bar)
+
+
+def doubt_bar(plan: Plan) -> str:
+    """Return what its own cautions hold against the readings of a plan; nothing where none does.
+
+    The answer of the rating stands there too where it is a yes that pits or dry soil weaken.
+    """
+    given = {notice.code for notice in plan.notices if notice.level == "caution"}
+    told = [words for code, words in DOUBTS.items() if code in given]
+    answer = _answer(_whole(plan.rating))
+    if answer.startswith("yes "):
+        told.append(f"loosening is called for {answer.removeprefix('yes ')}")
+    return f"EVIDENCE IN DOUBT: {'; '.join(told)}. Dig before loosening" if told else ""
+
+
+def _whole(rating: pd.DataFrame) -> pd.DataFrame:
+    """Return the row of the whole field, none where its points are too few to say anything."""
+    return rating[(rating["part"] == WHOLE_FIELD) & ~rating["few_points"].astype(bool)]
+
+
+def _answer(whole: pd.DataFrame) -> str:
+    """Return the answer with what speaks against it; empty where a plan does not tell it."""
+    known = whole["answer"].dropna() if "answer" in whole else whole["part"].iloc[:0]
+    return str(known.iloc[0]).replace(" (", ", ").replace(")", "") if len(known) else ""
 
 
 def rating_bar(rating: pd.DataFrame) -> str:
@@ -45,17 +76,18 @@ def rating_bar(rating: pd.DataFrame) -> str:
     Parameters
     ----------
     rating
-        ``part, points, over_limit, rating, loosen, few_points``. A rating of too few points says
-        nothing either way, and its own caution tells that.
+        ``part, points, over_limit, rating, loosen, few_points`` and ``answer``, what pits and dry
+        soil say beside it. A rating of too few points says nothing either way, and its own caution
+        tells that.
     """
-    whole = rating[(rating["part"] == WHOLE_FIELD) & ~rating["few_points"].astype(bool)]
+    whole = _whole(rating)
     whole = whole[whole["loosen"] == "no"]
     if whole.empty:
         return ""
-    row = whole.iloc[0]
+    row, beside = whole.iloc[0], _answer(whole).removeprefix("no")
     return (
         f"RATING: {str(row['rating']).upper()} COMPACTION ({row['over_limit']} of {row['points']} "
-        "points over the limit): loosening is not called for"
+        f"points over the limit): loosening is not called for{beside}"
     )
 
 

@@ -172,6 +172,10 @@ def test_what_may_stop_the_plan_is_in_sight_at_the_top(plan: Plan) -> None:
     shown = "RATING: LITTLE COMPACTION (1 of 16 points over the limit): loosening is not called for"
     assert shown in re.sub("</?small>", "", band)
     assert text.count(f'<p class="held">{shown}.</p>') == 2  # below the band, and on paper
+    assert "IN DOUBT" not in text
+    dry = Notice("caution", "readings-dry", "Soil was dry.")
+    doubted = map_html(dataclasses.replace(plan, notices=(*plan.notices, dry)))
+    assert "EVIDENCE IN DOUBT" in doubted[doubted.index("<summary>") : doubted.index("</summary>")]
 
 
 @pytest.mark.parametrize(

@@ -13,14 +13,17 @@ import zoning
 from zoning.contracts import rows
 from zoning.model import Notice, Plan
 from zoning.model.settings import HazardsSection
+from zoning.outputs.bars import stop_bars
 from zoning.outputs.sheet.cautions import (
     BOLD,
+    ELSEWHERE,
     FOR_ADVISER,
     WITH_HAZARDS,
     bold,
     cautions,
     for_adviser,
 )
+from zoning.workflow.evidence_notices import BESIDE_RATING
 
 FAR = Notice("caution", "gateway-off-field", "The gateway lies 80 m from the field.")
 UNPROBED = Notice("caution", "piece-without-reading", "2.00 ha in 1 piece hold no reading.")
@@ -97,16 +100,30 @@ def test_a_caution_that_is_not_known_stays(plan: Plan, changed: Callable[..., Pl
 def test_cautions_that_every_plan_carries_are_never_the_adviser_s() -> None:
     standing = {row["code"] for row in rows("cautions")}
     assert not standing & FOR_ADVISER
-    assert standing >= BOLD - {"part-guessed"}
+
+
+def test_what_is_bold_rides_in_the_cab() -> None:
+    assert not BOLD & (FOR_ADVISER | WITH_HAZARDS | ELSEWHERE)
+
+
+@pytest.mark.parametrize("code", BESIDE_RATING)
+def test_what_the_rating_cannot_be_read_without_is_bold_or_a_bar(
+    plan: Plan, changed: Callable[..., Plan], code: str
+) -> None:
+    uncalled = code == "loosening-not-called-for"
+    rating = plan.rating.assign(loosen="no", few_points=False) if uncalled else plan.rating
+    notice = Notice("caution", code, "On the readings.")
+    told = changed(notices=(*plan.notices, JOINED, notice), rating=rating)
+    plain = changed(notices=(*plan.notices, JOINED), rating=plan.rating)
+    assert len(stop_bars(told)) > len(stop_bars(plain))
+    if not uncalled:  # the bar on the rating says that in full
+        assert cautions(told).index(notice.text) < bold(told)
 
 
 @pytest.mark.parametrize("code", sorted(FOR_ADVISER | WITH_HAZARDS | BOLD))
 def test_the_codes_are_those_that_the_rooms_give(code: str) -> None:
     _, _, rest = code.partition("-")
     given = re.compile(rf'"({code}|\{{(table|name)\}}-{rest})"')
-    sources = Path(zoning.__file__).parent.rglob("*.py")
-    assert any(
-        given.search(path.read_text(encoding="utf-8"))
-        for path in sources
-        if path.name != "cautions.py" or path.parent.name != "sheet"
-    )
+    package = Path(zoning.__file__).parent
+    sources = set(package.rglob("*.py")) - set(package.joinpath("outputs").rglob("*.py"))
+    assert any(given.search(path.read_text(encoding="utf-8")) for path in sources)

@@ -22,7 +22,7 @@ from zoning.contracts import constant
 from zoning.contracts import rows as table_rows
 from zoning.errors import OutputFailed
 from zoning.model import Plan
-from zoning.outputs.bars import assumed_machine, rating_bar, stop_bars, tractor_bar
+from zoning.outputs.bars import assumed_machine, doubt_bar, rating_bar, stop_bars, tractor_bar
 from zoning.outputs.cleared import not_cleared_line, not_cleared_words
 from zoning.outputs.drawing.plan import plan_drawing
 from zoning.outputs.fingerprint import short_id
@@ -108,8 +108,8 @@ def _lead(plan: Plan) -> str:
     held = not_cleared_line(plan.zones, plan.settings)
     services = "" if held else _services_line(plan)
     rating = escape(rating_bar(plan.rating)).replace(" (", "<small> (").replace("):", ")</small>:")
-    weak = tractor_bar(plan).partition(":")[0]
-    stops = [escape(held), rating, escape(weak), escape(_guessed_line(plan))]
+    doubt, weak = (bar(plan).partition(":")[0] for bar in (doubt_bar, tractor_bar))
+    stops = [escape(held), doubt, rating, escape(weak), escape(_guessed_line(plan))]
     if words := [line for line in stops if line]:
         first = [escape(services)] if services else []
         return f'<strong class="held">{"<br>".join([*first, *words])}</strong>'

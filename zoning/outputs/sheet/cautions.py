@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from zoning.contracts import NOT_CLEARED, rows
 from zoning.model import Notice, Plan
+from zoning.outputs.bars import DOUBTS
 from zoning.outputs.drawing.plan import ASSUMED
 
 ELSEWHERE = frozenset({ASSUMED, "wet-soil", "trial-pit", "local-rules"})
@@ -13,7 +14,7 @@ WITH_HAZARDS = frozenset({
     "drain-clear-assumed", "drain-cover-assumed", "hazard-depth-unknown",
     "obstacle-clear-assumed", "service-clear-assumed",
 })  # fmt: skip
-BOLD = frozenset({"part-guessed", "piece-without-reading"})
+BOLD = frozenset({"part-guessed", "piece-without-reading", *DOUBTS})
 FOR_ADVISER = frozenset({
     "crs-accuracy", "days-and-places", "file-changed-after-correction", "gateway-off-field",
     "headland-fills-field", "layer-empty", "lifted-at-hazards", "part-not-mapped",
