@@ -53,9 +53,7 @@ def test_identity_and_clearance_are_the_plans(plan: Plan, folder: Path) -> None:
     assert found.ridge_allowance_cm == 0.0
 
 
-@settings(
-    max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=20, deadline=None)
 @given(
     area_ha=st.lists(
         st.one_of(
