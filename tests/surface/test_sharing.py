@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -125,3 +128,8 @@ def test_the_report_says_what_was_shared(evidence: list[FieldEvidence]) -> None:
     report = PanModel.fit(told, shared=prior).report
     assert {k: v for k, v in report.items() if k.startswith("shared_prior_")} == prior.facts()
     assert not [k for k in PanModel.fit(told).report if k.startswith("shared_prior_")]
+
+
+def test_a_field_alone_loads_no_splines() -> None:
+    code = "import sys, zoning.surface; sys.exit('scipy.interpolate' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -14,7 +14,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
-from scipy.interpolate import make_interp_spline
 from scipy.linalg import cho_factor, cho_solve
 
 from zoning.contracts import PARTS
@@ -71,6 +70,8 @@ def grid(*, fine: bool = False) -> Array:
 
 def between(values: Sequence[float]) -> Array:
     """Return values at the points of the fine grid, by cubic splines through those of the grid."""
+    from scipy.interpolate import make_interp_spline  # noqa: PLC0415 - heavy, for farms alone
+
     points, times = _points(), int(rule("shared_grid_finer"))
     found: Array = np.reshape(np.asarray(values, np.float64), points)
     for axis, count in enumerate(points):
