@@ -36,6 +36,33 @@ def test_the_nearest_name(name: str, found: str | None) -> None:
     assert nearest(name, ["lat", "lon", "station"]) == found
 
 
+PIT = ("pit", "phase", "date", "lon", "lat", "easting", "northing", "part", "pan", "pan_top_cm",
+       "pan_base_cm", "structure_score", "moisture", "loosened_at_leg_cm", "loosened_between_cm",
+       "speed_km_h", "photo", "note")  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("name", "found"),
+    [
+        ("base", "pan_base_cm"), ("Base (cm)", "pan_base_cm"), ("bottom", "pan_base_cm"),
+        ("top", "pan_top_cm"), ("pan top", "pan_top_cm"), ("date", "date"), ("day", "date"),
+        ("score", "structure_score"), ("speed", "speed_km_h"), ("leg", "loosened_at_leg_cm"),
+        ("between", "loosened_between_cm"), ("remarks", "note"), ("pahse", "phase"),
+        ("pti", "pit"), ("place", None), ("after", None), ("mpa", None), ("cm", None),
+    ],
+)  # fmt: skip
+def test_a_short_word_of_the_trade_is_taken_for_the_column_that_holds_it(
+    name: str, found: str | None
+) -> None:
+    assert nearest(name, PIT) == found
+
+
+def test_of_columns_alike_the_one_in_the_units_of_the_project_is_named() -> None:
+    columns = ["depth_in", "depth_mm", "depth_cm", "cone_index_psi", "cone_index_mpa"]
+    assert nearest("depth", columns) == "depth_cm"
+    assert nearest("cone index", columns) == "cone_index_mpa"
+
+
 def test_without_a_near_name_all_are_listed() -> None:
     assert suggest("zzz", ["lon", "lat"]) == "Allowed: lat, lon."
 

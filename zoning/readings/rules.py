@@ -9,6 +9,12 @@ from collections.abc import Iterable, Sequence
 from zoning.contracts import constant
 
 MB = 1_000_000
+# Units stand at the end of a name and say nothing of what it means.
+_UNITS = frozenset({"cm", "mm", "in", "m", "ha", "deg", "km", "h", "mpa", "kpa", "psi", "kw"})
+_OTHER_WORDS = {
+    "bottom": "base", "lower": "base", "upper": "top", "comment": "note", "comments": "note",
+    "remark": "note", "remarks": "note", "picture": "photo", "image": "photo", "day": "date",
+}  # fmt: skip
 _JOINTS = re.compile(r"[\s_\-.:?/()\[\]]+")
 
 
@@ -23,12 +29,35 @@ def plain_name(name: str) -> str:
 
 
 def nearest(name: str, known: Iterable[str]) -> str | None:
-    """Return the name of `known` that looks most like `name`, or ``None`` where none does."""
+    """Return the name of `known` that `name` may stand for, or ``None`` where there is none.
+
+    A name that holds all the words of `name` comes before one that only looks like it: ``base`` is
+    part of ``pan_base_cm`` and no slip of ``phase``. A short name must look more alike, since
+    three letters in common are soon found, unless its letters have only changed places.
+    """
+    plain = plain_name(name)
     by_letters = {plain_name(candidate): candidate for candidate in sorted(known)}
-    found = difflib.get_close_matches(
-        plain_name(name), list(by_letters), n=1, cutoff=rule("near_name_cutoff")
-    )
+    held = [one for one in by_letters if plain != one and _words(plain) <= _words(one)]
+    if plain not in by_letters and _words(plain) and held:
+        return by_letters[min(held, key=lambda one: (-_likeness(plain, one), *_unusual(one)))]
+    short = len(plain) <= rule("near_name_short")
+    cutoff = rule("near_name_short_cutoff") if short else rule("near_name_cutoff")
+    alike = [one for one in by_letters if short and sorted(one) == sorted(plain)]
+    found = alike or difflib.get_close_matches(plain, list(by_letters), n=1, cutoff=cutoff)
     return by_letters[found[0]] if found else None
+
+
+def _words(plain: str) -> set[str]:
+    return {_OTHER_WORDS.get(word, word) for word in plain.split("_")} - _UNITS
+
+
+def _likeness(one: str, other: str) -> float:
+    return difflib.SequenceMatcher(None, one, other).ratio()
+
+
+def _unusual(plain: str) -> tuple[bool, str]:
+    """Order names that are equally alike: those in the units of the project first."""
+    return not plain.endswith(("_cm", "_mpa")), plain
 
 
 def listed(names: Sequence[str]) -> str:
