@@ -191,6 +191,17 @@ def test_twice_the_area_takes_twice_as_much(area_ha: float, depth_cm: float) -> 
         assert getattr(two, name) == pytest.approx(2 * getattr(one, name))
 
 
+def test_the_ridge_is_carried_as_a_figure() -> None:
+    # legs 43 cm apart, feet 6 cm wide, 45 degrees: (43 - 6) / 2 = 18.5 cm above the points
+    work = zone_work(40, 1.0, OUTFIT)
+    assert (work.ridge_cm, work.ridge_measured) == (pytest.approx(18.5), False)
+    assert "a ridge of 18.5 cm" in work.machine_notes
+    measured = zone_work(40, 1.0, dataclasses.replace(OUTFIT, measured_ridge_cm=11.0))
+    assert (measured.ridge_cm, measured.ridge_measured) == (11.0, True)
+    assert "a ridge of 11 cm as measured" in measured.machine_notes
+    assert math.isnan(zone_work(0, 1.0, OUTFIT).ridge_cm)
+
+
 def test_schema_holds_for_every_row_and_refuses_the_bad_example() -> None:
     schema = json.loads(shared("schemas", "zone_work.schema.json").read_text(encoding="utf-8"))
     check = jsonschema.Draft202012Validator(schema)

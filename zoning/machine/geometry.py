@@ -116,6 +116,13 @@ def ridge_cm(machine: MachineSection, depth_cm: float) -> float:
     return min(half_gap_cm * math.tan(angle), depth_cm)
 
 
+def ridge_told_cm(
+    machine: MachineSection, depth_cm: float, measured_cm: float | None = None
+) -> float:
+    """Return the ridge to expect at a depth: as measured behind this machine, else `ridge_cm`."""
+    return ridge_cm(machine, depth_cm) if measured_cm is None else measured_cm
+
+
 def critical_depth_cm(foot_width_cm: float) -> tuple[float, float, float]:
     """Return the low, middle and high critical depth of a foot of this width [cm].
 
@@ -261,8 +268,7 @@ def _critical(machine: MachineSection, depth_cm: float) -> list[Finding]:
 
 
 def _ridge(machine: MachineSection, depth_cm: float, measured_cm: float | None) -> list[Finding]:
-    expected = ridge_cm(machine, depth_cm)
-    ridge = expected if measured_cm is None else measured_cm
+    expected, ridge = ridge_cm(machine, depth_cm), ridge_told_cm(machine, depth_cm, measured_cm)
     if ridge <= constant(RULES, "ridge_note_cm"):
         return []
     text = (

@@ -12,7 +12,7 @@ from zoning.machine.draft import draft_findings
 from zoning.machine.findings import Finding
 from zoning.machine.frame import frame_findings, pin_hole
 from zoning.machine.fuel import co2_kg, fuel_l_h, load_share
-from zoning.machine.geometry import spacing_findings, wheel_findings
+from zoning.machine.geometry import ridge_told_cm, spacing_findings, wheel_findings
 from zoning.machine.power import Pull, fastest_speed_km_h, pull, pulling_findings, work_rate_ha_h
 from zoning.model.settings import (
     CostsSection,
@@ -92,6 +92,9 @@ class ZoneWork:
         For the whole zone; fuel, carbon dioxide and cost are NaN where they cannot be known.
     pin_hole
         Pin hole, 1 for the shallowest; NaN where there is none or the legs are lifted out.
+    ridge_cm, ridge_measured
+        Ridge to expect midway between legs, NaN where the legs are lifted out, and whether it was
+        measured behind this machine: by geometry otherwise.
     machine_changes, machine_notes
         What to change before the work, and what to know and look at, one finding a line.
     """
@@ -110,6 +113,8 @@ class ZoneWork:
     co2_kg: float
     cost: float
     pin_hole: float
+    ridge_cm: float
+    ridge_measured: bool
     machine_changes: str
     machine_notes: str
 
@@ -168,6 +173,8 @@ def zone_work(
         co2_kg(fuel),
         cost_of(hours, fuel, outfit.costs),
         _hole(depth_cm, machine),
+        _ridge_cm(depth_cm, outfit),
+        outfit.measured_ridge_cm is not None,
         "\n".join(str(each) for each in found if each.level == "change"),
         "\n".join(str(each) for each in found if each.level == "note"),
     )
@@ -230,6 +237,11 @@ def cost_of(hours: float, fuel_l: float, costs: CostsSection) -> float:
     ]
     given = [price * amount for price, amount in priced if price is not None]
     return sum(given) if given else math.nan
+
+
+def _ridge_cm(depth_cm: float, outfit: Outfit) -> float:
+    told = outfit.measured_ridge_cm
+    return ridge_told_cm(outfit.machine, depth_cm, told) if depth_cm > 0 else math.nan
 
 
 def _hole(depth_cm: float, machine: MachineSection) -> float:

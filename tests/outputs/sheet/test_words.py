@@ -5,10 +5,11 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable
 
+import geopandas as gpd
 import numpy as np
 import pytest
 
-from zoning.contracts import rows
+from zoning.contracts import constant, rows
 from zoning.model import Notice, Plan
 from zoning.model.settings import HazardsSection
 from zoning.outputs.drawing.zone_labels import LeftUnsaid
@@ -21,6 +22,7 @@ from zoning.outputs.sheet.words import (
     listed,
     no_speed,
     not_cleared,
+    number,
     ridge,
     small_print,
     stage_titles,
@@ -180,42 +182,62 @@ def test_a_long_list_of_zones_is_counted(count: int, of: int | None, told: str) 
     assert listed(list(range(count)), of).startswith(told)
 
 
-def test_the_ridge_is_told_once_from_trial_runs_or_with_what_practice_finds(
+def with_ridge(plan: Plan, ridge_cm: object, **more: object) -> gpd.GeoDataFrame:
+    return plan.zones.assign(ridge_cm=ridge_cm, **{"ridge_measured": False, **more})
+
+
+def test_the_ridge_is_told_as_measured_or_by_geometry_with_what_practice_finds(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
-    def told(text: str) -> str:
-        return ridge(changed(zones=plan.zones.assign(machine_notes=f"Another note.\n{text}")))
-
-    geometry = "At 40 cm expect a ridge of 18.5 cm by 45-degree geometry. Closer legs lower it."
-    assert told(geometry).startswith(" At 40 cm expect a ridge of 18.5 cm by 45-degree geometry. ")
-    assert told(geometry).endswith("what you measure counts.")
-    assert "Closer" not in told(geometry)
-    assert told("Expect a ridge of 12 cm as measured.") == " Expect a ridge of 12 cm as measured."
+    told = ridge(changed(zones=with_ridge(plan, 18.46)))
+    assert told.startswith(
+        " At 32.5 cm expect soil loosened to only 14 cm midway between legs, a ridge of 18.5 cm by "
+        "45-degree geometry. "
+    )
+    assert told.endswith("what you measure counts.")
+    measured = ridge(changed(zones=with_ridge(plan, 12.0, ridge_measured=True)))
+    assert measured.endswith("a ridge of 12 cm as measured behind this machine.")
     assert ridge(plan) == ""
     depths = [row["look_for"] for row in rows("trial_speeds") if "by practice" in row["look_for"]]
     assert all("ridge" in words for words in depths)
     assert len(depths) == 2
 
 
+def test_no_note_of_the_machine_is_searched_for_the_ridge(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    zones = plan.zones.assign(machine_notes="At 32.5 cm expect a ridge of 18 cm.")
+    assert ridge(changed(zones=zones)) == ""
+    figured = with_ridge(plan, 18.0, machine_notes="Another note, in other words.")
+    assert "a ridge of 18 cm" in ridge(changed(zones=figured))
+
+
+def test_a_low_ridge_is_not_worth_a_word(plan: Plan, changed: Callable[..., Plan]) -> None:
+    least = constant("machine_rules", "ridge_note_cm")
+    assert ridge(changed(zones=with_ridge(plan, least))) == ""
+    assert ridge(changed(zones=with_ridge(plan, least + 0.5))) != ""
+    assert ridge(changed(zones=with_ridge(plan, np.nan))) == ""
+
+
 @pytest.mark.parametrize(
     ("depths", "clear", "told"),
-    [([40, 30, 0], [False, True], " At 30 cm, a ridge of 5 cm."),  # 40 cm in the headland alone
-     ([40, 35, 30], [True, True, True], " At 35 cm, a ridge of 5 cm."),
-     ([40, 35, 30], [False, False, True], " At 30 cm, a ridge of 5 cm."),
-     ([40, 35, 30], [False, False, False],
-      " Once services are located: at 35 cm, a ridge of 5 cm."),
-     ([40, 0, 0], [True, True, True], " At 40 cm, a ridge of 5 cm.")],
+    [([40, 30, 0], [False, True], " At 30 cm"),  # 40 cm in the headland alone
+     ([40, 35, 30], [True, True, True], " At 35 cm"),
+     ([40, 35, 30], [False, False, True], " At 30 cm"),
+     ([40, 35, 30], [False, False, False], " Once services are located: at 35 cm"),
+     ([40, 0, 0], [True, True, True], " At 40 cm")],
 )  # fmt: skip
 def test_the_ridge_is_that_of_the_deepest_depth_the_trial_may_have(
     plan: Plan, changed: Callable[..., Plan], depths: list[float], clear: list[bool], told: str
 ) -> None:
     # zone 1 is the headland's, zones 2 and 3 lie along the one pass of the body
-    notes = [f"At {depth} cm, a ridge of 5 cm. Closer legs." if depth else "" for depth in depths]
     cleared = ["located" if each else "NOT CLEARED" for each in [*clear, True][:3]]
-    zones = plan.zones.assign(depth_cm=depths, machine_notes=notes, cleared=cleared)
+    high = [depth / 2 or np.nan for depth in depths]
+    zones = with_ridge(plan, high, depth_cm=depths, cleared=cleared)
     runs = plan.passes.assign(depth_cm=[depths[0], depths[1], depths[2], depths[1]])
     words = ridge(changed(zones=zones, passes=runs))
-    assert words.partition(" Practice")[0] == told
+    assert words.partition(" expect")[0] == told
+    assert f"a ridge of {float(told.split()[-2]) / 2:g} cm" in words
 
 
 @pytest.mark.parametrize(
@@ -229,6 +251,10 @@ def test_only_what_the_map_leaves_to_the_tones_is_explained(
     assert told.count(".") == sentences
     assert ("number alone" in told) is depth
     assert ("without a number" in told) is number
+
+
+def test_numbers_as_a_person_would_say_them() -> None:
+    assert [number(value) for value in (30.0, 37.5, 33.06, np.nan)] == ["30", "37.5", "33.1", "–"]
 
 
 def test_standing_words() -> None:

@@ -27,7 +27,6 @@ from zoning.outputs.sheet.cautions import bold, cautions, for_adviser
 from zoning.outputs.sheet.inches import also_in_inches, read_in_inches
 from zoning.outputs.sheet.room import map_height_mm, zone_columns
 from zoning.outputs.sheet.tables import (
-    number,
     order_of_work,
     why_guessed,
     why_held_back,
@@ -45,6 +44,7 @@ from zoning.outputs.sheet.words import (
     assumed,
     checks,
     not_cleared,
+    number,
     ridge,
     small_print,
     unsaid,

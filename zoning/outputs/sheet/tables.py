@@ -29,6 +29,7 @@ from zoning.outputs.sheet.words import (
     last_step,
     no_speed,
     not_cleared,
+    number,
     stage_titles,
     why_zero,
 )
@@ -187,8 +188,3 @@ def known(value: float | None, decimals: int) -> str:
         return "–"
     least = 10.0**-decimals
     return f"<{least:g}" if 0 < value < least / 2 else f"{value:.{decimals}f}"
-
-
-def number(value: float) -> str:
-    """Return a number with at most one decimal, a dash where it is not known."""
-    return "–" if math.isnan(value) else f"{value:.1f}".removesuffix(".0")

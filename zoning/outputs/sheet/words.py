@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import pandas as pd
 
-from zoning.contracts import NOT_CLEARED
+from zoning.contracts import NOT_CLEARED, constant
 from zoning.model import Plan
 from zoning.outputs.bars import draft_percent, slowest_km_h, too_weak
 from zoning.outputs.drawing.plan import ASSUMED
@@ -28,7 +29,7 @@ _WITHOUT_NUMBER = (
     "tone."
 )
 RIDGE = "machine-ridge-between-legs"
-_A_RIDGE = " a ridge of "  # in what the zones note of it, each at its depth
+_MACHINE = "machine_rules"
 MOST_LISTED = 10
 _BODY = "body"
 FIRST_STEP = "Trial run and pit in the body of the field, as above; settle speed and level."
@@ -95,17 +96,29 @@ def ridge(plan: Plan) -> str:
     It is told for the deepest depth in the body of the field, where the trial is: of the depths
     there that may be set before services are located, if there are such.
     """
-    if "machine_notes" not in plan.zones:
+    if "ridge_cm" not in plan.zones:
         return ""
     held = set(plan.zones.loc[plan.zones["cleared"] == NOT_CLEARED, "depth_cm"])
     depths = _trial_depths(plan)
     deepest = max(depths - held or depths, default=0.0)
-    notes = plan.zones.loc[plan.zones["depth_cm"] == deepest, "machine_notes"].head(1)
-    told = [_first(line) for each in notes for line in str(each).split("\n") if _A_RIDGE in line]
-    own = [_BY_GEOMETRY for text in told if "measured" not in text]
-    if deepest in held:
-        told = [f"Once services are located: {text[:1].lower()}{text[1:]}" for text in told]
-    return " ".join(["", *told, *own])
+    zone = plan.zones[plan.zones["depth_cm"] == deepest].head(1)
+    high = zone[zone["ridge_cm"] > constant(_MACHINE, "ridge_note_cm")]
+    if high.empty:
+        return ""
+    told = _ridge(deepest, float(high["ridge_cm"].iloc[0]))
+    once = "Once services are located: at" if deepest in held else "At"
+    if high["ridge_measured"].iloc[0]:
+        return f" {once} {told} as measured behind this machine."
+    angle = constant(_MACHINE, "break_angle_deg")
+    return f" {once} {told} by {angle:g}-degree geometry. {_BY_GEOMETRY}"
+
+
+def _ridge(depth_cm: float, ridge_cm: float) -> str:
+    loosened_cm = max(depth_cm - ridge_cm, 0.0)
+    return (
+        f"{number(depth_cm)} cm expect soil loosened to only {number(loosened_cm)} cm midway "
+        f"between legs, a ridge of {number(ridge_cm)} cm"
+    )
 
 
 def _trial_depths(plan: Plan) -> set[float]:
@@ -252,3 +265,8 @@ def listed(zones: list[object], of: int | None = None) -> str:
     if len(zones) > MOST_LISTED:
         return f"{len(zones)} zones" if of is None else f"{len(zones)} of {of} zones"
     return f"zone{'s' if len(zones) > 1 else ''} {', '.join(map(str, zones))}"
+
+
+def number(value: float) -> str:
+    """Return a number with at most one decimal, a dash where it is not known."""
+    return "–" if math.isnan(value) else f"{value:.1f}".removesuffix(".0")
