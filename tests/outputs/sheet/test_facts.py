@@ -10,6 +10,7 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 import pytest
+from shapely import MultiPolygon, box
 
 from zoning.model import Notice, Plan
 from zoning.model.settings import CostsSection, HazardsSection, TractorSection
@@ -280,7 +281,7 @@ def test_a_sentence_that_two_depths_share_is_told_once(
     ]
 
 
-@pytest.mark.parametrize(("count", "columns"), [(3, 1), (8, 1), (9, 3), (40, 3)])
+@pytest.mark.parametrize(("count", "columns"), [(3, 1), (8, 1), (9, 3), (90, 3)])
 def test_many_zones_are_set_in_columns(
     plan: Plan, changed: Callable[..., Plan], count: int, columns: int
 ) -> None:
@@ -288,6 +289,20 @@ def test_many_zones_are_set_in_columns(
     told = sheet_facts(changed(zones=many.assign(zone=range(1, count + 1))))
     assert told["zone_columns"] == columns
     assert len(told["zones"]) == count
+
+
+@pytest.mark.parametrize(
+    ("count", "height_m", "first"),
+    [(3, 150, True), (12, 150, True), (90, 150, False), (30, 50, True)],
+)
+def test_the_table_of_zones_stands_beneath_the_map_where_it_has_room(
+    plan: Plan, changed: Callable[..., Plan], count: int, height_m: float, first: bool
+) -> None:
+    west, south, east, _ = plan.boundary.bounds
+    many = pd.concat([plan.zones] * 30, ignore_index=True).head(count)
+    boundary = MultiPolygon([box(west, south, east, south + height_m)])
+    told = changed(zones=many.assign(zone=range(1, count + 1)), boundary=boundary)
+    assert sheet_facts(told)["zones_first"] is first
 
 
 @pytest.mark.parametrize("length", [5, 40, 300])

@@ -151,6 +151,17 @@ def test_trial_runs_are_written_down_in_the_unit_of_the_sheet(
     assert ("take cm: 1 in is 2.54 cm." in told) is (unit == "in")
 
 
+@pytest.mark.parametrize(("count", "page"), [(3, 1), (90, 2)])
+def test_the_table_of_zones_stands_once(
+    plan: Plan, changed: Callable[..., Plan], tmp_path: Path, count: int, page: int
+) -> None:
+    path = tmp_path / "sheet.pdf"
+    many = pd.concat([plan.zones] * 30, ignore_index=True).head(count)
+    write_sheet(changed(zones=many.assign(zone=range(1, count + 1))), path)
+    pages = read(path).split("\f")
+    assert [at for at, told in enumerate(pages, 1) if "Pan to" in letters(told)] == [page]
+
+
 def test_no_column_of_marks_where_all_is_cleared(
     plan: Plan, changed: Callable[..., Plan], tmp_path: Path
 ) -> None:

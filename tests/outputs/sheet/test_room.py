@@ -18,7 +18,7 @@ def zones_of(plan: Plan, count: int) -> pd.DataFrame:
     return many.assign(zone=range(1, count + 1))
 
 
-@pytest.mark.parametrize(("count", "columns"), [(2, 1), (8, 1), (9, 3), (40, 3)])
+@pytest.mark.parametrize(("count", "columns"), [(2, 1), (8, 1), (9, 3), (90, 3)])
 def test_few_zones_stand_in_one_column(
     plan: Plan, changed: Callable[..., Plan], count: int, columns: int
 ) -> None:
