@@ -158,10 +158,11 @@ WIDE = [
     Case(60, 90, assumed=True, small=True, fuel=False),
     Case(30, 1, depths=2, pins=False),
     Case(7, 998, minutes=12345.0, area_ha=123.45, assumed=True, depths=3, inches=True),
+    Case(4, depths=4, step_cm=2.3, inches=True),  # four depths in both units fit no box as printed
 ]
 MOST = [
-    Case(80, 100, minutes=999.0, area_ha=12.34, assumed=True, depths=11),
-    Case(80, depths=2, pins=False),
+    Case(90, 100, minutes=999.0, area_ha=12.34, assumed=True, depths=11),
+    Case(90, depths=2, pins=False),
 ]
 
 
@@ -203,6 +204,7 @@ def test_the_most_zones_go_on_to_a_third_page_at_most(
         flat=st.booleans(),
         depths=st.integers(1, 9),
         small=st.booleans(),
+        inches=st.booleans(),
     )
 )
 def test_any_zones_keep_to_their_cells(plan: Plan, case: Case, tmp_path: Path) -> None:
