@@ -148,6 +148,12 @@ def chosen_on(pan: PanSurface, most: int) -> DepthChoice:
     return choose_depths(straight(PASSES, STEPS), there, pan, rules(max_depths=most), free)
 
 
+def on_little_ground(choice: DepthChoice) -> set[float]:
+    """Return the depths on less than 2 % of the field."""
+    used, count = np.unique(choice.depth_cm[choice.depth_cm > 0], return_counts=True)
+    return set(used[count < 0.02 * N])
+
+
 @given(st.integers(0, 10_000), st.integers(2, 4))
 @example(seed=7495, most=3)
 @settings(max_examples=15, deadline=None)
@@ -162,14 +168,14 @@ def test_little_ground_keeps_a_depth_that_fewer_keep_too_or_that_brings_its_char
         mean[first : first + int(rng.integers(5, 20))] = rng.uniform(12, 42)
     pan, charge = surface(mean, 0.5), 400.0 * 3.01 * 2.5 * 0.2
     choice = chosen_on(pan, most)
-    used, count = np.unique(choice.depth_cm[choice.depth_cm > 0], return_counts=True)
+    used = choice.levels_cm
     assert (choice.depth_cm == unweighed(pan, len(used)).depth_cm).all()
     if len(used) > 1:
         fewer = unweighed(pan, len(used) - 1)
-        little = set(used[count * 15.0 < 0.02 * N * 15.0])
-        kept = little <= set(fewer.levels_cm)
+        kept = on_little_ground(choice) <= set(fewer.levels_cm)
         assert kept or objective(fewer) - objective(choice) >= charge - 1e-6
     free = unweighed(pan, most)
     if len(used) < len(free.levels_cm):  # what was left out last did not bring its charge
         more = unweighed(pan, len(used) + 1)
+        assert on_little_ground(more) - set(used)
         assert objective(choice) - objective(more) < charge + 1e-6
