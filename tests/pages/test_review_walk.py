@@ -27,6 +27,7 @@ from zoning.records import Photo, Pit, Review, open_record
 from zoning.review import listening, make_app, open_desk, serve
 
 axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+expect = pytest.importorskip("playwright.sync_api").expect
 
 SAMPLE = Path(__file__).parents[2] / "sample_data" / "teasel_piece"
 PHONE = {
@@ -103,7 +104,7 @@ def add_two_pits(phone: Walker) -> None:
     page = phone.page
     phone.goes("new")
     page.click("#use-device")
-    page.wait_for_function("document.querySelector('[name=lon]').value !== ''", polling=50)
+    expect(page.locator("[name=lon]")).not_to_have_value("")
     assert "off by up to 4 m" in page.inner_text("#place-told")
     page.fill("[name=loosened_at_leg_cm]", "38,5")
     page.fill("[name=loosened_between_cm]", "41")
@@ -126,7 +127,7 @@ def add_two_pits(phone: Walker) -> None:
     assert page.input_value("[name=by_whom]") == "M. Hale"
     box = page.locator("#pick").bounding_box()
     page.touchscreen.tap(box["x"] + box["width"] * 0.6, box["y"] + box["height"] * 0.45)
-    page.wait_for_function("document.querySelector('[name=lat]').value !== ''", polling=50)
+    expect(page.locator("[name=lat]")).not_to_have_value("")
     page.fill("[name=loosened_at_leg_cm]", "30")
     page.check("[name=pan][value=yes]")
     page.click("text=Save pit")
@@ -229,6 +230,23 @@ def test_from_the_plan_to_what_is_taken_along(folder: Path, address: str, browse
     (photo,) = record.latest(Photo)
     with Image.open(folder / photo.body.path) as kept:
         assert dict(kept.getexif()) == {}
+
+
+def test_on_a_phone_no_list_runs_off_and_north_is_marked(address: str, browser: object) -> None:
+    phone = Walker(browser, address, PHONE)
+    for path in ("", "season/2026", "seasons"):
+        phone.goes(path)
+        runs_off = (
+            "[...document.querySelectorAll('.wide')].map((e) => e.scrollWidth - e.clientWidth)"
+        )
+        assert max(phone.page.evaluate(runs_off), default=0) <= 1
+    phone.goes("")
+    phone.page.wait_for_selector("body[data-ready]")
+    mark = phone.page.get_by_role("img", name="North is up").bounding_box()
+    scale = phone.page.locator(".leaflet-control-scale").bounding_box()
+    assert mark["height"] > 30
+    assert mark["y"] + mark["height"] <= scale["y"]
+    assert not phone.trouble
 
 
 def test_the_page_that_asks_for_the_code(tmp_path: Path, browser: object) -> None:

@@ -11,6 +11,7 @@ import pytest
 from flask.testing import FlaskClient
 from review.small_desk import drawn, form, pits, post, write_field, write_plan
 
+from zoning.contracts import constant
 from zoning.outputs.drawing.pit_signs import pit_sign
 from zoning.records import Check, CheckRow, Draft, Pit, new_id
 from zoning.review import Desk, make_app, open_desk
@@ -184,6 +185,28 @@ def test_a_pit_beside_another_takes_over_place_and_part(desk: Desk, client: Flas
     assert 'data-beside="pit P1"' in form_page
     assert "<option selected>body</option>" in form_page
     assert client.get("/new?part=<b>&beside=<b>").text.count("<b>") == 0
+
+
+def test_a_place_tapped_on_the_map_has_the_decimals_of_the_table(client: FlaskClient) -> None:
+    decimals = constant("review_rules", "place_decimals")
+    page = client.get("/new").text
+    assert drawn(page)["place_decimals"] == decimals
+    script = client.get(re.findall(r'src="([^"]+review[.]js[^"]*)"', page)[0]).text
+    assert "toFixed(data.place_decimals)" in script
+    assert "toFixed(7)" not in script
+
+
+def test_every_cell_of_the_list_names_its_column(client: FlaskClient) -> None:
+    """On a phone each row of the list stands as a block, its heads out of sight."""
+    for address, skipped in (("/", 1), ("/season/2026", 1)):
+        page = client.get(address).text
+        table = re.search(r'class="wide stack".*?</table>', page, re.DOTALL)
+        assert table is not None
+        heads = re.findall(r'<th scope="col"[^>]*>([^<]+)</th>', table[0])[skipped:]
+        rows = table[0].split("<tbody>")[1].split("</tr>")[:-1]
+        assert rows
+        for row in rows:
+            assert re.findall(r'<td[^>]* data-head="([^"]+)"', row) == heads
 
 
 def test_the_map_says_what_its_lines_are(client: FlaskClient) -> None:

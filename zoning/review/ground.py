@@ -22,6 +22,7 @@ from zoning.model import FieldInputs
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS, pit_sign
 from zoning.outputs.drawing.plan import depth_tones
 from zoning.outputs.places import decimals, lonlat_areas
+from zoning.review.rules import rule
 
 GEOD = Geod(ellps="WGS84")
 
@@ -145,6 +146,7 @@ def map_data(ground: Ground) -> dict[str, Any]:
         ],
         "signs": {name: pit_sign(name, 11, 11, 6.2) for name in PIT_SIGNS},
         "outline": shapely.geometry.mapping(ground.outline),
+        "place_decimals": int(rule("place_decimals")),
         "hazards": [
             {"kind": kind, "shape": shapely.geometry.mapping(shape)}
             for kind, shape in ground.hazards

@@ -6,7 +6,7 @@ const SVG = "http://www.w3.org/2000/svg";
 const data = JSON.parse(document.getElementById("map-data").textContent);
 
 function node(name, attributes, words) {
-  const made = name === "svg" || name === "path" || name === "rect" ? document.createElementNS(SVG, name) : document.createElement(name);
+  const made = ["svg", "path", "rect", "text"].includes(name) ? document.createElementNS(SVG, name) : document.createElement(name);
   for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
   if (words !== undefined) made.textContent = words;
   return made;
@@ -19,10 +19,27 @@ function sign(name) {
   return picture;
 }
 
+// In the projection of web maps meridians run straight up: north is up everywhere.
+function northMark() {
+  const mark = L.control({ position: "bottomleft" });
+  mark.onAdd = () => {
+    const box = node("div", { class: "north", role: "img", "aria-label": "North is up" });
+    const arrow = node("svg", { width: 26, height: 40, viewBox: "0 0 26 40", "aria-hidden": "true" });
+    arrow.append(
+      node("path", { d: "M13 1L20 23L13 18L6 23Z", fill: "#000" }),
+      node("text", { x: 13, y: 38, "text-anchor": "middle", "font-size": 16, "font-weight": 700 }, "N"),
+    );
+    box.append(arrow);
+    return box;
+  };
+  return mark;
+}
+
 function makeMap(element) {
   const map = L.map(element, { attributionControl: false, zoomControl: false, maxZoom: 22, zoomSnap: 0.25, fadeAnimation: false, zoomAnimation: false, markerZoomAnimation: false });
   L.control.zoom({ zoomInTitle: "Closer", zoomOutTitle: "Further" }).addTo(map);
   L.control.scale({ imperial: false }).addTo(map);
+  northMark().addTo(map);
   const outline = L.geoJSON(data.outline, { style: { color: "#111", weight: 3, fill: false }, interactive: false }).addTo(map);
   map.fitBounds(outline.getBounds().pad(0.04));
   return map;
@@ -188,8 +205,8 @@ function picking(element) {
   const put = (lon, lat, from, error) => {
     if (mark) mark.setLatLng([lat, lon]);
     else mark = L.marker([lat, lon], { icon: icon(), interactive: false, keyboard: false, zIndexOffset: 1000 }).addTo(map);
-    field("lon").value = lon.toFixed(7);
-    field("lat").value = lat.toFixed(7);
+    field("lon").value = lon.toFixed(data.place_decimals);
+    field("lat").value = lat.toFixed(data.place_decimals);
     field("place_from").value = from;
     field("place_error_m").value = error === undefined ? "" : Math.min(error, 99999).toFixed(1);
     told.textContent = placeWords(lon, lat, from === "map" ? "the map" : "this device", error);
