@@ -174,8 +174,9 @@ def test_little_ground_keeps_a_depth_that_fewer_keep_too_or_that_brings_its_char
         fewer = unweighed(pan, len(used) - 1)
         kept = on_little_ground(choice) <= set(fewer.levels_cm)
         assert kept or objective(fewer) - objective(choice) >= charge - 1e-6
-    free = unweighed(pan, most)
-    if len(used) < len(free.levels_cm):  # what was left out last did not bring its charge
-        more = unweighed(pan, len(used) + 1)
-        assert on_little_ground(more) - set(used)
-        assert objective(choice) - objective(more) < charge + 1e-6
+    less = choice
+    for count in range(len(used) + 1, len(unweighed(pan, most).levels_cm) + 1):
+        more = unweighed(pan, count)  # what was left out, one by one
+        assert on_little_ground(more) - set(less.levels_cm)
+        assert objective(less) - objective(more) < charge + 1e-6
+        less = more
