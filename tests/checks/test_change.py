@@ -52,6 +52,18 @@ def test_few_pairs_by_hand() -> None:
     assert np.isnan(reversal_test([]))
 
 
+def test_no_thickness_is_told_from_pits_that_found_no_pan() -> None:
+    gone = pairs_of("pan_thickness_cm", [-9.0]).assign(before=9.0, after=0.0)
+    never = pairs_of("pan_thickness_cm", [0.0]).assign(before=0.0, after=0.0)
+    left = pairs_of("pan_thickness_cm", [-2.0]).assign(before=9.0, after=7.0)
+    assert changes(pd.concat([gone, never])).empty
+    (row,) = changes(pd.concat([gone, never, left])).to_dict("records")
+    assert (row["pairs"], row["before"], row["after"]) == (1, 9.0, 7.0)
+    assert row["words"].startswith(
+        "Thickness of the pan where one is left, 1 pair at one place: 9.0 cm before, 7.0 cm after"
+    )
+
+
 def test_a_mean_over_zones_says_so() -> None:
     # Two zones whose means fell: the figures are of zones, not of pits.
     told = changes(pairs_of("pan", [-1.0, -0.5], by="zone"))["words"].iloc[0]

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from zoning.checks.groups import judge_groups
-from zoning.checks.nextpits import dig_next
+from zoning.checks.nextpits import dig_next, dig_notices
 from zoning.checks.pits import judge_pits
+from zoning.model.check import PlannedGround
 
 LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
 NOWHERE = shapely.Polygon()
@@ -191,3 +192,69 @@ def test_cone_stations_that_still_meet_a_pan_come_first(planned) -> None:
 def test_no_more_than_a_days_digging(planned) -> None:
     mixed = [{LEG: 35.0, BETWEEN: 33.0 - 9 * (i % 2), "x_m": 1.0, "y_m": 1.0} for i in range(12)]
     assert len(asked(planned, *mixed)) <= 12
+
+
+def small(side_m: float, depth_cm: float = 35.0, at_m: float = 10.0) -> PlannedGround:
+    """Return the plan with no more worked ground than a square."""
+    planned = planned_ground(depth_cm=depth_cm)
+    shape = shapely.box(at_m, at_m, at_m + side_m, at_m + side_m)
+    zones = planned.zones.iloc[:1].assign(area_ha=side_m**2 / 1e4).set_geometry([shape], crs=CRS)
+    return dataclasses.replace(planned, zones=zones)
+
+
+def told(planned: PlannedGround, found: gpd.GeoDataFrame) -> list[str]:
+    judged = judge_pits(pit_rows(), planned, read_on="")
+    groups = judge_groups(planned, judged, station_rows(), field_parts())
+    return [notice.text for notice in dig_notices(groups, found)]
+
+
+def test_small_ground_gets_as_many_places_as_fit() -> None:
+    # 10 m off each edge of 50 m leaves a square of 30 m, centres of cells 27.5 to 52.5 m apart at
+    # most: four corners fit 25 m apart, and one in the middle would shut out all of them.
+    planned = small(50.0)
+    found = asked(planned)
+    assert len(found) == 4
+    xy = found[["x_m", "y_m"]].to_numpy(dtype=float)
+    assert min(np.hypot(*(a - b)) for i, a in enumerate(xy) for b in xy[:i]) >= 25.0
+    assert told(planned, found) == []
+
+
+def test_where_no_more_fit_that_is_said_and_what_to_do() -> None:
+    planned = small(34.0)
+    found = asked(planned)
+    assert len(found) == 1
+    (text,) = told(planned, found)
+    assert text.startswith("No place is named for 3 of the 4 pits asked for at 35 cm: no more fit")
+    assert "25 m from one another" in text
+    assert "more than 10 m: nearer ones count as one place" in text
+    none = told(planned, found.iloc[:0])
+    assert none[0].startswith("No place is named for 4 of the 4 pits")
+
+
+def test_a_day_of_digging_is_said_to_be_one() -> None:
+    planned = planned_ground()
+    probes = station_rows(*({"verdict": "pan", "x_m": 20.0 + 25.0 * i} for i in range(5)))
+    found = asked(planned, probes=probes)
+    assert len(found) == 12
+    assert found["ridge_from"].eq("").sum() == 4
+    assert told(planned, found) == []  # cone stations come on top of the eight asked for
+    cut = found[found["depth_cm"] == 35.0]
+    twelve = found.assign(depth_cm=np.where(found.index < 6, 35.0, 40.0), ridge_from="")
+    assert len(cut) < 12
+    (text,) = told(planned, twelve)
+    assert text.startswith("12 places to dig next are named, a day's digging; 8 more pits")
+
+
+def test_a_depth_of_many_decimals_gets_its_places() -> None:
+    # "{:g}" of it would name another depth.
+    assert len(asked(small(90.0, depth_cm=35.1234567))) == 4
+
+
+def test_a_place_tells_the_ridge_that_its_chance_counts_with(planned) -> None:
+    probes = station_rows({"verdict": "pan", "x_m": 20.0})
+    found = asked(planned, probes=probes)
+    cone, others = found.iloc[0], found.iloc[1:]
+    assert np.isnan(cone["ridge_cm"])
+    assert cone["ridge_from"] == ""
+    assert set(others["ridge_cm"]) == {3.0}
+    assert set(others["ridge_from"]) == {"pits"}

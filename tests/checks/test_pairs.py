@@ -97,6 +97,17 @@ def test_row_order_does_not_matter() -> None:
     )
 
 
+def test_the_thickness_of_a_zone_is_that_of_the_pans_found_there(make_pits) -> None:
+    pan = {"pan": "yes", "pan_top_cm": 20.0, "pan_base_cm": 31.0}
+    before = pit_measures(make_pits(pan, {"pan": "no"})).assign(zone=1, depth_cm=35.0)
+    after = pit_measures(make_pits({"pan": "no"}, {"pan": "no"})).assign(zone=1, depth_cm=35.0)
+    found = pairs(before, after, ("pan_thickness_cm", "pan")).query("by == 'zone'")
+    (thick,) = found[found["what"] == "pan_thickness_cm"].to_dict("records")
+    assert (thick["before"], thick["after"]) == (11.0, 0.0)
+    (pan_share,) = found[found["what"] == "pan"].to_dict("records")
+    assert (pan_share["before"], pan_share["after"]) == (0.5, 0.0)
+
+
 def test_a_pan_has_a_thickness_only_where_its_top_is_noted(make_pits) -> None:
     pits = make_pits(
         {"pan": "no"},

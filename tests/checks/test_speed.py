@@ -162,6 +162,35 @@ def test_an_even_speed_that_the_tractor_does_not_hold_is_not_asked_for() -> None
     assert not table["text"].str.contains("Try a faster run").any()
 
 
+def test_an_even_speed_of_pits_that_the_tractor_does_not_hold_is_not_asked_for() -> None:
+    rows = [*(pit(36, 13, 5, i) for i in range(3)), *(pit(36, 2, 8, i) for i in range(3, 5))]
+    (driven,) = told(*rows, work_speed_km_h=8.1).query("step == 'speed'")["text"]
+    assert driven.startswith("Drive 8 km/h: the pits show")
+    (text,) = told(*rows, work_speed_km_h=7.2).query("step == 'speed'")["text"]
+    assert text == (
+        "The pits show a ridge of 13 cm at 5 km/h (3 pits), 2 cm at 8 km/h (2 pits). By the plan "
+        "8 km/h is a speed that the tractor does not hold on all of this ground: try fewer legs at "
+        "that speed."
+    )
+
+
+def test_pins_come_before_points_that_come_before_the_strip_to_drive() -> None:
+    rows = [pit(25, 12, 4, i) for i in range(5)]
+    missed = pit(0, 0, 4, 5)
+    orders = [
+        told(*rows, missed, cleared="NOT CLEARED", **facts).query("where == @FIELD")["step"]
+        for facts in ({"foot_narrow": True}, {"legs_wide": True}, {})
+    ]
+    narrow, wide, plain = ([s for s in order if s not in ("dig", "soil")] for order in orders)
+    assert narrow == ["locate", "depth", "points", "drive", "spacing"]
+    assert wide == ["locate", "drive", "depth", "points", "spacing"]
+    assert plain == ["locate", "drive", "depth", "points", "spacing"]
+    fast = told(*rows, missed, legs_wide=True).query("where == @FIELD")["step"].tolist()
+    assert [s for s in fast if s not in ("dig", "soil")] == [
+        "drive", "depth", "points", "spacing", "speed",
+    ]  # fmt: skip
+
+
 def test_points_come_first_only_where_no_speed_is_named_and_then_at_once() -> None:
     slow = [pit(36, 13, 5, i) for i in range(3)]
     fast = [pit(36, 2, 7, i) for i in range(3, 5)]

@@ -3,7 +3,8 @@
 ::
 
     pits -> pits.judge_pits -> groups.judge_zones, judge_groups -> advice.advise
-                                                       `-> nextpits.dig_next
+                                                       `-> nextpits.dig_next, dig_notices
+    diggable: where one could dig, and the ridge to expect there
     advice: looks (single pits), asked, speed, depth, metal; ran: how the machine ran at a pit
     places: pits at one place count once; ground without a pit holds back the whole field
     trials -> trials.ridge_curve, ridge_allowance_cm
@@ -14,8 +15,8 @@ from zoning.checks.advice import advise
 from zoning.checks.caps import TOUCHED, bounded, held_name, not_held, past_caps, stop_words
 from zoning.checks.change import changes, day_notices
 from zoning.checks.groups import judge_groups, judge_zones
-from zoning.checks.looks import pan_where_lifted, worked_where_lifted
-from zoning.checks.nextpits import dig_next
+from zoning.checks.looks import pan_where_lifted, wet_words, worked_where_lifted
+from zoning.checks.nextpits import dig_next, dig_notices
 from zoning.checks.pairs import (
     PIT_MEASURES,
     RESISTANCE,
@@ -44,6 +45,7 @@ __all__ = [
     "changes",
     "day_notices",
     "dig_next",
+    "dig_notices",
     "evenness",
     "held_name",
     "judge_groups",
@@ -61,5 +63,6 @@ __all__ = [
     "ridge_at_cm",
     "ridge_curve",
     "stop_words",
+    "wet_words",
     "worked_where_lifted",
 ]

@@ -18,7 +18,7 @@ import pandas as pd
 
 from zoning.checks.asked import asked_pits
 from zoning.checks.caps import held_name
-from zoning.checks.depth import SHALLOW, depth_steps, shallower
+from zoning.checks.depth import depth_steps, shallower
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD, tally
 from zoning.checks.looks import floating, lifted, missed_strips, questioned, stops, too_wet
@@ -110,7 +110,7 @@ def _ground(
     name = str(facts.name)
     if name == FIELD:
         return Ground(name, facts, pits, curve, machine, zones)
-    same = zones[(zones["depth_cm"] > 0) & (zones["depth_cm"].map("{:g} cm".format) == name)]
+    same = zones[zones["depth_cm"] == facts["depth_cm"]]
     return Ground(name, facts, _on_open(pits, same), curve, machine, same)
 
 
@@ -147,15 +147,21 @@ def _in_order(ground: Ground) -> list[Step]:
     steps = list(_steps(ground))
     if ground.name != FIELD and ground.facts["area_ha"] < rule("dig_least_ha"):
         steps = [step for step in steps if step.name == "stop"]
-    first, before = STEPS.index("locate"), STEPS.index("speed")
-    moved = {}
+    order, change = list(STEPS), "speed"  # the first of the changes
     if (ground.foot_narrow_cm or ground.legs_wide_cm) and not ground.after_speed:
-        moved = {"points": before - 0.3, "spacing": before - 0.2}
-        if ground.foot_narrow_cm:
-            moved["points"] = first + 0.4
-    if any(step.name == "depth" and SHALLOW in step.text for step in steps):
-        moved["depth"] = moved.get("points", before) - 0.1
-    return sorted(steps, key=lambda step: moved.get(step.name, STEPS.index(step.name)))
+        change = "points"
+        _move(order, "points", before="drive" if ground.foot_narrow_cm else "speed")
+        _move(order, "spacing", before="speed")
+    own = _set(ground)
+    if own.state in _MISSED and own.ran_short:
+        _move(order, "depth", before=change)
+    return sorted(steps, key=lambda step: order.index(step.name))
+
+
+def _move(order: list[str], step: str, *, before: str) -> None:
+    """Move a step to the place right before another."""
+    order.remove(step)
+    order.insert(order.index(before), step)
 
 
 def _agreeing(by_place: dict[object, list[Step]]) -> dict[str, list[Step]]:
@@ -218,7 +224,8 @@ def _gist(step: Step) -> tuple[str, str]:
 
 def _steps(ground: Ground) -> Iterator[Step]:
     yield from stops(ground.pits, ground.zones)
-    yield from too_wet(ground.pits)
+    if ground.name == FIELD:
+        yield from too_wet(ground.pits)
     own = _set(ground)
     yield from _locate(ground)
     yield from missed_strips(_judged(ground), ground.zones)

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike
 
-from zoning.checks.pairs import PIT_MEASURES, RESISTANCE
+from zoning.checks.pairs import PIT_MEASURES, RESISTANCE, THICKNESS
 from zoning.checks.rules import rule
 from zoning.model import Notice
 
@@ -22,7 +22,7 @@ MEASURES = (*PIT_MEASURES, RESISTANCE)
 BY_SIGN = ("pan", "structure_score")
 _NAMES = {
     "pan": ("share of pits with a pan", 0, " %"),
-    "pan_thickness_cm": ("thickness of the pan", 1, " cm"),
+    THICKNESS: ("thickness of the pan where one is left", 1, " cm"),
     "structure_score": ("structure score", 1, ""),
     "resistance_mpa": ("mean resistance of the worked layer", 2, " MPa"),
 }
@@ -64,13 +64,17 @@ def changes(pairs: pd.DataFrame) -> pd.DataFrame:
 
     Yes or no and scores take the exact sign test, measurements the exact test by reversal of signs
     up to ``exact_pairs_most`` pairs and the sign test beyond. ``p_least`` is the least p-value
-    that so many pairs can give at all: above the level asked for, no result could convince. Ground
-    where the legs stay lifted was not worked: its pairs are counted as ``lifted`` and nowhere else.
+    that so many pairs can give at all: above the level asked for, no result could convince. The
+    thickness is told of pairs with a pan before and after: no pan has none, and that it is gone is
+    told by ``pan``. Ground where the legs stay lifted was not worked: its pairs are counted as
+    ``lifted`` and nowhere else.
     """
     rows = []
     for by in ("place", "zone"):
         for what in MEASURES:
             own = pairs[(pairs["by"] == by) & (pairs["what"] == what)]
+            if what == THICKNESS:
+                own = own[(own["before"] > 0) & (own["after"] > 0)]
             worked = own[own["depth_cm"] > 0]
             if len(worked):
                 rows.append(_change(by, what, worked, lifted=len(own) - len(worked)))

@@ -12,8 +12,6 @@ from zoning.checks.rules import rule
 from zoning.checks.steps import Step
 from zoning.checks.trials import wanted_ridge_cm
 
-SHALLOW = "cm shallower than planned: check"
-
 
 def depth_steps(ground: Ground, *, faster: bool) -> Iterator[Step]:
     """Yield pins where the legs ran shallow; else the plan, for the ridge or for the base.
@@ -27,8 +25,9 @@ def depth_steps(ground: Ground, *, faster: bool) -> Iterator[Step]:
     """
     if ground.ran_short:
         text = (
-            f"The legs ran {ground.short_cm:.0f} {SHALLOW} {ground.control}, the roller and the "
-            "frame level, then dig again before changing the plan or the speed."
+            f"The legs ran {ground.short_cm:.0f} cm shallower than planned: check "
+            f"{ground.control}, the roller and the frame level, then dig again before changing the "
+            "plan or the speed."
         )
         yield Step("depth", text)
     elif ground.state != "not_reached" and not ground.ridge_cm <= wanted_ridge_cm():

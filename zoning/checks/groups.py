@@ -254,17 +254,19 @@ def judge_groups(
     Returns
     -------
     DataFrame
-        ``group`` (field, depth or part), ``name, area_ha`` (NaN for a part), counts, shares and
-        means as of a zone, and ``unseen``: what much ground the whole field has without a pit, in
-        words; blank in all other rows.
+        ``group`` (field, depth or part), ``name``, ``depth_cm`` (NaN but for a depth), ``area_ha``
+        (NaN for a part), counts, shares and means as of a zone, and ``unseen``: what much ground
+        the whole field has without a pit, in words; blank in all other rows.
     """
     zones = not_held(planned).zones
     zones = zones[zones["depth_cm"] > 0]
     depth = zones.set_index("zone")["depth_cm"]
-    rows = [_group("field", FIELD, float(zones["area_ha"].sum()), pits, probes, zones["zone"])]
+    field_ha = float(zones["area_ha"].sum())
+    rows = [_group("field", FIELD, np.nan, field_ha, pits, probes, zones["zone"])]
     for value, held in zones.groupby("depth_cm", sort=True):
         area, names = float(held["area_ha"].sum()), depth.index[depth == value]
-        row = _group("depth", _depth_name(float(value)), area, pits, probes, names)  # type: ignore[arg-type]
+        depth_cm = as_number(value)
+        row = _group("depth", _depth_name(depth_cm), depth_cm, area, pits, probes, names)
         scrap = {"more_pits": 0} if area < rule("dig_least_ha") else {}
         if not scrap or pits["zone"].isin(names).any() or probes["zone"].isin(names).any():
             rows.append(row | scrap)
@@ -278,7 +280,7 @@ def judge_groups(
     bare = {name for kind, name, _ in missing if kind == "part"}
     for part in sorted({*worked["part"], *bare} - {""}):
         own = (pits[pits["part"] == part], probes[probes["part"] == part])
-        rows.append(_group("part", part, np.nan, *own, zones["zone"]))
+        rows.append(_group("part", part, np.nan, np.nan, *own, zones["zone"]))
     return pd.DataFrame(rows)
 
 
@@ -305,13 +307,15 @@ def _held_back(
 def _group(
     group: str,
     name: str,
+    depth_cm: float,
     area_ha: float,
     pits: pd.DataFrame,
     probes: pd.DataFrame,
     zones: pd.Series | pd.Index,
 ) -> dict[str, object]:
     own = _facts(pits[pits["zone"].isin(zones)], probes[probes["zone"].isin(zones)])
-    return {"group": group, "name": name, "area_ha": area_ha} | own | {"unseen": ""}
+    what = {"group": group, "name": name, "depth_cm": depth_cm, "area_ha": area_ha}
+    return what | own | {"unseen": ""}
 
 
 def _depth_name(depth_cm: float) -> str:

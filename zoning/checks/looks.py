@@ -41,13 +41,19 @@ def stops(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
 
 def too_wet(pits: pd.DataFrame) -> Iterator[Step]:
     """Yield that plastic soil stops the work."""
+    if words := wet_words(pits):
+        yield Step("stop", words)
+
+
+def wet_words(pits: pd.DataFrame) -> str:
+    """Return what is asked at once where pits show plastic soil; blank where none does."""
     plastic = pits[pits["moisture"] == "plastic"]
-    if len(plastic):
-        text = (
-            f"Stop and wait for drier soil: it was plastic in {_named(plastic)}, and no setting "
-            "loosens plastic soil."
-        )
-        yield Step("stop", text)
+    if plastic.empty:
+        return ""
+    return (
+        f"Stop: soil was plastic in {_named(plastic)}. No setting loosens plastic soil, it is "
+        "smeared and pressed: wait until a thread of soil from working depth cracks when rolled."
+    )
 
 
 def missed_strips(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:

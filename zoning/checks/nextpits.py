@@ -8,7 +8,8 @@ it is.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,27 +19,16 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
-from scipy.special import ndtr
 from shapely.geometry.base import BaseGeometry
 
+from zoning.checks.diggable import Floats, Places, places_to_dig
 from zoning.checks.rules import rule
+from zoning.model import Notice
 from zoning.model.check import PlannedGround
 
-Floats = NDArray[np.float64]
-COLUMNS = ("order", "zone", "depth_cm", "x_m", "y_m", "reason", "chance_between")
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Places:
-    """Where one could dig, one place a cell: what a pit there would tell, whether it has room."""
-
-    xy_m: Floats
-    zone: NDArray[np.int64]
-    depth_cm: Floats
-    part: NDArray[np.object_]
-    worth: Floats
-    chance: Floats
-    narrow: NDArray[np.bool_]
+COLUMNS = (
+    "order", "zone", "depth_cm", "x_m", "y_m", "reason", "chance_between", "ridge_cm", "ridge_from",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +42,8 @@ class _Spot:
     part: str
     reason: str = ""
     chance_between: float = np.nan
+    ridge_cm: float = np.nan
+    ridge_from: str = ""
 
 
 def dig_next(
@@ -69,7 +61,8 @@ def dig_next(
     Parameters
     ----------
     planned
-        The plan that was worked to.
+        The plan that was worked to; its zones may hold ``expected_ridge_cm`` and
+        ``expected_ridge_from`` (see `zoning.checks.diggable.places_to_dig`).
     groups
         Rows of `zoning.checks.judge_groups`: ``more_pits`` of each depth is shared out.
     pits
@@ -79,7 +72,7 @@ def dig_next(
     parts
         ``part``, geometry: parts of the field.
     ridge_cm
-        Ridge to expect between legs, NaN where not known [cm].
+        Mean ridge of the pits, NaN where none has shown one [cm].
     keep_off
         Ground about drains and services, where nobody is sent to dig.
 
@@ -87,7 +80,8 @@ def dig_next(
     -------
     GeoDataFrame
         ``order, zone, depth_cm, x_m, y_m, reason`` and ``chance_between``: how likely, by the plan,
-        the pan is passed between legs there; NaN at a cone station.
+        the pan is passed between legs there, with the ``ridge_cm`` that was taken for it and
+        ``ridge_from``, what that rests on; NaN and blank at a cone station.
 
     Notes
     -----
@@ -99,20 +93,20 @@ def dig_next(
     Brus, de Gruijter and van Groenigen, Developments in Soil Science 31, 2006, 183-192, from
     memory); ``worth = p * 4 q (1 - q)`` is the probability of a pan times how open it is whether
     the ground between legs passes its base, ``q = Phi((depth - ridge - base) / sd)``; `w` is
-    ``dig_doubt_weight``.
+    ``dig_doubt_weight``. Where that leaves no room for all that a depth asks for, its places are
+    chosen again, each the one that shuts out the fewest others, and are taken if they are more.
     """
-    places = _places(planned, parts, ridge_cm, keep_off)
+    places = places_to_dig(planned, parts, ridge_cm, keep_off)
     dug = [_spot(pit) for pit in pits.to_dict("records")]
-    chosen = _contradicting(probes, dug, keep_off)
-    wanted = _wanted(groups)
-    while len(chosen) < rule("dig_most") and any(wanted.values()):
-        for depth in [depth for depth, more in wanted.items() if more > 0]:
-            found = _best(places, depth, dug, chosen)
-            wanted[depth] = wanted[depth] - 1 if found else 0
-            if found and len(chosen) < rule("dig_most"):
-                chosen.append(found)
-    rows = [(s.zone, s.depth_cm, s.x_m, s.y_m, s.reason, s.chance_between) for s in chosen]
-    frame = pd.DataFrame(rows, columns=list(COLUMNS[1:]))
+    first, wanted = _contradicting(probes, dug, keep_off), _wanted(groups)
+    chosen = _chosen(places, wanted, dug, first)
+    tight = _without_place(wanted, [spot.depth_cm for spot in chosen[len(first) :]])
+    if tight and len(chosen) < rule("dig_most"):
+        chosen = max(chosen, _chosen(places, wanted, dug, first, tight), key=len)
+    frame = pd.DataFrame(
+        [tuple(getattr(spot, name) for name in COLUMNS[1:]) for spot in chosen],
+        columns=list(COLUMNS[1:]),
+    )
     frame.insert(0, "order", np.arange(1, len(frame) + 1))
     shape = gpd.points_from_xy(frame["x_m"], frame["y_m"])
     return gpd.GeoDataFrame(frame, geometry=shape, crs=planned.working_crs)
@@ -128,10 +122,69 @@ def _wanted(groups: pd.DataFrame) -> dict[float, int]:
     own = groups[groups["group"] == "depth"].sort_values(
         ["area_ha", "name"], ascending=False, kind="stable"
     )
-    return {
-        float(str(row["name"]).removesuffix(" cm")): max(0, int(row["more_pits"]))
-        for row in own.to_dict("records")
-    }
+    return {float(row["depth_cm"]): max(0, int(row["more_pits"])) for row in own.to_dict("records")}
+
+
+def _without_place(wanted: Mapping[float, int], named_cm: Iterable[float]) -> dict[float, int]:
+    """Return how many of the pits that each depth asks for have no place among those named."""
+    named = Counter(named_cm)
+    return {depth: more - named[depth] for depth, more in wanted.items() if more > named[depth]}
+
+
+def dig_notices(groups: pd.DataFrame, found: pd.DataFrame) -> tuple[Notice, ...]:
+    """Return for which of the pits asked for no place is named, why, and what to do.
+
+    Parameters
+    ----------
+    groups
+        Rows of `zoning.checks.judge_groups`.
+    found
+        Rows of `dig_next`.
+    """
+    wanted = _wanted(groups)
+    # Cone stations that still meet a pan come on top of what a depth asks for.
+    short = _without_place(wanted, found.loc[found["ridge_from"] != "", "depth_cm"])
+    if short and len(found) >= rule("dig_most"):
+        text = (
+            f"{len(found)} places to dig next are named, a day's digging; {sum(short.values())} "
+            "more pits are asked for. Dig these first and run the check again."
+        )
+        return (Notice("note", "check-dig-most", text),)
+    return tuple(
+        Notice("note", "check-dig-room", _no_room(depth, wanted[depth], left))
+        for depth, left in short.items()
+    )
+
+
+def _no_room(depth_cm: float, more: int, left: int) -> str:
+    of = f"{left} of the {more} pits" if more > 1 else "the pit"
+    rest = "it" if left == 1 else "them"
+    return (
+        f"No place is named for {of} asked for at {depth_cm:g} cm: no more fit "
+        f"{rule('dig_apart_m'):g} m from one another and from the pits dug, off the edges of that "
+        f"ground and off the keep-off of hazards. Dig {rest} in that ground as far from the other "
+        f"pits as it allows, more than {rule('one_place_m'):g} m: nearer ones count as one place. "
+        "Where that does not fit either, this ground gets no verdict of its own: go by its single "
+        "pits and by the whole field."
+    )
+
+
+def _chosen(
+    places: Places,
+    wanted: Mapping[float, int],
+    dug: Sequence[_Spot],
+    first: Sequence[_Spot],
+    tight: Collection[float] = (),
+) -> list[_Spot]:
+    """Return `first` and the places of each depth, the depths in turn; close where `tight`."""
+    chosen, open_yet = list(first), dict(wanted)
+    while len(chosen) < rule("dig_most") and any(open_yet.values()):
+        for depth in [depth for depth, more in open_yet.items() if more > 0]:
+            found = _best(places, depth, dug, chosen, close=depth in tight)
+            open_yet[depth] = open_yet[depth] - 1 if found else 0
+            if found and len(chosen) < rule("dig_most"):
+                chosen.append(found)
+    return chosen
 
 
 def _contradicting(
@@ -161,61 +214,13 @@ def _gap_m(xy_m: Floats, spots: Sequence[_Spot]) -> Floats:
     return gap
 
 
-def _places(
-    planned: PlannedGround, parts: gpd.GeoDataFrame, ridge_cm: float, keep_off: BaseGeometry
-) -> _Places:
-    zones = planned.zones[planned.zones["depth_cm"] > 0]
-    centres = planned.grid.centres_m()
-    mean, sd, pan = (
-        planned.bands[name].ravel() for name in ("pan_base_cm", "pan_base_sd_cm", "pan_probability")
-    )
-    zone = np.full(len(centres), -1, dtype=np.int64)
-    depth = np.full(len(centres), np.nan)
-    narrow = np.zeros(len(centres), dtype=bool)
-    facts = (zones["zone"].tolist(), zones["depth_cm"].tolist(), zones.geometry.tolist())
-    for name, planned_cm, shape in zip(*facts, strict=True):
-        held, gap_m = _well_inside(shapely.difference(shape, keep_off), centres)
-        zone[held], depth[held], narrow[held] = name, planned_cm, gap_m < rule("dig_inside_m")
-    fit = (zone >= 0) & np.isfinite(mean)
-    lost = ridge_cm if np.isfinite(ridge_cm) else rule("ridge_even_cm")
-    open_to = ndtr((depth - lost - mean) / np.hypot(sd, rule("depth_read_sd_cm")))[fit]
-    worth = np.round(pan[fit] * 4.0 * open_to * (1.0 - open_to), 3)
-    chance = 1.0 - pan[fit] * (1.0 - open_to)
-    part = _part_at(centres[fit], parts)
-    return _Places(centres[fit], zone[fit], depth[fit], part, worth, chance, narrow[fit])
-
-
-def _part_at(xy_m: Floats, parts: gpd.GeoDataFrame) -> NDArray[np.object_]:
-    found = np.full(len(xy_m), "", dtype=object)
-    for name, shape in zip(parts["part"], parts.geometry, strict=True):
-        found[shapely.contains_xy(shape, xy_m[:, 0], xy_m[:, 1])] = str(name)
-    return found
-
-
-def _well_inside(ground: BaseGeometry, centres: Floats) -> tuple[NDArray[np.int64], Floats]:
-    """Return the cells far from the edge of a zone's ground, and how far each lies from it [m].
-
-    Far is ``dig_well_inside_m``; where the zone is narrower, ``dig_inside_share`` of the farthest
-    within that distance, so that its narrow arms have places in their middle.
-    """
-    shapely.prepare(ground)
-    held = np.flatnonzero(shapely.contains_xy(ground, centres[:, 0], centres[:, 1]))
-    if not len(held):
-        return held, np.empty(0)
-    reach_m, share = rule("dig_well_inside_m"), rule("dig_inside_share")
-    gap_m = np.asarray(shapely.distance(shapely.points(centres[held]), ground.boundary))
-    about = cKDTree(centres[held]).query_ball_point(centres[held], reach_m)
-    farthest_m = np.array([gap_m[near].max() for near in about])
-    far = gap_m >= np.minimum(reach_m, share * farthest_m)
-    return held[far], gap_m[far]
-
-
 def _best(
-    places: _Places, depth_cm: float, dug: Sequence[_Spot], chosen: Sequence[_Spot]
+    places: Places, depth_cm: float, dug: Sequence[_Spot], chosen: Sequence[_Spot], *, close: bool
 ) -> _Spot | None:
     """Return the free place at a depth that serves best: of equals the north-western one.
 
-    Ground too narrow to stand well inside comes last: a place could lie beside it.
+    Ground too narrow to stand well inside comes last: a place could lie beside it. Where many are
+    to stand `close`, that which shuts out the fewest others serves best.
     """
     spots = [*dug, *chosen]
     ground = np.flatnonzero(places.depth_cm == depth_cm)
@@ -223,17 +228,42 @@ def _best(
     free = free[~places.narrow[free]] if not places.narrow[free].all() else free
     if not len(free):
         return None
-    part = _part_due(places, ground, free, [s for s in spots if s.depth_cm == depth_cm])
-    held = _thinned(free[places.part[free] == part], "dig_places_most")
-    own = _thinned(ground[places.part[ground] == part], "dig_ground_most")
-    nearer = _nearer_m(places.xy_m[held], places.xy_m[own], _way_m(places, own, depth_cm, spots))
-    score = np.round(nearer * (1.0 + rule("dig_doubt_weight") * places.worth[held]), 2)
+    if close:
+        held = free
+        score = -_shut_out(places.xy_m[free])
+    else:
+        part = _part_due(places, ground, free, [s for s in spots if s.depth_cm == depth_cm])
+        held = _thinned(free[places.part[free] == part], "dig_places_most")
+        own = _thinned(ground[places.part[ground] == part], "dig_ground_most")
+        nearer = _nearer_m(
+            places.xy_m[held], places.xy_m[own], _way_m(places, own, depth_cm, spots)
+        )
+        score = np.round(nearer * (1.0 + rule("dig_doubt_weight") * places.worth[held]), 2)
     x, y = places.xy_m[held].T
-    first = held[np.lexsort([x, -y, -score])[0]]
-    near_m = float(_gap_m(places.xy_m[[first]], dug)[0])
-    x_m, y_m = map(float, places.xy_m[first])
-    reason, chance = _reason(part, near_m), round(float(places.chance[first]), 2)
-    return _Spot(int(places.zone[first]), depth_cm, x_m, y_m, part, reason, chance)
+    return _at(places, int(held[np.lexsort([x, -y, -score])[0]]), dug)
+
+
+def _at(places: Places, cell: int, dug: Sequence[_Spot]) -> _Spot:
+    near_m = float(_gap_m(places.xy_m[[cell]], dug)[0])
+    x_m, y_m = map(float, places.xy_m[cell])
+    part = str(places.part[cell])
+    return _Spot(
+        int(places.zone[cell]),
+        float(places.depth_cm[cell]),
+        x_m,
+        y_m,
+        part,
+        _reason(part, near_m),
+        round(float(places.chance[cell]), 2),
+        float(places.ridge_cm[cell]),
+        str(places.ridge_from[cell]),
+    )
+
+
+def _shut_out(xy_m: Floats) -> Floats:
+    """Return how many of the places a pit at each of them would lie too near to."""
+    reach_m = np.nextafter(rule("dig_apart_m"), 0.0)
+    return np.asarray(cKDTree(xy_m).query_ball_point(xy_m, reach_m, return_length=True), float)
 
 
 def _thinned(held: NDArray[np.int64], most: str) -> NDArray[np.int64]:
@@ -243,7 +273,7 @@ def _thinned(held: NDArray[np.int64], most: str) -> NDArray[np.int64]:
 
 
 def _way_m(
-    places: _Places, own: NDArray[np.int64], depth_cm: float, spots: Sequence[_Spot]
+    places: Places, own: NDArray[np.int64], depth_cm: float, spots: Sequence[_Spot]
 ) -> Floats:
     """Return the way from each place of `own` to its nearest spot, at most across all ground."""
     xy = places.xy_m[own]
@@ -260,7 +290,7 @@ def _nearer_m(xy_m: Floats, ground_m: Floats, way_m: Floats) -> Floats:
 
 
 def _part_due(
-    places: _Places, ground: NDArray[np.int64], free: NDArray[np.int64], spots: Sequence[_Spot]
+    places: Places, ground: NDArray[np.int64], free: NDArray[np.int64], spots: Sequence[_Spot]
 ) -> str:
     """Return the part with a free place whose share of the ground has the fewest pits."""
     names, cells = np.unique(places.part[ground].astype(str), return_counts=True)

@@ -16,7 +16,8 @@ COLUMNS = (
     "by", "what", "zone", "depth_cm", "name_before", "name_after", "apart_m", "before", "after",
     "change", "date_before", "date_after", "moisture_before", "moisture_after",
 )  # fmt: skip
-PIT_MEASURES = ("pan", "pan_thickness_cm", "structure_score")
+THICKNESS = "pan_thickness_cm"
+PIT_MEASURES = ("pan", THICKNESS, "structure_score")
 RESISTANCE = "resistance_mpa"
 
 
@@ -92,8 +93,9 @@ def pairs(before: pd.DataFrame, after: pd.DataFrame, measures: Sequence[str]) ->
     DataFrame
         `COLUMNS`. ``by`` is ``place`` (each used once, at most ``pair_place_m`` apart, not where
         both note a part of the field and the parts differ, so paired that as many as possible are
-        paired at the least total distance) or ``zone`` (means of each zone with both). ``zone`` and
-        ``depth_cm`` are those of after the work.
+        paired at the least total distance) or ``zone`` (means of each zone with both; of the
+        thickness the mean of the pans that were found). ``zone`` and ``depth_cm`` are those of
+        after the work.
     """
     rows = [*_by_place(before, after, measures), *_by_zone(before, after, measures)]
     return pd.DataFrame(rows, columns=list(COLUMNS))
@@ -142,7 +144,7 @@ def _by_zone(
 def _row(
     by: str, what: str, before: pd.DataFrame, after: pd.DataFrame, apart_m: float
 ) -> dict[str, object]:
-    old, new = float(before[what].mean()), float(after[what].mean())
+    old, new = _mean(before[what], what), _mean(after[what], what)
     return {
         "by": by,
         "what": what,
@@ -159,6 +161,12 @@ def _row(
         "moisture_before": _joined(before["moisture"]),
         "moisture_after": _joined(after["moisture"]),
     }
+
+
+def _mean(values: pd.Series, what: str) -> float:
+    """Return the mean; of the thickness that of the pans, 0 where none was found."""
+    pans = values[values > 0]
+    return float((pans if what == THICKNESS and len(pans) else values).mean())
 
 
 def _joined(words: pd.Series) -> str:

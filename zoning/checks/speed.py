@@ -89,10 +89,15 @@ def _faster_as_pits(ground: Ground) -> str:
         f"({row['runs']} pit{'' if row['runs'] == 1 else 's'})"
         for row in seen.speeds.to_dict("records")
     )
+    even_km_h = float(seen.slowest_even_km_h or 0.0)
+    if not ground.holds(even_km_h):
+        return (
+            f"The pits show a ridge of {told}. By the plan {even_km_h:g} km/h is a speed that the "
+            "tractor does not hold on all of this ground: try fewer legs at that speed."
+        )
     return (
-        f"Drive {seen.slowest_even_km_h:g} km/h: the pits show a ridge of {told}. They lie at "
-        "different places, so dig behind the faster run here before trusting it. "
-        f"{_FEWER_LEGS}"
+        f"Drive {even_km_h:g} km/h: the pits show a ridge of {told}. They lie at different "
+        f"places, so dig behind the faster run here before trusting it. {_FEWER_LEGS}"
     )
 
 

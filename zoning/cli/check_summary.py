@@ -20,6 +20,7 @@ from zoning.outputs.check.words import (
     group_words,
     likely_words,
     more_words,
+    of_words,
     older,
     places_words,
     stops,
@@ -68,8 +69,8 @@ def _groups(check: Check) -> list[list[str]]:
         [
             str(row["name"]),
             group_words(row | {"unseen": ""}),
-            f"{row['passed_at_leg']} of {row['pits']}",
-            f"{row['passed_between']} of {row['seen_between']}",
+            of_words(row["passed_at_leg"], row["pits"]),
+            of_words(row["passed_between"], row["seen_between"]),
             f"{100 * row['share_low']:.0f}-{100 * row['share_high']:.0f} %"
             if row["seen_between"]
             else "",

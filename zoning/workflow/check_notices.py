@@ -10,7 +10,7 @@ import pandas as pd
 from zoning import checks, outputs
 from zoning.contracts import NOT_CLEARED, constant, keep_off_m, rows
 from zoning.model import FieldInputs, Notice
-from zoning.model.check import PlannedGround
+from zoning.model.check import JUDGED, PlannedGround
 from zoning.model.names import by_name
 from zoning.outputs.fingerprint import short_id
 from zoning.workflow.cautions import notice_cm
@@ -92,6 +92,7 @@ def _from_pits(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
     if len(unjudged):
         told = " ".join(f"{p.pit}: {p.reason}" for p in unjudged.itertuples())
         yield Notice("note", "check-pits-not-judged", f"Pits not judged: {told}")
+    yield from _without_ridge(pits)
     if words := checks.worked_where_lifted(pits):
         yield Notice("caution", "check-worked-where-lifted", words)
     if words := checks.pan_where_lifted(pits, planned.zones):
@@ -99,21 +100,31 @@ def _from_pits(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
     yield from _over_hazards(pits, planned)
 
 
+def _without_ridge(pits: pd.DataFrame) -> Iterator[Notice]:
+    """Yield the pits that tell of the pan and not of the ridge, since a loosened depth is blank."""
+    depths = pits[["loosened_at_leg_cm", "loosened_between_cm"]]
+    worked = pits["verdict"].isin(JUDGED) & (pits["verdict"] != "not_worked")
+    bare = pits[worked & depths.isna().any(axis=1)]
+    if len(bare):
+        names = checks.pits_named(bare["pit"].tolist())
+        text = (
+            f"The ridge is not told by {names}: measure loosened_at_leg_cm and "
+            "loosened_between_cm in every pit, since the ridge says what to change."
+        )
+        yield Notice("note", "check-ridge-not-told", text)
+
+
 def _stops(inputs: FieldInputs, planned: PlannedGround, pits: pd.DataFrame) -> Iterator[Notice]:
     """Yield what asks to stop at once, the gravest first."""
     yield from _in_keep_off(inputs, pits)
     pits = pits[pits["verdict"] != "not_judged"]
     deep = checks.past_caps(pits, planned.zones)
-    for pit in deep[deep["far"] & (deep["cap_by"] == "drain")].to_dict("records"):
+    # One within the keep-off of a service or obstacle was told of it already.
+    told = deep["pit"].isin(strikes(inputs, pits).index) & (deep["cap_by"] != "drain")
+    for pit in deep[deep["far"] & ~told].to_dict("records"):
         yield Notice("caution", "check-past-cap", checks.stop_words(pit))
-    plastic = pits.loc[pits["moisture"] == "plastic", "pit"].tolist()
-    if plastic:
-        text = (
-            f"Stop: soil was plastic in {checks.pits_named(plastic)}. Loosening plastic soil "
-            "smears and presses it: wait until a thread of soil from working depth cracks when "
-            "rolled."
-        )
-        yield Notice("caution", "check-soil-plastic", text)
+    if words := checks.wet_words(pits):
+        yield Notice("caution", "check-soil-plastic", words)
 
 
 def _not_cleared(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
@@ -186,14 +197,14 @@ def _out_of_pairs(inputs: FieldInputs, pits: pd.DataFrame, pairs: pd.DataFrame) 
         yield Notice("note", "check-missed-not-compared", text)
     after = inputs.pits[(inputs.pits["phase"] == "after") & (inputs.pits["pan"] == "yes")]
     bare = after[after["pan_top_cm"].isna() & ~after["pit"].isin(missed)]
-    compared = (pairs["what"] == "pan_thickness_cm").any()
+    compared = ((pairs["what"] == "pan_thickness_cm") & (pairs["after"] > 0)).any()
     if compared and len(bare):
         names = by_name(bare, "pit")["pit"].tolist()
         text = (
             f"A pan is seen and no top noted at {checks.pits_named(names)}: left out of the "
-            "thickness after the work, which reads too thin for that."
+            "thickness after the work."
         )
-        yield Notice("caution", "check-thickness-without-top", text)
+        yield Notice("note", "check-thickness-without-top", text)
 
 
 def _from_probes(probes: pd.DataFrame, pits: pd.DataFrame, inputs: FieldInputs) -> Iterator[Notice]:
@@ -203,9 +214,11 @@ def _from_probes(probes: pd.DataFrame, pits: pd.DataFrame, inputs: FieldInputs) 
     still = known[known["verdict"] != "no_pan"]
     done = pits["verdict"].isin(("reached", "too_deep")).sum()
     if len(still) * 2 > len(known) and done * 2 > len(pits):
+        where = f"{len(still)} of {len(known)} stations" if len(known) > 1 else "the one station"
+        dug = "most pits were" if len(pits) > 1 else "the one pit was"
         text = (
-            f"The cone still meets a pan at {len(still)} of {len(known)} stations although most "
-            "pits were loosened through: pits are few, or the day was dry. Dig where the cone says."
+            f"The cone still meets a pan at {where} although {dug} loosened through: pits are "
+            "few, or the day was dry. Dig where the cone says."
         )
         yield Notice("caution", "check-cone-disagrees", text)
     before = inputs.cone["station"].nunique()

@@ -6,6 +6,7 @@ import dataclasses
 import re
 from html.parser import HTMLParser
 
+import pandas as pd
 import pytest
 from outputs.small_check import NAME, small_check, trials
 
@@ -96,6 +97,15 @@ def test_counts_read_as_a_sentence() -> None:
     assert counted(whole).startswith(
         "Pan base passed at the leg in 5 of 5 pits, between legs in 0 of 5."
     )
+    one = whole | {"pits": 1, "places": 1, "passed_at_leg": 1, "seen_between": 1}
+    told = counted(one)
+    assert told.startswith(
+        "In the one pit the pan base was passed at the leg and not passed between legs. So between"
+    )
+    assert "1 of 1" not in told
+    none = one | {"pits": 0, "places": 0, "passed_at_leg": 0, "seen_between": 0}
+    assert counted(none).startswith("No pit counts for a verdict here.")
+    assert "0 of 0" not in counted(none)
 
 
 def test_the_pits_that_were_not_reached_are_named_at_the_top() -> None:
@@ -106,13 +116,13 @@ def test_the_pits_that_were_not_reached_are_named_at_the_top() -> None:
     assert f"Reached at the leg only: {', '.join(missed)}." in top
 
 
-def test_ground_not_cleared_stands_in_a_band_above_the_cautions_and_in_their_list() -> None:
+def test_ground_not_cleared_stands_whole_in_a_band_above_the_cautions_and_once() -> None:
     check = small_check()
     held = check.zones.assign(cleared=["NOT CLEARED", "located", "lifted out"])
     page = check_page(dataclasses.replace(check, zones=held))
-    band = '<p class="held">NOT CLEARED deeper than 30 cm: services not located</p><details>'
-    assert band in page
-    assert page.count("NOT CLEARED: 1 of 3 zones, 1.00 ha.") == 2  # opened, and on paper
+    band = '<p class="held">NOT CLEARED: 1 of 3 zones, 1.00 ha. Deeper than 30 cm, and buried '
+    assert page.index('class="warn"') < page.index(band) < page.index("<details>")
+    assert page.count("buried services were not located") == 1
     assert "NOT CLEARED" not in check_page(check)
 
 
@@ -134,14 +144,58 @@ def test_every_stop_stands_whole_once_before_all_else() -> None:
     check = small_check()
     page = check_page(dataclasses.replace(check, notices=(*STOPPED, *check.notices)))
     banner = page.index('<aside class="stop"')
-    assert banner < page.index('<aside class="warn"') < page.index('<section class="verdict">')
+    assert banner < page.index('<aside class="warn ') < page.index('<section class="verdict">')
     first = "STOP: Pit A was loosened 0.1 m from the pipe."
     second = "STOP: Soil was plastic in pit &lt;B&gt;. " + "Wait. " * 40
     for text in (first, second):
-        assert page.count(text) == 1
-    assert banner < page.index(first) < page.index(second) < page.index('<aside class="warn"')
-    # The line that is cut where it is long names no single Stop, so none can be cut there.
+        assert page.count(text.removeprefix("STOP: ")) == 1
+    assert banner < page.index(first) < page.index(second) < page.index('<aside class="warn ')
+    # The line that stays in sight names no single Stop, so that it is short.
     assert "<strong>STOP: 2 reasons, at the top of the page</strong>" in page
+
+
+def test_the_advice_points_to_a_stop_and_to_what_is_not_cleared_at_the_top() -> None:
+    check = small_check()
+    stop = Notice("caution", "check-past-cap", "Stop: pit B was loosened 40 cm deep.")
+    steps = [
+        ("whole field", 1, "stop", stop.text, (1,)),
+        ("whole field", 2, "stop", "Stop: not at the top.", (1,)),
+        ("whole field", 3, "locate", "Have services located before a leg goes that deep.", (1,)),
+        ("whole field", 4, "keep", "Keep.", ()),
+    ]
+    advice = pd.DataFrame(steps, columns=["where", "order", "step", "text", "zones"])
+    zones = check.zones.assign(cleared=["NOT CLEARED", "located", "lifted out"])
+    told = dataclasses.replace(check, advice=advice, zones=zones, notices=(stop, *check.notices))
+    page = check_page(told)
+    assert page.count("it B was loosened 40 cm deep.") == 1
+    assert (
+        "<ol><li>Stop first, for what stands at the top.</li><li>Stop: not at the top.</li><li>"
+        "Have services located first (NOT CLEARED, at the top): for 35 cm.</li><li>Keep.</li></ol>"
+    ) in page
+    # Without the words at the top the list holds them whole.
+    alone = check_page(dataclasses.replace(check, advice=advice))
+    assert stop.text in alone
+    assert "Have services located before a leg goes that deep." in alone
+
+
+def test_a_caution_is_never_cut(page: str) -> None:
+    style = page[page.index("<style>") : page.index("</style>")]
+    assert "line-clamp" not in style
+    assert "text-overflow" not in style
+
+
+def test_pits_that_have_no_place_are_told_with_the_places_to_dig_and_not_again() -> None:
+    check = small_check()
+    note = Notice("note", "check-dig-room", "No place is named for 2 of the 4 pits.")
+    page = check_page(dataclasses.replace(check, notices=(*check.notices, note)))
+    assert page.count(note.text) == 1
+    dig = page[page.index("<h2>Where to dig next") : page.index("<h2>Ridge between legs")]
+    assert note.text in dig
+    none = dataclasses.replace(check, dig_next=check.dig_next.iloc[:0])
+    assert "No further pit is asked for." in check_page(none)
+    bare = check_page(dataclasses.replace(none, notices=(note,)))
+    assert note.text in bare
+    assert "No further pit is asked for." not in bare
 
 
 def test_without_a_stop_there_is_no_banner_of_them(page: str) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 
+import numpy as np
 import pandas as pd
 import pytest
 from outputs.small_check import small_check
@@ -16,8 +17,11 @@ from zoning.outputs.check.words import (
     LETTERS,
     TONES,
     VERDICTS,
+    chance_words,
     group_words,
     more_words,
+    of_words,
+    passed_words,
     places_words,
     told_advice,
     uncounted_words,
@@ -50,6 +54,9 @@ def test_words_for_too_few_pits() -> None:
     assert verdict_words("cannot_tell", "leg_only") == (
         "cannot tell yet (most pits: reached at the leg only)"
     )
+    assert verdict_words("cannot_tell", "leg_only", pits=1) == (
+        "cannot tell yet (the one pit: reached at the leg only)"
+    )
     assert verdict_words("cannot_tell", "") == "cannot tell"
     assert verdict_words("reached", "reached") == "reached"
     assert [more_words(n) for n in (0, 3, -1)] == ["none", "3", "digging will not settle it"]
@@ -65,6 +72,9 @@ def test_ground_without_a_pit_stands_in_the_verdict_on_the_field() -> None:
     assert group_words(row) == f"{told}; most pits: reached"
     assert group_words(row | {"so_far": ""}) == told
     assert group_words(row | {"unseen": ""}) == "cannot tell yet (most pits: reached)"
+    one = row | {"pits": 1, "passed_at_leg": 1, "seen_between": 1, "passed_between": 1}
+    assert group_words(one) == f"{told}; the one pit: reached"
+    assert group_words(one | {"unseen": ""}) == "cannot tell yet (the one pit: reached)"
     split = {"so_far": "leg_only", "passed_between": 1, "passed_at_leg": 3, "unseen": ""}
     assert group_words(row | split) == "cannot tell"  # 2 of 5 are no majority
     bare = row | dict.fromkeys(("pits", "passed_at_leg", "seen_between", "passed_between"), 0)
@@ -105,3 +115,42 @@ def test_the_pits_that_count_for_no_verdict_are_named_with_why() -> None:
     pits = pits.assign(pit=["A1", "A2", "A4"], verdict=["leg_only", "not_worked", "past_cap"])
     told = uncounted_words(replace(check, pits=pits))
     assert told == "2 of 3 pits count: not A4 (worked deeper than a hazard allows)."
+    only = uncounted_words(replace(check, pits=pits.iloc[2:]))
+    assert only == "The one pit, A4, does not count: worked deeper than a hazard allows."
+
+
+def test_one_pit_is_told_as_one() -> None:
+    one = {"pits": 1, "passed_at_leg": 0, "seen_between": 0, "passed_between": 0}
+    start = "In the one pit the pan base was "
+    assert passed_words(one) == f"{start}not passed at the leg; between legs it was not seen."
+    seen = one | {"passed_at_leg": 1, "seen_between": 1, "passed_between": 1}
+    assert passed_words(seen) == f"{start}passed at the leg and passed between legs."
+    several = one | {"pits": 3, "passed_at_leg": 2}
+    assert passed_words(several) == (
+        "Pan base passed at the leg in 2 of 3 pits, between legs seen in none."
+    )
+    assert [of_words(1, 2), of_words(0, 0)] == ["1 of 2", ""]
+
+
+@pytest.mark.parametrize(
+    ("rests", "ridges", "told"),
+    [
+        ("pits", (11.04, 11.04), "taken as 11 cm as the pits show it. The assurance"),
+        ("trial_runs", (5.0, 5.0), "taken as 5 cm by the trial runs at 8 km/h: no pit has shown"),
+        (
+            "leg_spacing",
+            (15.0, 18.5),
+            "taken as 15 to 18.5 cm by geometry of legs 43 cm apart, as in the plan: no pit has",
+        ),
+        ("assumed", (3.0, 3.0), "taken as 3 cm: no pit has shown a ridge. The assurance"),
+    ],
+)
+def test_likely_passed_says_which_ridge_it_counts_with(
+    rests: str, ridges: tuple[float, float], told: str
+) -> None:
+    check = small_check()
+    places = check.dig_next.iloc[[0, 0]].assign(
+        chance_between=0.5, ridge_cm=ridges, ridge_from=rests
+    )
+    assert told in chance_words(replace(check, dig_next=places))
+    assert chance_words(replace(check, dig_next=places.assign(chance_between=np.nan))) == ""

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from html import escape
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from zoning.contracts import constant
+from zoning.model import Notice
 from zoning.model.check import Check, majority
 from zoning.outputs.check.chart import ridge_chart
 from zoning.outputs.check.drawing import RULES, check_drawing
@@ -23,14 +25,18 @@ from zoning.outputs.check.rows import dig_records
 from zoning.outputs.check.style import STYLE
 from zoning.outputs.check.tables import Row, cm, compared_tables, planned, table
 from zoning.outputs.check.words import (
+    DIG,
     LEFT,
     NO_FAIR_SAMPLE,
+    STOPS,
     VERDICTS,
     chance_words,
     group_words,
     likely_words,
     more_words,
+    of_words,
     older,
+    passed_words,
     places_words,
     shown_changes,
     stops,
@@ -39,7 +45,7 @@ from zoning.outputs.check.words import (
     verdict_words,
     why_words,
 )
-from zoning.outputs.cleared import not_cleared_line, not_cleared_words
+from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.fingerprint import short_id
 from zoning.outputs.left_out import left_out_together
 from zoning.units import as_number
@@ -81,30 +87,34 @@ def _stops(check: Check) -> str:
 
 
 def _strip(check: Check) -> str:
-    """Return the lines that are always in sight: what is not cleared, and the first caution.
+    """Return the lines that stay in sight: what is not cleared, and the first caution.
 
-    The first caution opens them all; on paper the list stands in their place.
+    The first caution opens all that do not stand at the top already; on paper the list stands in
+    its place. On a narrow screen a caution, which may be long, is not held in sight.
     """
-    cautions = [notice.text for notice in check.notices if notice.level == "caution"]
-    band = _band(not_cleared_line(check.zones, check.settings))
+    cautions = [n.text for n in check.notices if n.level == "caution" and n.code not in STOPS]
+    band = _band(not_cleared_words(check.zones, check.settings))
+    first = _first_words(check, cautions)
+    kind = "warn stopped" if stops(check) else "warn"
     if not cautions:
-        return f'<aside class="warn" aria-label="Cautions">{band}</aside>' if band else ""
-    first = _first_words(check, cautions[0])
-    listed = _band(not_cleared_words(check.zones, check.settings)) + _notices(check, "caution")
+        told = band + (f'<p class="first">{first}</p>' if first else "")
+        return f'<aside class="{kind}" aria-label="Cautions">{told}</aside>' if told else ""
+    listed = _list(cautions)
     many = "" if len(cautions) == 1 else "s"
     return (
-        f'<aside class="warn" aria-label="Cautions">{band}<details><summary>'
+        f'<aside class="{kind}" aria-label="Cautions">{band}<details><summary>'
         f"<strong>{escape(first)}</strong> <span>{len(cautions)} caution{many}</span>"
         f'</summary><div class="all" tabindex="0" role="group" aria-label="All cautions">{listed}'
         f'</div></details><div class="on-paper"><h2>Cautions</h2>{listed}</div></aside>'
     )
 
 
-def _first_words(check: Check, caution: str) -> str:
-    """Return the line that stays in sight: how much asks to stop, or the first caution."""
+def _first_words(check: Check, cautions: list[str]) -> str:
+    """Return the line that stands first: how much asks to stop, else the first caution, if any."""
     count = len(stops(check))
     many = "" if count == 1 else "s"
-    return f"STOP: {count} reason{many}, at the top of the page" if count else caution
+    told = [f"STOP: {count} reason{many}, at the top of the page"] if count else cautions[:1]
+    return "".join(told)
 
 
 def _band(words: str) -> str:
@@ -122,7 +132,7 @@ def _sections(check: Check) -> Iterable[str]:
     yield _section("Before and after", _changes(check))
     yield _section("Zones with pits", _zones(check))
     yield _section("Left out", _left_out(check))
-    yield _section("Notes", _notices(check, "note"))
+    yield _section("Notes", _list([n.text for n in check.notices if _among_notes(n)]))
 
 
 def _map(check: Check) -> str:
@@ -166,13 +176,9 @@ def _missed(pits: pd.DataFrame) -> str:
     return f"<p>{escape(' '.join(told))}</p>" if told else ""
 
 
-def counted(facts: dict[str, object] | dict[object, object]) -> str:
+def counted(facts: Mapping[Any, Any]) -> str:
     """Return the counts of one piece of ground as a sentence, with the interval."""
-    pits = facts["pits"]
-    text = (
-        f"Pan base passed at the leg in {facts['passed_at_leg']} of {pits} pits, between legs in "
-        f"{facts['passed_between']} of {facts['seen_between']}."
-    )
+    text = passed_words(facts)
     if facts["seen_between"]:
         low, high = 100 * as_number(facts["share_low"]), 100 * as_number(facts["share_high"])
         text += (
@@ -208,20 +214,20 @@ def _groups(check: Check) -> str:
     return table(head, [_group(row) for row in check.groups.to_dict("records")])
 
 
-def _group(row: dict[object, object] | dict[str, object]) -> Row:
+def _group(row: Mapping[Any, Any]) -> Row:
     return (
         f"{row['name']}",
         group_words(row),
         f"{row['pits']}",
-        f"{row['passed_at_leg']} of {row['pits']}",
-        f"{row['passed_between']} of {row['seen_between']}",
+        of_words(row["passed_at_leg"], row["pits"]),
+        of_words(row["passed_between"], row["seen_between"]),
         _interval(row),
         cm(row["ridge_cm"]),
         more_words(int(as_number(row["more_pits"]))),
     )
 
 
-def _interval(row: dict[object, object] | dict[str, object]) -> str:
+def _interval(row: Mapping[Any, Any]) -> str:
     if not row["seen_between"]:
         return ""
     low, high = (100 * as_number(row[name]) for name in ("share_low", "share_high"))
@@ -263,10 +269,11 @@ def _dig(check: Check) -> str:
         )
         for row, chance in zip(dig_records(check), check.dig_next["chance_between"], strict=True)
     ]
+    notes = "".join(f"<p>{escape(n.text)}</p>" for n in check.notices if n.code in DIG)
     if not body:
-        return "<p>No further pit is asked for.</p>"
+        return notes or "<p>No further pit is asked for.</p>"
     chance = f"<p>{escape(words)}</p>" if (words := chance_words(check)) else ""
-    return f"{chance}{table(head, body)}<p>{escape(NO_FAIR_SAMPLE)}</p>"
+    return f"{chance}{table(head, body)}{notes}<p>{escape(NO_FAIR_SAMPLE)}</p>"
 
 
 def _changes(check: Check) -> str:
@@ -310,10 +317,10 @@ def _zones(check: Check) -> str:
             str(row["zone"]),
             planned(row["depth_cm"]),
             f"{row['area_ha']:.2f}",
-            verdict_words(str(row["verdict"]), str(row["so_far"]) if majority(row) else ""),
+            _zone_verdict(row),
             str(row["pits"]),
-            f"{row['passed_at_leg']} of {row['pits']}",
-            f"{row['passed_between']} of {row['seen_between']}",
+            of_words(row["passed_at_leg"], row["pits"]),
+            of_words(row["passed_between"], row["seen_between"]),
             _interval(row),
             more_words(int(row["more_pits"])),
         )
@@ -322,11 +329,20 @@ def _zones(check: Check) -> str:
     return table(head, body) if body else ""
 
 
+def _zone_verdict(row: Mapping[Any, Any]) -> str:
+    so_far = str(row["so_far"]) if majority(row) else ""
+    return verdict_words(str(row["verdict"]), so_far, pits=int(row["pits"]))
+
+
 def _left_out(check: Check) -> str:
     body = [(one.file, one.what, one.reason) for one in left_out_together(check.inputs.left_out)]
     return table(("where", "what", "why"), body) if body else ""
 
 
-def _notices(check: Check, level: str) -> str:
-    lines = [f"<li>{escape(n.text)}</li>" for n in check.notices if n.level == level]
-    return f"<ul>{''.join(lines)}</ul>" if lines else ""
+def _among_notes(notice: Notice) -> bool:
+    return notice.level == "note" and notice.code not in DIG
+
+
+def _list(texts: Iterable[str]) -> str:
+    lines = "".join(f"<li>{escape(text)}</li>" for text in texts)
+    return f"<ul>{lines}</ul>" if lines else ""

@@ -26,19 +26,18 @@ def check_zone_rows(check: Check) -> pd.DataFrame:
     frame = pd.DataFrame(check.zones.drop(columns="geometry"))
     facts = zip(frame["zone"], frame["verdict"], frame["depth_cm"], strict=True)
     frame["advice"] = [
-        first_advice(check, _where(check, verdict, depth), zone, alone=verdict in _APART)
+        first_advice(check, _where(check, zone, depth), zone, alone=verdict in _APART)
         for zone, verdict, depth in facts
     ]
     frame["plan_id"] = check.plan_id
     return frame[[column.name for column in table_schema("check_zones").columns]]
 
 
-def _where(check: Check, verdict: str, depth_cm: float) -> str:
+def _where(check: Check, zone: int, depth_cm: float) -> str:
     """Return what the advice calls the ground of a zone, that held by a hazard apart."""
-    name = f"{depth_cm:g} cm"
-    held = check.advice.loc[check.advice["step"] == "hold", "where"]
-    own = held[held.str.startswith(f"{name}, held")]
-    return str(own.iloc[0]) if verdict == "held" and len(own) else name
+    held = check.advice[check.advice["step"] == "hold"]
+    own = held.loc[[zone in zones for zones in held["zones"]], "where"]
+    return str(own.iloc[0]) if len(own) else f"{depth_cm:g} cm"
 
 
 def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) -> str:

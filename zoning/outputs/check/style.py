@@ -24,15 +24,13 @@ header p { margin: 0; }
 summary { display: flex; justify-content: space-between; align-items: center; gap: 0 1rem;
   min-height: 44px; padding: .2rem 1rem; cursor: pointer; list-style: none; line-height: 1.3; }
 summary::-webkit-details-marker { display: none; }
-summary strong { display: -webkit-box; -webkit-box-orient: vertical; -webkit-line-clamp: 2;
-  overflow: hidden; }
 summary span { flex: none; text-decoration: underline; text-underline-offset: 3px; }
 summary span::after { content: " \\25BE"; display: inline-block; margin-left: .3em; }
 [open] summary span::after { content: " \\25B4"; }
 .all { max-height: 68vh; overflow-y: auto; padding: .6rem 1rem; border-top: 1px solid var(--line); }
 .held { background: #111; color: #fff; font-weight: 700; margin: 0; padding: .3rem 1rem;
   max-width: none; line-height: 1.3; }
-.all .held { margin-bottom: .5rem; }
+.first { padding: .2rem 1rem; font-weight: 700; }
 .on-paper { display: none; }
 main { padding: 1rem; display: grid; gap: 1rem; max-width: 75rem; margin: 0 auto; }
 section { background: #fff; border: 1px solid var(--line); border-radius: 6px; padding: .9rem 1rem;
@@ -69,6 +67,10 @@ td:last-child:not(.short) { min-width: 24rem; }
   header p { font-size: .85rem; line-height: 1.25; }
   .plate { padding: .1rem .4rem; }
   .plate strong { display: block; }
+  .warn:not(.stopped) { display: contents; }
+  .warn:not(.stopped) > .held { position: sticky; top: 0; z-index: 2; }
+  .warn details { background: #fff; border-bottom: 2px solid var(--ink); }
+  .warn.stopped details { border-bottom: 0; }
   summary, .warn > .held { padding: .2rem .6rem; font-size: .88rem; }
   main { padding: .4rem; gap: .5rem; }
   section { padding: .6rem; }
@@ -94,7 +96,6 @@ td:last-child:not(.short) { min-width: 24rem; }
   body { background: #fff; font-size: 10pt; }
   details { display: none; }
   .warn { position: static; border: 0; }
-  .warn > .held { display: none; }
   .held { background: #fff; color: #000; border: 2px solid #000; padding: 1mm 2mm; }
   .on-paper { display: block; border: 2px solid var(--ink); padding: 1.5mm 2mm; font-size: 9pt; }
   li { margin-bottom: 1mm; }

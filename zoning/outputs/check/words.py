@@ -8,10 +8,12 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from zoning.contracts import constant
 from zoning.model.check import JUDGED, Check, majority
+from zoning.outputs.cleared import not_cleared_words
 
 VERDICTS: Mapping[str, str] = MappingProxyType(
     {
@@ -83,6 +85,10 @@ FEW = "Too few pairs to prove anything in the lines that follow."
 """What is said once of all comparisons that no result could settle."""
 STOPS = ("check-worked-in-keep-off", "check-past-cap", "check-soil-plastic")
 """Codes of the notices that ask to stop at once."""
+ABOVE = "Stop first, for what stands at the top."
+"""What stands in the advice for all that asks to stop at once."""
+DIG = ("check-dig-room", "check-dig-most")
+"""Codes of the notices that stand with the places to dig."""
 GONE = "check-stop-gone"
 """Code of the notice that a Stop of an earlier check no longer stands."""
 OLDER = "check-pits-older"
@@ -100,11 +106,35 @@ def stops(check: Check) -> list[str]:
 
 
 def told_advice(check: Check) -> pd.DataFrame:
-    """Return the advice as a person reads it: what asks to stop stands once, not by depth again."""
+    """Return the advice as a person reads it below `stops` and what is said of ground NOT CLEARED.
+
+    What stands whole there is pointed to; what asks to stop and does not, stands whole here, once.
+    """
     advice = check.advice
-    again = (advice["step"] == "stop") & advice.duplicated(["step", "text"])
-    kept = advice[~again]
+    head = [notice.text for notice in check.notices if notice.code in STOPS]
+    stop = advice["step"] == "stop"
+    above = stop & advice["text"].map(lambda text: _made_of(text, head)).astype(bool)
+    told = advice.assign(text=advice["text"].mask(above, ABOVE))
+    kept = told[~(stop & told.duplicated(["step", "text"]))]
+    if not_cleared_words(check.zones, check.settings):
+        facts = zip(kept["step"], kept["text"], kept["zones"], strict=True)
+        short = [_locate(check, own) if step == "locate" else text for step, text, own in facts]
+        kept = kept.assign(text=np.array(short, dtype=object))
     return kept.assign(order=kept.groupby("where", sort=False).cumcount() + 1)
+
+
+def _made_of(text: str, parts: list[str]) -> bool:
+    """Return whether a text is nothing but `parts`."""
+    for part in sorted(parts, key=len, reverse=True):
+        text = text.replace(part, "")
+    return not text.strip()
+
+
+def _locate(check: Check, zones: tuple[int, ...]) -> str:
+    """Return that services are to be located, and at which depths, where the rest stands above."""
+    own = check.zones.loc[check.zones["zone"].isin(zones), "depth_cm"]
+    depths = ", ".join(f"{depth:g}" for depth in sorted(own.unique()))
+    return f"Have services located first (NOT CLEARED, at the top): for {depths} cm."
 
 
 def older(check: Check) -> list[str]:
@@ -140,13 +170,31 @@ def why_words(reason: str) -> str:
 
 def chance_words(check: Check) -> str:
     """Return what *likely passed* means at the places to dig; blank where none bears it."""
-    if not check.dig_next["chance_between"].notna().any():
+    places = check.dig_next[check.dig_next["chance_between"].notna()]
+    if places.empty:
         return ""
-    sure = check.settings.depth.assurance
+    machine, sure = check.settings.machine, check.settings.depth.assurance
+    rests = {
+        "pits": "as the pits show it",
+        "trial_runs": f"by the trial runs at {machine.speed_km_h:g} km/h",
+        "leg_spacing": f"by geometry of legs {machine.leg_spacing_cm:g} cm apart, as in the plan",
+    }
+    taken = [
+        f"{_least_to_most(own['ridge_cm'])} {rests.get(str(how), '')}".rstrip()
+        for how, own in places.groupby("ridge_from", sort=True)
+    ]
+    none = "" if (places["ridge_from"] == "pits").any() else ": no pit has shown a ridge"
     return (
         "Likely passed: how likely, by the plan, the pan is passed midway between legs, where the "
-        f"ridge stays; the assurance of the plan ({sure:g}) is at the points."
+        f"ridge stays, taken as {' and '.join(taken)}{none}. The assurance of the plan ({sure:g}) "
+        "is at the points."
     )
+
+
+def _least_to_most(lengths_cm: pd.Series) -> str:
+    """Return a length, or the least and the most, in words."""
+    least, most = (f"{length:.3g}" for length in (lengths_cm.min(), lengths_cm.max()))
+    return f"{least} cm" if least == most else f"{least} to {most} cm"
 
 
 def likely_words(chance: float) -> str:
@@ -154,12 +202,39 @@ def likely_words(chance: float) -> str:
     return "" if math.isnan(chance) else f"{100 * chance:.0f} %"
 
 
-def verdict_words(verdict: str, so_far: str = "") -> str:
-    """Return a verdict in words, with what most pits show where they are too few to tell."""
+def verdict_words(verdict: str, so_far: str = "", *, pits: int = 0) -> str:
+    """Return a verdict in words, with what most of `pits` show where they are too few to tell."""
     words = VERDICTS[verdict]
-    if verdict == "cannot_tell" and so_far not in ("", "cannot_tell"):
-        return f"{words} yet (most pits: {VERDICTS[so_far]})"
+    if verdict == "cannot_tell" and (shown := _shown(so_far, pits)):
+        return f"{words} yet ({shown})"
     return words
+
+
+def _shown(so_far: str, pits: int) -> str:
+    """Return what most of the pits show, or the only one; blank where that is not known."""
+    if so_far in ("", "cannot_tell"):
+        return ""
+    return f"{'the one pit' if pits == 1 else 'most pits'}: {VERDICTS[so_far]}"
+
+
+def passed_words(facts: Mapping[Any, Any]) -> str:
+    """Return in how many pits of a piece of ground the pan base was passed, as a sentence."""
+    pits, leg = int(facts["pits"]), int(facts["passed_at_leg"])
+    seen, between = int(facts["seen_between"]), int(facts["passed_between"])
+    if not pits:
+        return "No pit counts for a verdict here."
+    if pits == 1:
+        told = f"In the one pit the pan base was {'' if leg else 'not '}passed at the leg"
+        if not seen:
+            return f"{told}; between legs it was not seen."
+        return f"{told} and {'' if between else 'not '}passed between legs."
+    told = f"Pan base passed at the leg in {leg} of {pits} pits, between legs "
+    return f"{told}in {between} of {seen}." if seen else f"{told}seen in none."
+
+
+def of_words(count: object, of: object) -> str:
+    """Return a count of pits as a table has it; blank where there is none to count."""
+    return f"{count} of {of}" if of else ""
 
 
 def group_words(row: Mapping[Any, Any]) -> str:
@@ -167,9 +242,11 @@ def group_words(row: Mapping[Any, Any]) -> str:
     verdict, so_far = str(row["verdict"]), str(row["so_far"])
     if not majority(row):
         so_far = ""
+    pits = int(row["pits"])
     if not row["unseen"]:
-        return verdict_words(verdict, so_far) if row["pits"] else f"{VERDICTS[verdict]}: no pit"
-    most = f"; most pits: {VERDICTS[so_far]}" if so_far not in ("", "cannot_tell") else ""
+        words = verdict_words(verdict, so_far, pits=pits)
+        return words if pits else f"{VERDICTS[verdict]}: no pit"
+    most = f"; {shown}" if (shown := _shown(so_far, pits)) else ""
     return f"{VERDICTS[verdict]} for the whole field: {row['unseen']}{most}"
 
 
@@ -192,6 +269,9 @@ def uncounted_words(check: Check) -> str:
     apart = pits[~pits["verdict"].isin(JUDGED)]
     if apart.empty:
         return ""
+    if len(pits) == 1:
+        only = pits.iloc[0]
+        return f"The one pit, {only['pit']}, does not count: {VERDICTS[str(only['verdict'])]}."
     most = int(constant("check_rules", "named_pits_most"))
     told = []
     for verdict, own in apart.groupby("verdict", sort=False):
