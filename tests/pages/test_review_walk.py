@@ -143,9 +143,8 @@ def review_one(desk: Walker) -> None:
     page.keyboard.press("Enter")
     page.wait_for_selector(".chart")
     assert "At one place" in page.inner_text("main")
-    page.wait_for_function(
-        "[...document.images].every((i) => i.complete && i.naturalWidth)", polling=50
-    )
+    page.wait_for_load_state("load")
+    assert page.evaluate("[...document.images].every((i) => i.complete && i.naturalWidth)")
     page.check("[name=reviewed]")
     page.fill("[name=note]", "Clear to the leg. <b>Look</b> again in spring.")
     page.click("text=Save review")
