@@ -26,6 +26,7 @@ from hypothesis import strategies as st
 from outputs.conftest import build_plan
 from scipy.spatial import cKDTree
 
+from zoning.contracts import constant
 from zoning.errors import OutputFailed
 from zoning.grid import Grid
 from zoning.model import Notice, Plan
@@ -253,8 +254,9 @@ def test_every_dot_of_a_surface_tells_the_class_of_its_cell(
     # A dot whose middle lies on the edge of a cell to the last digit may fall to either side.
     assert np.mean(ranks[in_field] > 0) > 0.9999
     assert in_field.sum() > 1000
-    words = [one["words"].split() for one in surface["classes"]]
-    low, high = (np.array([float(word[i]) for word in words]) for i in (0, 2))
+    words = [one["words"].replace("over ", "").split() for one in surface["classes"]]
+    low = np.array([float(word[0]) for word in words])
+    high = np.array([float(word[2]) if "to" in word else np.inf for word in words])
     centres = plan.grid.centres_m()
     own_part = np.zeros(len(xy_m), dtype=bool)
     for shape in plan.parts.geometry:
@@ -267,6 +269,33 @@ def test_every_dot_of_a_surface_tells_the_class_of_its_cell(
     tones = ["#{:02x}{:02x}{:02x}".format(*colours[i + 1][:3]) for i in range(len(words))]
     assert tones == [one["tone"] for one in surface["classes"]]
     assert colours[0][3] == 0
+
+
+@pytest.mark.parametrize(("name", "band"), [("pan_base_sd", "pan_base_sd_cm"),
+                                            ("pan_probability", "pan_probability")])  # fmt: skip
+def test_two_fields_are_told_in_the_same_classes(
+    plan: Plan, document: dict[str, Any], name: str, band: str
+) -> None:
+    rasters = {**plan.rasters, band: np.where(plan.inside, 0.97, np.nan)}
+    other = dataclasses.replace(plan, rasters=rasters)
+    told = {"surfaces": surfaces(other, Places.around(other))}
+    ours, theirs = (
+        next(each for each in held["surfaces"] if each["name"] == name) for held in (document, told)
+    )
+    assert ours["classes"] == theirs["classes"]
+    assert "the same classes on every field" in ours["unit"]
+    ranks = dots_of(other, told, name)[0]
+    assert set(ranks) == {0, len(ours["classes"]) if band == "pan_probability" else 1}
+
+
+def test_whatever_is_less_certain_than_the_classes_is_in_the_last(plan: Plan) -> None:
+    rasters = {**plan.rasters, "pan_base_sd_cm": np.where(plan.inside, 40.0, np.nan)}
+    wide = dataclasses.replace(plan, rasters=rasters)
+    told = {"surfaces": surfaces(wide, Places.around(wide))}
+    ranks, _, _, surface = dots_of(wide, told, "pan_base_sd")
+    assert set(ranks) == {0, len(surface["classes"])}
+    assert surface["classes"][-1]["words"] == "over 8 cm"
+    assert f"{constant('plan_rules', 'support_sd_cm'):g} to 8 cm" in str(surface["classes"])
 
 
 def dots_of(

@@ -115,15 +115,15 @@ def surfaces(plan: Plan, places: Places) -> list[dict[str, Any]]:
     cells = _cells_under(sheet, plan, places)
     told = (
         ("pan_base", "Pan base", "cm below the surface, where there is a pan", "pan_base_cm"),
-        ("pan_base_sd", "Uncertainty of the pan base", "cm, one standard deviation",
-         "pan_base_sd_cm"),
-        ("pan_probability", "Probability of a pan", "% likely that a pan is there",
-         "pan_probability"),
+        ("pan_base_sd", "Uncertainty of the pan base",
+         "cm, one standard deviation; the same classes on every field", "pan_base_sd_cm"),
+        ("pan_probability", "Probability of a pan",
+         "% likely that a pan is there; the same classes on every field", "pan_probability"),
     )  # fmt: skip
     found = []
     for name, title, unit, band in told:
         values = np.where(plan.inside, plan.rasters[band], np.nan).ravel()
-        classes = _percent_classes() if band == "pan_probability" else _cm_classes(values)
+        classes = _cm_classes(values) if band == "pan_base_cm" else _fixed_classes(band)
         ranks = np.where(cells >= 0, classes.of(values)[cells], 0).astype(np.uint8)
         picture = _png(ranks.reshape(sheet.rows, sheet.columns), classes.tones)
         found.append(
@@ -261,14 +261,24 @@ def _cm_classes(values: NDArray[np.float64]) -> Classes:
     return Classes(tuple(limits), tuple(_between(limits, " cm")))
 
 
-def _percent_classes() -> Classes:
-    limits = [0.0, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0]
-    return Classes(tuple(limits), tuple(_between([100 * limit for limit in limits], " %")))
+def _fixed_classes(band: str) -> Classes:
+    """Return the classes of a surface that are the same on every field, so that two compare.
+
+    They stand in ``shared/tables/surface_classes.csv``; the last may have no upper limit.
+    """
+    held = [row for row in rows("surface_classes") if row["surface"] == band]
+    limits = [float(row["from"]) for row in held] + [float(held[-1]["to"] or math.inf)]
+    unit, factor = (" %", 100.0) if held[0]["unit"] == "1" else (" cm", 1.0)
+    return Classes(tuple(limits), tuple(_between([factor * limit for limit in limits], unit)))
 
 
 def _between(limits: Sequence[float], unit: str) -> list[str]:
-    pairs = pairwise(limits)
-    return [f"{low:.1f}".removesuffix(".0") + f" to {high:g}{unit}" for low, high in pairs]
+    return [
+        f"over {low:g}{unit}"
+        if math.isinf(high)
+        else f"{low:.1f}".removesuffix(".0") + f" to {high:g}{unit}"
+        for low, high in pairwise(limits)
+    ]
 
 
 def _png(ranks: NDArray[np.uint8], tones: Sequence[str]) -> bytes:
