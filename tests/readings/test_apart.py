@@ -13,7 +13,8 @@ from zoning.readings.text_table import limited
 
 def at(*places: tuple[str, float], file: str = "a.csv", first: int = 2) -> pd.DataFrame:
     frame = pd.DataFrame(list(places), columns=["station", "x_m"])
-    return frame.assign(y_m=0.0, file=file, row=range(first, first + len(frame)))
+    rows = range(first, first + len(frame))
+    return frame.assign(y_m=0.0, file=file, row=rows, given_x=frame["x_m"], given_y=0.0)
 
 
 def words(found: Apart) -> list[str]:

@@ -43,7 +43,7 @@ def stations_apart(frame: pd.DataFrame) -> Apart:
     ----------
     frame
         Rows of all files of one role, with ``file, row, station`` and ``x_m, y_m`` [m, working
-        CRS]; rows without a place count for nothing.
+        CRS] and the place as given, ``given_x, given_y``; rows without a place count for nothing.
     """
     known = frame[np.isfinite(frame["x_m"]) & np.isfinite(frame["y_m"])]
     groups = known.groupby("station")[["x_m", "y_m"]]
@@ -78,7 +78,15 @@ def _two_places(rows: pd.DataFrame, name: str, most: float) -> Fault:
         "Is one of them another station, or a place mistyped? The readings of a station lie within "
         f"{most:g} m."
     )
+    if _turned(rows[first], rows[~first]):
+        remedy = "The two coordinates of one of them look swapped: put them into their own columns."
     return Fault(file, what, remedy, row=row, column="station")
+
+
+def _turned(one: pd.DataFrame, other: pd.DataFrame) -> bool:
+    """Whether two places as the file gives them are nearer once one changes its coordinates."""
+    a, b = (rows[["given_x", "given_y"]].to_numpy(dtype=float)[0] for rows in (one, other))
+    return bool(np.hypot(*(a - b[::-1])) < np.hypot(*(a - b)))
 
 
 def _places(rows: pd.DataFrame, file: str) -> str:

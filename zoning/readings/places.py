@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,10 +14,12 @@ from pyproj.exceptions import ProjError
 
 from zoning.errors import Fault
 from zoning.model import Notice
+from zoning.model.names import in_numbers
 from zoning.readings.checked_table import CheckedTable
-from zoning.readings.rules import rule
+from zoning.readings.rules import listed, rule
 from zoning.readings.site import Site
 from zoning.readings.systems import LONLAT, Floats, Shift, accuracy_notice
+from zoning.readings.text_table import row_words
 
 _SWAP_WORDS = {"degrees": "lon and lat", "grid": "easting and northing"}
 
@@ -63,9 +66,13 @@ def place(
             table, "The places cannot be shifted into the working CRS.", "Check readings.crs."
         )
     x, y = used.apply(given_x, given_y)
-    if not (np.isfinite(x).all() and np.isfinite(y).all()):
+    lost = ~(np.isfinite(x) & np.isfinite(y))
+    if lost.any():
         return _refused(
-            table, "Some places lie where the working CRS does not reach.", _check_words(table)
+            table,
+            "Some places lie where the working CRS does not reach.",
+            _check_words(table),
+            sorted({int(row) for row in table.frame.loc[lost, "row"]}),
         )
     distance = _distance(site, x, y)
     trouble = _misplaced(table, site, used, np.column_stack([x, y]), distance)
@@ -79,7 +86,12 @@ def place(
     # refused as such, rather than left out for a distance that most of its readings do not have.
     nearest = pd.Series(distance, index=frame.index).groupby(frame[group]).transform("min")
     accuracy = accuracy_notice(table.file, source, used)
-    return _parted(table, frame, nearest.to_numpy(), what, accuracy)
+    away = nearest.to_numpy() > rule("outside_tolerance_m")
+    swapped = away & _swapped(table, site, used) if away.any() else away
+    outside = frame.assign(what=what, distance_m=nearest, swapped=swapped)
+    notices = (*([] if accuracy is None else [accuracy]), *_told(table, outside))
+    left = _left_out(table, pd.DataFrame(outside[away])).reset_index(drop=True)
+    return PlacedTable(frame[~away].reset_index(drop=True), left, (), notices)
 
 
 def _source(table: CheckedTable, crs: CRS | None) -> CRS:
@@ -95,8 +107,10 @@ def positions(table: CheckedTable, site: Site, crs: CRS | None) -> tuple[Floats,
         return np.full(len(given_x), np.nan), np.full(len(given_x), np.nan)
 
 
-def _refused(table: CheckedTable, what: str, remedy: str) -> PlacedTable:
-    fault = Fault(table.file, what, remedy)
+def _refused(table: CheckedTable, what: str, remedy: str, rows: Sequence[int] = ()) -> PlacedTable:
+    """Return a refusal of the file as a whole, or of some of its `rows`, which are named."""
+    words = row_words(rows) if len(rows) > 1 else ""
+    fault = Fault(table.file, what, remedy, row=rows[0] if rows else None, rows=words)
     return PlacedTable(table.frame.iloc[:0], no_rows_left_out(), (fault,), ())
 
 
@@ -135,11 +149,13 @@ def _misplaced(
     outside = distance[first] > rule("outside_tolerance_m")
     if outside.mean() <= rule("outside_share_max"):
         return None
-    if _swapped(table, site, used):
-        words = _SWAP_WORDS[table.places]
+    swapped = _swapped(table, site, used)[first] & outside
+    if swapped.sum() > rule("outside_share_max") * outside.sum():
+        words, count = _SWAP_WORDS[table.places], int(swapped.sum())
+        which = "The places" if count == len(first) else f"{count} of {len(first)} places"
         return _refused(
             table,
-            f"The places lie in the field once {words} change places.",
+            f"{which} lie in the field once {words} change places.",
             f"Did you swap {words}, here or in the boundary?",
         )
     spread = float(np.hypot(*np.ptp(xy, axis=0)))
@@ -171,50 +187,75 @@ def _size(site: Site) -> tuple[float, float]:
     return east - west, north - south
 
 
-def _swapped(table: CheckedTable, site: Site, used: Shift) -> bool:
-    """Whether most places would lie in the field with their two coordinates exchanged."""
-    given = table.frame[["given_x", "given_y"]].drop_duplicates().to_numpy(dtype=float)
-    x, y = used.apply(given[:, 1], given[:, 0])
-    good = np.isfinite(x) & np.isfinite(y)
-    if not good.any():
-        return False
-    near = _distance(site, x[good], y[good]) <= rule("outside_tolerance_m")
-    return float(near.sum()) / len(given) > rule("outside_share_max")
+def _swapped(table: CheckedTable, site: Site, used: Shift) -> NDArray[np.bool_]:
+    """Mark the rows that would lie in the field with their two coordinates exchanged."""
+    x, y = used.apply(*(table.frame[c].to_numpy(dtype=float) for c in ("given_y", "given_x")))
+    inside = np.isfinite(x) & np.isfinite(y)
+    inside[inside] = _distance(site, x[inside], y[inside]) <= rule("outside_tolerance_m")
+    return np.asarray(inside, dtype=bool)
 
 
-def _parted(
-    table: CheckedTable,
-    frame: pd.DataFrame,
-    distance: NDArray[np.float64],
-    what: pd.Series,
-    accuracy: Notice | None,
-) -> PlacedTable:
-    """Part the rows that are kept from those too far outside."""
-    notices = [] if accuracy is None else [accuracy]
-    tolerance = rule("outside_tolerance_m")
+def _told(table: CheckedTable, frame: pd.DataFrame) -> Iterator[Notice]:
+    """Tell of the rows outside the boundary, those kept and those left out.
+
+    A place that is far off, or that would lie in the field the other way round, was mistyped: that
+    is a caution, since the plan lacks a station that someone walked to.
+    """
+    tolerance, distance = rule("outside_tolerance_m"), frame["distance_m"]
     away, near = distance > tolerance, (distance > 0) & (distance <= tolerance)
     if near.any():
         text = (
             f"{table.file}: {_rows(frame[near])} up to {distance[near].max():.1f} m outside the "
             f"boundary kept ({tolerance:g} m is allowed for the error of the receiver)."
         )
-        notices.append(Notice("note", "readings-just-outside", text))
+        yield Notice("note", "readings-just-outside", text)
     if away.any():
         text = (
             f"{table.file}: {_rows(frame[away])} more than {tolerance:g} m outside the boundary "
             "left out."
         )
-        notices.append(Notice("note", "readings-outside", text))
-    left = pd.DataFrame(
-        {
-            "file": frame["file"],
-            "row": frame["row"],
-            "what": what,
-            "reason": [outside_words(d) for d in distance],
-        }
-    )[away]
-    kept = frame[~away].reset_index(drop=True)
-    return PlacedTable(kept, left.reset_index(drop=True), (), tuple(notices))
+        yield Notice("note", "readings-outside", text)
+    if frame["swapped"].any():
+        text = (
+            f"{table.file}: {_SWAP_WORDS[table.places]} of {_which(frame[frame['swapped']])} look "
+            "swapped: the other way round they would lie in the field. Left out as they stand: "
+            "mend the file and plan again."
+        )
+        yield Notice("caution", "readings-swapped", text)
+    far = (distance > rule("far_m")) & ~frame["swapped"]
+    if far.any():
+        text = (
+            f"{table.file}: {_which(frame[far])} left out, {distance[far].max() / 1000:.0f} km "
+            f"from the field: is {_SWAP_WORDS[table.places]} mistyped, a digit or a sign?"
+        )
+        yield Notice("caution", "readings-far", text)
+
+
+def _left_out(table: CheckedTable, away: pd.DataFrame) -> pd.DataFrame:
+    """Return the list of rows left out, each with its reason."""
+    swapped = (
+        f"{_SWAP_WORDS[table.places]} of this {_kind(away)} look swapped: swapped it would lie in "
+        "the field"
+    )
+    reasons = [
+        swapped if odd else outside_words(distance)
+        for odd, distance in zip(away["swapped"], away["distance_m"], strict=True)
+    ]
+    return pd.DataFrame(away[["file", "row", "what"]]).assign(reason=reasons)
+
+
+def _kind(frame: pd.DataFrame) -> str:
+    return "pit" if "pit" in frame else "station"
+
+
+def _which(frame: pd.DataFrame) -> str:
+    """Return the stations or pits of `frame` with their rows: ``station S3 (rows 5-7)``."""
+    kind = _kind(frame)
+    told = []
+    for name, own in sorted(frame.groupby(kind)["row"], key=lambda one: in_numbers(str(one[0]))):
+        lines = sorted({int(row) for row in own})
+        told.append(f"{name} ({row_words(lines) if len(lines) > 1 else f'row {lines[0]}'})")
+    return f"{kind}{'s' if len(told) > 1 else ''} {listed(told)}"
 
 
 def outside_words(distance_m: float) -> str:
