@@ -28,7 +28,7 @@ from zoning.cli.summary import (
     summary,
 )
 from zoning.model import Losses, Notice
-from zoning.model.settings import DepthSection, MachineSection, TractorSection
+from zoning.model.settings import DepthSection, MachineSection, ReadingsSection, TractorSection
 
 SAMPLE = Path(__file__).parents[2] / "sample_data" / "teasel_piece"
 
@@ -63,10 +63,23 @@ def test_rows_left_blank_are_not_called_unusable() -> None:
     insertions = pd.DataFrame(
         {"n_readings": [9, 2, 0, 0], "verdict": ["no_pan", *["unusable"] * 3]}
     )
-    read = SimpleNamespace(stations=stations(), insertions=insertions, surface_report={})
+    read = plan_of(stations(), insertions, {})
     assert _readings(read).endswith("Insertions: 1 no pan, 1 unusable, 2 without a reading")
     read.insertions = insertions[:2]
     assert _readings(read).endswith("Insertions: 1 no pan, 1 unusable")
+
+
+def plan_of(
+    stations: pd.DataFrame, insertions: pd.DataFrame, report: dict, *left: tuple[str, str]
+) -> SimpleNamespace:
+    """Return a plan of one log, with the file and the words of each row left out."""
+    return SimpleNamespace(
+        stations=stations,
+        insertions=insertions,
+        surface_report=report,
+        settings=SimpleNamespace(readings=ReadingsSection(cone=["cone.csv", "two.xlsx"])),
+        left_out=pd.DataFrame(list(left), columns=["file", "what"]),
+    )
 
 
 def stations() -> pd.DataFrame:
@@ -74,6 +87,7 @@ def stations() -> pd.DataFrame:
     return pd.DataFrame(
         {
             "kind": ["cone", "cone", "cone", "cone", "cone", "pit"],
+            "station": ["S1", "S2", "S3", "S4", "S5", "P1"],
             "verdict": ["pan", "pan", "base_not_reached", "no_pan", "hard_throughout", "pan"],
             "pan_base_cm": [30.0, 55.0, 40.0, np.nan, np.nan, 33.0],
             "censored": [False, False, True, False, False, False],
@@ -85,7 +99,7 @@ def stations() -> pd.DataFrame:
 def test_the_counts_of_stations_add_up() -> None:
     blank = pd.DataFrame({"n_readings": [1], "verdict": ["pan"]})
     report = {"outliers": "S2", "left_out": 2.0}
-    read = SimpleNamespace(stations=stations(), insertions=blank, surface_report=report)
+    read = plan_of(stations(), blank, report)
     used, shown, _ = _readings(read).splitlines()
     assert used == "Readings used: 4 of 5 cone stations and 1 of 1 pit"
     counts = [int(n) for n in re.findall(r"\d+", shown.partition(". ")[0])]
@@ -94,10 +108,26 @@ def test_the_counts_of_stations_add_up() -> None:
     assert "2 of the 3 bases are tested below: without S2" in shown
 
 
+def test_what_was_left_out_whole_counts_among_the_places_given() -> None:
+    blank = pd.DataFrame({"n_readings": [1], "verdict": ["pan"]})
+    left = [
+        ("cone.csv", "reading at 5 cm of insertion S6/1"),
+        ("cone.csv", "reading at 10 cm of insertion S6/1"),
+        ("two.xlsx, sheet Mon", "reading at 5 cm of insertion a/b/2"),
+        ("cone.csv", "reading at 5 cm of insertion S5/3"),  # S5 has other insertions
+        ("after.csv", "reading at 5 cm of insertion S7/1"),
+        ("pits.csv", "pit P2 (before)"),
+        ("pits.csv", "pit P3 (after)"),
+    ]
+    read = plan_of(stations(), blank, {}, *left)
+    used = _readings(read).splitlines()[0]
+    assert used == "Readings used: 4 of 7 cone stations and 1 of 2 pits"
+
+
 def test_a_place_that_tells_neither_is_counted_too() -> None:
     blank = pd.DataFrame({"n_readings": [1], "verdict": ["pan"]})
     odd = stations().assign(used=True)
-    read = SimpleNamespace(stations=odd, insertions=blank, surface_report={})
+    read = plan_of(odd, blank, {})
     assert "1 do not tell" in _readings(read)
 
 

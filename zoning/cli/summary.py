@@ -17,7 +17,7 @@ from zoning.model.settings import DepthSection
 from zoning.outputs.bars import assumed_machine, draft_percent
 from zoning.outputs.fingerprint import short_id
 from zoning.outputs.guessed import GUESSED, unread_parts
-from zoning.outputs.left_out import left_out_together
+from zoning.outputs.left_out import left_out_together, places_given
 from zoning.units import M2_PER_HA, as_number, inches
 from zoning.workflow.cautions import HAZARD_CAUTION
 from zoning.workflow.evidence_notices import BESIDE_RATING
@@ -61,13 +61,13 @@ def _readings(plan: Plan) -> str:
     verdicts = plan.insertions.loc[~blank, "verdict"].value_counts()
     counts = [f"{n} {str(name).replace('_', ' ')}" for name, n in sorted(verdicts.items())]
     told = ", ".join([*counts, *([f"{blank.sum()} without a reading"] if blank.any() else [])])
-    return f"{_used(plan.stations)}\n{_shown(plan)}\nInsertions: {told or 'none'}"
+    return f"{_used(plan)}\n{_shown(plan)}\nInsertions: {told or 'none'}"
 
 
-def _used(stations: pd.DataFrame) -> str:
-    used, kind = stations["used"].astype(bool), stations["kind"]
+def _used(plan: Plan) -> str:
+    used, kind = plan.stations["used"].astype(bool), plan.stations["kind"]
     cones, pits = (
-        _of((used & (kind == k)).sum(), (kind == k).sum(), one)
+        _of((used & (kind == k)).sum(), places_given(plan, k), one)
         for k, one in (("cone", "cone station"), ("pit", "pit"))
     )
     return f"Readings used: {cones} and {pits}"

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from zoning.model import Plan
 from zoning.model.names import in_numbers
 
 _OF = " of insertion "
+_PIT, _BEFORE = "pit ", " (before)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,33 @@ def left_out_together(left_out: pd.DataFrame) -> list[LeftOut]:
         for (file, name, cone, reason), rows in groups
     ]
     return sorted(together, key=lambda one: [in_numbers(t) for t in (one.file, one.what)])
+
+
+def places_given(plan: Plan, kind: str) -> int:
+    """Return how many cone stations, or pits of before, the user gave: read or left out.
+
+    Parameters
+    ----------
+    plan
+        The plan; its list of what was left out holds readings of after the work as well.
+    kind
+        ``cone`` or ``pit``, as in the table of stations.
+    """
+    stations, left_out = plan.stations, plan.left_out
+    if kind == "cone":
+        before = [_is_of(str(file), plan.settings.readings.cone) for file in left_out["file"]]
+        what = left_out["what"][before].astype(str)
+        named = {name.rpartition("/")[0] for _, of, name in what.str.partition(_OF).values if of}
+    else:
+        pits = [w for w in left_out["what"].astype(str) if w.endswith(_BEFORE)]
+        named = {w.removeprefix(_PIT).removesuffix(_BEFORE) for w in pits if w.startswith(_PIT)}
+    return len(named | set(stations.loc[stations["kind"] == kind, "station"]))
+
+
+def _is_of(file: str, named: str | list[str] | None) -> bool:
+    """Whether a file, or the sheet of a workbook, is among those that ``field.toml`` names."""
+    names = [named] if isinstance(named, str) else named or []
+    return any(file == name or file.startswith(f"{name}, sheet ") for name in names)
 
 
 def _words(name: str, rows: pd.DataFrame, *, cone: bool) -> str:
