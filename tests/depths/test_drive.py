@@ -257,3 +257,15 @@ def test_pieces_must_be_numbered_as_they_stand() -> None:
     upside_down = Laid(laid.lines, laid.pieces.iloc[::-1], ())
     with pytest.raises(ValueError, match="numbered"):
         choose(rough(0), rules(), laid=upside_down)
+
+
+def test_nothing_is_worked_where_no_reading_met_a_pan_however_likely_one_is_held() -> None:
+    pan = surface(np.full(len(PLACE_PIECE), 30.0), 2.0, 0.4)
+    assert choose(pan, rules()).depth_cm.all()
+    laid = straight(PASSES, STEPS)
+    none = choose_depths(laid, PLACES, pan, rules(), FREE, pan_met=False)
+    assert not none.depth_cm.any()
+    assert none.losses.driven_cm > 0
+    assert none.notices == ()
+    held = choose_depths(laid, PLACES, pan, rules(lift_out=False), FREE, pan_met=False)
+    assert (held.depth_cm == 15.0).all()

@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -84,6 +85,21 @@ def test_no_pan_anywhere_keeps_the_legs_out_and_says_that_loosening_is_not_calle
     plan = planned(copied)
     assert plan.zones["depth_cm"].max() == 0
     assert "loosening-not-called-for" in codes(plan)
+    assert [notice.code for notice in plan.notices][1] == "no-pan-found"
+    assert "no-base-read" not in codes(plan)
+    assert not any("its depths say" in notice.text for notice in plan.notices)
+
+
+def test_three_stations_without_a_pan_work_nothing_on_common_experience_alone(
+    copied: Path,
+) -> None:
+    without_pits(copied)
+    change_cone(copied, first_stations(3))
+    change_cone(copied, with_cone_index(lambda mpa: min(mpa, 1.5)))
+    plan = planned(copied)
+    assert np.nanmax(plan.rasters["pan_probability"]) > 0.2
+    assert plan.zones["depth_cm"].max() == 0
+    assert "no-pan-found" in codes(plan)
 
 
 def test_readings_that_were_all_refused_give_depths_below_the_refusal_and_a_caution(

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from zoning.model import Plan
 from zoning.workflow.disagree import AT_PIT
-from zoning.workflow.support import doubt_notices, headland_notices, support_notices
+from zoning.workflow.support import (
+    doubt_notices,
+    headland_notices,
+    none_met_notices,
+    pan_met,
+    support_notices,
+)
 
 READ = [("S10", 0.5), ("S4", 0.38), ("S7", 0.10), ("S36", 0.94)]
 
@@ -47,3 +54,32 @@ def test_the_sample_names_what_its_report_doubts(sample_plan: Plan) -> None:
     told = [n.text for n in sample_plan.notices if n.code == "base-doubted"]
     assert expected
     assert all(any(f"{name} (" in text for text in told) for name in expected)
+
+
+def stations(*found: tuple[str, int, int]) -> pd.DataFrame:
+    return pd.DataFrame(found, columns=["kind", "n_pan", "n_known"]).assign(used=True)
+
+
+def test_a_field_on_which_no_reading_met_a_pan_is_told_so_and_why_nothing_is_worked() -> None:
+    none = stations(("cone", 0, 3), ("cone", 0, 3), ("pit", 0, 1))
+    (told,) = none_met_notices(none, np.array([0.1, 0.284]), lift_out=True)
+    assert (told.level, told.code) == ("caution", "no-pan-found")
+    assert told.text.startswith("No pan was found at any of 2 stations and 1 pit. Nothing")
+    assert "the legs stay lifted out on the whole field" in told.text
+    assert "(chance up to 28 %, by common experience alone;" in told.text
+    (held,) = none_met_notices(none, np.array([0.3]), lift_out=False)
+    assert "shallowest setting, since lift_out is false" in held.text
+    (one,) = none_met_notices(none[:1], np.array([0.3]), lift_out=True)
+    assert one.text.startswith("No pan was found at the 1 station.")
+
+
+def test_one_insertion_that_met_a_pan_or_none_that_can_tell_is_no_field_without_a_pan() -> None:
+    assert pan_met(stations(("cone", 0, 3), ("cone", 1, 3)))
+    assert pan_met(stations(("cone", 0, 0)))
+    assert none_met_notices(stations(("cone", 1, 3)), np.array([0.5]), lift_out=True) == ()
+
+
+def test_the_base_that_nobody_passed_is_told_only_where_a_pan_was_met() -> None:
+    report = {"bases_read": 2.0, "bases_censored": 2.0}
+    assert [n.code for n in support_notices(report, ())] == ["no-base-read"]
+    assert support_notices(report, (), met=False) == ()

@@ -79,6 +79,8 @@ def choose_depths(
     surface: PanSurface,
     settings: Settings,
     caps_cm: Floats,
+    *,
+    pan_met: bool = True,
 ) -> DepthChoice:
     """Choose a few working depths and lay them along the passes.
 
@@ -102,6 +104,9 @@ def choose_depths(
         Greatest depth that the hazards allow each piece, infinite for none, shape ``(pieces,)``
         [cm]. It is rounded down to a setting; below the shallowest the legs are lifted out, with
         ``lift_out`` or without.
+    pan_met
+        Whether any reading met a pan. Where none did, work would rest on common experience alone:
+        the legs are lifted out, or run at the shallowest setting where they may not be.
 
     Raises
     ------
@@ -118,6 +123,9 @@ def choose_depths(
     )
     cost = piece_cost(places, loss, len(laid.pieces))
     allowed = allowed_options(options, caps_cm, lift_out=depth.lift_out)
+    if not pan_met:
+        allowed &= np.cumsum(allowed, axis=1) == 1
+    needed_cm = needed_depth(surface, clearance_cm=depth.clearance_cm, assurance=depth.assurance)
     area_m2 = np.bincount(places.piece, places.area_m2).astype(np.float64)
     driven = _drive(laid, np.where(allowed, cost, np.inf), area_m2, settings)
     cap = deepest_within(options, caps_cm)
@@ -126,7 +134,7 @@ def choose_depths(
     free = weighed.best_of(weighed.few(depth.max_depths))
     facts = Facts(
         area_m2=places.area_m2,
-        needed_cm=needed_depth(surface, clearance_cm=depth.clearance_cm, assurance=depth.assurance),
+        needed_cm=needed_cm if pan_met else np.zeros_like(needed_cm),
         cap_cm=cap[places.piece],
         depth_cm=options[driven.option[places.piece]],
         deepest_cm=float(options[-1]),
@@ -135,6 +143,7 @@ def choose_depths(
         short_runs_m=driven.short_runs_m,
         proven=driven.proven,
         left_out_m2={float(options[k]): area for k, area in driven.left_out_m2.items()},
+        pan_met=pan_met,
     )
     depth_cm = options[driven.option]
     at_most = _at_most(driven, places.piece, depth.max_depths)

@@ -40,6 +40,8 @@ class Facts:
         Whether no other set of as many depths is better along the passes.
     left_out_m2
         Ground of each depth that was left out as not worth a setting of its own [m2].
+    pan_met
+        Whether any reading met a pan; where none did, it is told why nothing is worked.
     """
 
     area_m2: Floats
@@ -52,6 +54,7 @@ class Facts:
     short_runs_m: tuple[float, ...]
     proven: bool
     left_out_m2: Mapping[float, float]
+    pan_met: bool = True
 
     def hectares(self, where: NDArray[np.bool_]) -> float:
         """Return the area of the places [ha]."""
@@ -130,7 +133,7 @@ def _unproven(facts: Facts) -> Iterator[Notice]:
 
 
 def _idle(facts: Facts) -> Iterator[Notice]:
-    if not facts.depth_cm.any():
+    if facts.pan_met and not facts.depth_cm.any():
         text = (
             "Nowhere on the field does working cost less than leaving the ground alone: the legs "
             "stay lifted out."

@@ -23,6 +23,7 @@ from zoning.outputs.sheet.words import RIDGE
 from zoning.workflow.disagree import said_once
 from zoning.workflow.evidence_notices import EVIDENCE
 from zoning.workflow.pieces import UNPROBED
+from zoning.workflow.support import NONE_MET
 
 ALWAYS = ("wet-soil", "slopes", "hydraulics", "trial-pit", "local-rules")
 
@@ -160,7 +161,7 @@ def in_order(notices: Iterable[Notice], first: Sequence[Notice]) -> tuple[Notice
 def _rank(notice: Notice, first: Sequence[Notice]) -> int:
     if notice == first[0]:
         return 0
-    if notice.code in (UNPROBED, PART_GUESSED):
+    if notice.code in (UNPROBED, PART_GUESSED, NONE_MET):
         return 1
     if notice in first:
         return 4 if notice.code in ALWAYS else 2

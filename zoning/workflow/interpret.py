@@ -13,6 +13,7 @@ from zoning import profiles
 from zoning.model import FieldInputs, Notice
 from zoning.workflow.evidence_notices import with_answers
 from zoning.workflow.pits_against import pit_notices
+from zoning.workflow.support import pan_met
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,7 +50,8 @@ def interpret(
     moisture = profiles.moisture_notices(inputs.pits, inputs.cone)
     further = profiles.deeper_notices(insertions)
     against = pit_notices(stations)
-    notices = (*moisture, *further, *against, *_calls_for(rating), *_unmapped(stations, parts))
+    called = _calls_for(rating, met=pan_met(stations))
+    notices = (*moisture, *further, *against, *called, *_unmapped(stations, parts))
     return Interpreted(profiles.told_apart(insertions), stations, rating, notices)
 
 
@@ -74,8 +76,11 @@ def _unmapped(stations: pd.DataFrame, parts: gpd.GeoDataFrame) -> list[Notice]:
     return [Notice("caution", "part-not-mapped", text.format(part=part)) for part in missing]
 
 
-def _calls_for(rating: pd.DataFrame) -> list[Notice]:
-    """Return what the published rating says of the whole field, when it is not a plain yes."""
+def _calls_for(rating: pd.DataFrame, *, met: bool = True) -> list[Notice]:
+    """Return what the published rating says of the whole field, when it is not a plain yes.
+
+    `met` tells whether a pan was met, so that there are depths to speak of.
+    """
     whole = rating[rating["part"] == WHOLE_FIELD]
     if whole.empty:
         return []
@@ -89,6 +94,7 @@ def _calls_for(rating: pd.DataFrame) -> list[Notice]:
         points=row["points"],
         passes="passes" if row["over_limit"] == 1 else "pass",
         rating=row["rating"],
+        asked=ASKED_FOR if met else "",
     )
     return [Notice("caution", "loosening-not-called-for", text)]
 
@@ -107,7 +113,9 @@ FEW = (
 )
 NOT_CALLED_FOR = (
     "By the published rating loosening is not called for: {over} of {points} stations "
-    "{passes} the limit in the top 38 cm ({rating} compaction). The plan is made because it was "
-    "asked for: its depths say how deep work must go where a pan is loosened all the same, not "
-    "that it pays. Dig before you decide."
+    "{passes} the limit in the top 38 cm ({rating} compaction).{asked} Dig before you decide."
+)
+ASKED_FOR = (
+    " The plan is made because it was asked for: its depths say how deep work must go where a pan "
+    "is loosened all the same, not that it pays."
 )

@@ -46,7 +46,14 @@ from zoning.workflow.ridge import (
     working_settings,
 )
 from zoning.workflow.shared import shared_notices
-from zoning.workflow.support import doubt_notices, headland_notices, size_notices, support_notices
+from zoning.workflow.support import (
+    doubt_notices,
+    headland_notices,
+    none_met_notices,
+    pan_met,
+    size_notices,
+    support_notices,
+)
 from zoning.workflow.unread import unread_notices
 
 
@@ -131,10 +138,12 @@ def lay_ground(
     pan = model.predict(cells.xy_m, cells.part.tolist())
     wide = size_notices(boundary, settings.machine.width_m)
     taken = shared_notices(shared)
-    fitted = (*support_notices(pan.report, pits_of(used)), *_doubts(model, pits_of(used)))
+    dug, met = pits_of(used), pan_met(stations)
+    fitted = (*support_notices(pan.report, dug, met=met), *_doubts(model, dug))
+    none = none_met_notices(stations, pan.pan_probability, lift_out=settings.depth.lift_out)
     differ = part_notices(stations, parts)
     said = (*with_days(read.notices, used, pan.report), *headland_notices(parts))
-    notices = (*divided.notices, *said, *differ, *fitted, *taken, *wide)
+    notices = (*divided.notices, *said, *differ, *none, *fitted, *taken, *wide)
     return Ground(heading_deg, parts, read, model, cells, pan, notices)
 
 
@@ -169,7 +178,8 @@ def decide(inputs: FieldInputs, ground: Ground) -> Driven:
         width_m=settings.machine.width_m,
         reach_m=settings.machine.row_gap_cm / CM_PER_M,
     )
-    choice = depths.choose_depths(laid, places, pan, settings, caps_cm)
+    met = pan_met(ground.read.stations)
+    choice = depths.choose_depths(laid, places, pan, settings, caps_cm, pan_met=met)
     near_m = constant("plan_rules", "zone_near_widths") * settings.machine.width_m
     zone = depths.zone_of(laid.pieces, choice.depth_cm, near_m=near_m)
     zones = depths.merge(laid.pieces, choice.depth_cm, zone)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Container, Iterable, Mapping, Sequence
 
+import numpy as np
 import pandas as pd
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiPolygon
 
 from zoning.contracts import constant
@@ -14,8 +16,10 @@ from zoning.model.names import in_numbers
 from zoning.workflow.disagree import AT_PIT, dig_there, named
 
 Report = Mapping[str, float | str | bool | None]
+Floats = NDArray[np.float64]
 
 
+NONE_MET = "no-pan-found"
 NO_HEADLAND = (
     "No headland is declared (headland_width_m under [areas]): no ground to turn on is planned, "
     "and where machines turn the pan often lies deeper. Give its width and plan again."
@@ -29,7 +33,60 @@ def headland_notices(parts: pd.DataFrame) -> tuple[Notice, ...]:
     return (Notice("note", "no-headland", NO_HEADLAND),)
 
 
-def support_notices(report: Report, pits: Container[str]) -> tuple[Notice, ...]:
+def pan_met(stations: pd.DataFrame) -> bool:
+    """Return whether any insertion or pit met a pan; also where none can tell.
+
+    Parameters
+    ----------
+    stations
+        ``n_pan, n_known``, those that are not used as well.
+    """
+    return bool(stations["n_pan"].gt(0).any() or not stations["n_known"].gt(0).any())
+
+
+def none_met_notices(
+    stations: pd.DataFrame, pan_probability: Floats, *, lift_out: bool
+) -> tuple[Notice, ...]:
+    """Return the caution on a field where no reading met a pan: why nothing calls for work there.
+
+    Parameters
+    ----------
+    stations
+        As `pan_met` takes them, with ``kind, used``.
+    pan_probability
+        Probability of a pan at the cells of the field.
+    lift_out
+        Whether legs may be lifted out.
+    """
+    if pan_met(stations):
+        return ()
+    told = stations[stations["used"].astype(bool) & (stations["n_known"] > 0)]
+    does = (
+        "the legs stay lifted out on the whole field"
+        if lift_out
+        else "the whole field is worked at the shallowest setting, since lift_out is false"
+    )
+    chance = 100 * pan_probability.max()
+    text = (
+        f"No pan was found at {_places(told)}. Nothing that was read calls for work: {does}. A pan "
+        f"may lie elsewhere (chance up to {chance:.0f} %, by common experience alone; the "
+        "expected loss counts it), but no ground is worked on that: probe or dig where you doubt "
+        "it, and plan again."
+    )
+    return (Notice("caution", NONE_MET, text),)
+
+
+def _places(told: pd.DataFrame) -> str:
+    """Return the places that tell, in words: 1 pit, any of 12 stations and 2 pits."""
+    pits = int((told["kind"] == "pit").sum())
+    counts = ((len(told) - pits, "station"), (pits, "pit"))
+    words = [f"{count} {one}{'s'[: count != 1]}" for count, one in counts if count]
+    return ("any of " if len(told) > 1 else "the ") + " and ".join(words)
+
+
+def support_notices(
+    report: Report, pits: Container[str], *, met: bool = True
+) -> tuple[Notice, ...]:
     """Return the cautions and notes that the fit calls for: days, odd stations, thin support.
 
     Parameters
@@ -38,13 +95,15 @@ def support_notices(report: Report, pits: Container[str]) -> tuple[Notice, ...]:
         That of the fit.
     pits
         Names of the pits: what is asked for at a station was done there.
+    met
+        Whether a pan was met at all: `none_met_notices` tells where none was.
     """
     found = []
     if report.get("days_warning"):
         found.append(Notice("caution", "days-and-places", str(report["days_warning"])))
     if report.get("outliers"):
         found.append(_odd(str(report["outliers"]).split("; "), pits))
-    if report.get("bases_read", 0) == report.get("bases_censored", 0):
+    if met and report.get("bases_read", 0) == report.get("bases_censored", 0):
         found.append(
             Notice(
                 "caution",

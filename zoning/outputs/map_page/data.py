@@ -83,7 +83,7 @@ def cautions_in_order(plan: Plan) -> list[str]:
 def _rank(notice: Notice) -> int:
     if notice.code.startswith("services-"):
         return 0
-    return 1 if notice.code == "part-guessed" else 2
+    return 1 if notice.code in {"no-pan-found", "part-guessed"} else 2
 
 
 def guessed_parts(plan: Plan) -> list[str]:
