@@ -132,7 +132,7 @@ class Case:
         runs = {
             "pass": np.repeat([1, 2], self.zones), "step": np.tile(at + 1, 2), "from_m": 0.0,
             "part": np.repeat(["headland", "body"], self.zones), "to_m": 10.0,
-            "depth_cm": np.tile(depth, 2),
+            "laid": np.repeat(["round", "straight"], self.zones), "depth_cm": np.tile(depth, 2),
         }  # fmt: skip
         control = "pins" if self.pins else "hydraulic"
         machine = dataclasses.replace(plan.settings.machine, depth_control=control)
@@ -195,7 +195,7 @@ def test_the_most_zones_go_on_to_a_third_page_at_most(
 @given(
     case=st.builds(
         Case,
-        zones=st.integers(1, 80),
+        zones=st.integers(1, 90),
         first=st.integers(1, 150),
         minutes=st.sampled_from([0.2, 45.0, 161.0, 1234.0]),
         area_ha=st.sampled_from([0.004, 5.49, 123.45]),

@@ -24,10 +24,7 @@ MISSING_LETTERS = (
 _WITHOUT_DEPTH = (
     "A number alone on its tone: a small zone, its depth in the key and under 4 of the sheet."
 )
-_WITHOUT_NUMBER = (
-    "Ground without a number has the depth of its tone and belongs to the nearest zone of that "
-    "tone."
-)
+_WITHOUT_NUMBER = "Ground without a number has the depth of its tone; the map page names its zone."
 RIDGE = "machine-ridge-between-legs"
 _MACHINE = "machine_rules"
 MOST_LISTED = 10
