@@ -13,6 +13,7 @@ import pytest
 from shapely.geometry import shape
 from workflow.worked import worked_folder
 
+from zoning.outputs.check.words import ABOVE, chance_words, stops, told_advice
 from zoning.workflow import check_work
 
 
@@ -61,6 +62,7 @@ def test_plastic_soil_comes_as_a_caution(folder: Path) -> None:
     found = {n.code: n for n in check_work(folder).notices}
     assert found["check-soil-plastic"].level == "caution"
     assert "plastic in pits A01 and A02." in found["check-soil-plastic"].text
+    assert found["check-soil-plastic"].pits == ("A01", "A02")
 
 
 def test_plastic_soil_stands_before_every_other_caution(folder: Path) -> None:
@@ -225,3 +227,46 @@ def test_what_before_and_after_leaves_out_is_told(folder: Path) -> None:
     assert not check.pairs["name_after"].str.contains("A01").any()
     bare = notices.get("check-thickness-without-top", "")
     assert "A01" not in bare
+
+
+def test_a_pit_without_a_loosened_depth_is_named_since_its_ridge_is_not_told(folder: Path) -> None:
+    edit_pits(folder, "A0[67]", loosened_between_cm="")
+    edit_pits(folder, "A08", loosened_at_leg_cm="", loosened_between_cm="", pan="no")
+    text = told(folder)["check-ridge-not-told"]
+    assert text.startswith("The ridge is not told by pits A06, A07 and A08: measure loosened_at")
+
+
+def test_where_no_pit_shows_a_ridge_it_is_that_of_the_trial_runs_else_of_geometry(
+    folder: Path,
+) -> None:
+    edit_pits(folder, "A", loosened_between_cm="")
+    rows = pd.read_csv(folder / "pits.csv", dtype=str, keep_default_na=False)
+    rows[~rows["pit"].str.match("A(0[789]|[12])")].to_csv(folder / "pits.csv", index=False)
+    by_runs = check_work(folder)
+    placed = by_runs.dig_next[by_runs.dig_next["ridge_from"] != ""]
+    assert set(placed["ridge_from"]) == {"trial_runs"}
+    assert placed["ridge_cm"].unique().tolist() == [pytest.approx(by_runs.ridge_allowance_cm)]
+    path = folder / "field.toml"
+    path.write_text(path.read_text().replace('trials = "trials.csv"\n', ""))
+    check = check_work(folder)
+    placed = check.dig_next[check.dig_next["ridge_from"] != ""]
+    assert set(placed["ridge_from"]) == {"leg_spacing"}
+    # Soil breaks at 45 degrees from the edge of the foot: half the gap between two feet stays.
+    machine = check.settings.machine
+    half_gap_cm = (machine.leg_spacing_cm - machine.foot_width_cm) / 2.0
+    assert placed["ridge_cm"].unique().tolist() == [pytest.approx(half_gap_cm)]
+    assert placed["chance_between"].max() < by_runs.dig_next["chance_between"].max()
+    assert "no pit that counts has shown a ridge" in chance_words(check)
+
+
+def test_every_stop_of_the_advice_stands_at_the_head_and_is_pointed_to_once(folder: Path) -> None:
+    over_the_drain(folder, "38", "37")
+    edit_pits(folder, "A0[69]", moisture="plastic")
+    check = check_work(folder)
+    asked = check.advice[check.advice["step"] == "stop"]
+    assert len(asked) > 1
+    head = " ".join(stops(check)).casefold()
+    for text in asked["text"]:
+        assert text.removeprefix("Stop: ").casefold() in head
+    listed = told_advice(check)
+    assert listed.loc[listed["step"] == "stop", "text"].tolist() == [ABOVE]

@@ -183,7 +183,8 @@ def zone_verdict(record: Record, season: int, ground: Ground, zone: int) -> str:
     if check is None or row is None or check.body.plan_id != ground.plan_id:
         return ""
     facts = json.loads(row.facts)
-    words = verdict_said(row.verdict, str(facts.get("so_far", "")) if _most(facts) else "")
+    so_far = str(facts.get("so_far", "")) if _most(facts) else ""
+    words = verdict_said(row.verdict, so_far, pits=int(facts.get("pits", 0)))
     return f"{words}. {row.reason}" if row.reason else words
 
 

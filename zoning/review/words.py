@@ -29,10 +29,10 @@ WORDS: Mapping[str, str] = MappingProxyType(
 )
 
 
-def verdict_said(verdict: str, so_far: str = "") -> str:
+def verdict_said(verdict: str, so_far: str = "", *, pits: int = 0) -> str:
     """Return a verdict of a check in words; one not known as its sign has it, else as it stands."""
     if {verdict, so_far} <= set(VERDICTS):
-        return verdict_words(verdict, so_far)
+        return verdict_words(verdict, so_far, pits=pits)
     if verdict in PIT_SIGNS:
         return PIT_SIGNS[verdict].words.partition(": ")[2] or PIT_SIGNS[verdict].words
     return verdict.replace("_", " ")

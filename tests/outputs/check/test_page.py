@@ -100,7 +100,7 @@ def test_counts_read_as_a_sentence() -> None:
     one = whole | {"pits": 1, "places": 1, "passed_at_leg": 1, "seen_between": 1}
     told = counted(one)
     assert told.startswith(
-        "In the one pit the pan base was passed at the leg and not passed between legs. So between"
+        "In the one pit the pan base was passed at the leg, and not passed between legs. So between"
     )
     assert "1 of 1" not in told
     none = one | {"pits": 0, "places": 0, "passed_at_leg": 0, "seen_between": 0}
@@ -169,7 +169,7 @@ def test_the_advice_points_to_a_stop_and_to_what_is_not_cleared_at_the_top() -> 
     page = check_page(told)
     assert page.count("it B was loosened 40 cm deep.") == 1
     assert (
-        "<ol><li>Stop first, for what stands at the top.</li><li>Stop: not at the top.</li><li>"
+        "<ol><li>Stop first: the reasons stand at the top.</li><li>Stop: not at the top.</li><li>"
         "Have services located first (NOT CLEARED, at the top): for 35 cm.</li><li>Keep.</li></ol>"
     ) in page
     # Without the words at the top the list holds them whole.

@@ -57,6 +57,9 @@ def test_words_for_too_few_pits() -> None:
     assert verdict_words("cannot_tell", "leg_only", pits=1) == (
         "cannot tell yet (the one pit: reached at the leg only)"
     )
+    assert verdict_words("cannot_tell", "not_between", pits=1) == (
+        "cannot tell yet (the one pit: not reached between legs)"
+    )
     assert verdict_words("cannot_tell", "") == "cannot tell"
     assert verdict_words("reached", "reached") == "reached"
     assert [more_words(n) for n in (0, 3, -1)] == ["none", "3", "digging will not settle it"]
@@ -122,9 +125,12 @@ def test_the_pits_that_count_for_no_verdict_are_named_with_why() -> None:
 def test_one_pit_is_told_as_one() -> None:
     one = {"pits": 1, "passed_at_leg": 0, "seen_between": 0, "passed_between": 0}
     start = "In the one pit the pan base was "
-    assert passed_words(one) == f"{start}not passed at the leg; between legs it was not seen."
+    assert (
+        passed_words(one)
+        == f"{start}not seen to be passed at the leg; between legs it was not seen."
+    )
     seen = one | {"passed_at_leg": 1, "seen_between": 1, "passed_between": 1}
-    assert passed_words(seen) == f"{start}passed at the leg and passed between legs."
+    assert passed_words(seen) == f"{start}passed at the leg, and passed between legs."
     several = one | {"pits": 3, "passed_at_leg": 2}
     assert passed_words(several) == (
         "Pan base passed at the leg in 2 of 3 pits, between legs seen in none."
@@ -136,13 +142,21 @@ def test_one_pit_is_told_as_one() -> None:
     ("rests", "ridges", "told"),
     [
         ("pits", (11.04, 11.04), "taken as 11 cm as the pits show it. The assurance"),
-        ("trial_runs", (5.0, 5.0), "taken as 5 cm by the trial runs at 8 km/h: no pit has shown"),
+        (
+            "trial_runs",
+            (5.0, 5.0),
+            "taken as 5 cm by the trial runs at 8 km/h: no pit that counts has",
+        ),
         (
             "leg_spacing",
             (15.0, 18.5),
-            "taken as 15 to 18.5 cm by geometry of legs 43 cm apart, as in the plan: no pit has",
+            "taken as 15 to 18.5 cm by geometry of legs 43 cm apart, as in the plan: no pit that",
         ),
-        ("assumed", (3.0, 3.0), "taken as 3 cm: no pit has shown a ridge. The assurance"),
+        (
+            "assumed",
+            (3.0, 3.0),
+            "taken as 3 cm: no pit that counts has shown a ridge. The assurance",
+        ),
     ],
 )
 def test_likely_passed_says_which_ridge_it_counts_with(

@@ -69,6 +69,7 @@ td:last-child:not(.short) { min-width: 24rem; }
   .plate strong { display: block; }
   .warn:not(.stopped) { display: contents; }
   .warn:not(.stopped) > .held { position: sticky; top: 0; z-index: 2; }
+  .warn:not(.stopped) .all { max-height: none; }
   .warn details { background: #fff; border-bottom: 2px solid var(--ink); }
   .warn.stopped details { border-bottom: 0; }
   summary, .warn > .held { padding: .2rem .6rem; font-size: .88rem; }
@@ -112,6 +113,6 @@ td:last-child:not(.short) { min-width: 24rem; }
   table { font-size: 8.5pt; width: 100%; }
   tbody td, td:last-child:not(.short) { min-width: 0; }
   h2, h3 { break-after: avoid; }
-  tr, .verdict, .key, svg, li { break-inside: avoid; }
+  tr, .verdict, .key, svg, li, section:has(.broad) { break-inside: avoid; }
 }
 """

@@ -85,7 +85,7 @@ FEW = "Too few pairs to prove anything in the lines that follow."
 """What is said once of all comparisons that no result could settle."""
 STOPS = ("check-worked-in-keep-off", "check-past-cap", "check-soil-plastic")
 """Codes of the notices that ask to stop at once."""
-ABOVE = "Stop first, for what stands at the top."
+ABOVE = "Stop first: the reasons stand at the top."
 """What stands in the advice for all that asks to stop at once."""
 DIG = ("check-dig-room", "check-dig-most")
 """Codes of the notices that stand with the places to dig."""
@@ -183,7 +183,9 @@ def chance_words(check: Check) -> str:
         f"{_least_to_most(own['ridge_cm'])} {rests.get(str(how), '')}".rstrip()
         for how, own in places.groupby("ridge_from", sort=True)
     ]
-    none = "" if (places["ridge_from"] == "pits").any() else ": no pit has shown a ridge"
+    none = (
+        "" if (places["ridge_from"] == "pits").any() else ": no pit that counts has shown a ridge"
+    )
     return (
         "Likely passed: how likely, by the plan, the pan is passed midway between legs, where the "
         f"ridge stays, taken as {' and '.join(taken)}{none}. The assurance of the plan ({sure:g}) "
@@ -214,7 +216,9 @@ def _shown(so_far: str, pits: int) -> str:
     """Return what most of the pits show, or the only one; blank where that is not known."""
     if so_far in ("", "cannot_tell"):
         return ""
-    return f"{'the one pit' if pits == 1 else 'most pits'}: {VERDICTS[so_far]}"
+    # Whether the legs reached the base is settled of ground, not of what pits show so far.
+    words = VERDICTS[so_far].partition(" (")[0]
+    return f"{'the one pit' if pits == 1 else 'most pits'}: {words}"
 
 
 def passed_words(facts: Mapping[Any, Any]) -> str:
@@ -224,10 +228,13 @@ def passed_words(facts: Mapping[Any, Any]) -> str:
     if not pits:
         return "No pit counts for a verdict here."
     if pits == 1:
-        told = f"In the one pit the pan base was {'' if leg else 'not '}passed at the leg"
+        # A pan left in a pit without a depth leaves open what the leg did.
+        told = (
+            f"In the one pit the pan base was {'' if leg else 'not seen to be '}passed at the leg"
+        )
         if not seen:
             return f"{told}; between legs it was not seen."
-        return f"{told} and {'' if between else 'not '}passed between legs."
+        return f"{told}, and {'' if between else 'not '}passed between legs."
     told = f"Pan base passed at the leg in {leg} of {pits} pits, between legs "
     return f"{told}in {between} of {seen}." if seen else f"{told}seen in none."
 
