@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import pandas as pd
 import pytest
-from readings.small_field import blob
+from readings.small_field import blob, open_data
 
 from zoning.readings.cone import read_cone
 
@@ -113,3 +114,109 @@ def test_eastings_with_points_between_thousands_are_told() -> None:
     checked = read_cone(blob(head + rows, "c.csv"), cone_unit=None, crs_given=True, areas=[])
     (fault,) = checked.faults
     assert "Found '351.970' and 2 more such numbers: the points may be thousands" in fault.what
+
+
+def told(text: str, unit: str | None, name: str = "cone.csv") -> list[tuple[str, str]]:
+    """Cautions of a log that is read."""
+    checked = read_cone(blob(text, name), cone_unit=unit, crs_given=False, areas=[])
+    assert checked.faults == ()
+    return [(n.code, n.text) for n in checked.notices if n.level == "caution"]
+
+
+def pushes(*numbers: float, column: str = "") -> str:
+    """A wide log of two rows, 3 in apart, all of one unit where `column` names it."""
+    own = f",{column}" if column else ""
+    heads = ",".join(f"{3 * i} in" for i in range(1, len(numbers) + 1))
+    rows = "".join(f"{name},1,52{own},{','.join(map(str, numbers))}\n" for name in "AB")
+    return f"station,lon,lat{',cone_unit' if column else ''},{heads}\n{rows}"
+
+
+PAN_PSI = (103, 129, 450, 296, 182, 192, 180)  # peak of 450 psi, 3.1 MPa
+
+
+def test_psi_read_as_kpa_is_asked_about() -> None:
+    ((code, text),) = told(pushes(*PAN_PSI), "kPa")
+    assert code == "cone-index-soft"
+    assert "no reading above 0.7 MPa at any depth, the hardest 0.45 MPa. Is it psi?" in text
+    assert told(pushes(*PAN_PSI), "psi") == []
+
+
+def test_the_same_in_a_long_log() -> None:
+    rows = "".join(f"A,1,52,{5 * i},{value}\n" for i, value in enumerate(PAN_PSI, start=1))
+    assert told(f"station,lon,lat,depth_cm,cone_index_psi\n{rows}", None) == []
+    ((code, _),) = told(f"station,lon,lat,depth_cm,cone_index_kpa\n{rows}", None)
+    assert code == "cone-index-soft"
+
+
+def test_kpa_read_as_psi_is_asked_about() -> None:
+    kpa = (310, 480, 1400, 900, 600, 650, 640)
+    ((code, text),) = told(pushes(*kpa), "psi")
+    assert code == "cone-index-hard"
+    assert "Is it kPa?" in text
+    assert told(pushes(*kpa), "kPa") == []
+
+
+def test_a_real_log_in_kpa_is_asked_about_as_psi_alone() -> None:
+    """Marsden 2019, open data: kPa by its licence page; median 862, hardest 1863."""
+    source = pd.read_csv(open_data("penetrometer", "marsden_2019", "readings.csv"))
+    columns = {"id": "station", "cone_index": "cone_index_psi"}
+    text = source.rename(columns=columns).to_csv(index=False)
+    assert [code for code, _ in told(text, None)] == ["cone-index-hard"]
+    assert told(text.replace("cone_index_psi", "cone_index_kpa"), None) == []
+
+
+def test_a_file_says_its_own_unit_and_field_toml_that_of_the_others() -> None:
+    own = read_cone(
+        blob(pushes(*PAN_PSI, column="psi"), "c.csv"), cone_unit="kPa", crs_given=False, areas=[]
+    )
+    plain = read_cone(blob(pushes(*PAN_PSI), "c.csv"), cone_unit="psi", crs_given=False, areas=[])
+    assert own.faults == plain.faults == ()
+    assert own.frame.equals(plain.frame)
+    assert [n.text for n in own.notices] == ["c.csv: read in psi, as its column cone_unit says."]
+    assert plain.notices == ()
+    assert told(pushes(*PAN_PSI, column="PSI"), None) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (pushes(*PAN_PSI, column="bar"), "cone.csv: rows 2-3: cone_unit: Found 'bar', which is"),
+        (pushes(*PAN_PSI, column=""), ""),
+        (
+            pushes(*PAN_PSI, column="psi").replace("B,1,52,psi", "B,1,52,kPa"),
+            "cone.csv: cone_unit: The column holds kPa and psi. Give the rows of each unit a file",
+        ),
+        (
+            pushes(*PAN_PSI, column="psi").replace("B,1,52,psi", "B,1,52,"),
+            "cone.csv:3: cone_unit: The cell is blank.",
+        ),
+    ],
+)
+def test_a_unit_of_its_own_is_one_known_word_in_every_row(text: str, words: str) -> None:
+    checked = read_cone(blob(text, "cone.csv"), cone_unit="psi", crs_given=False, areas=[])
+    said = [str(fault) for fault in checked.faults]
+    assert [one[: len(words)] for one in said] == ([words] if words else [])
+
+
+def test_a_unit_that_does_not_fit_names_the_way_for_one_file_alone() -> None:
+    kpa = pushes(2100, 3400, 8200, 4000, 3100, 2900)
+    checked = read_cone(blob(kpa, "cone.csv"), cone_unit="psi", crs_given=False, areas=[])
+    (fault,) = checked.faults
+    assert "the numbers would fit kPa. If this file alone is in another unit, give it" in str(fault)
+
+
+def test_a_name_that_says_another_unit_is_asked_about() -> None:
+    kpa = pushes(310, 480, 2400, 900, 600, 650)
+    ((code, text),) = told(kpa, "kPa", "day 2 (PSI).csv")
+    assert code == "cone-unit-name"
+    assert "the name says psi, and the file is read in kPa, as field.toml says." in text
+    assert told(kpa, "kPa", "psi_to_kpa.csv") == told(kpa, "kPa", "psion.csv") == []
+
+
+@pytest.mark.parametrize("head", ["3 in psi", "3 in (psi)", "3in, kPa", "CI 3 in [MPa]"])
+def test_a_depth_with_the_unit_of_the_index_is_told_where_that_stands(head: str) -> None:
+    text = pushes(*PAN_PSI).replace("lat,3 in", f'lat,"{head}"')
+    checked = read_cone(blob(text, "cone.csv"), cone_unit="psi", crs_given=False, areas=[])
+    (fault,) = checked.faults
+    assert f"'{head}': no depth with its unit alone." in fault.what
+    assert "column 'cone_unit' or in field.toml" in fault.remedy

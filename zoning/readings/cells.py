@@ -56,7 +56,7 @@ class Cells:
             for cell in set(table.columns.get(name, ()))
         )
         if self.decimal_comma:
-            self._tell("csv-decimal-comma", "numbers have a decimal comma")
+            self.note("csv-decimal-comma", "numbers have a decimal comma")
         self._check_words_only([name for name in numeric if self.has(name)])
         self._parted = {name for name in numeric if name not in _DEGREES and self.has(name)}
         self.thousands(self._parted, self._is_parted)
@@ -110,7 +110,12 @@ class Cells:
         """What was recognised about the file and must be told."""
         return [*self.table.notices, *self._told]
 
-    def _tell(self, code: str, what: str) -> None:
+    def caution(self, code: str, what: str) -> None:
+        """Keep a caution on the file: it can be read, and may not mean what it says."""
+        self._told.append(Notice("caution", code, f"{self.table.file}: {what}"))
+
+    def note(self, code: str, what: str) -> None:
+        """Keep a note on how the file is read."""
         self._told.append(Notice("note", code, f"{self.table.file}: {what}."))
 
     def has(self, name: str) -> bool:
@@ -192,7 +197,7 @@ class Cells:
         marked = {c: degrees_of(c, name) for c, value in value_of.items() if math.isnan(value)}
         value_of.update(marked)
         if any(map(math.isfinite, marked.values())):
-            self._tell("csv-degrees", f"{name} is written with signs or letters of degrees")
+            self.note("csv-degrees", f"{name} is written with signs or letters of degrees")
         needed = f"Give decimal degrees, {_DEGREES[name]}."
         return self._checked(name, value_of, (-math.inf, math.inf), needed, required=True)
 
@@ -275,7 +280,7 @@ class Cells:
         remedy = "Give the date as YEAR-MONTH-DAY, 2026-09-03."
         self._check(name, lambda c: c in read.iso, "is no certain date", lambda _: remedy)
         if read.orders:
-            self._tell("csv-dates", f"dates are read as {' and '.join(read.orders)}")
+            self.note("csv-dates", f"dates are read as {' and '.join(read.orders)}")
         return [read.iso.get(cell, "") for cell in self.raw(name)]
 
     def _check(

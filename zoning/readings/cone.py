@@ -15,7 +15,13 @@ from zoning.errors import Fault, InputRefused
 from zoning.readings.cells import Cells, Floats
 from zoning.readings.checked_table import PLACE_COLUMNS, CheckedTable, place_columns
 from zoning.readings.headings import speller
-from zoning.readings.log_units import check_depths, check_indices
+from zoning.readings.log_units import (
+    INDEX_WORDS,
+    UNIT_KEY,
+    check_depths,
+    check_indices,
+    doubt_name,
+)
 from zoning.readings.number_text import plain_number
 from zoning.readings.rules import listed, suggest
 from zoning.readings.text_table import Source, TextTable, limited, read_table
@@ -30,8 +36,11 @@ _WIDE_DEPTH = re.compile(
     r"(\d+(?:[.,]\d+)?)[\s_]*(?:(cm|mm|in)|\((cm|mm|in)\))", re.ASCII | re.IGNORECASE
 )
 _NEAR_DEPTH = re.compile(
-    r"(depth|ci|cone index)?[ _]*\d+([.,]\d+)?[ _]*(cm|mm|in|inch|m)?", re.ASCII | re.IGNORECASE
+    r"(depth|ci|cone index)?[ _]*\d+([.,]\d+)?[ _]*(cm|mm|in|inch|m)?"
+    r"[ _,]*[(\[]?(mpa|kpa|psi)?[)\]]?",
+    re.ASCII | re.IGNORECASE,
 )
+_UNIT = "cone_unit"
 
 
 def read_cone(
@@ -44,7 +53,7 @@ def read_cone(
     source
         The file or the sheet.
     cone_unit
-        ``readings.cone_unit``: unit of the cone index in a wide file.
+        ``readings.cone_unit``: unit of the cone index in a wide file without a column `cone_unit`.
     crs_given
         Whether ``readings.crs`` is stated.
     areas
@@ -62,7 +71,9 @@ def read_cone(
         If the file cannot be parted into rows and columns.
     """
     table = read_table(
-        source, lambda name: name in _LONG or _wide_depth_cm(name) is not None, speller(_LONG)
+        source,
+        lambda name: name in _LONG or _wide_depth_cm(name) is not None,
+        speller({*_LONG, _UNIT}),
     )
     wide = {name: depth for name in table.columns if (depth := _wide_depth_cm(name)) is not None}
     _check_not_turned(table)
@@ -120,7 +131,10 @@ def _check_layout(
     if bare:
         which = listed([f"'{name}'" for name in bare])
         what = f"{which}: no depth with its unit alone."
-        remedy = "Head the column '2.5 cm', '25 mm' or '10 in', nothing else."
+        remedy = (
+            "Head the column '2.5 cm', '25 mm' or '10 in', nothing else; the unit of the numbers "
+            f"stands in a column '{_UNIT}' or in field.toml."
+        )
         cells.fault(None, None, what, remedy)
     if wide and long_names:
         cells.fault(
@@ -130,7 +144,8 @@ def _check_layout(
             "Give one row a reading, or one row an insertion with depths as headings.",
         )
     families = (tuple(DEPTH_COLUMNS), tuple(INDEX_COLUMNS))
-    cells.check_columns({*_LONG, *wide, *bare}, {"station"}, families)
+    allowed = {*_LONG, *wide, *bare, *([_UNIT] if wide or bare else [])}
+    cells.check_columns(allowed, {"station"}, families)
     if wide:
         _check_wide(cells, wide, cone_unit)
     elif not bare:
@@ -139,7 +154,7 @@ def _check_layout(
 
 
 def _check_wide(cells: Cells, wide: Mapping[str, float], cone_unit: str | None) -> None:
-    if cone_unit is None:
+    if cone_unit is None and not cells.has(_UNIT):
         cells.fault(
             None,
             None,
@@ -228,16 +243,33 @@ def _wide(
     """Turn one row an insertion into one row a reading; blanks after the last reading fall away."""
     names = sorted(wide, key=lambda name: wide[name])
     depths = np.array([wide[name] for name in names])
-    unit = (cone_unit or "MPa").lower()
+    unit = _unit(cells, cone_unit)
     index = np.column_stack([cells.numbers(name, low=0) for name in names]) * MPA_PER[unit]
     check_depths(cells, depths, names[-1])
     row_of, depth_of = np.nonzero(_reached(index))
-    if cone_unit is not None:
-        check_indices(cells, index[row_of, depth_of], "readings.cone_unit", unit, row_of, names)
+    if cells.has(_UNIT) or cone_unit is not None:
+        key = _UNIT if cells.has(_UNIT) else UNIT_KEY
+        check_indices(cells, index[row_of, depth_of], key, unit, row_of, names)
     base = pd.DataFrame(shared).take(row_of).reset_index(drop=True)
     return base.assign(
         depth_cm=depths[depth_of], cone_index_mpa=index[row_of, depth_of], wide_row=row_of
     )
+
+
+def _unit(cells: Cells, cone_unit: str | None) -> str:
+    """Return the unit of a wide file: what its own column says comes before ``field.toml``."""
+    said = (cone_unit or "MPa").lower()
+    if not cells.has(_UNIT):
+        doubt_name(cells, said)
+        return said
+    own = {word.lower() for word in cells.words(_UNIT, list(INDEX_WORDS.values()), required=True)}
+    units = sorted(own & set(INDEX_WORDS))
+    if len(units) > 1:
+        what = f"The column holds {' and '.join(INDEX_WORDS[unit] for unit in units)}."
+        cells.fault(None, _UNIT, what, "Give the rows of each unit a file or a sheet of their own.")
+    if units and cone_unit is not None and said not in units:
+        cells.note("cone-unit-own", f"read in {INDEX_WORDS[units[0]]}, as its column {_UNIT} says")
+    return units[0] if units else said
 
 
 def _reached(index: Floats) -> NDArray[np.bool_]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 import numpy as np
@@ -11,7 +12,14 @@ from zoning.readings.rules import rule
 from zoning.readings.thousands import all_seem_parted, without_points
 from zoning.units import CM_PER, MPA_PER
 
-_INDEX_WORDS = {"mpa": "MPa", "kpa": "kPa", "psi": "psi"}
+INDEX_WORDS = {"mpa": "MPa", "kpa": "kPa", "psi": "psi"}
+UNIT_KEY = "readings.cone_unit"
+_OWN_UNIT = (
+    " If this file alone is in another unit, give it a column 'cone_unit' with MPa, kPa or psi in "
+    "each row: that comes before field.toml."
+)
+_NO_PAN = "In a wrong unit a pan reads as soft ground, and legs are lifted over it."
+_ALL = "In a wrong unit soft ground reads as a pan."
 
 
 def check_depths(cells: Cells, depth_cm: Floats, column: str) -> None:
@@ -78,16 +86,43 @@ def check_indices(
     unfit = not _fits(median) or bool((index_mpa > most).any())
     parted = _units_without_points(cells, names)
     if unit in parted or (unfit and parted):
-        fits = " or ".join(_INDEX_WORDS[u] for u in parted)
+        fits = " or ".join(INDEX_WORDS[u] for u in parted)
         cells.thousands(names, more=f" Without them the numbers fit {fits}.")
     elif not _fits(median):
         low, high = rule("cone_index_median_min_mpa"), rule("cone_index_median_max_mpa")
         what = (
             f"The median cone index would be {median:.3g} MPa; soil gives {low:g} to {high:g} MPa."
         )
-        cells.fault(None, column, what, _index_remedy(median / MPA_PER[unit], unit))
+        remedy = _index_remedy(median / MPA_PER[unit], unit)
+        cells.fault(None, column, what, remedy + (_OWN_UNIT if column == UNIT_KEY else ""))
     else:
         _too_hard(cells, index_mpa, column, row_of)
+        _doubt(cells, float(positive.max()), unit)
+
+
+def _doubt(cells: Cells, hardest_mpa: float, unit: str) -> None:
+    """Ask for the unit where the hardest reading is soft for soil, or hard for a hand to push."""
+    least, most = rule("cone_index_hardest_min_mpa"), rule("cone_index_hand_max_mpa")
+    said = f"the hardest {hardest_mpa:.2g} MPa"
+    if hardest_mpa <= least:
+        ask = "Is it psi?" if unit == "kpa" else "Check the unit."
+        what = f"no reading above {least:g} MPa at any depth, {said}. {ask} {_NO_PAN}"
+        cells.caution("cone-index-soft", what)
+    elif unit == "psi" and hardest_mpa > most:
+        what = f"readings above {most:g} MPa, {said}: few push so hard by hand. Is it kPa? {_ALL}"
+        cells.caution("cone-index-hard", what)
+
+
+def doubt_name(cells: Cells, unit: str) -> None:
+    """Ask for the unit where the name of the file or its sheet says another."""
+    named = set(re.findall("[a-z]+", cells.table.file.casefold())) & set(INDEX_WORDS)
+    if named and unit not in named:
+        other = " and ".join(INDEX_WORDS[name] for name in sorted(named))
+        what = (
+            f"the name says {other}, and the file is read in {INDEX_WORDS[unit]}, as field.toml "
+            f"says.{_OWN_UNIT}"
+        )
+        cells.caution("cone-unit-name", what)
 
 
 def _units_without_points(cells: Cells, names: Sequence[str]) -> list[str]:
@@ -130,7 +165,7 @@ def _fits(median_mpa: float) -> bool:
 
 
 def _index_remedy(plain: float, unit: str) -> str:
-    fits = [_INDEX_WORDS[u] for u, factor in MPA_PER.items() if u != unit and _fits(plain * factor)]
+    fits = [INDEX_WORDS[u] for u, factor in MPA_PER.items() if u != unit and _fits(plain * factor)]
     bar = " Numbers in bar: divide by 10 for MPa." if unit == "mpa" and _fits(plain / 10) else ""
     if fits:
         return f"Check the unit: the numbers would fit {' or '.join(fits)}.{bar}"
