@@ -18,8 +18,9 @@ from zoning.records import Body, Check, CheckRow, Draft, Pit, PlanIssued, Review
 from zoning.review import Desk
 from zoning.review.plans import plan_followed, recorded_ground
 from zoning.review.seasons import compare
-from zoning.review.warnings import check_warnings, named
+from zoning.review.warnings import check_warnings
 from zoning.review.words import verdict_said
+from zoning.workflow.stops import named
 
 STOP = "Pit A1 was loosened 1.9 m from the service water pipe, inside its keep-off. Stop there."
 LIFTED = "Loosened where the plan lifts the legs out: pit A1, A2. Tell the operator."
@@ -244,3 +245,10 @@ def test_a_stop_that_fell_away_stands_at_its_pit_and_zone_even_when_withdrawn(
     post(client, "/save/pit", form(desk, record_id=pit, version="1", withdrawn="yes"))
     for path in (f"/pit/{pit}/trail", "/zone/1"):
         assert gone in client.get(path).text
+
+
+def test_what_a_single_pit_shows_is_not_said_of_most() -> None:
+    assert (
+        verdict_said("cannot_tell", "reached", pits=1) == "cannot tell yet (the one pit: reached)"
+    )
+    assert verdict_said("cannot_tell", "reached", pits=3) == "cannot tell yet (most pits: reached)"

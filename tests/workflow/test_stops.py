@@ -14,7 +14,8 @@ from zoning.model import Notice
 from zoning.model.check import Check
 from zoning.outputs.check.words import GONE, STOPS
 from zoning.records import CheckRow, Draft, new_id, open_record
-from zoning.workflow.stops import with_fallen_stops
+from zoning.workflow.recorded import caution_rows
+from zoning.workflow.stops import pits_of, with_fallen_stops
 
 PAST = "Stop: pit B8 was loosened 36 cm deep in zone 2, where the drain holds the work at 30 cm."
 SMEARED = "Stop: soil was plastic in pit B8, B9. Loosening plastic soil smears and presses it."
@@ -106,3 +107,27 @@ def test_a_pit_that_was_not_touched_names_the_plan_or_the_field(
     keep_check(tmp_path, ("check-past-cap", PAST), plan_id=plan_id)
     (told,) = gone(check_of(), tmp_path)
     assert why in told
+
+
+def test_a_stop_for_more_pits_than_its_words_name_is_kept_and_falls_for_each(
+    tmp_path: Path,
+) -> None:
+    """Fifteen pits in plastic soil: the words name some and count the rest."""
+    names = [f"C{number}" for number in range(1, 16)]
+    words = f"Stop: soil was plastic in pits {', '.join(names[:12])} and 3 more."
+    told = Notice("caution", "check-soil-plastic", words, tuple(names))
+    (row,) = caution_rows([told], "c", 2026)
+    assert pits_of(row, names) == tuple(names)
+    assert pits_of(replace(row, facts="{}"), names) == tuple(names[:12])
+    when = keep_check(tmp_path)
+    record = open_record(tmp_path)
+    (entry,) = record.latest(records.Check)
+    mark = new_id()
+    kept = replace(row, check_id=entry.record_id)
+    record.save(Draft(body=kept, row_id=mark, record_id=mark, based_on=0, origin="check"))
+    fallen = gone(check_of(), tmp_path)
+    assert [text.split("pit ")[1].split(" ")[0] for text in fallen] == sorted(names)
+    assert all(when[:10] in text for text in fallen)
+    check = check_of()
+    now = replace(check, notices=(told, *check.notices))
+    assert gone(now, tmp_path) == []

@@ -19,8 +19,11 @@ class Notice:
         Short stable name in lower case with hyphens, for tests and for sorting.
     text
         One or two plain sentences.
+    pits
+        The pits that it is about, all of them: the text may count some.
     """
 
     level: Literal["caution", "note"]
     code: str
     text: str
+    pits: tuple[str, ...] = ()

@@ -16,7 +16,7 @@ from zoning.records.entries import (
     pit_faults,
 )
 from zoning.records.file import NAME
-from zoning.records.open import copy_record, everything, open_record
+from zoning.records.open import copy_record, everything, held_record, open_record
 from zoning.records.photos import KeptPhoto, keep_photo, known_photo, photo_file
 from zoning.records.store import Conflict, Draft, Entry, NameTaken, Record, new_id
 from zoning.records.text import export_folder, import_folder, table_text
@@ -45,6 +45,7 @@ __all__ = [
     "everything",
     "export_folder",
     "faults_of",
+    "held_record",
     "import_folder",
     "keep_photo",
     "known_photo",

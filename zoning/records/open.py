@@ -46,6 +46,17 @@ def open_record(folder: Path, *, begin: bool = True) -> Record:
     return Record(path)
 
 
+def held_record(folder: Path) -> Record | None:
+    """Open the season record of a field folder; ``None`` where it has none.
+
+    Raises
+    ------
+    InputRefused
+        If the file is damaged, foreign or of a newer version.
+    """
+    return open_record(folder) if (folder / NAME).exists() else None
+
+
 def everything(folder: Path) -> Mapping[type[Body], list[Entry[Any]]]:
     """Return every entry of every table of a field folder's record, checked row by row."""
     record = open_record(folder, begin=False)

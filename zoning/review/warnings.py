@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from zoning.outputs.check.words import GONE, STOPS
 from zoning.records import CheckRow, Pit, Record
 from zoning.review.views import is_stale, last_check, last_verdicts
-from zoning.workflow.stops import named
+from zoning.workflow.stops import pits_of
 
 _STOP = re.compile(r"\bStop\b")
 
@@ -78,7 +78,7 @@ def check_warnings(record: Record, season: int) -> Warnings:
         and (pit.pit not in standing if pit.withdrawn else is_stale(pit, row))
     )
     told = tuple(
-        Warned(row.reason, named(row.reason, names), _asks_to_stop(row))
+        Warned(row.reason, pits_of(row, names), _asks_to_stop(row))
         for row in (entry.body for entry in rows)
     )
     return Warnings(check.recorded_at, check.body.plan_id, bool(rows), told, corrected)

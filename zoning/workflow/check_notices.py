@@ -122,9 +122,10 @@ def _stops(inputs: FieldInputs, planned: PlannedGround, pits: pd.DataFrame) -> I
     # One within the keep-off of a service or obstacle was told of it already.
     told = deep["pit"].isin(strikes(inputs, pits).index) & (deep["cap_by"] != "drain")
     for pit in deep[deep["far"] & ~told].to_dict("records"):
-        yield Notice("caution", "check-past-cap", checks.stop_words(pit))
+        yield Notice("caution", "check-past-cap", checks.stop_words(pit), (str(pit["pit"]),))
     if words := checks.wet_words(pits):
-        yield Notice("caution", "check-soil-plastic", words)
+        plastic = tuple(pits.loc[pits["moisture"] == "plastic", "pit"])
+        yield Notice("caution", "check-soil-plastic", words, plastic)
 
 
 def _not_cleared(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
@@ -137,7 +138,7 @@ def _not_cleared(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
             f"deeper than {notice:g} cm, the notice depth of this field, and buried services were "
             "not located. Have them located before a leg goes that deep again."
         )
-        yield Notice("caution", "check-not-cleared", text)
+        yield Notice("caution", "check-not-cleared", text, tuple(deep))
 
 
 def strikes(inputs: FieldInputs, pits: pd.DataFrame) -> pd.Series:
@@ -148,9 +149,9 @@ def strikes(inputs: FieldInputs, pits: pd.DataFrame) -> pd.Series:
 
 def _in_keep_off(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
     """Yield a caution for each hazard that must be kept off and that a pit was worked beside."""
-    for _, now, text in _strikes(inputs, pits):
+    for pit, now, text in _strikes(inputs, pits):
         code = "check-worked-in-keep-off" if now else "check-worked-in-keep-off-earlier"
-        yield Notice("caution", code, text)
+        yield Notice("caution", code, text, (pit,))
 
 
 def _strikes(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[tuple[str, bool, str]]:
@@ -186,7 +187,7 @@ def _over_hazards(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice
             f"Worked deeper than a drain allows, within what a tape can tell ({tape:g} cm): "
             f"{checks.pits_named(over['pit'].tolist())}. Look at the outfalls."
         )
-        yield Notice("caution", "check-deep-over-drain", text)
+        yield Notice("caution", "check-deep-over-drain", text, tuple(over["pit"]))
 
 
 def _out_of_pairs(inputs: FieldInputs, pits: pd.DataFrame, pairs: pd.DataFrame) -> Iterator[Notice]:

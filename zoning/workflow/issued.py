@@ -12,7 +12,7 @@ from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice, Plan
 from zoning.model.check import PlannedGround
 from zoning.outputs.fingerprint import short_id
-from zoning.records import NAME, Entry, PlanIssued, Record, Zone
+from zoning.records import Entry, PlanIssued, Record, Zone
 from zoning.workflow.recorded import season_of
 
 _AREA_HA = 0.001  # areas are kept with more decimals in the record than in the files of a plan
@@ -44,9 +44,9 @@ def issued_notices(folder: Path, inputs: FieldInputs, planned: PlannedGround) ->
     zoning.errors.InputRefused
         If the record is damaged.
     """
-    if not (folder / NAME).exists():
+    record = records.held_record(folder)
+    if record is None:
         return ()
-    record = records.open_record(folder)
     season = season_of(inputs)
     last = {entry.body.plan_id: entry for entry in record.latest(PlanIssued, season=season)}
     own = last.pop(planned.plan_id, None)

@@ -36,9 +36,9 @@ def with_recorded_pits(inputs: FieldInputs, folder: Path) -> FieldInputs:
     InputRefused
         If the record is damaged.
     """
-    if not (folder / NAME).exists():
+    record = records.held_record(folder)
+    if record is None:
         return inputs
-    record = records.open_record(folder)
     season = season_of(inputs)
     rows = pit_bodies(inputs.pits, season)
     changed = {draft.record_id for draft in file_drafts(record, rows, origin="file")[0]}

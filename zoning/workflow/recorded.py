@@ -107,6 +107,7 @@ def caution_rows(notices: Sequence[Notice], check_id: str, season: int) -> list[
             name=notice.code,
             verdict=notice.level,
             reason=notice.text[:most],
+            facts=json.dumps({"pits": notice.pits}, ensure_ascii=False) if notice.pits else "{}",
         )
         for notice in notices
         if notice.level == "caution"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -13,7 +14,7 @@ from zoning.model import Notice
 from zoning.model.check import Check
 from zoning.outputs.check.words import GONE, STOPS
 from zoning.outputs.fingerprint import short_id
-from zoning.records import NAME, CheckRow, Entry, Pit, Record
+from zoning.records import CheckRow, Entry, Pit, Record
 from zoning.workflow.recorded import pit_bodies, season_of, trails_of
 
 _FACTS: Mapping[str, tuple[str, str]] = MappingProxyType(
@@ -55,9 +56,9 @@ def with_fallen_stops(check: Check, folder: Path) -> Check:
     InputRefused
         If the record is damaged.
     """
-    if not (folder / NAME).exists():
+    record = records.held_record(folder)
+    if record is None:
         return check
-    record = records.open_record(folder)
     rows = pit_bodies(check.inputs.pits, season_of(check.inputs))
     dug = {row.pit: row for row in rows if row.phase == "after"}
     trails = {
@@ -69,7 +70,7 @@ def with_fallen_stops(check: Check, folder: Path) -> Check:
         (told.code, pit)
         for told in check.notices
         if told.code in STOPS
-        for pit in named(told.text, dug)
+        for pit in told.pits or named(told.text, dug)
     }
     fallen = [
         Notice("caution", GONE, _words(stop, trails.get(stop.pit, []), dug, check))
@@ -89,7 +90,7 @@ def _earlier(record: Record, season: int, names: Iterable[str]) -> list[_Stop]:
         (pit, row.body.name): _Stop(row.body.name, pit, checks[row.body.check_id])
         for row in sorted(rows, key=lambda row: row.sequence)
         if row.body.name in STOPS and row.body.check_id in checks
-        for pit in named(row.body.reason, names)
+        for pit in pits_of(row.body, names)
     }
     return [found[key] for key in sorted(found)]
 
@@ -138,6 +139,12 @@ def _changes(then: Pit, now: Pit) -> str:
 
 def _said(value: object) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value or "not noted")
+
+
+def pits_of(row: CheckRow, names: Iterable[str]) -> tuple[str, ...]:
+    """Return the pits that a caution kept is about; of one kept without them those it names."""
+    held = json.loads(row.facts).get("pits")
+    return named(row.reason, names) if held is None else tuple(map(str, held))
 
 
 def named(text: str, names: Iterable[str]) -> tuple[str, ...]:
