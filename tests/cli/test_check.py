@@ -27,6 +27,12 @@ def slow(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.fixture(autouse=True)
+def late_in_the_year(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The sample was read and worked in 2026: not a day to come, whenever the tests run."""
+    monkeypatch.setattr("zoning.workflow.season_dates.today", lambda: "2026-12-31")
+
+
 def check(folder: Path, *more: str) -> Result:
     return CliRunner().invoke(main, ["check", str(folder), *more])
 
@@ -49,6 +55,18 @@ def test_two_runs_write_the_same_bytes_and_say_what_to_do(slow: Path, tmp_path: 
     for name in CHECK_WRITERS:
         one, other = (slow / "check" / name), (tmp_path / "again" / name)
         assert one.read_bytes() == other.read_bytes(), name
+
+
+def test_pits_of_a_day_to_come_are_told_and_written_nowhere(
+    slow: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert "not here yet" not in check(slow, "--out", str(tmp_path / "plain"), "--quiet").output
+    monkeypatch.setattr("zoning.workflow.season_dates.today", lambda: "2026-01-01")
+    early = check(slow, "--out", str(tmp_path / "early"), "--quiet")
+    assert early.exit_code == 0
+    assert "Caution: Dated on a day that is not here yet: cone.csv" in early.output
+    for name in CHECK_WRITERS:
+        assert (tmp_path / "plain" / name).read_bytes() == (tmp_path / "early" / name).read_bytes()
 
 
 def test_a_field_without_a_plan_is_refused_and_nothing_is_written(

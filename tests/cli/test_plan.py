@@ -25,6 +25,25 @@ def plan(folder: Path, *more: str) -> Result:
     return CliRunner().invoke(main, ["plan", str(folder), *more])
 
 
+@pytest.fixture(autouse=True)
+def late_in_the_year(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The sample was read in August 2026: not a day to come, whenever the tests run."""
+    monkeypatch.setattr("zoning.workflow.season_dates.today", lambda: "2026-12-31")
+
+
+def test_readings_of_a_day_to_come_are_told_of_a_draft_too_and_written_nowhere(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plain = plan(folder, "--out", str(tmp_path / "plain"), "--quiet")
+    monkeypatch.setattr("zoning.workflow.season_dates.today", lambda: "2026-01-01")
+    early = plan(folder, "--out", str(tmp_path / "early"), "--quiet")
+    assert (plain.exit_code, early.exit_code) == (0, 0)
+    assert plain.output == ""
+    assert "Caution: Dated on a day that is not here yet: cone.csv" in early.output
+    for path in (tmp_path / "plain").iterdir():
+        assert path.read_bytes() == (tmp_path / "early" / path.name).read_bytes(), path.name
+
+
 def test_two_runs_write_the_same_bytes_and_say_what_was_done(folder: Path, tmp_path: Path) -> None:
     (folder / "plan").mkdir()  # an earlier plan that a GIS has looked at
     for name in ("plan.json", "pan_surface.tif.aux.xml"):

@@ -17,6 +17,7 @@ PARTS = gpd.GeoDataFrame(
     {"part": ["body", "gateway"], "kind": ["body", "gateway"], "area_ha": [5.0, 0.1]},
     geometry=[box(0, 0, 9, 9), box(9, 0, 10, 1)],
 )
+NO_HAZARDS = gpd.GeoDataFrame({"kind": []}, geometry=[])
 
 
 def proposed(gateways: int, gain: float) -> gpd.GeoDataFrame:
@@ -28,7 +29,7 @@ def proposed(gateways: int, gain: float) -> gpd.GeoDataFrame:
 
 def test_cautions_come_first_with_services_before_all(sample_inputs: FieldInputs) -> None:
     before = [Notice("note", "a", "A."), Notice("caution", "b", "B.")]
-    told = survey_notices(before, PARTS, proposed(3, np.nan), sample_inputs)
+    told = survey_notices(before, PARTS, proposed(3, np.nan), sample_inputs, PARTS, NO_HAZARDS)
     levels = [each.level for each in told]
     assert levels == sorted(levels)
     assert told[0].code == "services-records"
@@ -37,25 +38,47 @@ def test_cautions_come_first_with_services_before_all(sample_inputs: FieldInputs
 
 def test_a_thin_part_is_told_in_a_first_survey_only(sample_inputs: FieldInputs) -> None:
     def thin(gateways: int, gain: float) -> list[str]:
-        told = survey_notices([], PARTS, proposed(gateways, gain), sample_inputs)
+        told = survey_notices([], PARTS, proposed(gateways, gain), sample_inputs, PARTS, NO_HAZARDS)
         return [each.text for each in told if each.code == "part-thin"]
 
     assert thin(3, np.nan) == []
     assert "Gateway (0.10 ha) has 1 of the stations" in thin(1, np.nan)[0]
-    assert "no ground" in thin(0, np.nan)[0]
-    assert thin(0, 0.5) == []
+    assert thin(0, np.nan) == []
+    assert thin(1, 0.5) == []
+
+
+def why_none(
+    inputs: FieldInputs, gain: float, ground: gpd.GeoDataFrame, keep_off: gpd.GeoDataFrame
+) -> list[tuple[str, str]]:
+    told = survey_notices([], PARTS, proposed(0, gain), inputs, ground, keep_off)
+    return [(each.code, each.text) for each in told if "gateway" in each.text.lower()]
+
+
+def test_why_a_part_gets_no_station_is_told(sample_inputs: FieldInputs) -> None:
+    over = gpd.GeoDataFrame({"kind": ["service"]}, geometry=[box(8.5, -1, 11, 2)])
+    beside = gpd.GeoDataFrame({"kind": ["service"]}, geometry=[box(9.5, -1, 11, 2)])
+    (kept_off,) = why_none(sample_inputs, np.nan, PARTS.iloc[:1], over)
+    assert kept_off[0] == "part-without-ground"
+    assert "all of it lies in the keep-off of hazards" in kept_off[1]
+    (edge,) = why_none(sample_inputs, np.nan, PARTS.iloc[:1], beside)
+    assert "too narrow or lies within" in edge[1]
+    (few,) = why_none(sample_inputs, np.nan, PARTS, over.iloc[:0])
+    assert few[0] == "part-passed-over"
+    assert "8 stations do not reach for all 2 parts" in few[1]
+    (other,) = why_none(sample_inputs, 0.5, PARTS, over.iloc[:0])
+    assert "No further station lies in gateway" in other[1]
 
 
 def test_the_unit_of_the_form_is_the_field_s_own(sample_inputs: FieldInputs) -> None:
     readings = replace(sample_inputs.settings.readings, cone_unit="kPa")
     inputs = replace(sample_inputs, settings=replace(sample_inputs.settings, readings=readings))
-    told = survey_notices([], PARTS, proposed(3, np.nan), inputs)
+    told = survey_notices([], PARTS, proposed(3, np.nan), inputs, PARTS, NO_HAZARDS)
     assert any('cone_unit = "kPa"' in each.text for each in told)
 
 
 def test_a_second_form_is_not_to_be_copied_over_the_first(sample_inputs: FieldInputs) -> None:
     def told(inputs: FieldInputs) -> str:
-        found = survey_notices([], PARTS, proposed(3, np.nan), inputs)
+        found = survey_notices([], PARTS, proposed(3, np.nan), inputs, PARTS, NO_HAZARDS)
         return next(each.text for each in found if each.code == "form-back")
 
     nothing = {name: getattr(sample_inputs, name).iloc[:0] for name in ("cone", "pits")}

@@ -38,6 +38,7 @@ def command(*, folder: Path, out: Path | None, by: str, quiet: bool) -> None:
     from zoning.cli.progress import steps_shown
     from zoning.cli.summary import summary
     from zoning.errors import printable
+    from zoning.workflow.season_dates import future_notices
 
     target = out if out is not None else folder / "plan"
     with steps_shown(quiet=quiet) as progress:
@@ -45,7 +46,7 @@ def command(*, folder: Path, out: Path | None, by: str, quiet: bool) -> None:
         inputs = workflow.read_field(folder, progress=progress)
         plan = workflow.make_plan(inputs, progress=progress)
         written = workflow.write_plan(plan, target, progress=progress)
-        told: tuple[Notice, ...] = ()
+        told: tuple[Notice, ...] = future_notices(plan)
         if by or target.resolve() == (folder / "plan").resolve():
             from zoning.workflow.records import record_plan
 

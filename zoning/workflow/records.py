@@ -97,7 +97,8 @@ def record_check(folder: Path, check: Check) -> tuple[Notice, ...]:
     The pits, cone stations and trial runs that it judged are kept before it. The same check again
     adds nothing. See `record_plan`.
     """
-    return _attempt(folder, lambda record: _record_check(record, folder, check))
+    told = _attempt(folder, lambda record: _record_check(record, folder, check))
+    return (*told, *future_notices(check.inputs))
 
 
 def _attempt(folder: Path, keep: Callable[[Record], tuple[Notice, ...]]) -> tuple[Notice, ...]:

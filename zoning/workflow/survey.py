@@ -288,6 +288,8 @@ def _survey(field: _Field, chosen: _Chosen, size: dict[str, float | str]) -> Sur
             field.parts,
             proposed,
             inputs,
+            field.ground,
+            field.keep_off,
         ),
     )
 

@@ -30,8 +30,22 @@ NO_BODY = (
     "{part} ({area:.2f} ha) has {n} of the stations, fewer than the {floor} that tell its depth "
     "and spread. Ask for more stations if the part matters."
 )
-NO_GROUND = (
-    "{part} ({area:.2f} ha) has no ground off the boundary and the hazards: it gets no station."
+KEPT_OFF = (
+    "{part} ({area:.2f} ha) gets no station: all of it lies in the keep-off of hazards. Probe "
+    "there only where the line was found on the ground."
+)
+AT_THE_EDGE = (
+    "{part} ({area:.2f} ha) gets no station: what the hazards leave of it is too narrow or lies "
+    "within {edge:g} m of the boundary, where a step aside is other ground. If the part matters, "
+    "probe by eye and note the place."
+)
+TOO_FEW = (
+    "{part} ({area:.2f} ha) gets no station: {count} stations do not reach for all {parts} parts, "
+    "and the larger ones come first. Ask for {parts} or more."
+)
+NOT_WORTH = (
+    "No further station lies in {parts}: by what the readings so far say, one there is less likely "
+    "to change the plan than those proposed. Ask for more stations if a part without them matters."
 )
 ONE_PART = (
     "The field folder names no headland, wheelings, gateways or other areas, so the stations are "
@@ -80,6 +94,8 @@ def survey_notices(
     parts: gpd.GeoDataFrame,
     proposed: gpd.GeoDataFrame,
     inputs: FieldInputs,
+    ground: gpd.GeoDataFrame,
+    keep_off: gpd.GeoDataFrame,
 ) -> tuple[Notice, ...]:
     """Return cautions first, then what to know about probing, then what the reader told.
 
@@ -93,9 +109,14 @@ def survey_notices(
         The stations.
     inputs
         The field.
+    ground
+        Where stations may stand, by part.
+    keep_off
+        Ground about hazards where nobody probes.
     """
+    first = bool(proposed["gain_cm_ha"].isna().all())
     texts = {row["code"]: row["text"] for row in rows("cautions")}
-    services = f"services-{inputs.settings.hazards.services}".replace("_", "-")
+    services = inputs.settings.hazards.services_code
     unit = inputs.settings.readings.cone_unit or "MPa"
     own = [
         Notice("caution", services, texts[services]),
@@ -104,7 +125,9 @@ def survey_notices(
         Notice("note", "probe-places", PLACES),
         Notice("note", "form-back", _form_back(inputs).format(unit=unit)),
         *([Notice("note", "one-part", ONE_PART)] if len(parts) == 1 else []),
-        *_thin_parts(parts, proposed, first=bool(proposed["gain_cm_ha"].isna().all())),
+        *_thin_parts(parts, proposed, first=first),
+        *_without_ground(parts, ground, keep_off),
+        *_passed_over(parts, proposed, ground, first=first),
     ]
     told = sorted(set(before) - set(own))
     every = [*own, *told]
@@ -127,8 +150,43 @@ def _thin_parts(
     found = []
     for part, area in zip(parts["part"], parts["area_ha"], strict=True) if first else ():
         n = int((proposed["part"] == part).sum())
-        if n < floor:
-            text = NO_BODY if n else NO_GROUND
-            said = text.format(part=part, area=area, n=n, floor=floor)
-            found.append(Notice("note", "part-thin", said[0].upper() + said[1:]))
+        if 0 < n < floor:
+            found.append(_told("part-thin", NO_BODY, part=part, area=area, n=n, floor=floor))
     return found
+
+
+def _without_ground(
+    parts: gpd.GeoDataFrame, ground: gpd.GeoDataFrame, keep_off: gpd.GeoDataFrame
+) -> list[Notice]:
+    """Tell which parts have no ground for a station, and whether that is for hazards."""
+    bare = parts[~parts["part"].isin(ground["part"])]
+    hazards = shapely.union_all(keep_off.geometry.to_numpy())
+    edge_m = constant("survey_rules", "edge_m")
+    found = []
+    for part, area, shape in zip(bare["part"], bare["area_ha"], bare.geometry, strict=True):
+        left = shapely.area(shapely.difference(shape, hazards)) > 0
+        text = AT_THE_EDGE if left else KEPT_OFF
+        found.append(_told("part-without-ground", text, part=part, area=area, edge=edge_m))
+    return found
+
+
+def _passed_over(
+    parts: gpd.GeoDataFrame, proposed: gpd.GeoDataFrame, ground: gpd.GeoDataFrame, *, first: bool
+) -> list[Notice]:
+    """Tell which parts with ground for a station get none, and why."""
+    open_parts = parts[parts["part"].isin(ground["part"])]
+    bare = open_parts[~open_parts["part"].isin(proposed["part"])]
+    if bare.empty:
+        return []
+    if not first:
+        return [_told("part-passed-over", NOT_WORTH, parts=", ".join(bare["part"]))]
+    facts = {"count": len(proposed), "parts": len(open_parts)}
+    return [
+        _told("part-passed-over", TOO_FEW, part=part, area=area, **facts)
+        for part, area in zip(bare["part"], bare["area_ha"], strict=True)
+    ]
+
+
+def _told(code: str, text: str, **facts: object) -> Notice:
+    said = text.format(**facts)
+    return Notice("note", code, said[0].upper() + said[1:])
