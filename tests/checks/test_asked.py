@@ -46,3 +46,9 @@ def test_nothing_is_asked_where_the_verdict_stands_or_the_ground_is_a_scrap() ->
     assert not said(0, (4, 4), 4, verdict="reached")
     assert not said(0, (1, 1), 1)
     assert "disagree too much" in said(-1, (9, 5), 10)
+
+
+def test_a_field_whose_depths_are_settled_is_told_by_them() -> None:
+    text = said(0, (8, 4), 8, group="field")
+    assert text == "No more pits are asked for: each depth has its verdict; go by them."
+    assert not said(0, (0, 0), 0, group="field")

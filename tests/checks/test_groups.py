@@ -169,3 +169,21 @@ def test_the_plans_own_uncertainty_stands_beside_the_counts() -> None:
     found = zone(dug((35, 31)))
     assert found["pan_base_sd_cm"] == pytest.approx(2.0)
     assert found["chance_reached"] == pytest.approx(0.6726, abs=1e-3)  # Phi(1 / sqrt(5)).
+
+
+def test_a_field_whose_depths_are_settled_asks_for_no_pit_though_they_differ() -> None:
+    at = [{"x_m": 15.0 + 22.0 * i} for i in range(4)] + [
+        {"x_m": 115.0 + 22.0 * i} for i in range(4)
+    ]
+    rows = [{LEG: 36.0, BETWEEN: 34.0}] * 4 + [{LEG: 40.0, BETWEEN: 25.0}] * 4
+    planned = planned_ground()
+    pits = judge_pits(
+        pit_rows(*(pit | place for pit, place in zip(rows, at, strict=True))), planned, read_on=""
+    )
+    groups = judge_groups(planned, pits, station_rows(), field_parts()).set_index("name")
+    assert groups.loc[["35 cm", "40 cm"], "verdict"].tolist() == ["reached", "leg_only"]
+    assert groups.loc[FIELD, "verdict"] == "cannot_tell"
+    assert groups.loc[FIELD, "more_pits"] == 0
+    assert groups["depth_cm"].dropna().to_dict() == {"35 cm": 35.0, "40 cm": 40.0}
+    less = judge_groups(planned, pits.iloc[:-1], station_rows(), field_parts()).set_index("name")
+    assert less.loc[[FIELD, "40 cm"], "more_pits"].min() > 0

@@ -27,7 +27,7 @@ from zoning.checks.rules import rule
 from zoning.checks.speed import names_speed, speed_steps
 from zoning.checks.steps import CHANGES, STEPS, Step
 from zoning.checks.trials import wanted_ridge_cm
-from zoning.checks.words import listed
+from zoning.checks.words import listed, pits_named
 from zoning.contracts import NOT_CLEARED
 from zoning.model.check import JUDGED, RidgeCurve
 from zoning.model.settings import MachineSection
@@ -204,10 +204,10 @@ def _held(zones: pd.DataFrame, pits: pd.DataFrame) -> Iterator[tuple[object, ...
 def _hold(zones: pd.DataFrame, pits: pd.DataFrame, depth_cm: float, by: str) -> str:
     names = [str(zone) for zone in zones["zone"]]
     own = pits.loc[pits["verdict"] == "held", "pit"]
-    seen = f" Seen in pit {listed(own.tolist())}." if len(own) else ""
+    seen = f" Seen in {pits_named(own.tolist())}." if len(own) else ""
     return (
-        f"Zone {listed(names)}: here the {by} holds the work at {depth_cm:g} cm; the pan stays; "
-        f"that was planned.{seen} Do not go deeper."
+        f"Zone{'' if len(names) == 1 else 's'} {listed(names)}: here the {by} holds the work at "
+        f"{depth_cm:g} cm; the pan stays; that was planned.{seen} Do not go deeper."
     )
 
 

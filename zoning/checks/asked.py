@@ -19,7 +19,11 @@ def asked_pits(facts: pd.Series) -> Iterator[Step]:
         A row of `zoning.checks.judge_groups`.
     """
     more, pits = int(facts["more_pits"]), int(facts["pits"])
-    if facts["verdict"] != "cannot_tell" or more == 0:
+    if facts["verdict"] != "cannot_tell":
+        return
+    if more == 0:
+        if facts["group"] == "field" and pits:
+            yield Step("dig", "No more pits are asked for: each depth has its verdict; go by them.")
         return
     if more < 0:
         yield Step(

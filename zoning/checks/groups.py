@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -242,7 +242,8 @@ def judge_groups(
     Ground where a hazard holds the depth above the pan is left out: there the pan was to stay. No
     verdict is given on the whole field while a part or depth with much of it has no pit (`unseen`).
     A depth that is worked on less than ``dig_least_ha`` asks for no pit, and has a row only where
-    something was dug or probed there.
+    something was dug or probed there. Where every depth has its verdict the whole field asks for no
+    further pit, whatever it can be told: what to do hangs on the depth.
 
     Parameters
     ----------
@@ -272,6 +273,8 @@ def judge_groups(
             rows.append(row | scrap)
     missing = unseen(zones, pits, parts)
     rows[0] |= _held_back(rows[0], missing)
+    if not missing and _settled(rows[1:]):
+        rows[0]["more_pits"] = 0
     if missing and not any(row["more_pits"] for row in rows[1:]):
         # Every depth is settled: the largest asks for the pits that the part without any is due.
         largest = max(rows[1:], key=lambda row: as_number(row["area_ha"]))
@@ -282,6 +285,12 @@ def judge_groups(
         own = (pits[pits["part"] == part], probes[probes["part"] == part])
         rows.append(_group("part", part, np.nan, np.nan, *own, zones["zone"]))
     return pd.DataFrame(rows)
+
+
+def _settled(depths: Sequence[Mapping[str, object]]) -> bool:
+    """Return whether there is ground of more than a scrap and every depth of it has a verdict."""
+    own = [row for row in depths if as_number(row["area_ha"]) >= rule("dig_least_ha")]
+    return bool(own) and all(row["verdict"] != "cannot_tell" for row in own)
 
 
 def _held_back(

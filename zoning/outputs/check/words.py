@@ -133,7 +133,8 @@ def _made_of(text: str, parts: list[str]) -> bool:
 def _locate(check: Check, zones: tuple[int, ...]) -> str:
     """Return that services are to be located, and at which depths, where the rest stands above."""
     own = check.zones.loc[check.zones["zone"].isin(zones), "depth_cm"]
-    depths = ", ".join(f"{depth:g}" for depth in sorted(own.unique()))
+    *rest, last = (f"{depth:g}" for depth in sorted(own.unique()))
+    depths = f"{', '.join(rest)} and {last}" if rest else last
     return f"Have services located first (NOT CLEARED, at the top): for {depths} cm."
 
 
