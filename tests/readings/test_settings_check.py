@@ -58,7 +58,6 @@ def test_what_is_odd_but_possible_passes(tmp_path: Path, more: str) -> None:
     [
         ('[machine]\npoint = "winged"\n', "wing-width-missing"),
         ("[machine]\nwing_width_cm = 25\n", "wing-width-unused"),
-        ('[hazards]\nservices = "located"\n', "services-reference-missing"),
     ],
 )
 def test_what_should_be_known_is_told(tmp_path: Path, more: str, code: str) -> None:

@@ -31,7 +31,7 @@ from zoning.workflow.make import decide, lay_ground
     [
         ("records", "E 123", "Reference: E 123."),
         ("located", "L 9", "Reference: L 9."),
-        ("located", "", "No reference was given."),
+        ("records", "", "No reference was given."),
         ("not_checked", "", "before any leg goes in."),
     ],
 )
@@ -43,6 +43,20 @@ def test_the_first_caution_tells_what_was_done_about_services(
     first = standing(settings, sample_plan.hazards, sample_plan.zones)[0]
     assert first.code == f"services-{services}".replace("_", "-")
     assert first.text.endswith(ends)
+
+
+@pytest.mark.parametrize("reference", ["", "  "])
+def test_services_located_without_a_reference_are_not_located(
+    sample_plan: Plan, reference: str
+) -> None:
+    hazards = replace(sample_plan.settings.hazards, services="located", reference=reference)
+    settings = replace(sample_plan.settings, hazards=hazards)
+    assert cleared(45.0, settings) == "NOT CLEARED"
+    assert cleared(20.0, settings) == "not deeper than notice depth"
+    first = standing(settings, sample_plan.hazards, sample_plan.zones)[0]
+    assert first.code == "services-unreferenced"
+    assert "counts as not located. Give the reference" in first.text
+    assert "printed here" not in first.text
 
 
 def test_a_machine_that_nobody_described_is_told_as_assumed(sample_plan: Plan) -> None:

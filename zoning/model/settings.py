@@ -84,6 +84,18 @@ class HazardsSection:
     reference: str = ""
     notice_depth_cm: Annotated[float, Interval(ge=0, le=200)] = 30.0
 
+    @property
+    def services_code(self) -> str:
+        """Code of the caution on what was done about services; a locate has a reference."""
+        if self.services == "located" and not self.reference.strip():
+            return "services-unreferenced"
+        return f"services-{self.services}".replace("_", "-")
+
+    @property
+    def located(self) -> bool:
+        """Whether services were located, under a reference that can be asked for."""
+        return self.services_code == "services-located"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineSection:

@@ -62,17 +62,6 @@ def settings_notices(settings: Settings) -> list[Notice]:
                 ),
             )
         )
-    if settings.hazards.services == "located" and not settings.hazards.reference.strip():
-        notices.append(
-            Notice(
-                "caution",
-                "services-reference-missing",
-                (
-                    "hazards.services says located, but hazards.reference is blank: "
-                    "give the reference of the locate."
-                ),
-            )
-        )
     return notices
 
 

@@ -32,7 +32,7 @@ def standing(
     settings: Settings, hazards: gpd.GeoDataFrame, zones: gpd.GeoDataFrame
 ) -> list[Notice]:
     """Return the cautions on services, drains, depth, soil and slopes, the gravest first."""
-    codes = [f"services-{settings.hazards.services}".replace("_", "-")]
+    codes = [settings.hazards.services_code]
     if (zones["cleared"] == NOT_CLEARED).any():
         codes.append("not-cleared")
     if hazards.empty:
@@ -55,7 +55,7 @@ def _reference(settings: Settings) -> str:
     given = settings.hazards.reference.strip()
     if given:
         return f" Reference: {given}."
-    return "" if settings.hazards.services == "not_checked" else " No reference was given."
+    return " No reference was given." if settings.hazards.services == "records" else ""
 
 
 PART_GUESSED = "part-guessed"
@@ -64,14 +64,14 @@ PART_GUESSED = "part-guessed"
 def notice_cm(settings: Settings) -> float:
     """Return the deepest work that asks for no located services [cm]; infinite where they were."""
     hazards = settings.hazards
-    return math.inf if hazards.services == "located" else hazards.notice_depth_cm
+    return math.inf if hazards.located else hazards.notice_depth_cm
 
 
 def cleared(depth_cm: float, settings: Settings) -> str:
     """Return the word on buried services at `depth_cm`; it never says that work is safe."""
     if depth_cm <= 0:
         return "lifted out"
-    if settings.hazards.services == "located":
+    if settings.hazards.located:
         return "located"
     if depth_cm > notice_cm(settings):
         return NOT_CLEARED

@@ -66,7 +66,7 @@ def test_number_hazards_and_services_come_before_the_machine(
     assert "hazard" in first[1]
     # hole 1 is 15 cm and each one 2.5 cm deeper: 30 cm is the seventh
     assert first[2].endswith("until then set no leg deeper than 30 cm, pin 7 at most.")
-    located = checks(hazards(plan, changed, services="located"))
+    located = checks(hazards(plan, changed, services="located", reference="L 9"))
     assert "Services" not in " ".join(located)
     nothing = checks(hazards(plan, changed, services="records", notice_depth_cm=0.0))
     assert nothing[2].endswith("until then lower no leg.")

@@ -59,7 +59,7 @@ def for_adviser(plan: Plan) -> str:
 
 
 def _services(plan: Plan) -> str:
-    return f"services-{plan.settings.hazards.services}".replace("_", "-")
+    return plan.settings.hazards.services_code
 
 
 def _told(plan: Plan) -> Sequence[Notice]:

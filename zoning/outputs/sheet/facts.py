@@ -197,7 +197,7 @@ def _services(plan: Plan) -> str:
     done = {
         "not_checked": "not checked",
         "records": "from records only",
-        "located": "located on the ground",
+        "located": "located on the ground" if hazards.located else "said to be located, not proved",
     }[hazards.services]
     return f"Buried services: {done}. Reference: {hazards.reference or 'none given'}."
 

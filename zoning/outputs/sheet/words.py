@@ -151,7 +151,7 @@ def checks(plan: Plan) -> list[str]:
 
 
 def _services(plan: Plan) -> list[str]:
-    if plan.settings.hazards.services == "located":
+    if plan.settings.hazards.located:
         return []
     return [f"Services located on the ground; until then {_until(plan, also_inches=False)}."]
 
