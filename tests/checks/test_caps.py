@@ -83,6 +83,10 @@ def test_held_ground_is_told_to_stay_as_it_is_and_nothing_else() -> None:
         "Seen in pit A0. Do not go deeper."
     )
     assert not told["text"].str.contains("Set |faster runs", regex=True).any()
+    both = judge_pits(pit_rows(LEFT, LEFT), planned, read_on="")
+    groups = judge_groups(planned, both, station_rows(), field_parts())
+    told = advise(groups, both, ridge_curve(trial_rows()), MachineSection(), planned.zones)
+    assert told["text"].str.contains("Seen in pits A0 and A1. Do not go deeper.", regex=False).any()
 
 
 def test_a_leg_past_the_cap_of_its_zone_is_found_however_it_was_judged() -> None:
