@@ -41,3 +41,34 @@ def test_readings_averaged_are_said(insertion) -> None:
     depth = [5, 10, 10, 15, 20, 25, 30, 35]
     out = interpret(insertion("A/1", depth, [1.0] * 8), limit_mpa=2.0)
     assert "Readings at the same depth averaged: 1." in out["reason"].iloc[0]
+
+
+@pytest.mark.parametrize("noted", ["on every row", "on the leap", "on a blank row below"])
+def test_a_push_ended_by_a_stone_is_told_at_the_depth_where_it_was_noted(insertion, noted) -> None:
+    """A refusal noted at 8 in (20.3 cm), the last sound reading at 6 in (15.2 cm)."""
+    depth, index = [2.54, 5.08, 10.16, 15.24, 20.32], [0.4, 0.56, 0.71, 0.94, 4.27]
+    rows = insertion("A/1", depth, index, refused="yes")
+    if noted != "on every row":
+        rows["refused"] = ["", "", "", "", "yes"]
+    if noted == "on a blank row below":
+        rows["cone_index_mpa"] = [*index[:4], np.nan]
+    (text,) = interpret(rows, limit_mpa=2.0)["reason"]
+    assert text.startswith("Stopped dead at 20.3 cm out of soft soil")
+
+
+def test_blanks_below_a_refusal_noted_on_every_row_are_not_where_it_was(insertion) -> None:
+    depth, index = np.arange(5, 40, 5), [0.6, 0.7, 0.9, 0.8, *[np.nan] * 3]
+    rows = insertion("A/1", depth, index, refused="yes")
+    (text,) = interpret(rows, limit_mpa=2.0)["reason"]
+    assert text.startswith("Stopped dead at 20 cm")
+
+
+def test_a_leap_below_hard_soil_is_where_the_push_stopped(insertion) -> None:
+    index = [1.0] * 8 + [2.6, 3.0, 9.0]
+    assert "stopped at 27.5 cm in hard soil" in reason(insertion, index, refused="yes")
+    assert "deeper than 25 cm" in reason(insertion, index, refused="yes")
+
+
+def test_the_end_on_a_stone_below_a_pan_is_the_stone(insertion) -> None:
+    index = [1.0] * 8 + [3.0] * 4 + [1.0] * 4 + [8.0]
+    assert "The push ended at 42.5 cm on a stone" in reason(insertion, index, refused="yes")

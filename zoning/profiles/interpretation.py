@@ -64,6 +64,7 @@ def interpret(cone: pd.DataFrame, *, limit_mpa: float) -> pd.DataFrame:
     facts["spikes"] = np.bincount(np.concatenate(met), minlength=len(facts))
     kept = clean.keep(~ends_on_stone(clean, limit_mpa))
     facts = _end_of_push(facts, clean, kept, limit_mpa)
+    facts["stop_cm"] = _stop_cm(ordered, clean, len(facts))
     layers = bridge(hard_layers(kept, limit_mpa))
     seen = choose(layers, facts)
     seen["verdict"] = verdict(seen)
@@ -103,6 +104,20 @@ def _end_of_push(
     short = out["deepest_cm"] < rule("full_depth_cm")
     out["stopped"] = out["refused"] | out["trailing"] | out["hole"] | short
     return out
+
+
+def _stop_cm(ordered: pd.DataFrame, clean: Readings, count: int) -> pd.Series:
+    """Return the depth at which each push ended [cm], a last leap onto a stone included.
+
+    That is the last reading, or the row beneath it where the log notes the refusal.
+    """
+    last = clean.last()
+    read = pd.Series(clean.depth_cm[last], index=clean.of[last]).reindex(range(count))
+    of = np.unique(ordered["insertion_id"].to_numpy(dtype=object), return_inverse=True)[1]
+    depth = ordered["depth_cm"].to_numpy(dtype=float)
+    noted = ordered["refused"].astype(str).str.lower().eq("yes").to_numpy()
+    noted = noted & (depth >= read.to_numpy()[of])
+    return pd.Series(depth[noted]).groupby(of[noted]).min().reindex(range(count)).fillna(read)
 
 
 def _over_limit(layers: pd.DataFrame, count: int) -> NDArray[np.bool_]:

@@ -47,9 +47,15 @@ def _not_reached(row: Row) -> str:
 
 def _refused(row: Row) -> str:
     return (
-        f"Hard from {_cm(row.top_cm)} cm, stopped at {_cm(row.last_hard_cm)} cm in hard soil "
+        f"Hard from {_cm(row.top_cm)} cm, stopped at {_cm(_stop(row))} cm in hard soil "
         f"({_how(row)}). {_bound(row)}"
     )
+
+
+def _stop(row: Row) -> float:
+    """Return where a push stopped in hard soil; one that was eased off there, at its last hard."""
+    eased = not row.leapt and row.last_hard_cm < row.deepest_cm
+    return float(row.last_hard_cm if eased else row.stop_cm)
 
 
 def _bound(row: Row) -> str:
@@ -89,7 +95,7 @@ def _unusable(row: Row) -> str:
     if row.unsure_cm > 0:
         return _unsure(row)
     if row.stone_end or row.refused:
-        stop = f"Stopped dead at {_cm(row.deepest_cm)} cm out of soft soil"
+        stop = f"Stopped dead at {_cm(row.stop_cm)} cm out of soft soil"
         return f"{stop}: a stone or an obstacle and no pan. It says nothing about a base."
     return (
         f"Ended at {_cm(row.deepest_cm)} cm without a pan, but a pan may lie deeper: "
@@ -101,7 +107,7 @@ def _unsure(row: Row) -> str:
     """Say why deep hard soil is no answer."""
     if row.refused or row.trailing:
         return (
-            f"Hard from {_cm(row.unsure_cm)} cm, stopped at {_cm(row.deepest_cm)} cm "
+            f"Hard from {_cm(row.unsure_cm)} cm, stopped at {_cm(row.stop_cm)} cm "
             f"({_how(row)}): a deep pan or firm subsoil. Dig a pit here."
         )
     return (
@@ -138,7 +144,7 @@ def _also(row: Row) -> list[str]:
     """Return what else was seen and done, a sentence each."""
     clear = row.verdict in ("pan", "no_pan")
     on_stone = row.stone_end or (row.refused and not row.hard_end)
-    end = f"The push ended at {_cm(row.deepest_cm)} cm"
+    end = f"The push ended at {_cm(row.stop_cm)} cm"
     done = [
         (len(row.slips) > 0, _slips(row)),
         (row.spikes > 0, f"Taken out as stones: {row.spikes}."),
