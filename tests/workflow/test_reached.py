@@ -9,14 +9,20 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from zoning.model import Plan
+from zoning.depths import needed_depth
+from zoning.model import FieldInputs, Plan
 from zoning.model.settings import DepthSection, FieldSection, MachineSection, Settings
+from zoning.workflow.make import decide, lay_ground
 from zoning.workflow.reached import (
+    Ground,
     above_pan_notices,
     assurance_notices,
     change_counts,
+    ground_of,
     pin_notices,
+    short_part_notices,
 )
+from zoning.workflow.ridge import working_settings
 
 ASKED = Settings(
     field=FieldSection(name="made by hand", boundary="none"),
@@ -25,32 +31,64 @@ ASKED = Settings(
 )
 
 
-def zones(*told: tuple[float, float, float], cautions: str = "") -> pd.DataFrame:
+def zones(*told: tuple[float, float, float]) -> pd.DataFrame:
     table = pd.DataFrame(list(told), columns=["depth_cm", "area_ha", "assurance"])
-    return table.assign(zone=range(1, len(told) + 1), cautions=cautions)
+    return table.assign(zone=range(1, len(told) + 1))
 
 
-def test_ground_of_less_assurance_than_asked_is_told_with_the_least_and_the_causes() -> None:
-    located = "NOT CLEARED: services not located"
-    table = zones((40, 1, 0.85), (35, 0.5, 0.7), (25, 0.25, 0.51), (0, 3, 0.1), cautions=located)
-    (note,) = assurance_notices(table, ASKED)
-    assert "zones of 0.75 ha" in note.text
-    assert "(least 0.51, zone 3)" in note.text
-    assert "5 cm apart" in note.text
-    assert "4 depths are allowed" in note.text
+def ground(*told: tuple[float, float, float, float], part: str = "body") -> Ground:
+    """Return a place a zone: area [ha], needed, worked and allowed depth [cm], all of it short."""
+    area, needed, depth, cap = np.array(told, dtype=np.float64).T
+    zone, name = np.arange(1, len(told) + 1), np.full(len(told), part)
+    return Ground(zone, name, area * 1e4, needed, depth, cap, np.full(len(told), 0.5))
+
+
+def test_ground_of_less_assurance_than_asked_is_told_zone_by_zone() -> None:
+    table = zones((40, 1, 0.85), (25, 0.25, 0.51), (35, 0.5, 0.7), (0, 3, 0.1))
+    places = ground((1, 44, 40, 45), (0.25, 26, 25, 45), (0.5, 43, 35, 45), (3, 20, 0, 45))
+    (note,) = assurance_notices(table, ASKED, places)
+    assert "0.8, is reached in the mean of 0.75 ha: zone 3 (0.50 ha at 35 cm: 0.70), zone 2" in (
+        note.text
+    )
+    assert "falls short: 0.50 ha, since each depth holds for 25 m or more and at most 4 are" in (
+        note.text
+    )
+    assert "; 0.25 ha, since the next setting is 5 cm deeper." in note.text
     assert "hazards" not in note.text
-    (other,) = assurance_notices(table, replace(ASKED, depth=DepthSection(max_depths=1)))
-    assert "one depth is allowed" in other.text
+    (other,) = assurance_notices(table, replace(ASKED, depth=DepthSection(max_depths=1)), places)
+    assert "at most 1 is allowed" in other.text
 
 
-def test_zones_at_hazards_are_told_apart() -> None:
-    table = zones((40, 1.0, 0.85), (35, 0.5, 0.7), (25, 0.25, 0.51))
-    table.loc[2, "cautions"] = "drain: no deeper than 30 cm over it"
-    (note,) = assurance_notices(table, ASKED)
-    assert "(least 0.70, zone 2, apart from those at hazards)" in note.text
-    assert "in those of 0.25 ha hazards hold it up." in note.text
-    (alone,) = assurance_notices(table.drop(index=1), ASKED)
-    assert "(least 0.51, zone 3)" in alone.text
+def test_only_ground_whose_cap_is_above_its_need_is_held_by_hazards() -> None:
+    table = zones((40, 1, 0.5), (45, 2, 0.5), (30, 4, 0.5), (20, 8, 0.5))
+    beside, deep, held = (2, 47, 45, 45), (4, 33, 30, 40), (8, 28, 20, 20)
+    (note,) = assurance_notices(table, ASKED, ground((1, 35, 40, 45), beside, deep, held))
+    assert note.text.endswith(
+        "falls short: 8.00 ha, held shallower by hazards; 4.00 ha, since the next setting is 5 cm "
+        "deeper; 2.00 ha, since it needs more than the deepest setting, 45 cm."
+    )
+
+
+def test_a_part_that_falls_short_is_named_however_small() -> None:
+    (note,) = short_part_notices(ground((0.09, 52, 49, 60), part="gateway"), ASKED)
+    assert "gateway (0.09 ha: 0.50, worked 49 cm on average where 52 cm would do)" in note.text
+    enough = replace(ASKED, depth=DepthSection(assurance=0.5))
+    assert short_part_notices(ground((0.09, 52, 49, 60), part="gateway"), enough) == ()
+
+
+def test_the_hectares_of_the_sample_that_hazards_hold_agree_with_the_note_on_hazards(
+    sample_inputs: FieldInputs, sample_plan: Plan
+) -> None:
+    laid = lay_ground(sample_inputs)
+    driven, deciding = decide(sample_inputs, laid), working_settings(sample_inputs)
+    all_of_it = ground_of(driven.places, driven.piece_zone, driven.pan, driven.choice, deciding)
+    held = all_of_it.cap_cm < np.minimum(all_of_it.needed_cm, deciding.machine.depth_max_cm)
+    told = next(n.text for n in sample_plan.notices if n.code == "hazards-limit-depth")
+    lifted = driven.choice.depth_cm[driven.places.piece] == 0
+    needs = needed_depth(driven.pan, clearance_cm=deciding.depth.clearance_cm, assurance=0.8)
+    out = lifted & (driven.choice.cap_cm[driven.places.piece] < np.minimum(needs, 50))
+    area_m2 = all_of_it.area_m2[held].sum() + driven.places.area_m2[out].sum()
+    assert told.startswith(f"On {area_m2 / 1e4:.2f} ha hazards")
 
 
 @pytest.mark.parametrize(
@@ -63,7 +101,8 @@ def test_zones_at_hazards_are_told_apart() -> None:
     ],
 )
 def test_nothing_is_said_of_little_ground(table: pd.DataFrame) -> None:
-    assert assurance_notices(table, ASKED) == ()
+    places = ground(*[(area, 45, depth, 45) for depth, area, _ in table.to_numpy()[:, :3]])
+    assert assurance_notices(table, ASKED, places) == ()
 
 
 def above(*told: tuple[float, float, float], cautions: str = "") -> list[str]:

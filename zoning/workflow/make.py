@@ -37,7 +37,9 @@ from zoning.workflow.reached import (
     above_pan_notices,
     assurance_notices,
     change_counts,
+    ground_of,
     pin_notices,
+    short_part_notices,
 )
 from zoning.workflow.ridge import (
     allowance_cm,
@@ -261,10 +263,17 @@ def _notices(
     against = (*_in_parts(ground, driven, settings), *_at_stations(inputs, ground, driven))
     above = above_pan_notices(zones, _probability(driven))
     pins = pin_notices(settings, len(driven.choice.levels_cm), changes)
-    reached = (*assurance_notices(zones, working_settings(inputs)), *above, *pins)
+    reached = (*_short(inputs, driven, zones), *above, *pins)
     told = (*ridge_notices(inputs, zones), *against, *reached, *_beside(inputs, driven))
     found = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *told)
     return in_order(found, standing(settings, inputs.hazards, zones))
+
+
+def _short(inputs: FieldInputs, driven: Driven, zones: pd.DataFrame) -> tuple[Notice, ...]:
+    """Return where less than the assurance asked is reached, by zone and by part."""
+    deciding = working_settings(inputs)
+    ground = ground_of(driven.places, driven.piece_zone, driven.pan, driven.choice, deciding)
+    return (*assurance_notices(zones, deciding, ground), *short_part_notices(ground, deciding))
 
 
 def _in_parts(ground: Ground, driven: Driven, settings: Settings) -> tuple[Notice, ...]:

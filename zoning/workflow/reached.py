@@ -2,25 +2,103 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields
 
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from zoning.contracts import constant
-from zoning.model import Notice, Settings
+from zoning.depths import DepthChoice, Places, needed_depth, probability_enough
+from zoning.model import Notice, PanSurface, Settings
+from zoning.units import M2_PER_HA
 from zoning.workflow.cautions import HAZARD_CAUTION
 from zoning.workflow.disagree import named
 
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
-def assurance_notices(zones: pd.DataFrame, settings: Settings) -> tuple[Notice, ...]:
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """The worked places of a field, a row each: what each needs, and what it gets.
+
+    Parameters
+    ----------
+    zone
+        Number of the zone.
+    part
+        Name of the part.
+    area_m2
+        Area [m2].
+    needed_cm
+        Depth that the assurance asks for, free of settings and limits [cm].
+    depth_cm, cap_cm
+        Working depth, and the deepest setting that the hazards leave [cm].
+    assurance
+        Probability that the working depth is enough.
+    """
+
+    zone: Ints
+    part: NDArray[np.str_]
+    area_m2: Floats
+    needed_cm: Floats
+    depth_cm: Floats
+    cap_cm: Floats
+    assurance: Floats
+
+    def among(self, zones: Iterable[int]) -> Ground:
+        """Return the places in `zones`."""
+        return self.where(np.isin(self.zone, list(zones)))
+
+    def where(self, kept: NDArray[np.bool_]) -> Ground:
+        """Return the places that are `kept`."""
+        return Ground(*(getattr(self, each.name)[kept] for each in fields(self)))
+
+
+def ground_of(
+    places: Places, zone: Ints, pan: PanSurface, choice: DepthChoice, settings: Settings
+) -> Ground:
+    """Return the worked places with what they need and get.
+
+    Parameters
+    ----------
+    places, pan
+        Ground of each part in each piece, and the pan there.
+    zone
+        Zone of each piece.
+    choice
+        Depth and cap of each piece.
+    settings
+        Clearance and assurance that the depths were chosen by.
+    """
+    asked = settings.depth
+    depth_cm = choice.depth_cm[places.piece]
+    return Ground(
+        zone=zone[places.piece],
+        part=places.part,
+        area_m2=places.area_m2,
+        needed_cm=needed_depth(pan, clearance_cm=asked.clearance_cm, assurance=asked.assurance),
+        depth_cm=depth_cm,
+        cap_cm=choice.cap_cm[places.piece],
+        assurance=probability_enough(pan, depth_cm, clearance_cm=asked.clearance_cm),
+    ).where(depth_cm > 0)
+
+
+def assurance_notices(
+    zones: pd.DataFrame, settings: Settings, ground: Ground
+) -> tuple[Notice, ...]:
     """Return a note where much of the worked ground lies in zones of less assurance than asked.
 
     Parameters
     ----------
     zones
-        ``zone, depth_cm, area_ha, assurance, cautions``.
+        ``zone, depth_cm, area_ha, assurance``.
     settings
         What was asked, and the settings and depths allowed.
+    ground
+        The places of the field, with what keeps each from what it needs.
     """
     worked = zones[zones["depth_cm"] > 0]
     asked = settings.depth.assurance
@@ -28,14 +106,51 @@ def assurance_notices(zones: pd.DataFrame, settings: Settings) -> tuple[Notice, 
     share = constant("plan_rules", "assurance_short_share")
     if short.empty or short["area_ha"].sum() <= share * worked["area_ha"].sum():
         return ()
-    held = short["cautions"].str.contains(HAZARD_CAUTION)
-    least = (short if held.all() else short[~held]).sort_values(["assurance", "zone"]).iloc[0]
+    short = short.sort_values(["area_ha", "zone"], ascending=[False, True])
+    columns = (short[name] for name in ("zone", "area_ha", "depth_cm", "assurance"))
+    told = [
+        f"zone {zone:.0f} ({area:.2f} ha at {depth:g} cm: {reached:.2f})"
+        for zone, area, depth, reached in zip(*columns, strict=True)
+    ]
     text = (
-        f"In zones of {short['area_ha'].sum():.2f} ha together less than the assurance asked, "
-        f"{asked:g}, is reached in the mean (least {least['assurance']:.2f}, zone "
-        f"{least['zone']:.0f}{_apart(held)}). {_why(settings)}{_held_ha(short[held])}."
+        f"Less than the assurance asked, {asked:g}, is reached in the mean of "
+        f"{short['area_ha'].sum():.2f} ha: {named(told)}. "
+        f"{_causes(ground.among(short['zone']), settings)}"
     )
     return (Notice("note", "assurance-short", text),)
+
+
+def short_part_notices(ground: Ground, settings: Settings) -> tuple[Notice, ...]:
+    """Return a note on the parts that as a whole reach less than the assurance asked.
+
+    Parameters
+    ----------
+    ground
+        The worked places of the field.
+    settings
+        What was asked.
+    """
+    asked, told = settings.depth.assurance, []
+    for part in sorted(set(ground.part)):
+        here = ground.part == part
+        area = ground.area_m2[here]
+        reached, depth, need = (
+            float(np.average(values[here], weights=area))
+            for values in (ground.assurance, ground.depth_cm, ground.needed_cm)
+        )
+        if round(reached, 2) < round(asked, 2) and round(need) > round(depth):
+            told.append(
+                f"{part} ({area.sum() / M2_PER_HA:.2f} ha: {reached:.2f}, worked {depth:.0f} cm on "
+                f"average where {need:.0f} cm would do)"
+            )
+    if not told:
+        return ()
+    text = (
+        f"As a whole less than the assurance asked, {asked:g}, is reached in: {named(told)}. Dig "
+        "there behind the machine; where machine, hazards and services allow it set the next depth "
+        "by hand, or give more max_depths."
+    )
+    return (Notice("note", "part-short", text),)
 
 
 def above_pan_notices(zones: pd.DataFrame, pan_probability: pd.Series) -> tuple[Notice, ...]:
@@ -68,21 +183,34 @@ def above_pan_notices(zones: pd.DataFrame, pan_probability: pd.Series) -> tuple[
     return (Notice("note", "above-pan-base", text),)
 
 
-def _apart(held: pd.Series) -> str:
-    return ", apart from those at hazards" if held.any() and not held.all() else ""
-
-
-def _held_ha(held: pd.DataFrame) -> str:
-    return f"; in those of {held['area_ha'].sum():.2f} ha hazards hold it up" if len(held) else ""
-
-
-def _why(settings: Settings) -> str:
+def _causes(ground: Ground, settings: Settings) -> str:
+    """Return what holds up how much of the ground that falls short, the most of it first."""
     machine, depth = settings.machine, settings.depth
-    few = f"{depth.max_depths} depths are" if depth.max_depths > 1 else "one depth is"
-    return (
-        f"Settings are {machine.depth_step_cm:g} cm apart down to {machine.depth_max_cm:g} cm, at "
-        f"most {few} allowed and each holds for {depth.min_run_m:g} m or more"
-    )
+    most, step = machine.settings_cm[-1], machine.depth_step_cm
+    reach = np.minimum(ground.needed_cm, most)
+    causes = {
+        "held shallower by hazards": ground.cap_cm < reach,
+        f"since it needs more than the deepest setting, {most:g} cm": (
+            (ground.needed_cm > most) & (ground.depth_cm >= most)
+        ),
+        f"since the next setting is {step:g} cm deeper": (
+            ground.needed_cm < ground.depth_cm + step
+        ),
+        (
+            f"since each depth holds for {depth.min_run_m:g} m or more and at most "
+            f"{depth.max_depths} {'is' if depth.max_depths == 1 else 'are'} allowed (min_run_m, "
+            "max_depths)"
+        ): np.ones(len(reach), dtype=bool),
+    }
+    cause = np.select(list(causes.values()), range(len(causes)))
+    under = ground.needed_cm > ground.depth_cm
+    area_m2 = np.bincount(cause[under], ground.area_m2[under], minlength=len(causes))
+    told = [
+        f"{area_m2[i] / M2_PER_HA:.2f} ha, {words}"
+        for i, words in sorted(enumerate(causes), key=lambda each: -area_m2[each[0]])
+        if round(area_m2[i] / M2_PER_HA, 2) > 0
+    ]
+    return f"Of that ground falls short: {'; '.join(told)}." if told else ""
 
 
 def change_counts(passes: pd.DataFrame) -> Mapping[str, float]:
