@@ -272,7 +272,7 @@ def test_how_often_the_pins_move_stands_in_one_line() -> None:
     by_hand = ". Moving the pins for them is not in the hours below"
     assert _changes(SimpleNamespace(totals=totals, settings=pins)) == f"{told}{by_hand}"
     totals["passes_lifted_throughout"] = 2.0
-    more = ". On 2 passes the legs stay lifted all the way: leave them out, though their time and"
+    more = ". On 2 passes the legs stay lifted all the way: leave them out, no time or fuel is coun"
     assert _changes(SimpleNamespace(totals=totals, settings=seat)).startswith(f"{told}{more}")
 
 
@@ -280,14 +280,14 @@ def test_travel_with_the_legs_lifted_is_told_apart_from_the_work() -> None:
     totals = {
         "pto_power_max_kw": 150.0, "fuel_l": 200.0, "time_min": 300.0, "draft_energy_mj": 900.0,
         "uniform_depth_cm": 40.0, "uniform_time_min": 330.0, "uniform_fuel_l": 260.0,
-        "uniform_draft_energy_mj": 1200.0, "lifted_ha": 1.5, "lifted_time_min": 42.0,
-        "lifted_fuel_l": 11.6,
+        "uniform_draft_energy_mj": 1200.0, "lifted_ha": 2.0, "undriven_ha": 0.5,
+        "lifted_time_min": 42.0, "lifted_fuel_l": 11.6,
     }  # fmt: skip
     tractor = TractorSection(pto_power_kw=180)
     plan = SimpleNamespace(totals=totals, settings=SimpleNamespace(tractor=tractor))
     travel = "; of it 0.7 h and 12 l to travel 1.50 ha with the legs lifted out"
     assert _effort(plan).splitlines()[0].endswith(f"900 MJ{travel}")
-    totals["lifted_ha"] = 0.0
+    totals["undriven_ha"] = 2.0
     assert "travel" not in _effort(plan)
 
 

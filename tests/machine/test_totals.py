@@ -55,6 +55,16 @@ def test_lifted_ground_has_its_own_figures(planner: Outfit) -> None:
     assert totals.fuel_l == pytest.approx(totals.lifted_fuel_l + 19.66, abs=5e-3)
 
 
+def test_ground_on_passes_that_no_work_asks_for_takes_no_time_and_no_fuel(planner: Outfit) -> None:
+    zones = ZONES.assign(depth_cm=[0.0, 40.0])
+    some = work_totals(work_of_zones(zones.assign(driven_share=[0.25, 1.0]), planner))
+    whole = work_totals(work_of_zones(zones, planner))
+    assert (some.lifted_ha, some.undriven_ha, whole.undriven_ha) == (3.0, 2.25, 0.0)
+    assert some.lifted_time_min == pytest.approx(whole.lifted_time_min / 4)
+    assert some.lifted_fuel_l == pytest.approx(whole.lifted_fuel_l / 4)
+    assert some.draft_energy_mj == whole.draft_energy_mj
+
+
 def test_what_is_not_known_stays_unknown(planner: Outfit) -> None:
     bare = dataclasses.replace(planner, tractor=TractorSection())
     totals = work_totals(work_of_zones(ZONES, bare))

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import geopandas as gpd
+import numpy as np
 import pytest
+from shapely import box
 
 from zoning.model import Plan
-from zoning.workflow.effort import effort_of
+from zoning.workflow.effort import driven_share, effort_of
 
 
 def test_a_spacing_too_wide_is_told_for_the_shallowest_depth(sample_plan: Plan) -> None:
@@ -61,3 +64,12 @@ def test_litres_and_minutes_of_the_zones_add_up(sample_plan: Plan) -> None:
     zones = sample_plan.zones
     assert zones["fuel_l"].sum() == pytest.approx(sample_plan.totals["fuel_l"])
     assert zones["time_min"].sum() == pytest.approx(sample_plan.totals["time_min"])
+
+
+def test_a_pass_without_any_work_is_not_driven() -> None:
+    """Two passes of two pieces: the first is lifted all the way, of the second one half."""
+    pieces = gpd.GeoDataFrame(
+        {"pass_id": [1, 1, 2, 2]}, geometry=[box(i, 0, i + 1, 2) for i in range(4)]
+    )
+    share = driven_share(pieces, np.array([0.0, 0.0, 0.0, 30.0]), np.array([1, 1, 1, 2]))
+    assert share == pytest.approx([1 / 3, 1.0])

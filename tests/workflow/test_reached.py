@@ -19,6 +19,7 @@ from zoning.workflow.reached import (
     assurance_notices,
     change_counts,
     ground_of,
+    lifted_notices,
     pin_notices,
     short_part_notices,
 )
@@ -166,3 +167,9 @@ def test_where_pins_are_moved_the_plan_says_that_its_time_leaves_them_out(
     assert pin_notices(sample_plan.settings, 1, sample_plan.totals) == ()
     seat = replace(sample_plan.settings, machine=MachineSection(depth_control="hydraulic"))
     assert pin_notices(seat, 4, sample_plan.totals) == ()
+
+
+def test_passes_that_are_lifted_all_the_way_are_told_once_with_their_number() -> None:
+    (note,) = lifted_notices({"passes": 40.0, "passes_lifted_throughout": 36.0})
+    assert note.text.startswith("On 36 of 40 passes the legs stay lifted all the way: leave them")
+    assert lifted_notices({"passes": 40.0, "passes_lifted_throughout": 0.0}) == ()

@@ -267,10 +267,10 @@ def _idle(totals: Mapping[str, float]) -> str:
     count = totals["passes_lifted_throughout"]
     if not count:
         return ""
-    them = "it out, though its" if count == 1 else "them out, though their"
+    them = "it" if count == 1 else "them"
     return (
-        f". On {_times(count, 'pass', 'passes')} the legs stay lifted all the way: leave "
-        f"{them} time and fuel are counted below"
+        f". On {_times(count, 'pass', 'passes')} the legs stay lifted all the way: leave {them} "
+        f"out, no time or fuel is counted for {them}"
     )
 
 
@@ -303,11 +303,12 @@ def _by_the_equations() -> str:
 
 def _travelled(totals: Mapping[str, float]) -> str:
     """Return what of time and fuel goes into travel over ground with the legs lifted out."""
-    if not totals["lifted_ha"]:
+    travelled_ha = totals["lifted_ha"] - totals["undriven_ha"]
+    if round(travelled_ha, 2) <= 0:
         return ""
     return (
         f"; of it {totals['lifted_time_min'] / 60:.1f} h and {totals['lifted_fuel_l']:.0f} l to "
-        f"travel {totals['lifted_ha']:.2f} ha with the legs lifted out"
+        f"travel {travelled_ha:.2f} ha with the legs lifted out"
     )
 
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from zoning.machine.work import share_of
+
 
 @dataclass(frozen=True, slots=True)
 class WorkTotals:
@@ -15,9 +17,11 @@ class WorkTotals:
     Parameters
     ----------
     area_ha, worked_ha, lifted_ha
-        Whole area, worked area, area travelled with the legs lifted out.
+        Whole area, worked area, area with the legs lifted out.
+    undriven_ha
+        What of the lifted area lies on passes that no work asks for: it takes no time and no fuel.
     time_min, lifted_time_min
-        Time, and the part of it spent travelling lifted-out ground.
+        Time, and the part of it spent travelling the rest of the lifted-out ground.
     fuel_l, lifted_fuel_l
         Fuel, and the part of it spent on lifted-out ground: that at no load, rolling resistance
         left out.
@@ -32,6 +36,7 @@ class WorkTotals:
     area_ha: float
     worked_ha: float
     lifted_ha: float
+    undriven_ha: float
     time_min: float
     lifted_time_min: float
     fuel_l: float
@@ -50,6 +55,7 @@ def work_totals(worked: pd.DataFrame) -> WorkTotals:
         area_ha=_total(worked, "area_ha"),
         worked_ha=_total(worked[worked["depth_cm"] > 0], "area_ha"),
         lifted_ha=_total(lifted, "area_ha"),
+        undriven_ha=math.fsum(worked["area_ha"] * (1.0 - share_of(worked, "driven_share", 1.0))),
         time_min=_total(worked, "time_min"),
         lifted_time_min=_total(lifted, "time_min"),
         fuel_l=_total(worked, "fuel_l"),

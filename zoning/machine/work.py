@@ -187,7 +187,8 @@ def work_of_zones(zones: pd.DataFrame, outfit: Outfit) -> pd.DataFrame:
     ----------
     zones
         Columns ``zone``, ``depth_cm`` (0 where lifted out), ``area_ha`` and, optionally,
-        ``headland_share``; other columns and a geometry pass through.
+        ``headland_share`` and ``driven_share``, the share of the area on passes that are driven;
+        other columns and a geometry pass through.
     outfit
         Machine, tractor, soil, prices; `Outfit.of` makes it from the settings.
 
@@ -201,14 +202,17 @@ def work_of_zones(zones: pd.DataFrame, outfit: Outfit) -> pd.DataFrame:
     ValueError
         If a depth or area is negative or not finite.
     """
-    share = (
-        zones["headland_share"] if "headland_share" in zones else pd.Series(0.0, index=zones.index)
-    )
-    triples = zip(zones["depth_cm"], zones["area_ha"], share, strict=True)
+    share, driven = share_of(zones, "headland_share", 0.0), share_of(zones, "driven_share", 1.0)
+    triples = zip(zones["depth_cm"], zones["area_ha"] * driven, share, strict=True)
     rows = [asdict(zone_work(float(d), float(a), outfit, float(s))) for d, a, s in triples]
     names = [each.name for each in fields(ZoneWork)]
     added = pd.DataFrame(rows, index=zones.index, columns=names)
     return zones.assign(**{str(name): added[name] for name in added.columns})
+
+
+def share_of(zones: pd.DataFrame, column: str, usual: float) -> pd.Series:
+    """Return a column of shares, the usual one in each row where `zones` do not have it."""
+    return zones[column] if column in zones else pd.Series(usual, index=zones.index)
 
 
 def field_efficiency(headland_share: float) -> float:

@@ -6,7 +6,9 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from zoning import machine
 from zoning.model import Losses, Notice, Settings
@@ -21,6 +23,26 @@ class Effort:
     notices: tuple[Notice, ...]
 
 
+def driven_share(
+    pieces: gpd.GeoDataFrame, depth_cm: NDArray[np.float64], zone: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Return the share of each zone, in order, on passes that are driven.
+
+    A pass on which the legs are lifted all the way asks for no drive: it is left out.
+
+    Parameters
+    ----------
+    pieces
+        ``pass_id`` and geometry.
+    depth_cm, zone
+        Working depth and zone of each piece, zones from 1.
+    """
+    worked = pd.Series(depth_cm > 0).groupby(pieces["pass_id"].to_numpy()).transform("any")
+    area_m2 = pieces.geometry.area.to_numpy()
+    driven = np.bincount(zone, area_m2 * worked.to_numpy())[1:]
+    return np.asarray(driven / np.bincount(zone, area_m2)[1:], dtype=np.float64)
+
+
 def effort_of(
     zones: gpd.GeoDataFrame,
     settings: Settings,
@@ -33,7 +55,7 @@ def effort_of(
     Parameters
     ----------
     zones
-        ``zone, depth_cm, area_ha, headland_share`` and what else there is.
+        ``zone, depth_cm, area_ha, headland_share, driven_share`` and what else there is.
     settings
         Machine, tractor, soil and prices.
     losses
@@ -44,7 +66,8 @@ def effort_of(
     outfit = machine.Outfit.of(settings, measured_ridge_cm)
     worked = machine.work_of_zones(zones, outfit)
     depth_cm = losses.point95_depth_cm
-    even = machine.work_totals(machine.work_of_zones(zones.assign(depth_cm=depth_cm), outfit))
+    throughout = zones.assign(depth_cm=depth_cm, driven_share=1.0)
+    even = machine.work_totals(machine.work_of_zones(throughout, outfit))
     totals = {
         **asdict(machine.work_totals(worked)),
         "uniform_depth_cm": depth_cm,

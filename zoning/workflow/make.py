@@ -26,7 +26,7 @@ from zoning.workflow.disagree import (
     worked_notices,
 )
 from zoning.workflow.division import divide
-from zoning.workflow.effort import Effort, effort_of
+from zoning.workflow.effort import Effort, driven_share, effort_of
 from zoning.workflow.evidence_notices import with_days
 from zoning.workflow.gateway import gateway_notices
 from zoning.workflow.held import beside_notices, held_by
@@ -38,6 +38,7 @@ from zoning.workflow.reached import (
     assurance_notices,
     change_counts,
     ground_of,
+    lifted_notices,
     pin_notices,
     short_part_notices,
 )
@@ -247,6 +248,7 @@ def _effort(inputs: FieldInputs, ground: Ground, driven: Driven) -> Effort:
     zones = describe_zones(driven.zones, piece_zone, places, driven.pan, deciding)
     guessed = guessed_in(ground.parts, ground.read.stations, places, piece_zone)
     zones["cautions"] = zone_cautions(zones, driven.keep_off, guessed)
+    zones["driven_share"] = driven_share(driven.laid.pieces, driven.choice.depth_cm, piece_zone)
     measured = measured_ridge_cm(inputs)
     return effort_of(zones, inputs.settings, driven.choice.losses, measured_ridge_cm=measured)
 
@@ -263,7 +265,7 @@ def _notices(
     against = (*_in_parts(ground, driven, settings), *_at_stations(inputs, ground, driven))
     above = above_pan_notices(zones, _probability(driven))
     pins = pin_notices(settings, len(driven.choice.levels_cm), changes)
-    reached = (*_short(inputs, driven, zones), *above, *pins)
+    reached = (*_short(inputs, driven, zones), *above, *pins, *lifted_notices(changes))
     told = (*ridge_notices(inputs, zones), *against, *reached, *_beside(inputs, driven))
     found = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *told)
     return in_order(found, standing(settings, inputs.hazards, zones))

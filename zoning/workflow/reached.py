@@ -238,6 +238,24 @@ def change_counts(passes: pd.DataFrame) -> Mapping[str, float]:
     }
 
 
+def lifted_notices(changes: Mapping[str, float]) -> tuple[Notice, ...]:
+    """Return a note on the passes that are not driven, since no leg is lowered on them.
+
+    Parameters
+    ----------
+    changes
+        What `change_counts` returns.
+    """
+    count, passes = changes["passes_lifted_throughout"], changes["passes"]
+    if not count:
+        return ()
+    text = (
+        f"On {count:.0f} of {passes:.0f} passes the legs stay lifted all the way: leave them out. "
+        "They are counted in no time and no fuel."
+    )
+    return (Notice("note", "passes-left-out", text),)
+
+
 def pin_notices(
     settings: Settings, depths: int, changes: Mapping[str, float]
 ) -> tuple[Notice, ...]:

@@ -149,6 +149,23 @@ def test_totals_with_price(plan: Plan, changed: Callable[..., Plan]) -> None:
     assert "72 litres, 1 h 27 min, 80 EUR at the prices given." in told
 
 
+def test_passes_that_are_lifted_all_the_way_are_left_out_on_the_sheet_too(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    totals = {"passes": 40.0, "passes_lifted_throughout": 36.0}
+    told = sheet_facts(changed(totals=totals))["totals"]
+    assert "Lifted all the way on 36 of 40 passes: leave them out, they are not counted." in told
+    assert "leave them out" not in sheet_facts(plan)["totals"]
+
+
+def test_a_cover_that_the_name_says_is_not_known_is_told_once(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    line = plan.hazards.iloc[[0]].assign(name="old main, cover not known", depth_cm=float("nan"))
+    (told,) = sheet_facts(changed(hazards=line))["hazards"]
+    assert told.count("cover not known") == 1
+
+
 def test_hazards_with_cover_and_distance(plan: Plan) -> None:
     drain, obstacle = sheet_facts(plan)["hazards"]
     # cover less the 15 cm left above a drain, and the 3 m taken where none was given (part_rules)

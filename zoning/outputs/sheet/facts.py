@@ -223,6 +223,11 @@ def _totals(plan: Plan) -> str:
     if not math.isnan(cost):
         parts.append(f"{cost:.0f} {currency or '(no currency given)'} at the prices given")
     told = f"Whole field: {', '.join(parts)}."
+    if count := plan.totals.get("passes_lifted_throughout", 0.0):
+        told += (
+            f" Lifted all the way on {count:.0f} of {plan.totals['passes']:.0f} passes: leave them "
+            "out, they are not counted."
+        )
     if plan.settings.tractor.pto_power_kw is None:
         told += " Litres are left out because the tractor's power was not given."
     return told
@@ -245,7 +250,8 @@ def _rounded(zones: pd.DataFrame) -> str:
 def _hazard(hazard: Hazard, plan: Plan) -> str:
     told = [hazard.called]
     if math.isnan(hazard.depth_cm):
-        told += [] if hazard.kind == "obstacle" else ["cover not known"]
+        known = hazard.kind == "obstacle" or "cover not known" in hazard.called
+        told += [] if known else ["cover not known"]
     else:
         told.append(f"cover {number(hazard.depth_cm)} cm ({inches(hazard.depth_cm):.1f} in)")
     clear_m = hazard.keep_off_m(plan.settings.machine.width_m)
