@@ -101,3 +101,19 @@ def test_what_a_plan_says_of_its_allowance(make_trials) -> None:
 def test_where_no_speed_is_even_it_says_so(make_trials) -> None:
     texts = " ".join(n.text for n in allowance_notices(make_trials((4.0, 11.0)), 4.0))
     assert "No speed tried was even" in texts
+
+
+def test_a_tractor_that_cannot_hold_or_reach_a_speed_is_not_sent_there(make_trials) -> None:
+    runs = make_trials(*PRACTICE)
+
+    def told(**known: float) -> dict[str, str]:
+        return {n.code: n.text for n in allowance_notices(runs, 4.0, **known)}
+
+    assert "keep that speed" in told()["ridge-allowance"]
+    held = told(held_km_h=3.7)["ridge-allowance"]
+    assert "keep that speed" not in held
+    assert "where the tractor holds no more than 3.7 km/h expect a higher ridge" in held
+    assert told(pulled_km_h=10.0)["ridge-allowance-large"].endswith("to that and plan again.")
+    weak = told(pulled_km_h=5.25)["ridge-allowance-large"]
+    assert "set speed_km_h to that" not in weak
+    assert "the tractor pulls no more than 5.2 km/h: give fewer legs" in weak

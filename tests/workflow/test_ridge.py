@@ -132,3 +132,20 @@ def test_without_trial_runs_the_pits_after_the_work_give_the_ridge(
     assert (
         measured_ridge_cm(dataclasses.replace(sample_inputs, pits=pits)) == 7.5
     )  # between 4 and 11
+
+
+def test_a_faster_run_is_advised_only_as_fast_as_the_tractor_can_pull(
+    sample_inputs: FieldInputs,
+) -> None:
+    inputs = at_speed(sample_inputs, 4.0)
+    zones = pd.DataFrame({"depth_cm": [45.0, 30.0], "work_speed_km_h": [4.0, 4.0]})
+
+    def told(power_kw: float | None) -> str:
+        tractor = dataclasses.replace(inputs.settings.tractor, pto_power_kw=power_kw)
+        settings = dataclasses.replace(inputs.settings, tractor=tractor)
+        notices = ridge_notices(dataclasses.replace(inputs, settings=settings), zones)
+        return next(n.text for n in notices if n.code == "ridge-allowance-large")
+
+    assert told(None).endswith("if the tractor can pull it.")
+    assert told(900.0).endswith("set speed_km_h to that and plan again.")
+    assert "the tractor pulls no more than" in told(60.0)

@@ -73,13 +73,35 @@ def ridge_allowance_cm(trials: pd.DataFrame, speed_km_h: float) -> float:
     return round(max(ridge, 0.0), 1) if np.isfinite(ridge) else 0.0
 
 
-def allowance_notices(trials: pd.DataFrame, speed_km_h: float) -> tuple[Notice, ...]:
-    """Return what a plan must say about its ridge allowance."""
+def allowance_notices(
+    trials: pd.DataFrame,
+    speed_km_h: float,
+    *,
+    held_km_h: float | None = None,
+    pulled_km_h: float | None = None,
+) -> tuple[Notice, ...]:
+    """Return what a plan must say about its ridge allowance.
+
+    Parameters
+    ----------
+    trials
+        Runs: ``run, speed_km_h, loosened_at_leg_cm, loosened_between_cm, surface``.
+    speed_km_h
+        Speed of the plan [km/h].
+    held_km_h
+        Speed that the tractor holds where it cannot hold that of the plan; ``None``: it can, or
+        its power is not known [km/h].
+    pulled_km_h
+        Fastest speed, up to the slowest that was even, that it could pull at the depths that this
+        speed would ask for; ``None``: its power is not known [km/h].
+    """
     curve = ridge_curve(trials)
     allowance = ridge_allowance_cm(trials, speed_km_h)
     if curve.speeds.empty:
         return ()
-    found = [Notice("caution", "ridge-allowance", _allowance_words(allowance, speed_km_h))]
+    found = [
+        Notice("caution", "ridge-allowance", _allowance_words(allowance, speed_km_h, held_km_h))
+    ]
     tried = curve.speeds["speed_km_h"]
     if speed_km_h < tried.iloc[0]:
         text = (
@@ -88,27 +110,40 @@ def allowance_notices(trials: pd.DataFrame, speed_km_h: float) -> tuple[Notice, 
         )
         found.append(Notice("caution", "ridge-speed-not-tried", text))
     if allowance > wanted_ridge_cm():
-        found.append(Notice("caution", "ridge-allowance-large", _large_words(curve, allowance)))
+        found.append(
+            Notice("caution", "ridge-allowance-large", _large_words(curve, allowance, pulled_km_h))
+        )
     return tuple(found)
 
 
-def _allowance_words(allowance_cm: float, speed_km_h: float) -> str:
+def _allowance_words(allowance_cm: float, speed_km_h: float, held_km_h: float | None) -> str:
+    keep = "keep that speed, since slower leaves a higher ridge"
+    if held_km_h is not None:
+        keep = (
+            f"where the tractor holds no more than {held_km_h:g} km/h expect a higher ridge, since "
+            "slower leaves one"
+        )
     return (
         f"The depths hold {allowance_cm:g} cm for the ridge between legs, from the trial runs at "
-        f"{speed_km_h:g} km/h: do not add it again at the machine, and keep that speed, since "
-        "slower leaves a higher ridge."
+        f"{speed_km_h:g} km/h: do not add it again at the machine, and {keep}."
     )
 
 
-def _large_words(curve: RidgeCurve, allowance_cm: float) -> str:
+def _large_words(curve: RidgeCurve, allowance_cm: float, pulled_km_h: float | None) -> str:
     start = f"A ridge of {allowance_cm:g} cm is a costly thing to dig under."
     if curve.slowest_even_km_h is None:
         return f"{start} No speed tried was even: try a faster run, points and spacing first."
     fitted = ridge_at_cm(curve, curve.slowest_even_km_h)
-    return (
-        f"{start} At {curve.slowest_even_km_h:g} km/h the trial runs left {fitted:.0f} cm: set "
-        "speed_km_h to that and plan again, if the tractor can pull it."
-    )
+    start = f"{start} At {curve.slowest_even_km_h:g} km/h the trial runs left {fitted:.0f} cm"
+    if pulled_km_h is None:
+        return f"{start}: set speed_km_h to that and plan again, if the tractor can pull it."
+    if pulled_km_h < curve.slowest_even_km_h:
+        return (
+            f"{start}, but with these legs the tractor pulls no more than "
+            f"{pulled_km_h:.1f} km/h: give fewer legs, or a stronger tractor, with speed_km_h at "
+            f"{curve.slowest_even_km_h:g}, and plan again."
+        )
+    return f"{start}: set speed_km_h to that and plan again."
 
 
 def _runs(trials: pd.DataFrame) -> pd.DataFrame:

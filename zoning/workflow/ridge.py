@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from zoning import checks
+from zoning import checks, machine
 from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice, Settings
 
@@ -58,11 +58,13 @@ def ridge_notices(inputs: FieldInputs, zones: pd.DataFrame) -> tuple[Notice, ...
         ``zone, depth_cm, work_speed_km_h`` (NaN where the tractor's power is not known).
     """
     speed, slack = inputs.settings.machine.speed_km_h, constant(RULES, "speed_same_km_h")
-    told = checks.allowance_notices(inputs.trials, speed)
     held = zones[(zones["depth_cm"] > 0) & (zones["work_speed_km_h"] < speed - slack)]
-    if not told or held.empty:
+    slowest = None if held.empty else _tenths(float(held["work_speed_km_h"].min()))
+    deepest_cm = float(zones["depth_cm"].max())
+    pulled = _pulled_km_h(inputs, deepest_cm)
+    told = checks.allowance_notices(inputs.trials, speed, held_km_h=slowest, pulled_km_h=pulled)
+    if not told or slowest is None:
         return told
-    slowest = math.floor(float(held["work_speed_km_h"].min()) * 10.0 + 1e-9) / 10.0
     ridge = checks.ridge_at_cm(checks.ridge_curve(inputs.trials), slowest)
     short = ridge - allowance_cm(inputs)
     if short < constant(RULES, "ridge_short_cm"):
@@ -74,3 +76,25 @@ def ridge_notices(inputs: FieldInputs, zones: pd.DataFrame) -> tuple[Notice, ...
         "there first, or pull fewer legs at full speed."
     )
     return (*told, Notice("caution", "ridge-where-slow", text))
+
+
+def _pulled_km_h(inputs: FieldInputs, deepest_cm: float) -> float | None:
+    """Return the fastest speed, up to the slowest even one, that the tractor can pull [km/h].
+
+    It is reckoned at the deepest depth less what the lower ridge of that speed would save. ``None``
+    where no run was even or the power is not known.
+    """
+    settings, curve = inputs.settings, checks.ridge_curve(inputs.trials)
+    even = curve.slowest_even_km_h
+    if even is None or settings.tractor.pto_power_kw is None or deepest_cm <= 0:
+        return None
+    saved = max(allowance_cm(inputs) - checks.ridge_at_cm(curve, even), 0.0)
+    faster = replace(settings.machine, speed_km_h=even)
+    depth_cm = max(deepest_cm - saved, settings.machine.depth_min_cm)
+    speed = machine.fastest_speed_km_h(faster, settings.tractor, settings.soil, depth_cm)
+    return speed if speed >= even else _tenths(speed)
+
+
+def _tenths(speed_km_h: float) -> float:
+    """Return a speed rounded down to a tenth, which the tractor can hold."""
+    return math.floor(speed_km_h * 10.0 + 1e-9) / 10.0
