@@ -71,6 +71,7 @@ def passes() -> gpd.GeoDataFrame:
             rows.append(
                 {
                     "pass": number, "step": step, "part": "headland" if y < 33 else "body",
+                    "laid": "round" if y < 33 else "straight",
                     "from_m": float(start), "to_m": float(end),
                     "depth_cm": depth,
                     "geometry": LineString([(EAST + start, NORTH + y), (EAST + end, NORTH + y)]),

@@ -100,7 +100,8 @@ def _insertions(
 
 def _passes(plan: Plan, west: float, south: float) -> gpd.GeoDataFrame:
     rows = [
-        {"pass": n, "step": s, "part": "body", "from_m": s * 100.0, "to_m": s * 100.0 + 100,
+        {"pass": n, "step": s, "part": "body", "laid": "straight",
+         "from_m": s * 100.0, "to_m": s * 100.0 + 100,
          "depth_cm": 30.0 + 5 * ((n + s) % 2),
          "geometry": LineString(
              [(west + n * 4.0, south + y) for y in (s * 100.0, s * 100.0 + 100.0)]

@@ -42,14 +42,15 @@ def crossed() -> gpd.GeoDataFrame:
 def test_most_of_a_run_names_its_part(
     crossed: gpd.GeoDataFrame, from_m: float, to_m: float, part: str
 ) -> None:
-    run = {"pass": [1], "step": [1], "from_m": [from_m], "to_m": [to_m], "depth_cm": [40.0]}
+    run = {"pass": [1], "step": [1], "from_m": [from_m], "to_m": [to_m], "depth_cm": [40.0],
+           "laid": ["straight"]}  # fmt: skip
     line = LineString([(from_m, 5), (to_m, 5)])
     runs = gpd.GeoDataFrame(run, geometry=[line], crs=CRS)
     assert describe_runs(runs, crossed)["part"].tolist() == [part]
 
 
 def test_no_run_is_no_row(crossed: gpd.GeoDataFrame) -> None:
-    columns = {name: [] for name in ("pass", "step", "from_m", "to_m", "depth_cm")}
+    columns = {name: [] for name in ("pass", "step", "from_m", "to_m", "depth_cm", "laid")}
     runs = gpd.GeoDataFrame(columns, geometry=[], crs=CRS)
     assert describe_runs(runs, crossed).empty
 

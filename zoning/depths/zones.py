@@ -87,16 +87,17 @@ def runs(lines: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, depth_cm: Floats) ->
     -------
     geopandas.GeoDataFrame
         One row a run: ``pass, step`` (from 1 within the pass), ``from_m, to_m`` (along the pass),
-        ``depth_cm, geometry`` (the stretch of the middle line).
+        ``depth_cm, laid`` (round or straight, whatever part lies beneath it), ``geometry`` (the
+        stretch of the middle line).
     """
     table = pd.DataFrame(pieces.drop(columns="geometry")).assign(depth_cm=depth_cm)
     table = table.sort_values(["pass_id", "step"], kind="stable")
     other_pass = table["pass_id"].ne(table["pass_id"].shift())
     begins = other_pass | table["depth_cm"].ne(table["depth_cm"].shift())
     grouped = table.groupby(begins.cumsum(), sort=True)
-    found = grouped.agg(
-        {"pass_id": "first", "from_m": "first", "to_m": "last", "depth_cm": "first"}
-    )
+    held = dict.fromkeys(("pass_id", "from_m", "to_m", "depth_cm", "kind"), "first")
+    found = grouped.agg({**held, "to_m": "last"})
+    found["laid"] = np.where(found["kind"] == "headland", "round", "straight")
     found["step"] = found.groupby("pass_id").cumcount() + 1
     line = dict(zip(lines["pass_id"], lines.geometry, strict=True))
     shapes = [
@@ -104,7 +105,7 @@ def runs(lines: gpd.GeoDataFrame, pieces: gpd.GeoDataFrame, depth_cm: Floats) ->
         for number, start, end in zip(found["pass_id"], found["from_m"], found["to_m"], strict=True)
     ]
     found = found.rename(columns={"pass_id": "pass"}).reset_index(drop=True)
-    columns = ["pass", "step", "from_m", "to_m", "depth_cm"]
+    columns = ["pass", "step", "from_m", "to_m", "depth_cm", "laid"]
     return gpd.GeoDataFrame(found[columns], geometry=shapes, crs=pieces.crs)
 
 

@@ -55,7 +55,8 @@ class Plan:
     zones
         One row a zone, columns of the contract, geometry.
     passes
-        One row a run of a pass at one depth, columns of the contract, geometry (line).
+        One row a run of a pass at one depth, columns of the contract, ``laid`` (round or straight:
+        how the pass was laid, whatever part lies beneath it), geometry (line).
     uncertain
         Polygons where support is thin: ``reason, area_ha, geometry``.
     grid, inside

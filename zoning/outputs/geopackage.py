@@ -50,9 +50,9 @@ def layers(plan: Plan) -> tuple[Layer, ...]:
         crs=crs,
     )
     zones = gpd.GeoDataFrame(zone_rows(plan), geometry=list(zones_in_order(plan).geometry), crs=crs)
-    runs = list(passes_in_order(plan).geometry)
-    passes = gpd.GeoDataFrame(pass_rows(plan), geometry=runs, crs=crs)
-    passes["plan_id"] = plan.plan_id
+    runs = passes_in_order(plan)
+    passes = gpd.GeoDataFrame(pass_rows(plan), geometry=list(runs.geometry), crs=crs)
+    passes = passes.assign(laid=runs["laid"], plan_id=plan.plan_id)
     return (
         _layer("boundary", "MultiPolygon", boundary, (), crs),
         _layer("parts", "MultiPolygon", plan.parts, ("part", "kind"), crs),

@@ -130,7 +130,7 @@ def describe_runs(runs: gpd.GeoDataFrame, parts: gpd.GeoDataFrame) -> gpd.GeoDat
     points = shapely.line_interpolate_point(lines, np.tile(along, len(runs)), normalized=True)
     found = np.asarray(parts_room.part_of(parts, shapely.get_coordinates(points)), dtype=str)
     most = [_most(held) for held in found.reshape(len(runs), places)]
-    columns = ["pass", "step", "part", "from_m", "to_m", "depth_cm", "geometry"]
+    columns = ["pass", "step", "part", "laid", "from_m", "to_m", "depth_cm", "geometry"]
     return runs.assign(part=most)[columns]
 
 

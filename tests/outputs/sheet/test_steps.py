@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from shapely import LineString, Point, box
+from shapely.affinity import rotate
 from shapely.geometry.base import BaseGeometry
 
 from zoning.model import Plan
@@ -34,6 +35,7 @@ def zones(*rows: tuple[int, float, tuple[float, float, float, float]]) -> gpd.Ge
 def passes(*rows: tuple[int, str, list[tuple[float, float]]]) -> gpd.GeoDataFrame:
     lines = [LineString(line) for _, _, line in rows]
     frame = pd.DataFrame({"pass": [n for n, _, _ in rows], "part": [part for _, part, _ in rows]})
+    frame["laid"] = np.where(frame["part"] == "headland", "round", "straight")
     frame["step"] = frame.groupby("pass").cumcount() + 1
     length = pd.Series([line.length for line in lines])
     frame["to_m"] = length.groupby(frame["pass"]).cumsum()
@@ -49,7 +51,7 @@ DRIVEN = passes(
     (1, "headland", [(0, 5), (100, 5)]),
     (2, "body", [(20, 10), (20, 100)]), (3, "body", [(40, 10), (40, 100)]),
     (4, "body", [(70, 10), (70, 100)]),
-)  # fmt: skip
+).assign(depth_cm=[40.0, 30.0, 30.0, 35.0])  # fmt: skip
 
 
 def test_zones_are_worked_in_the_stage_of_their_passes() -> None:
@@ -59,12 +61,18 @@ def test_zones_are_worked_in_the_stage_of_their_passes() -> None:
 
 
 def test_a_zone_of_both_stages_is_worked_in_both_and_one_of_none_straight() -> None:
-    more = pd.concat([DRIVEN, passes((5, "headland", [(5, 50), (15, 50)]))])
+    short = passes((5, "headland", [(5, 50), (15, 50)])).assign(depth_cm=30.0)
+    more = pd.concat([DRIVEN, short])
     stages = work_stages(FIELD, more)
     assert Setting(30.0, (2,)) in stages.straight
     assert Setting(30.0, (2,)) in stages.headland
     unseen = work_stages(zones((9, 25.0, (500, 0, 501, 1))), DRIVEN)
     assert unseen.straight == (Setting(25.0, (9,)),)
+
+
+def test_a_pass_beside_its_own_ground_takes_no_other_zone_into_its_stage() -> None:
+    beside = passes((5, "body", [(95, 0), (95, 8)])).assign(depth_cm=35.0)
+    assert work_stages(FIELD, pd.concat([DRIVEN, beside])) == work_stages(FIELD, DRIVEN)
 
 
 def test_no_zone_that_is_worked_is_left_out(plan: Plan) -> None:
@@ -79,19 +87,19 @@ def test_order_of_rows_does_not_matter(plan: Plan) -> None:
     assert how_counted(plan.passes.iloc[::-1]) == how_counted(plan.passes)
 
 
-def test_rounds_run_in_the_headland_for_most_of_their_length() -> None:
+def test_a_round_is_what_was_laid_as_one_whatever_part_lies_beneath_it() -> None:
     mixed = passes(
-        (1, "gateway", [(0, 0), (10, 0)]), (1, "headland", [(10, 0), (60, 0)]),
-        (2, "headland", [(0, 0), (10, 0)]), (2, "body", [(10, 0), (60, 0)]),
-    )  # fmt: skip
+        (1, "gateway", [(0, 0), (10, 0)]), (1, "body", [(10, 0), (60, 0)]),
+        (2, "headland", [(0, 0), (60, 0)]),
+    ).assign(laid=["round", "round", "straight"])  # fmt: skip
     assert headland_rounds(mixed) == {1}
 
 
 def test_passes_are_counted_from_one_end_where_all_start_there() -> None:
     assert how_counted(DRIVEN) == (
         "In depth_passes.csv: headland rounds 1, straight passes 2 (west side) to 4 (east side). "
-        "Metres count from the south end of every straight pass; if driven back, read its rows "
-        "from the last up."
+        "Metres count from the south end of every straight pass, and from the west end of every "
+        "round; if driven the other way, read its rows from the last up."
     )
     turned = passes((1, "body", [(0, 0), (0, 90)]), (2, "body", [(10, 90), (10, 0)]))
     assert "Metres" not in how_counted(turned)
@@ -163,5 +171,51 @@ def test_a_marked_zone_stands_by_itself_in_its_place() -> None:
 def test_a_wheeling_of_the_plan_goes_with_the_straight_passes(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
-    wheeled = changed(passes=plan.passes.assign(part="wheeling"))
+    wheeled = changed(passes=plan.passes.assign(part="wheeling", laid="straight"))
     assert work_stages(plan.zones, wheeled.passes).headland == ()
+
+
+def loop(corners: list[tuple[float, float]], turn_deg: float = 0.0) -> gpd.GeoDataFrame:
+    ring = rotate(LineString([*corners, corners[0]]), turn_deg, origin=(0, 0))
+    return passes((1, "body", list(ring.coords))).assign(laid="round")
+
+
+@pytest.mark.parametrize(
+    ("corners", "told"),
+    [([(0, 100), (0, 0), (600, 0), (600, 100)], "anticlockwise from the north-west corner"),
+     ([(0, 100), (600, 100), (600, 0), (0, 0)], "clockwise from the north-west corner"),
+     ([(600, 0), (600, 100), (0, 100), (0, 0)], "anticlockwise from the south-east corner"),
+     ([(0, 50), (0, 0), (600, 0), (600, 100), (0, 100)],
+      "anticlockwise from the west side (start_lon, start_lat)"),
+     ([(3, 100), (0, 97), (0, 0), (600, 0), (600, 100)],  # a corner cut off
+      "anticlockwise from the north-west corner")],
+)  # fmt: skip
+def test_where_a_round_starts_and_which_way_it_runs_is_told(
+    corners: list[tuple[float, float]], told: str
+) -> None:
+    assert f"Metres count {told} of every round; if driven" in how_counted(loop(corners))
+
+
+@given(turn_deg=st.floats(0.0, 360.0), length_m=st.floats(60.0, 2000.0))
+def test_the_corners_of_a_rectangle_have_four_names_however_it_lies(
+    turn_deg: float, length_m: float
+) -> None:
+    corners = [(0.0, 0.0), (length_m, 0.0), (length_m, 60.0), (0.0, 60.0)]
+    turned = [loop([*corners[at:], *corners[:at]], turn_deg) for at in range(4)]
+    assert len({how_counted(one) for one in turned}) == 4
+    assert all("anticlockwise" in how_counted(one) for one in turned)
+
+
+def test_rounds_that_start_in_several_places_are_told_apart() -> None:
+    square = [(0, 100), (0, 0), (100, 0), (100, 100)]
+    at = {1: square, 2: square, 3: square[2:] + square[:2], 4: square[1:] + square[:1]}
+    rounds = pd.concat(
+        [loop(corners).assign(**{"pass": number}) for number, corners in at.items()],
+        ignore_index=True,
+    )
+    told = how_counted(rounds[rounds["pass"] < 4])
+    assert (
+        "anticlockwise from the north-west corner of round 1, 2, "
+        "anticlockwise from the south-east corner of round 3; if driven" in told
+    )
+    assert "of the other rounds as start_lon and start_lat show; if" in how_counted(rounds)

@@ -92,7 +92,7 @@ def test_the_order_of_work_ends_with_the_headland(plan: Plan) -> None:
 
 
 def test_no_headland_no_word_of_it(plan: Plan, changed: Callable[..., Plan]) -> None:
-    told = order_of_work(changed(passes=plan.passes.assign(part="body")), plan.zones)
+    told = order_of_work(changed(passes=plan.passes.assign(laid="straight")), plan.zones)
     assert [stage["title"].split(",")[0] for stage in told["stages"]] == ["Straight passes"]
 
 
@@ -100,7 +100,8 @@ def test_turning_is_told_to_be_unplanned_where_no_headland_is_declared(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
     bare = changed(
-        passes=plan.passes.assign(part="body"), parts=plan.parts.assign(part="body", kind="body")
+        passes=plan.passes.assign(laid="straight"),
+        parts=plan.parts.assign(part="body", kind="body"),
     )
     (stage,) = order_of_work(bare, plan.zones)["stages"]
     assert "No headland is declared: where to turn is not planned." in stage["title"]

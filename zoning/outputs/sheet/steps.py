@@ -14,11 +14,16 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
+from shapely import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from zoning.contracts import constant
 from zoning.units import as_number
 
-_HEADLAND = "headland"
+Floats = NDArray[np.float64]
+
+_RULES = "sheet_rules"
+_SAME_PLACE_M = 0.01
 _COMPASS = (
     "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west",
 )  # fmt: skip
@@ -65,13 +70,19 @@ def work_stages(zones: gpd.GeoDataFrame, passes: gpd.GeoDataFrame) -> Stages:
     zones
         ``zone, depth_cm`` and geometry.
     passes
-        ``pass, part, from_m, to_m`` and lines. A zone belongs to the stage of the runs whose middle
-        lies in it, which may be both; one that holds no such middle to the straight passes.
+        ``pass, laid, depth_cm`` and lines. A zone belongs to the stage of the runs whose middle
+        lies in it, which may be both; where some are of its depth to theirs alone, since a pass
+        that is narrow for a stretch may run beside its own ground there. One that holds no middle
+        belongs to the straight passes.
     """
     rounds = headland_rounds(passes)
     lines = passes.geometry.to_numpy()
     middles = shapely.line_interpolate_point(lines, 0.5, normalized=True)
     of_run, of_zone = zones.sindex.query(middles, predicate="intersects")
+    planned, run_cm = (frame["depth_cm"].to_numpy(np.float64) for frame in (zones, passes))
+    own = planned[of_zone] == run_cm[of_run]
+    told = own | ~np.isin(of_zone, of_zone[own])
+    of_run, of_zone = of_run[told], of_zone[told]
     turned = passes["pass"].isin(rounds).to_numpy()[of_run]
     in_rounds, straight = set(of_zone[turned]), set(of_zone[~turned])
     straight |= set(range(len(zones))) - in_rounds
@@ -88,29 +99,31 @@ def _settings(zones: pd.DataFrame, rows: set[int]) -> tuple[Setting, ...]:
 
 
 def headland_rounds(passes: pd.DataFrame) -> frozenset[int]:
-    """Return the numbers of the passes that run in the headland for most of their length."""
-    length = (passes["to_m"] - passes["from_m"]).astype(float)
-    inside = length.where(passes["part"] == _HEADLAND, 0.0)
-    share = inside.groupby(passes["pass"]).sum() / length.groupby(passes["pass"]).sum()
-    return frozenset(int(number) for number in share.index[share > 0.5])
+    """Return the numbers of the passes laid as rounds, whatever part lies beneath them.
+
+    The innermost round may run in the body for most of its length: it is a round all the same.
+    """
+    return frozenset(passes.loc[passes["laid"] == "round", "pass"].astype(int))
 
 
 def how_counted(passes: gpd.GeoDataFrame) -> str:
     """Return how passes and metres along them are counted, as far as the passes agree on it."""
     rounds = headland_rounds(passes)
-    numbers = sorted(set(passes["pass"].astype(int)) - rounds)
-    starts, ends = _ends(passes[passes["pass"].isin(numbers)])
+    turned = passes["pass"].isin(rounds)
+    lines, loops = _lines(passes[~turned]), _lines(passes[turned])
     told = [f"headland rounds {_span(rounds)}"] if rounds else []
-    told += [f"straight passes {_counted(numbers, starts + ends)}"] if numbers else []
+    told += [f"straight passes {_counted(lines)}"] if len(lines) else []
     if not told:
         return ""
     words = f"In depth_passes.csv: {', '.join(told)}."
-    way = (ends - starts).sum(axis=0)
-    if not numbers or not bool(((ends - starts) @ way > 0).all()):
+    way = _heading(lines)
+    from_where = [] if way is None else [f"from the {_compass(-way)} end of every straight pass"]
+    from_where += [_rounds_begin(loops)] if rounds else []
+    if not from_where:
         return words
     return (
-        f"{words} Metres count from the {_compass(-way)} end of every straight pass; if driven "
-        "back, read its rows from the last up."
+        f"{words} Metres count {', and '.join(from_where)}; if driven the other way, read its rows "
+        "from the last up."
     )
 
 
@@ -123,42 +136,111 @@ def begin_with(
     first pass from that side that has it [cm]. Passes lifted out all the way are none to begin
     with. Nothing is told where there is one pass.
     """
-    deepest = passes.groupby("pass")["depth_cm"].max()
-    numbers = sorted(set(deepest.index[deepest > 0].astype(int)) - headland_rounds(passes))
-    if len(numbers) < 2:
+    deepest = passes.groupby("pass")["depth_cm"].transform("max")
+    worked = passes[(deepest > 0) & (passes["laid"] != "round")]
+    lines = _lines(worked)
+    if len(lines) < 2:
         return ""
-    outer = numbers[0], numbers[-1]
-    lines = [passes[passes["pass"] == number].geometry.union_all() for number in outer]
-    near_m = [0.0 if gateways.is_empty else line.distance(gateways) for line in lines]
+    outer = lines.iloc[[0, -1]]
+    near_m = [0.0 if gateways.is_empty else line.distance(gateways) for line in outer]
     own = int(near_m[1] > near_m[0])
-    middles = shapely.get_coordinates(shapely.centroid(lines))
     away = "" if near_m[0] == near_m[1] else ", away from the gateway"
-    side = _compass(middles[own] - middles[1 - own])
+    side = _compass(_across(lines) * (1 - 2 * own))
     if first_cm is None:
-        return f" Begin with pass {outer[own]} on the {side} side{away}."
-    having = sorted(set(numbers) & set(passes.loc[passes["depth_cm"] == first_cm, "pass"]))
+        return f" Begin with pass {outer.index[own]} on the {side} side{away}."
+    having = sorted(set(worked.loc[worked["depth_cm"] == first_cm, "pass"].astype(int)))
     first = f", the first with pass {having[-own]}" if having else ""
     return f" Begin each depth on the {side} side{away}{first}."
 
 
-def _ends(passes: gpd.GeoDataFrame) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return start and end of each pass in order [m], shape (passes, 2)."""
+def _lines(passes: gpd.GeoDataFrame) -> pd.Series:
+    """Return the middle line of each pass from its start to its end, by number in order."""
     order = passes.sort_values(["pass", "step"], kind="stable")
-    first, last = (~order["pass"].duplicated(keep=keep) for keep in ("first", "last"))
-    starts = shapely.get_point(order[first].geometry.to_numpy(), 0)
-    ends = shapely.get_point(order[last].geometry.to_numpy(), -1)
+    numbers = order["pass"].to_numpy(dtype=np.int64)
+    vertices, run = shapely.get_coordinates(order.geometry.to_numpy(), return_index=True)
+    held = np.unique(numbers)
+    lines = [LineString(vertices[numbers[run] == number]) for number in held]
+    return pd.Series(lines, index=held, dtype=object)
+
+
+def _ends(lines: pd.Series) -> tuple[Floats, Floats]:
+    """Return the places where the lines start and where they end [m], shape (passes, 2)."""
+    starts, ends = (shapely.get_point(lines.to_numpy(), at) for at in (0, -1))
     return shapely.get_coordinates(starts), shapely.get_coordinates(ends)
 
 
-def _counted(numbers: Sequence[int], middles: NDArray[np.float64]) -> str:
+def _heading(lines: pd.Series) -> Floats | None:
+    """Return the direction that straight passes run in; nothing where they do not agree on it."""
+    starts, ends = _ends(lines)
+    way = (ends - starts).sum(axis=0)
+    return way if len(lines) and bool(((ends - starts) @ way > 0).all()) else None
+
+
+def _across(lines: pd.Series) -> Floats:
+    """Return the direction from the last straight pass to the first, square to how they run.
+
+    On a field with a slant or a bend that is the side they lie on; their middles may lie askew.
+    Passes that do not agree on how they run, or lie in one row, are told apart by their middles.
+    """
+    starts, ends = _ends(lines)
+    middles, way = starts + ends, _heading(lines)
+    apart = np.asarray(middles[0] - middles[-1], dtype=np.float64)
+    if way is None:
+        return apart
+    square = np.array([-way[1], way[0]]) / np.hypot(*way)
+    on_it = float(apart @ square)
+    return square * on_it if abs(on_it) > _SAME_PLACE_M else apart
+
+
+def _rounds_begin(lines: pd.Series) -> str:
+    """Return which way round and from where the metres of the rounds count."""
+    told: dict[str, list[int]] = {}
+    for number, line in lines.items():
+        told.setdefault(_start_of(line), []).append(int(str(number)))
+    if len(told) == 1:
+        return f"{next(iter(told))} of every round"
+    most = sorted(told, key=lambda where: (-len(told[where]), told[where][0]))[
+        : int(constant(_RULES, "round_starts_told"))
+    ]
+    words = [f"{where} of round {', '.join(_ranges(told[where]))}" for where in most]
+    words += ["of the other rounds as start_lon and start_lat show"] * (len(told) > len(most))
+    return ", ".join(words)
+
+
+def _start_of(line: LineString) -> str:
+    """Return from where the metres of a round count, and which way round where it closes.
+
+    The corner is named by where it points, square to the line from one side to the other. So the
+    four corners of a rectangle have four names, however it lies and however long it is. Where
+    there is no corner to see, only the place in the table tells it to the metre.
+    """
+    start, end = shapely.get_coordinates(line)[[0, -1]]
+    hull: BaseGeometry = line.convex_hull
+    if math.dist(start, end) > _SAME_PLACE_M or not isinstance(hull, Polygon):
+        return f"from the {_compass(start - end)} end"
+    turning = "anticlockwise" if shapely.is_ccw(shapely.linearrings(line.coords)) else "clockwise"
+    at, round_m = hull.exterior.project(Point(start)), hull.length
+    reach_m = constant(_RULES, "corner_side_share") * round_m
+    near = [hull.exterior.interpolate((at + by) % round_m) for by in (-reach_m, reach_m)]
+    one, two = shapely.get_coordinates(near) - start
+    bend_deg = 180.0 - math.degrees(math.acos(max(-1.0, float(one @ two) / reach_m**2)))
+    square = np.array([two[1] - one[1], one[0] - two[0]])
+    outward = square * np.sign(square @ (start - shapely.get_coordinates(hull.centroid)[0]))
+    corner = bend_deg >= constant(_RULES, "corner_bend_deg")
+    where = "corner" if corner else "side (start_lon, start_lat)"
+    return f"{turning} from the {_compass(outward)} {where}"
+
+
+def _counted(lines: pd.Series) -> str:
     """Return the numbers of passes, with the sides of the field that the outermost lie on."""
+    numbers = [int(number) for number in lines.index]
     if len(numbers) < 2:
         return _span(numbers)
-    way = middles[0] - middles[-1]
+    way = _across(lines)
     return f"{numbers[0]} ({_compass(way)} side) to {numbers[-1]} ({_compass(-way)} side)"
 
 
-def _compass(way: NDArray[np.float64]) -> str:
+def _compass(way: Floats) -> str:
     """Return the point of the compass that a direction (east, north) is nearest to."""
     turn_deg = math.degrees(math.atan2(way[0], way[1]))
     return _COMPASS[round(turn_deg / 45.0) % 8]
