@@ -36,3 +36,32 @@ def test_no_plan_ends_with_1(tmp_path: Path) -> None:
     done = CliRunner().invoke(main, ["verify", str(tmp_path)])
     assert done.exit_code == 1
     assert "no plan here" in done.stderr
+
+
+def test_a_copy_is_judged_under_any_name(folder: Path, tmp_path: Path) -> None:
+    sent = tmp_path / "depth_grid_for_the_contractor.csv"
+    text = (folder / "depth_grid.csv").read_text()
+    sent.write_text(text)
+    same = CliRunner().invoke(main, ["verify", str(folder), "--sent", str(sent)])
+    assert same.exit_code == 1  # line ends
+    assert "Every row reads as planned: only how it is written differs" in same.stderr
+    sent.write_bytes((folder / "depth_grid.csv").read_bytes())
+    same = CliRunner().invoke(main, ["verify", str(folder), "--sent", str(sent)])
+    assert same.exit_code == 0
+    assert f"{sent}: depth_grid.csv of plan " in same.stdout
+
+
+def test_a_file_in_the_place_of_a_plan_is_told_how_to_compare_it(folder: Path) -> None:
+    done = CliRunner().invoke(main, ["verify", str(folder / "depth_grid.csv")])
+    assert done.exit_code == 1
+    assert "zoning verify PLAN_FOLDER --sent " in done.stderr
+
+
+def test_a_copy_left_in_the_plan_folder_is_told_as_one(folder: Path) -> None:
+    data = (folder / "depth_grid.csv").read_bytes()
+    (folder / "mine.csv").write_bytes(data)
+    (folder / "edited.csv").write_bytes(data[:-2])
+    told = CliRunner().invoke(main, ["verify", str(folder)]).stderr
+    assert "mine.csv: The file is a copy of depth_grid.csv, byte for byte" in told
+    assert "edited.csv: The file is no part of the plan, and could be taken for one" in told
+    assert "--sent says what in it differs" in told

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from shapely import MultiPolygon, Polygon
 
 from zoning.model import Plan
-from zoning.outputs.fingerprint import combined, digests, plan_id
+from zoning.outputs.fingerprint import changed_settings, combined, digests, plan_id
 
 NAMES = ("boundary", "working_crs", "cone", "pits", "settings", "hazards", "zones")
 
@@ -130,3 +130,24 @@ def test_shifts_below_half_a_millimetre_and_row_order_do_not_matter(
         plan, boundary=moved, cone=shuffled(plan.cone, seed), zones=shuffled(plan.zones, seed)
     )
     assert plan_id(**before) == plan_id(**after)
+
+
+def test_keys_of_settings_that_changed_are_named_with_both_values() -> None:
+    then = {
+        "costs": {"fuel_per_l": 1.2, "currency": "EUR", "labour_per_h": None},
+        "areas": {"gateways": "gates.geojson", "wheelings": {"width_m": 3, "lines": "a.geojson"}},
+        "depth": {"lift_out": True, "max_depths": 4},
+    }
+    now = {
+        "costs": {"fuel_per_l": 1.45, "currency": "GBP", "labour_per_h": 28},
+        "areas": {"gateways": "other.geojson", "wheelings": {"width_m": 2.5, "lines": "b.geojson"}},
+        "depth": {"lift_out": False, "max_depths": 4.0},
+    }
+    assert changed_settings(then, now) == {
+        "areas.wheelings.width_m": "3, now 2.5",
+        "costs.currency": '"EUR", now "GBP"',
+        "costs.fuel_per_l": "1.2, now 1.45",
+        "costs.labour_per_h": "not given, now 28",
+        "depth.lift_out": "true, now false",
+    }
+    assert changed_settings(then, then) == {}

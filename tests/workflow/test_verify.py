@@ -91,6 +91,33 @@ def test_a_change_of_the_field_since_is_named(
     assert any(name in str(each) for each in faults)
 
 
+def test_prices_alone_change_no_depth_and_the_keys_are_named(
+    plan_folder: Path, copied: Path, tmp_path: Path
+) -> None:
+    edit(copied, "field.toml", replaced("fuel_per_l = 1.1", "fuel_per_l = 1.4"))
+    (told,) = verify_plan(plan_folder, copied).faults
+    assert "[costs] fuel_per_l 1.1, now 1.4." in told.what
+    assert told.remedy.startswith("Prices only: no depth changes")
+    zoning.write_plan(zoning.make_plan(zoning.read_field(copied)), tmp_path / "dearer")
+    for name in ("depth_grid.csv", "depth_passes.csv"):
+        assert (tmp_path / "dearer" / name).read_bytes() == (plan_folder / name).read_bytes()
+    edit(copied, "field.toml", replaced("assurance = 0.8", "assurance = 0.9"))
+    (told,) = verify_plan(plan_folder, copied).faults
+    assert "[costs] fuel_per_l 1.1, now 1.4; [depth] assurance 0.8, now 0.9." in told.what
+    assert "Prices only" not in told.remedy
+
+
+def test_a_sent_file_is_told_beside_the_plan(plan_folder: Path, tmp_path: Path) -> None:
+    sent = Path(shutil.copy(plan_folder / "depth_grid.csv", tmp_path / "from_us.csv"))
+    verified = verify_plan(plan_folder, sent=[sent])
+    assert verified.faults == ()
+    assert verified.notes[0].startswith(f"{sent}: depth_grid.csv of plan ")
+    edit(tmp_path, sent.name, lambda text: f"{text.rstrip().rpartition(',')[0]},99.00")
+    (told,) = verify_plan(plan_folder, sent=[sent]).faults
+    assert told.file == str(sent)
+    assert ", 99 where " in told.what
+
+
 def test_a_note_changed_or_a_file_renamed_is_no_fault(plan_folder: Path, copied: Path) -> None:
     edit(copied, "pits.csv", lambda text: text.rstrip("\n") + " again\n")
     (copied / "cone.csv").rename(copied / "log.csv")

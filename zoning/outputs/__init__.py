@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 from zoning.lazy import loader
 from zoning.outputs.check.read import read_planned
 from zoning.outputs.check.write import CHECK_WRITERS, refuse_foreign_check, write_check
-from zoning.outputs.fingerprint import digests, plan_id
+from zoning.outputs.fingerprint import changed_settings, digests, plan_id
 from zoning.outputs.survey.write import SURVEY_FILES, refuse_filled_in, write_survey
 from zoning.outputs.write import KNOWN, WRITERS, Output, refuse_foreign, write_plan
 
 if TYPE_CHECKING:
     from zoning.outputs.verify.files import ReadBack, attempted, foreign_notes
     from zoning.outputs.verify.folder import input_digests, read_back
+    from zoning.outputs.verify.sent import judged
 
 __all__ = [
     "CHECK_WRITERS",
@@ -24,9 +25,11 @@ __all__ = [
     "Output",
     "ReadBack",
     "attempted",
+    "changed_settings",
     "digests",
     "foreign_notes",
     "input_digests",
+    "judged",
     "plan_id",
     "read_back",
     "read_planned",
@@ -45,6 +48,7 @@ __getattr__ = loader(
         "attempted": "verify.files",
         "foreign_notes": "verify.files",
         "input_digests": "verify.folder",
+        "judged": "verify.sent",
         "read_back": "verify.folder",
     },
 )

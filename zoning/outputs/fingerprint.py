@@ -16,7 +16,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -99,6 +100,40 @@ def boundary_digest(boundary: BaseGeometry, working_crs: str) -> str:
 def settings_digest(settings: Mapping[str, object]) -> str:
     """Return the SHA-256 of settings as nested mappings, names of files left out."""
     return _hash([json.dumps(_settings(settings), sort_keys=True)])
+
+
+def changed_settings(then: Mapping[str, object], now: Mapping[str, object]) -> dict[str, str]:
+    """Return what has changed between two settings, by ``section.key``: ``1.1, now 1.4``.
+
+    Parameters
+    ----------
+    then, now
+        Nested mappings; names of files are left out, as the fingerprint leaves them out.
+    """
+    before, after = (dict(_by_key(_settings(side))) for side in (then, now))
+    return {
+        key: f"{_told(before.get(key))}, now {_told(after.get(key))}"
+        for key in sorted({*before, *after})
+        if before.get(key) != after.get(key)
+    }
+
+
+def _by_key(section: Mapping[str, object], name: str = "") -> Iterator[tuple[str, object]]:
+    """Yield each setting under the names of its sections and its own, with points between."""
+    for key, value in section.items():
+        if isinstance(value, Mapping):
+            yield from _by_key(value, f"{name}{key}.")
+        else:
+            yield f"{name}{key}", value
+
+
+def _told(value: object) -> str:
+    """Return a setting as a person writes it; one that is not given in words."""
+    if value is None:
+        return "not given"
+    if isinstance(value, str) and re.fullmatch(r"-?\d+\.\d{6}", value):
+        return value.rstrip("0").rstrip(".")
+    return json.dumps(value, ensure_ascii=False)
 
 
 def hazards_digest(hazards: gpd.GeoDataFrame) -> str:

@@ -38,13 +38,17 @@ def passes_in_order(plan: Plan) -> gpd.GeoDataFrame:
 
 def pass_rows(plan: Plan) -> pd.DataFrame:
     """Return one row a run of a pass at one depth, in driving order, with the ends of its line."""
-    passes = passes_in_order(plan)
+    return _in_order(with_ends(passes_in_order(plan), plan.working_crs), "depth_passes")
+
+
+def with_ends(passes: gpd.GeoDataFrame, working_crs: str) -> pd.DataFrame:
+    """Return the runs of passes without their lines, with longitude and latitude of both ends."""
     ends = [shapely.get_coordinates(line)[[0, -1]] for line in passes.geometry]
-    place = lonlat_points(np.reshape(ends, (-1, 2)), plan.working_crs).reshape(-1, 4)
+    place = lonlat_points(np.reshape(ends, (-1, 2)), working_crs).reshape(-1, 4)
     frame = pd.DataFrame(passes.drop(columns=passes.geometry.name))
     for column, name in enumerate(("start_lon", "start_lat", "end_lon", "end_lat")):
         frame[name] = place[:, column]
-    return _in_order(frame, "depth_passes")
+    return frame
 
 
 def grid_rows(plan: Plan) -> pd.DataFrame:

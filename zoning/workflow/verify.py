@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -29,16 +30,20 @@ _DIGESTS = MappingProxyType(
     {
         "boundary": "The outline of the field is not the one the plan was made from.",
         "readings": "The cone readings or pits are not those the plan was made from.",
-        "settings": "The settings are not those the plan was made with.",
         "hazards": "Drains, services or obstacles are not those the plan was made with.",
     }
 )
+_SETTINGS = "The settings are not those the plan was made with"
 # Files whose content counts through the zones alone, by role: any change of them is a change.
 _THROUGH_ZONES = ("wheelings", "gateways", "named areas", "trials")
 
 
 def verify_plan(
-    folder: str | Path, field: str | Path | None = None, *, progress: Progress = silent
+    folder: str | Path,
+    field: str | Path | None = None,
+    *,
+    sent: Sequence[str | Path] = (),
+    progress: Progress = silent,
 ) -> Verified:
     """Read every file of a plan back and say what differs.
 
@@ -48,6 +53,8 @@ def verify_plan(
         Folder that ``zoning plan`` wrote.
     field
         Field folder that the plan should belong to; not compared where not given.
+    sent
+        Files, under any name, that should be copies of files of the plan.
     progress
         Called with the name of each step.
 
@@ -60,7 +67,7 @@ def verify_plan(
     Raises
     ------
     zoning.errors.InputRefused
-        If `folder` holds no plan, or `field` cannot be read.
+        If `folder` holds no plan, or `field` or a file of `sent` cannot be read.
     """
     folder = Path(folder)
     progress("reading the plan back")
@@ -71,13 +78,18 @@ def verify_plan(
         progress("reading the field folder")
         inputs = readings.read_field(Path(field))
     changed, notes = _changes(read, inputs)
+    judged = [outputs.judged(Path(file), read) for file in sent]
     return Verified(
         plan_id=read.plan_id,
         field=str(read.document["field"]["name"]),
         files=len(read.document["outputs"]) + 1,
         zones=len(read.document["zones"]),
-        faults=(*faults, *rules, *changed),
-        notes=(*notes, *outputs.foreign_notes(folder, read.document)),
+        faults=(*faults, *rules, *changed, *(each for one in judged for each in one.faults)),
+        notes=(
+            *(one.words for one in judged if one.words),
+            *notes,
+            *outputs.foreign_notes(folder, read.document),
+        ),
     )
 
 
@@ -146,6 +158,9 @@ def _changes(
         for name, words in _DIGESTS.items()
         if now[name] != then[name]
     ]
+    if now["settings"] != then["settings"]:
+        was = read.document["settings"]
+        told.append(_settings_fault(outputs.changed_settings(was, asdict(inputs.settings))))
     told += [
         Fault(name, f"The {role} are not those the plan was made from.", _AGAIN)
         for role, name in sorted(files.items())
@@ -154,6 +169,17 @@ def _changes(
     if told or not files:
         return told, ()
     return [], (f"Changed since, but in nothing that the plan rests on: {each_once(files)}.",)
+
+
+def _settings_fault(changed: Mapping[str, str]) -> Fault:
+    """Return which keys have changed; where they are prices alone, that no depth does."""
+    keys = {key: key.rpartition(".") for key in changed}
+    told = "; ".join(f"[{at}] {name} {changed[key]}" for key, (at, _, name) in keys.items())
+    what = f"{_SETTINGS}: {told}."
+    if all(key.startswith("costs.") for key in changed):
+        remedy = "Prices only: no depth changes; plan again for the new cost, under a new number."
+        return Fault("field.toml", what, remedy)
+    return Fault("field.toml", what, _AGAIN)
 
 
 def each_once(files: Mapping[str, str]) -> str:

@@ -11,6 +11,9 @@ import numpy as np
 import pytest
 from shapely.affinity import scale, translate
 
+from zoning.outputs.columns import table_schema
+from zoning.outputs.rows import with_ends
+from zoning.outputs.tables import write_table
 from zoning.outputs.verify import ground
 from zoning.outputs.verify.files import Comparison, ReadBack
 from zoning.outputs.verify.folder import read_back
@@ -71,7 +74,7 @@ def test_passes_that_cross_ground_of_other_depths_are_found(read: ReadBack) -> N
     assert "zones they cross" in next(ground.pass_faults(other)).what
 
 
-def test_a_pass_that_leads_beyond_the_field_is_no_fault(read: ReadBack) -> None:
+def test_a_pass_that_leads_beyond_the_field_is_no_fault(read: ReadBack, tmp_path: Path) -> None:
     beyond = changed(
         read,
         "passes",
@@ -80,7 +83,9 @@ def test_a_pass_that_leads_beyond_the_field_is_no_fault(read: ReadBack) -> None:
             + list(passes.geometry.iloc[1:])
         ),
     )
-    assert list(ground.pass_faults(beyond)) == []
+    rows = with_ends(beyond.layers["passes"], read.working_crs)
+    write_table(rows, table_schema("depth_passes"), tmp_path / "depth_passes.csv")
+    assert list(ground.pass_faults(dataclasses.replace(beyond, folder=tmp_path))) == []
 
 
 def test_places_are_read_to_the_last_decimal_that_is_written() -> None:

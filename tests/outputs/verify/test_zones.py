@@ -5,16 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-import pandas as pd
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from zoning.model import Plan
-from zoning.outputs.columns import table_schema
 from zoning.outputs.map_page.page import write_map
 from zoning.outputs.verify.folder import read_back
-from zoning.outputs.verify.zones import cell_differences, differences, page_faults, wanted_zones
+from zoning.outputs.verify.zones import differences, page_faults, wanted_zones
 
 GOOD = [{"zone": 1, "depth_cm": 30.0}, {"zone": 2, "depth_cm": 0.0}]
 
@@ -58,18 +56,3 @@ def test_a_page_just_written_agrees_however_its_hectares_round(
         list(page_faults(replace(read, folder=tmp_path, layers={**read.layers, "zones": zones})))
         == []
     )
-
-
-def test_a_cell_is_compared_to_half_its_last_decimal() -> None:
-    schema = table_schema("depth_grid")
-    wanted = pd.DataFrame({"lon": [0.5], "lat": [52.0], "depth_cm": [30.0]})
-
-    def said(lon: str, depth: str) -> list[int | None]:
-        lines = [[lon, "52.00000000", depth]]
-        found = cell_differences("g.csv", ["lon", "lat", "depth_cm"], lines, wanted, schema)
-        return [each.row for each in found]
-
-    assert said("0.50000000", "30.00") == []
-    assert said("0.50000001", "30.00") == [2]
-    assert said("0.50000000", "nan") == [2]
-    assert list(cell_differences("g.csv", ["lon"], [["0.5"]], wanted, schema))

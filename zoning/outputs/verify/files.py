@@ -27,6 +27,7 @@ from zoning.outputs.publish import EDITS, made_beside
 
 DOCUMENT = "plan.json"
 STORE = "plan.gpkg"
+CHANGED = "The file is of another plan, or changed since: its SHA-256 differs."
 AGAIN = "Make the plan again with 'zoning plan'."
 _SQLITE = b"SQLite format 3\x00"
 _MEMBERS = (
@@ -117,8 +118,7 @@ def open_document(folder: Path) -> Mapping[str, Any]:
     except (OSError, ValueError):
         there = False
     if not there:
-        what = "There is no plan here: the folder holds no plan.json."
-        raise InputRefused([Fault(str(folder), what, "Name a folder that 'zoning plan' wrote.")])
+        raise InputRefused([_no_plan(folder)])
     try:
         document = read_json(path)
         absent = [name for name in _MEMBERS if name not in document]
@@ -128,6 +128,19 @@ def open_document(folder: Path) -> Mapping[str, Any]:
         what = f"The file is damaged: it lacks {', '.join(absent) or 'every member'}."
         raise InputRefused([fault(str(path), what)])
     return document
+
+
+def _no_plan(folder: Path) -> Fault:
+    """Return that `folder` holds no plan; where a file is named, how to have that compared."""
+    try:
+        file = folder.is_file()
+    except (OSError, ValueError):
+        file = False
+    if not file:
+        what = "There is no plan here: the folder holds no plan.json."
+        return Fault(str(folder), what, "Name a folder that 'zoning plan' wrote.")
+    what = "There is no plan here: this is a file. To have it compared with its plan, name both:"
+    return Fault(str(folder), what, f"zoning verify PLAN_FOLDER --sent {folder}")
 
 
 def open_store(folder: Path) -> dict[str, gpd.GeoDataFrame]:
@@ -185,12 +198,27 @@ def byte_faults(folder: Path, document: Mapping[str, Any]) -> Iterator[Fault]:
         if Path(name).name != name or path.is_symlink() or not path.is_file():
             yield fault(name, "The file is missing from the plan.")
         elif _digest(path) != digest:
-            what = "The file is of another plan, or changed since: its SHA-256 differs."
-            yield fault(name, what)
+            yield fault(name, CHANGED)
     for path in _foreign(folder, known):
         if _mistakable(path, known):
-            what = "The file is no part of the plan, and could be taken for one."
-            yield Fault(path.name, what, "Move it elsewhere.")
+            yield _beside(path, document)
+
+
+def _beside(path: Path, document: Mapping[str, Any]) -> Fault:
+    """Return that a file beside those of the plan could be taken for one of them."""
+    same = copied_from(path, document)
+    if same:
+        what = f"The file is a copy of {same}, byte for byte, and no part of the plan."
+        return Fault(path.name, what, "Move it elsewhere.")
+    what = "The file is no part of the plan, and could be taken for one; it is a copy of none."
+    return Fault(path.name, what, "Move it elsewhere; --sent says what in it differs.")
+
+
+def copied_from(path: Path, document: Mapping[str, Any]) -> str:
+    """Return the name of the plan's file whose bytes `path` holds; blank where there is none."""
+    digest = _digest(path)
+    same = [str(entry["name"]) for entry in document["outputs"] if entry["sha256"] == digest]
+    return same[0] if same else ""
 
 
 def is_as_written(name: str, read: ReadBack) -> bool:

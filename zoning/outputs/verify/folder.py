@@ -24,6 +24,7 @@ from zoning.outputs.verify import identity as verify_identity
 from zoning.outputs.verify import sheet as verify_sheet
 from zoning.outputs.verify import zones as verify_zones
 from zoning.outputs.verify.files import (
+    CHANGED,
     DOCUMENT,
     STORE,
     Comparison,
@@ -35,9 +36,12 @@ from zoning.outputs.verify.files import (
     open_document,
     open_store,
 )
+from zoning.outputs.verify.table import TABLES, manner_of
 from zoning.outputs.write import KNOWN
 
 _LAYERS = ("boundary", "parts", "stations", "insertions", "pits", "hazards", "passes", "zones")
+AS_PLANNED = "Every row reads as planned: only how it is written differs"
+_UNSEEN = "line ends, quotes, decimals or the order of rows"
 _COMPARISONS: tuple[tuple[str, Comparison], ...] = (
     (DOCUMENT, verify_identity.fingerprint_faults),
     (STORE, verify_identity.store_faults),
@@ -73,7 +77,10 @@ def read_back(folder: Path) -> tuple[ReadBack, tuple[Fault, ...]]:
     read = ReadBack(folder, document, layers)
     first = attempted(DOCUMENT, lambda: _unlisted(document))
     second = attempted(DOCUMENT, lambda: byte_faults(folder, document))
-    return read, (*first, *second, *faults, *_content_faults(read))
+    content = [*faults, *content_faults(read)]
+    as_read = {each.file for each in content if each.what.startswith(AS_PLANNED)}
+    second = [each for each in second if each.what != CHANGED or each.file not in as_read]
+    return read, (*first, *second, *content)
 
 
 def _unlisted(document: Mapping[str, Any]) -> Iterator[Fault]:
@@ -94,8 +101,11 @@ def _store(folder: Path) -> tuple[Mapping[str, gpd.GeoDataFrame], list[Fault]]:
     return layers, attempted(STORE, work)
 
 
-def _content_faults(read: ReadBack) -> Iterator[Fault]:
-    """Yield what differs in what the files say; without the layers nothing can be compared."""
+def content_faults(read: ReadBack) -> Iterator[Fault]:
+    """Yield what differs in what the files of `read.folder` say from the layers of the plan.
+
+    Files that are not there are not missed; without the layers nothing can be compared.
+    """
     present = {path.name for path in read.folder.iterdir() if path.is_file()}
     if not set(_LAYERS) <= set(read.layers):
         return
@@ -107,13 +117,24 @@ def _content_faults(read: ReadBack) -> Iterator[Fault]:
 
 
 def _compared(name: str, compare: Comparison, read: ReadBack) -> Iterator[Fault]:
-    """Yield what differs in the file `name`; of the table of another plan only whose it is."""
-    other = verify_identity.described_plan(name, read)
-    if other in ("", read.plan_id) or is_as_written(name, read):
-        yield from compare(read)
-    else:
+    """Yield what differs in the file `name`; of the table of another plan only whose it is.
+
+    A table whose every cell is as planned may be written otherwise, as after a spreadsheet.
+    """
+    other, issued = verify_identity.described_plan(name, read), is_as_written(name, read)
+    if other not in ("", read.plan_id) and not issued:
         what = f"This is the file of plan {short_id(other)}, as the description beside it says."
         yield Fault(name, what, f"Put that of plan {short_id(read.plan_id)} in its place.")
+        return
+    differs = False
+    for each in compare(read):
+        differs = True
+        yield each
+    if name in TABLES and not differs:
+        manner = manner_of(name, read.folder / name)
+        if manner or not issued:
+            what = f"{AS_PLANNED} ({', '.join(manner) or _UNSEEN})."
+            yield Fault(name, what, "Put the file as issued back, or make the plan again.")
 
 
 def input_digests(inputs: FieldInputs) -> dict[str, str]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 
 import geopandas as gpd
 import numpy as np
@@ -10,17 +11,18 @@ import pandas as pd
 import rasterio
 import shapely
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
 from zoning.errors import Fault
 from zoning.outputs.columns import table_schema
-from zoning.outputs.places import decimals, same_system
+from zoning.outputs.places import LONLAT, decimals, same_system, transformed
 from zoning.outputs.raster import BANDS
 from zoning.outputs.reading_rows import rows_of_readings
-from zoning.outputs.rows import depth_grid
+from zoning.outputs.rows import depth_grid, with_ends
 from zoning.outputs.verify.files import STORE, ReadBack, fault
-from zoning.outputs.verify.zones import cell_differences, read_table
+from zoning.outputs.verify.table import TableRead, cell_differences, layout_faults, read_table
 
 GRID = "depth_grid.csv"
 PASSES = "depth_passes.csv"
@@ -60,22 +62,67 @@ def partition_faults(read: ReadBack) -> Iterator[Fault]:
 
 
 def grid_faults(read: ReadBack) -> Iterator[Fault]:
-    """Compare ``depth_grid.csv`` with the grid computed again from the zones."""
+    """Compare ``depth_grid.csv`` with the grid computed again from the zones, in any row order."""
     machine = read.document["settings"]["machine"]
     width_m = float(machine["legs"]) * float(machine["leg_spacing_cm"]) / 100.0
-    wanted = depth_grid(read.zones, width_m, read.working_crs).to_numpy(dtype=np.float64)
-    header, lines = read_table(read.folder / GRID)
-    if header != ["lon", "lat", "depth_cm"] or len(lines) != len(wanted):
-        yield fault(GRID, f"The file has {len(lines)} places where {len(wanted)} belong.")
+    wanted = depth_grid(read.zones, width_m, read.working_crs)
+    schema = table_schema("depth_grid")
+    table = read_table(read.folder / GRID, schema)
+    told = list(layout_faults(GRID, table, schema, set(wanted.columns), len(wanted)))
+    ragged = any(len(line) != len(table.header) for line in table.lines)
+    found = np.empty((0, 3))
+    if set(wanted.columns) <= set(table.header) and not ragged:
+        found = _numbers(table, list(wanted.columns))
+    if _is_elsewhere(found, read):
+        yield fault(GRID, "None of its places lies in this field: it is of another field.")
         return
-    found = np.array(lines, dtype=np.float64)
-    place = rule("lonlat_tolerance_deg")
-    off = ~(np.abs(found - wanted) <= np.array([place, place, _SAME_DEPTH_CM])).all(axis=1)
+    yield from told
+    if not told:
+        yield from _place_faults(found, wanted.to_numpy(dtype=np.float64), read)
+
+
+def _numbers(table: TableRead, names: Sequence[str]) -> Floats:
+    """Return columns of a table as numbers, infinite where a cell holds none, ``(n, columns)``."""
+    texts = pd.DataFrame(list(table.lines), columns=list(table.header))[list(names)]
+    numbers = texts.apply(pd.to_numeric, errors="coerce").to_numpy(dtype=np.float64)
+    return np.where(np.isfinite(numbers), numbers, np.inf)
+
+
+def _place_faults(found: Floats, wanted: Floats, read: ReadBack) -> Iterator[Fault]:
+    """Compare places and their depths, rows ``(n, 3)``; each place with the nearest of the file."""
+    whole = np.isfinite(found).all(axis=1)
+    for broken in np.flatnonzero(~whole).tolist():
+        yield fault(GRID, "The row does not hold three numbers.", broken + 2)
+    if not whole.all():
+        return
+    apart, nearest = cKDTree(found[:, :2]).query(wanted[:, :2])
+    row = np.asarray(nearest, dtype=np.int64)
+    near = found[row]
+    other_depth = np.abs(near[:, 2] - wanted[:, 2]) > _SAME_DEPTH_CM
+    off = other_depth | (apart > math.sqrt(2) * rule("lonlat_tolerance_deg"))
+    if off.any() and not other_depth.any() and len(np.unique(row)) == len(wanted):
+        away_m = np.hypot(*(_metres(near, read) - _metres(wanted, read)).T).max()
+        what = f"{off.sum()} of {len(wanted)} places lie up to {away_m:.3f} m off"
+        yield fault(GRID, f"Every depth is as planned, but {what}.")
+        return
     if off.sum() > 1:
         yield fault(GRID, f"{off.sum()} of {len(wanted)} places have another depth or place.")
-    for row in np.flatnonzero(off).tolist():
-        here, there = (_triple(side[row]) for side in (found, wanted))
-        yield fault(GRID, f"The row reads {here} where {there} belongs.", row + 2)
+    for each in np.flatnonzero(off).tolist():
+        told, belongs = _triple(near[each]), _triple(wanted[each])
+        yield fault(GRID, f"The row reads {told} where {belongs} belongs.", int(row[each]) + 2)
+
+
+def _is_elsewhere(found: Floats, read: ReadBack) -> bool:
+    """Return whether a grid has places, and none of them in the field."""
+    places = found[np.isfinite(found).all(axis=1)]
+    if not len(places):
+        return False
+    inside = shapely.intersects_xy(read.boundary, *_metres(places, read).T)
+    return not np.asarray(inside).any()
+
+
+def _metres(lonlat: Floats, read: ReadBack) -> Floats:
+    return transformed(lonlat[:, :2], LONLAT, read.working_crs)
 
 
 def _triple(values: Floats) -> str:
@@ -86,9 +133,9 @@ def _triple(values: Floats) -> str:
 def pass_faults(read: ReadBack) -> Iterator[Fault]:
     """Compare ``depth_passes.csv`` with the layer of passes, and that with the zones under it."""
     passes = read.layers["passes"].sort_values(["pass", "step"], kind="stable")
-    header, lines = read_table(read.folder / PASSES)
-    rows = pd.DataFrame(passes.drop(columns="geometry"))
-    told = list(cell_differences(PASSES, header, lines, rows, table_schema("depth_passes")))
+    schema = table_schema("depth_passes")
+    table = read_table(read.folder / PASSES, schema)
+    told = list(cell_differences(PASSES, table, with_ends(passes, read.working_crs), schema))
     yield from told
     if not told and _agreeing_share(passes, read.zones) < rule("pass_share_least"):
         yield fault(STORE, "The depths of the passes are not those of the zones they cross.")
@@ -108,11 +155,11 @@ def _agreeing_share(passes: gpd.GeoDataFrame, zones: gpd.GeoDataFrame) -> float:
     planned = passes["depth_cm"].to_numpy(dtype=np.float64)[run]
     place, _ = shapely.STRtree(zones.geometry.to_numpy()).query(places, predicate="intersects")
     within_field = np.unique(place)
-    agrees = _depth_agrees(places, planned, zones, distance_m=0.0)[within_field]
+    agrees = depth_agrees(places, planned, zones, distance_m=0.0)[within_field]
     return float(agrees.mean()) if len(agrees) else 1.0
 
 
-def _depth_agrees(
+def depth_agrees(
     places: NDArray[np.object_], depth_cm: Floats, zones: gpd.GeoDataFrame, *, distance_m: float
 ) -> NDArray[np.bool_]:
     """Return whether a zone within `distance_m` of each place has the depth of the place."""
@@ -131,8 +178,9 @@ def reading_faults(read: ReadBack) -> Iterator[Fault]:
         read.document["left_out"], columns=["file", "row", "what", "reason"]
     ).astype({"row": "Int64"})
     wanted = rows_of_readings(layers["stations"], layers["insertions"], layers["pits"], left_out)
-    header, lines = read_table(read.folder / READINGS)
-    yield from cell_differences(READINGS, header, lines, wanted, table_schema("readings_used"))
+    schema = table_schema("readings_used")
+    table = read_table(read.folder / READINGS, schema)
+    yield from cell_differences(READINGS, table, wanted, schema)
 
 
 def raster_faults(read: ReadBack) -> Iterator[Fault]:
@@ -172,7 +220,7 @@ def _cell_faults(
         yield fault(RASTER, "A band has cells without a value inside the field.")
         return
     depth = by_name["working_depth_cm"][held]
-    wrong = ~_depth_agrees(centres[held], depth, read.zones, distance_m=near)
+    wrong = ~depth_agrees(centres[held], depth, read.zones, distance_m=near)
     if wrong.any():
         what = f"{int(wrong.sum())} cells carry another depth than the zone they lie in."
         yield fault(RASTER, what)

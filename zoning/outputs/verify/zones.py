@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterator, Mapping, Sequence
-from pathlib import Path
 from typing import Any
 
 import pandas as pd
@@ -12,18 +10,19 @@ import shapely
 from shapely.geometry import shape
 
 from zoning.errors import Fault
-from zoning.outputs.columns import TableSchema, table_schema
+from zoning.outputs.columns import table_schema
 from zoning.outputs.geojson import outline_trouble, zone_records
 from zoning.outputs.map_page.data import ZONE_DECIMALS
 from zoning.outputs.map_page.page import page_document
 from zoning.outputs.plain import plain, read_json
-from zoning.outputs.tables import same_cell
 from zoning.outputs.verify.files import DOCUMENT, STORE, ReadBack, fault
+from zoning.outputs.verify.table import cell_differences, read_table
 from zoning.units import as_number
 
 GEOJSON = "depth_zones.geojson"
 TABLE = "depth_zones.csv"
 PAGE = "map.html"
+_OUTLINE = "geometry_wkt"
 _PAGE_MEMBERS = ("zone", "depth_cm", "area_ha", "parts", "cleared", "cautions")
 
 Record = Mapping[str, Any]
@@ -60,12 +59,15 @@ def table_faults(read: ReadBack) -> Iterator[Fault]:
     """Compare the rows of ``depth_zones.csv``: cells, then outlines."""
     wanted = pd.DataFrame(read.zones.drop(columns="geometry"))
     schema = table_schema("depth_zones")
-    header, lines = read_table(read.folder / TABLE)
-    told = list(cell_differences(TABLE, header, lines, wanted, schema))
+    table = read_table(read.folder / TABLE, schema)
+    told = list(cell_differences(TABLE, table, wanted, schema))
     yield from told
-    if not told:
-        at = header.index("geometry_wkt")
-        yield from _outlines(read, TABLE, list(shapely.from_wkt([line[at] for line in lines])))
+    if not told and _OUTLINE not in table.header:
+        yield fault(TABLE, f"The column {_OUTLINE} is missing.")
+    elif not told:
+        at = table.header.index(_OUTLINE)
+        outlines = shapely.from_wkt([line[at] for line in table.lines])
+        yield from _outlines(read, TABLE, list(outlines))
 
 
 def page_faults(read: ReadBack) -> Iterator[Fault]:
@@ -107,50 +109,6 @@ def differences(file: str, found: Sequence[Record], wanted: Sequence[Record]) ->
 def _differs(where: str, name: str, row: Record, right: Record) -> str:
     found, wanted = (str(side.get(name))[:60] for side in (row, right))
     return f"In {where}, {name} reads {found} where {STORE} has {wanted}."
-
-
-def read_table(path: Path) -> tuple[list[str], list[list[str]]]:
-    """Return the header and the lines of a CSV file."""
-    with path.open(encoding="utf-8", newline="") as stream:
-        header, *lines = csv.reader(stream, strict=True)
-    return header, lines
-
-
-def cell_differences(
-    file: str,
-    header: Sequence[str],
-    lines: Sequence[Sequence[str]],
-    wanted: pd.DataFrame,
-    schema: TableSchema,
-) -> Iterator[Fault]:
-    """Say where a CSV file differs from rows computed again, cell by cell.
-
-    Parameters
-    ----------
-    file
-        Name of the file.
-    header, lines
-        As `read_table` returns them.
-    wanted
-        The rows as they should be; columns that it lacks are not compared.
-    schema
-        Row schema of the table.
-    """
-    columns = schema.among(set(wanted.columns))
-    absent = [column.name for column in columns if column.name not in header]
-    ragged = any(len(line) != len(header) for line in lines)
-    if absent or ragged or len(lines) != len(wanted):
-        what = f"The file has {len(lines)} rows where {len(wanted)} belong"
-        yield fault(file, f"{what}, or columns are missing.")
-        return
-    for column in columns:
-        at = header.index(column.name)
-        for number, (line, value) in enumerate(
-            zip(lines, wanted[column.name].tolist(), strict=True), start=2
-        ):
-            if not same_cell(line[at], value, column):
-                what = f"{column.name} reads {line[at][:40]!r} where {str(value)[:40]} belongs."
-                yield fault(file, what, number)
 
 
 def _outlines(read: ReadBack, file: str, areas: Sequence[Any]) -> Iterator[Fault]:

@@ -1,0 +1,211 @@
+"""A file that was sent, under any name: the same, what differs, which plan it is of."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+import rasterio
+from outputs.conftest import with_identity
+from rasterio.warp import Resampling, calculate_default_transform, reproject
+
+from zoning.errors import InputRefused
+from zoning.model import Plan
+from zoning.outputs import write_plan
+from zoning.outputs.verify.files import ReadBack
+from zoning.outputs.verify.folder import read_back
+from zoning.outputs.verify.sent import judged
+from zoning.outputs.write import KNOWN
+
+
+@pytest.fixture(scope="module")
+def read(written: Path) -> ReadBack:
+    return read_back(written)[0]
+
+
+@pytest.fixture(scope="module")
+def other(plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> tuple[Plan, Path]:
+    """Return another plan of the same field, deeper in one zone, and its folder."""
+    zones = plan.zones.assign(depth_cm=[40.0, 32.5, 0.0])
+    deeper = with_identity(dataclasses.replace(plan, zones=zones))
+    folder = tmp_path_factory.mktemp("other") / "plan"
+    write_plan(deeper, folder)
+    return deeper, folder
+
+
+def said(path: Path, read: ReadBack) -> list[str]:
+    return [str(each) for each in judged(path, read).faults]
+
+
+@pytest.mark.parametrize("name", sorted(KNOWN))
+def test_an_untouched_copy_under_any_name_is_the_same(
+    read: ReadBack, tmp_path: Path, name: str
+) -> None:
+    sent = Path(shutil.copy(read.folder / name, tmp_path / f"from_the_office{Path(name).suffix}"))
+    found = judged(sent, read)
+    assert found.faults == ()
+    assert found.words == f"{sent}: {name} of plan {read.plan_id[:8]}, byte for byte."
+
+
+@pytest.mark.parametrize("name", sorted(KNOWN - {name for name in KNOWN if name.endswith(".csv")}))
+def test_a_file_of_another_plan_is_told_with_its_number(
+    read: ReadBack, other: tuple[Plan, Path], tmp_path: Path, name: str
+) -> None:
+    plan, folder = other
+    sent = Path(shutil.copy(folder / name, tmp_path / f"sent{Path(name).suffix}"))
+    (told,) = said(sent, read)
+    assert f"of plan {plan.plan_id[:8]}, not of plan {read.plan_id[:8]}" in told
+
+
+def test_a_depth_edited_in_a_copy_is_told_with_its_row(read: ReadBack, tmp_path: Path) -> None:
+    sent = tmp_path / f"depth_grid_{read.plan_id[:8]}.csv"
+    lines = (read.folder / "depth_grid.csv").read_text().split("\n")
+    lines[4] = lines[4].replace(",37.50", ",43.00").replace(",32.50", ",43.00")
+    sent.write_text("\n".join(lines))
+    (told,) = said(sent, read)
+    assert told.startswith(f"{sent}:5: The row reads ")
+    assert ", 43 where " in told
+    assert told.endswith(f"Send depth_grid.csv of plan {read.plan_id[:8]} as it was issued.")
+
+
+def test_a_zone_edited_in_a_copy_is_told(read: ReadBack, tmp_path: Path) -> None:
+    document = json.loads((read.folder / "depth_zones.geojson").read_text())
+    document["features"][1]["properties"]["depth_cm"] = 33.5
+    sent = tmp_path / "zones.json"
+    sent.write_text(json.dumps(document))
+    (told,) = said(sent, read)
+    assert "In zone 2, depth_cm reads 33.5 where plan.gpkg has 32.5" in told
+
+
+def test_a_copy_saved_by_a_spreadsheet_is_not_as_issued_but_reads_as_planned(
+    read: ReadBack, tmp_path: Path
+) -> None:
+    sent = tmp_path / "grid.txt"
+    text = (read.folder / "depth_grid.csv").read_text()
+    sent.write_text(text.replace(",", ";").replace(".", ","))
+    (told,) = said(sent, read)
+    assert "Every row reads as planned: only how it is written differs (semicolons" in told
+
+
+def test_rows_in_another_order_hold_the_same_depths(read: ReadBack, tmp_path: Path) -> None:
+    header, *rows = (read.folder / "depth_grid.csv").read_text().split()
+    sent = tmp_path / "grid.csv"
+    sent.write_text("\n".join([header, *sorted(rows, key=lambda row: row.split(",")[2])]))
+    (told,) = said(sent, read)
+    assert "Every row reads as planned" in told
+
+
+def test_rounded_places_are_told_apart_from_other_depths(read: ReadBack, tmp_path: Path) -> None:
+    header, *rows = (read.folder / "depth_grid.csv").read_text().split()
+    cut = [f"{float(lon):.6f},{float(lat):.6f},{cm}" for lon, lat, cm in map(_cells, rows)]
+    sent = tmp_path / "grid.csv"
+    sent.write_text("\n".join([header, *cut]))
+    (told,) = said(sent, read)
+    assert "Every depth is as planned, but" in told
+    off_m = float(told.partition("up to ")[2].partition(" m")[0])
+    assert 0.0 < off_m < 0.08  # half of 1e-6 degree is 0.056 m along a meridian
+
+
+def _cells(row: str) -> list[str]:
+    return row.split(",")
+
+
+def test_a_grid_of_another_field_is_told(read: ReadBack, tmp_path: Path) -> None:
+    sent = tmp_path / "grid.csv"
+    sent.write_text("lon,lat,depth_cm\n0.5,52.0,30.00\n0.6,52.0,30.00\n")
+    (told,) = said(sent, read)
+    assert "it is of another field" in told
+
+
+def test_a_table_is_of_the_plan_that_the_description_beside_it_says(
+    read: ReadBack, other: tuple[Plan, Path], tmp_path: Path
+) -> None:
+    plan, folder = other
+    for end in ("", "-metadata.json"):
+        shutil.copy(folder / f"depth_grid.csv{end}", tmp_path / f"sent.csv{end}")
+    (told,) = said(tmp_path / "sent.csv", read)
+    assert f"This is a depth_grid.csv of plan {plan.plan_id[:8]}" in told
+
+
+def test_the_number_in_a_name_is_held_against_the_plan(read: ReadBack, tmp_path: Path) -> None:
+    sent = tmp_path / "depth_grid_b1fe826d.csv"
+    shutil.copy(read.folder / "depth_grid.csv", sent)
+    words = f"Its name says plan b1fe826d; this is plan {read.plan_id[:8]}."
+    assert judged(sent, read).words.endswith(words)
+    sent.write_text(sent.read_text().replace(",37.50", ",40.00"))
+    assert words in said(sent, read)[0]
+    dated = tmp_path / "depth_grid_20261126.csv"
+    shutil.copy(read.folder / "depth_grid.csv", dated)
+    assert "Its name" not in judged(dated, read).words
+
+
+def test_what_is_no_file_of_a_plan_and_what_is_not_there(read: ReadBack, tmp_path: Path) -> None:
+    for name, text in (("a.csv", "sheep\n1\n"), ("b.json", "[]"), ("c.xyz", ""), ("d.csv", "")):
+        (tmp_path / name).write_text(text)
+        assert ["like none that a plan holds" in each for each in said(tmp_path / name, read)] == [
+            True
+        ]
+    with pytest.raises(InputRefused, match="no such file"):
+        judged(tmp_path / "e.csv", read)
+
+
+@pytest.mark.parametrize("name", ["pan_surface.tif", "plan.gpkg", "operator_sheet.pdf", "map.html"])
+def test_a_damaged_copy_is_told(read: ReadBack, tmp_path: Path, name: str) -> None:
+    sent = tmp_path / f"sent{Path(name).suffix}"
+    sent.write_bytes((read.folder / name).read_bytes()[:3000])
+    assert said(sent, read)
+
+
+@pytest.fixture
+def cut(read: ReadBack, tmp_path: Path) -> Path:
+    """Return the working depth cut out of the raster, as the docs advise."""
+    path = tmp_path / "depth.tif"
+    with rasterio.open(read.folder / "pan_surface.tif") as source:
+        profile = source.profile | {"count": 1, "driver": "GTiff"}
+        with rasterio.open(path, "w", **profile) as target:
+            target.write(source.read(4), 1)
+    return path
+
+
+def test_the_depth_cut_out_of_the_raster_is_judged_cell_by_cell(read: ReadBack, cut: Path) -> None:
+    assert "working_depth_cm" in judged(cut, read).words
+    with rasterio.open(cut, "r+") as dataset:
+        depth = dataset.read(1)
+        row, column = np.argwhere(depth == 32.5)[0]
+        depth[row, column] = 45.0
+        dataset.write(depth, 1)
+    (told,) = said(cut, read)
+    assert "1 of " in told
+    assert "(45 cm)" in told
+
+
+def test_the_depth_warped_to_degrees_is_judged_too(read: ReadBack, cut: Path) -> None:
+    """Warped by rasterio (GDAL), nearest neighbour, which keeps depths as they are."""
+    warped = cut.with_name("warped.tif")
+    with rasterio.open(cut) as source:
+        place, width, height = calculate_default_transform(
+            source.crs, "EPSG:4326", source.width, source.height, *source.bounds
+        )
+        profile = source.profile | {
+            "crs": "EPSG:4326", "transform": place, "width": width, "height": height,
+        }  # fmt: skip
+        depth = np.full((height, width), -9999.0, np.float32)
+        reproject(
+            source.read(1), depth, src_transform=source.transform, src_crs=source.crs,
+            dst_transform=place, dst_crs="EPSG:4326", src_nodata=-9999, dst_nodata=-9999,
+            resampling=Resampling.nearest,
+        )  # fmt: skip
+    with rasterio.open(warped, "w", **profile) as target:
+        target.write(depth, 1)
+    assert judged(warped, read).faults == ()
+    with rasterio.open(warped, "w", **profile) as target:
+        target.write(np.where(depth == 32.5, np.float32(34.0), depth), 1)
+    assert any("carry another depth" in each for each in said(warped, read))
+    with rasterio.open(warped, "w", **profile) as target:
+        depth[: height // 2] = -9999
+        target.write(depth, 1)
+    assert any("have no cell" in each for each in said(warped, read))

@@ -1,0 +1,179 @@
+"""A table of a plan as a spreadsheet or a mail may have left it, compared cell by cell."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from zoning.errors import Fault
+from zoning.outputs.columns import Column, TableSchema, table_schema
+from zoning.outputs.tables import same_cell
+from zoning.outputs.verify.files import fault
+
+TABLES = ("depth_grid.csv", "depth_passes.csv", "depth_zones.csv", "readings_used.csv")
+"""Tables of a plan; the name of each is that of its schema."""
+_SEPARATORS = {",": "", ";": "semicolons between the cells", "\t": "tabs between the cells"}
+_DECIMAL_COMMA = re.compile(r"-?\d+,\d+")
+_UTF_16 = (b"\xff\xfe", b"\xfe\xff")
+_SHOWN = 40
+
+
+@dataclass(frozen=True, slots=True)
+class TableRead:
+    """A table as read.
+
+    Parameters
+    ----------
+    header, lines
+        Cells as text, decimal commas of numbers turned into points.
+    manner
+        How it is written other than a plan writes it, in words; empty where nothing strikes.
+    """
+
+    header: Sequence[str]
+    lines: Sequence[Sequence[str]]
+    manner: tuple[str, ...]
+
+
+def read_table(path: Path, schema: TableSchema) -> TableRead:
+    """Return a CSV file, whatever separator, decimal mark and encoding it was saved with."""
+    text, encoding = _decoded(path.read_bytes())
+    heading = text.partition("\n")[0]
+    separator = max(_SEPARATORS, key=heading.count)  # the comma where none is there
+    rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True))
+    header, *lines = rows
+    while lines and not any(lines[-1]):
+        lines.pop()
+    pointed = _with_points(header, lines, schema)
+    commas = "decimal commas" if pointed != lines else ""
+    told = (_SEPARATORS[separator], commas, encoding)
+    return TableRead(header, pointed, tuple(words for words in told if words))
+
+
+def manner_of(name: str, path: Path) -> tuple[str, ...]:
+    """Return how the table at `path`, like `name`, is written other than a plan writes it."""
+    return read_table(path, _schema(name)).manner
+
+
+def table_like(path: Path) -> str:
+    """Return the table of a plan that shares most headings with a file; blank where none does."""
+    found = set(read_table(path, _schema(TABLES[0])).header)
+    held = {name: {column.name for column in _schema(name).columns} for name in TABLES}
+    share = {name: len(found & names) / len(found | names) for name, names in held.items()}
+    best = max(share, key=lambda name: share[name])
+    return best if share[best] > 0.5 else ""
+
+
+def _schema(name: str) -> TableSchema:
+    return table_schema(Path(name).stem)
+
+
+def _decoded(data: bytes) -> tuple[str, str]:
+    """Return a text and the name of its encoding where it is not UTF-8."""
+    if data.startswith(_UTF_16):
+        return data.decode("utf-16"), "encoded as UTF-16"
+    try:
+        return data.decode("utf-8-sig"), ""
+    except UnicodeDecodeError:
+        return data.decode("cp1252"), "encoded as Windows-1252"
+
+
+def _with_points(
+    header: Sequence[str], lines: list[list[str]], schema: TableSchema
+) -> list[list[str]]:
+    numbers = {column.name for column in schema.columns if column.kind != "string"}
+    at = {place for place, name in enumerate(header) if name in numbers}
+    return [
+        [
+            cell.replace(",", ".") if place in at and _DECIMAL_COMMA.fullmatch(cell) else cell
+            for place, cell in enumerate(line)
+        ]
+        for line in lines
+    ]
+
+
+def layout_faults(
+    file: str, table: TableRead, schema: TableSchema, needed: set[str], rows: int
+) -> Iterator[Fault]:
+    """Say which columns are missing or foreign, which rows are too short or too many.
+
+    Parameters
+    ----------
+    file
+        Name of the file.
+    table, schema
+        The table and what it should be.
+    needed
+        Columns that must be there.
+    rows
+        How many rows belong there.
+    """
+    known = {column.name for column in schema.columns}
+    absent = sorted(needed - set(table.header))
+    if absent:
+        shown = ", ".join(table.header)[:_SHOWN]
+        yield fault(
+            file, f"The columns {', '.join(absent)} are missing; the heading reads: {shown}"
+        )
+    foreign = sorted(set(table.header) - known)
+    if foreign:
+        yield fault(file, f"These columns do not belong there: {', '.join(foreign)[:_SHOWN]}.")
+    if len(table.lines) != rows:
+        yield fault(file, f"The file has {len(table.lines)} rows where {rows} belong.")
+    for number, line in enumerate(table.lines, start=2):
+        if len(line) != len(table.header):
+            what = f"The row has {len(line)} cells where {len(table.header)} belong."
+            yield fault(file, what, number)
+
+
+def cell_differences(
+    file: str, table: TableRead, wanted: pd.DataFrame, schema: TableSchema
+) -> Iterator[Fault]:
+    """Say where a CSV file differs from rows computed again, cell by cell.
+
+    Parameters
+    ----------
+    file
+        Name of the file.
+    table
+        As `read_table` returns it.
+    wanted
+        The rows as they should be; columns that it lacks are not compared.
+    schema
+        Row schema of the table.
+    """
+    columns = schema.among(set(wanted.columns))
+    needed = {column.name for column in columns}
+    told = list(layout_faults(file, table, schema, needed, len(wanted)))
+    yield from told
+    if told:
+        return
+    for column in columns:
+        at = table.header.index(column.name)
+        for number, (line, value) in enumerate(
+            zip(table.lines, wanted[column.name].tolist(), strict=True), start=2
+        ):
+            if not _same(line[at], value, column):
+                what = f"{column.name} reads {line[at][:_SHOWN]!r} where "
+                yield fault(file, f"{what}{_said(value, column)} belongs.", number)
+
+
+def _same(text: str, value: object, column: Column) -> bool:
+    try:
+        return same_cell(text, value, column)
+    except (TypeError, ValueError):  # text where a number belongs, a number where a blank does
+        return False
+
+
+def _said(value: object, column: Column) -> str:
+    if value is None or value is pd.NA or value != value:  # noqa: PLR0124 - NaN differs from itself
+        return "a blank"
+    if column.kind == "string":
+        return repr(str(value)[:_SHOWN])
+    return f"{float(value):.{column.decimals}f}"  # type: ignore[arg-type]
