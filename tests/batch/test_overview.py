@@ -15,13 +15,15 @@ from zoning.batch.rules import rule
 
 EMPTY = dict.fromkeys(
     ("name", "season", "plan_id", "area_ha", "stations", "depths", "mean_depth_cm", "loss_cm",
-     "single_depth_loss_cm", "work_h", "fuel_l", "cautions", "seconds", "peak_memory_mb")
+     "single_depth_loss_cm", "work_h", "fuel_l", "lifted_h", "lifted_fuel_l", "worked_ha", "cost",
+     "currency", "priced", "cautions", "seconds", "peak_memory_mb")
 )  # fmt: skip
 
 
 def row(field: str, **more: object) -> dict:
     made = {**EMPTY, "field": field, "status": "planned", "name": field, "area_ha": 2.0}
-    made |= {"error": "", "map": f"{field}/plan/map.html"}
+    made |= {"error": "", "map": f"{field}/plan/map.html", "machine": "seven-leg"}
+    made |= {"worked_ha": 2.0}
     return {**made, "mean_depth_cm": 35.0, "depths": "35", **more}
 
 
@@ -163,7 +165,7 @@ def test_hours_and_fuel_are_added_up_and_what_is_not_known_is_told() -> None:
     text = overview_html(rows, [None] * 3)
     assert "8.8 h of work. " in text
     assert "290 l of fuel (not known of 2 fields). " in text
-    assert '<td class="n">2.2</td><td class="n">not known</td>' in text
+    assert '<td class="n">2.2</td><td class="n">not known</td><td class="n">not known</td>' in text
 
 
 def test_depths_of_an_assumed_machine_say_so() -> None:
@@ -205,3 +207,40 @@ def test_a_field_too_small_for_its_name_carries_its_number_of_the_table() -> Non
     assert re.search('<text[^>]*class="desk"[^>]*>2</text>', text)
     assert ">2. Church Close by Mill</a>" in text
     assert re.findall('<text[^>]*class="phone"[^>]*>(.*?)</text>', text) == ["1", "2"]
+
+
+def test_a_field_with_next_to_nothing_to_loosen_is_not_drawn_in_the_tone_of_its_few_metres() -> (
+    None
+):
+    little = row("Chalk", area_ha=3.08, worked_ha=0.042, mean_depth_cm=23.2)
+    rows = [little, row("Mere", mean_depth_cm=36.4), row("Kiln", mean_depth_cm=37.7)]
+    outlines = [square(0.1, 52.0), square(0.104, 52.0), square(0.108, 52.0)]
+    text = overview_html(rows, outlines)
+    drawn = text.partition("<table>")[0]
+    key = drawn.partition('<p class="key">')[2].partition("</p>")[0]
+    assert re.findall(r"([\d.]+) to", key) == ["35", "37.5"]  # the tones are of the other two
+    assert "mostly or wholly lifted" in key
+    chalk, mere = (drawn.partition(f'aria-label="{n}')[2].partition("</a>")[0] for n in (1, 2))
+    assert "worked 0.04 ha, mostly lifted" in chalk
+    assert (chalk.count('fill="none"'), mere.count('fill="none"')) == (1, 0)  # hatched
+    assert '<td class="n">0.04<br>mostly lifted</td>' in text
+    assert "7.1 ha, 4.0 ha of it worked" in text
+    assert "wholly lifted" not in overview_html(rows[1:], outlines[1:])
+
+
+def test_a_batch_in_which_nothing_is_worked_has_a_map_without_depths() -> None:
+    nothing = row("a", worked_ha=0.0, mean_depth_cm=None, depths="0")
+    text = overview_html([nothing], [square(0.1, 52.0)])
+    assert "mostly or wholly lifted" in text
+    assert "Mean depth of the ground worked, cm:" not in text
+    assert "worked none: all lifted" in text
+    assert '<td class="n">none: all lifted</td>' in text
+
+
+def test_cost_and_machine_stand_in_the_row_of_each_field() -> None:
+    text = overview_html(
+        [row("a", cost=413.3, currency="EUR", priced="fuel", machine="five-leg <pins>"), row("b")],
+        [None] * 2,
+    )
+    assert '<td class="n">EUR 413</td><td>five-leg &lt;pins&gt;</td>' in text
+    assert '<td class="n">not known</td><td>seven-leg</td>' in text

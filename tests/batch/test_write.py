@@ -44,6 +44,15 @@ def test_rows_keep_the_schema_and_say_what_the_plans_say(planned: Path) -> None:
         plan = json.loads((Path(row["field"]) / "plan" / "plan.json").read_bytes())
         assert row["plan_id"] == plan["plan_id"]
         assert row["work_h"] == pytest.approx(plan["totals"]["time_min"] / 60)
+        totals, costs = plan["totals"], plan["settings"]["costs"]
+        assert row["worked_ha"] == totals["worked_ha"]
+        assert row["lifted_h"] == pytest.approx(totals["lifted_time_min"] / 60)
+        assert row["lifted_fuel_l"] == totals["lifted_fuel_l"]
+        assert (row["cost"], row["machine"]) == (
+            totals["cost"],
+            plan["settings"]["machine"]["name"],
+        )
+        assert row["currency"] == (costs["currency"] or "")
         assert row["loss_cm"] == plan["comparison"]["driven_cm"]
         assert row["depths"] == "; ".join(
             f"{d:g}" for d in sorted({z["depth_cm"] for z in plan["zones"]})

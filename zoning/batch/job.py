@@ -45,6 +45,7 @@ class PlanFacts:
     season: int | None
     plan_id: str
     area_ha: float
+    worked_ha: float | None
     stations: int
     depths: str
     mean_depth_cm: float
@@ -52,6 +53,12 @@ class PlanFacts:
     single_depth_loss_cm: float | None
     work_h: float | None
     fuel_l: float | None
+    lifted_h: float | None
+    lifted_fuel_l: float | None
+    cost: float | None
+    currency: str
+    priced: str
+    machine: str
     cautions: str
     rating: str
     outline_wkb: bytes

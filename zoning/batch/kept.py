@@ -56,11 +56,13 @@ def facts_of(plan_folder: Path) -> PlanFacts:
     if not document:
         raise OutputFailed(f"{plan_folder} holds no readable {PLAN_FILE}.")
     field, compared, totals = document["field"], document["comparison"], document["totals"]
+    settings = document["settings"]
     return PlanFacts(
         name=field["name"],
         season=field["season"],
         plan_id=document["plan_id"],
         area_ha=field["area_ha"],
+        worked_ha=totals.get("worked_ha"),
         stations=int(document["surface"]["stations"]),
         depths="; ".join(f"{d:g}" for d in sorted({z["depth_cm"] for z in document["zones"]})),
         mean_depth_cm=totals["mean_depth_cm"],
@@ -68,10 +70,23 @@ def facts_of(plan_folder: Path) -> PlanFacts:
         single_depth_loss_cm=compared["single_depth_loss_cm"],
         work_h=_hours(totals.get("time_min")),
         fuel_l=totals.get("fuel_l"),
+        lifted_h=_hours(totals.get("lifted_time_min")),
+        lifted_fuel_l=totals.get("lifted_fuel_l"),
+        cost=totals.get("cost"),
+        currency=settings["costs"]["currency"] or "",
+        priced="; ".join(what for key, what in _PRICED.items() if _is_price(settings, key)),
+        machine=settings["machine"]["name"],
         cautions="; ".join(sorted({c["code"] for c in document["cautions"]})),
         rating=rating_bar(pd.DataFrame(document["rating"], columns=[*RATING_COLUMNS])),
         outline_wkb=_outline(plan_folder / LAYERS_FILE),
     )
+
+
+_PRICED = {"fuel_per_l": "fuel", "machine_per_h": "machine", "labour_per_h": "labour"}
+
+
+def _is_price(settings: Mapping[str, Any], key: str) -> bool:
+    return settings["costs"].get(key) is not None
 
 
 def _hours(time_min: float | None) -> float | None:

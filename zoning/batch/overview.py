@@ -22,10 +22,11 @@ from shapely.geometry.base import BaseGeometry
 from zoning.batch.beside import LETTER, Beside
 from zoning.batch.job import DONE
 from zoning.batch.rules import rule
-from zoning.batch.settle import caution_codes, settle_cell, waits_for_services
+from zoning.batch.settle import caution_codes, settle_cell
 from zoning.batch.style import STYLE
-from zoning.contracts import NOT_CLEARED
+from zoning.batch.sums import UNKNOWN, cost_words, counts, known, machines
 from zoning.contracts import rows as table_rows
+from zoning.outputs.drawing.frame import hatching
 from zoning.outputs.drawing.labels import inner_point, largest_first, letters_on
 from zoning.outputs.drawing.svg import document, element, path, text
 
@@ -40,8 +41,12 @@ LOSS = (
     "the expected loss: how far the working depth misses what the pan needs, mean over the field, "
     "each centimetre too shallow weighing as the assurance asks; beside it that with at most one "
     "depth along the same passes, legs lifted out where that costs less. Work and fuel are by "
-    "published equations, draft good to a half either way, without the way between fields."
+    "published equations, draft good to a half either way, without the way between fields. They "
+    "and the cost count driving with legs lifted on the way to ground that is worked; a pass that "
+    "is lifted all the way is not driven and not counted. Cost is that of what the field has a "
+    "price for: fuel, machine, labour."
 )
+_PAPER, _LINE = "#ffffff", "#8a8f94"
 NUMBER = ' class="n"'
 MORE = '<p class="more" aria-hidden="true">More columns to the right &rarr;</p>'
 CAUTION = "Before any leg goes in: open each plan, read its cautions, locate services, dig."
@@ -62,19 +67,22 @@ def overview_html(table: Sequence[Row], outlines: Sequence[bytes | None]) -> str
     placed = [(r, o) for r, o in zip(table, outlines, strict=True) if r["status"] in DONE]
     done = [row for row, _ in placed]
     shown = [row for row in table if row["status"] not in DONE] + done[:most]
-    bins = _bins([row["mean_depth_cm"] for row in table if row["mean_depth_cm"] is not None])
-    tones = _tones(len(bins) - 1)
+    toned = [row for row in done if known(row["mean_depth_cm"]) and not _mostly_lifted(row)]
+    bins = _bins([row["mean_depth_cm"] for row in toned])
+    tones = _tones(max(0, len(bins) - 1))
     drawn = [(n, r, o) for n, (r, o) in enumerate(placed, 1) if o is not None][:most]
     seasons = {row["season"] for row in done}
     year = f", season {min(seasons)}" if len(seasons) == 1 and None not in seasons else ""
     columns = _columns(with_season=len(seasons) > 1)
     left = len(table) - len(shown)
-    map_and_key = _key(bins, tones) + _map(drawn, bins, tones) if drawn else ""
+    lifted = any(_mostly_lifted(row) for _, row, _ in drawn)
+    map_and_key = _key(bins, tones, lifted=lifted) + _map(drawn, bins, tones) if drawn else ""
     parts = [
         f'<header class="head"><h1>Fields of the batch{year}</h1></header>',
         f'<aside class="warn" aria-label="Caution">{escape(CAUTION)}</aside><main>',
-        f'<p class="sum">{escape(_counts(table))}</p>',
+        f'<p class="sum">{escape(counts(table))}</p>',
         f"<section>{map_and_key}</section>" if drawn else "",
+        machines(table),
         f"<section>{_table(shown, columns)}<p>{escape(LOSS)}</p></section>",
         f"<p>{left} further fields stand in batch.csv only.</p>" if left > 0 else "",
         f"<p>{escape(FOOT)}</p>",
@@ -94,33 +102,10 @@ def _page(body: str) -> str:
     )
 
 
-def _counts(table: Sequence[Row]) -> str:
-    with_plan = [row for row in table if row["status"] in DONE]
-    area_ha = sum(row["area_ha"] for row in with_plan)
-    many = "" if len(table) == 1 else "s"
-    waiting = sum(waits_for_services(row) for row in with_plan)
-    return (
-        f"{len(table)} field{many}: {len(with_plan)} with a plan ({area_ha:.1f} ha), "
-        f"{len(table) - len(with_plan)} without. {_sum(with_plan, 'work_h', 'h of work', 1)}"
-        f"{_sum(with_plan, 'fuel_l', 'l of fuel', 0)}"
-        f"{waiting} of {len(with_plan)} {NOT_CLEARED} of services."
-    )
-
-
-def _sum(table: Sequence[Row], column: str, unit: str, places: int) -> str:
-    """Return the sum of a column as a sentence, with how many fields it does not know."""
-    known = [row[column] for row in table if _known(row[column])]
-    if not known:
-        return ""
-    missing = len(table) - len(known)
-    without = f" (not known of {missing} field{'' if missing == 1 else 's'})" if missing else ""
-    return f"{sum(known):.{places}f} {unit}{without}. "
-
-
 def _bins(depths_cm: Sequence[float]) -> Bins:
     """Return the edges of a few classes of mean depth, of equal width [cm]."""
     if not depths_cm:
-        return np.array([0.0, 1.0])
+        return np.array([])
     unit, classes = rule("overview_class_cm"), rule("overview_classes")
     least = math.floor(min(depths_cm) / unit) * unit
     span = max(depths_cm) - least + 1e-9
@@ -134,18 +119,44 @@ def _tones(count: int) -> list[str]:
     return [scale[place] for place in places]
 
 
+def _mostly_lifted(row: Row) -> bool:
+    """Return whether so little of a field is worked that its depth does not stand for it."""
+    worked_ha, area_ha = row["worked_ha"], row["area_ha"]
+    known_share = known(worked_ha) and known(area_ha) and area_ha > 0
+    return known_share and worked_ha / area_ha < rule("overview_mostly_lifted_share")
+
+
 def _tone(row: Row, bins: Bins, tones: Sequence[str]) -> str:
+    """Return the tone of the mean depth of a field; paper where it is mostly lifted."""
+    if _mostly_lifted(row):
+        return _PAPER
     place = int(np.searchsorted(bins, row["mean_depth_cm"], side="right")) - 1
     return tones[min(max(place, 0), len(tones) - 1)]
 
 
-def _key(bins: Bins, tones: Sequence[str]) -> str:
-    squares = "".join(
-        f'<span><svg viewBox="0 0 7 5" preserveAspectRatio="none" aria-hidden="true">'
-        f'<rect width="7" height="5" fill="{tone}"/></svg>{low:g} to {high:g}</span>'
+def _key(bins: Bins, tones: Sequence[str], *, lifted: bool) -> str:
+    squares = [
+        _square(element("rect", width=7, height=5, fill=tone), f"{low:g} to {high:g}")
         for tone, low, high in zip(tones, bins[:-1], bins[1:], strict=True)
+    ]
+    depths = [f"Mean depth of the ground worked, cm:{''.join(squares)}"] if squares else []
+    paper = element("rect", width=7, height=5, fill=_PAPER)
+    hatched = _square(
+        paper + _hatched(shapely.box(0, 0, 7, 5)),
+        "mostly or wholly lifted: little or nothing is worked",
     )
-    return f'<p class="key">Mean depth of the ground worked, cm:{squares}</p>'
+    return f'<p class="key">{" ".join([*depths, *([hatched] if lifted else [])])}</p>'
+
+
+def _square(inner: str, words: str) -> str:
+    box = '<svg viewBox="0 0 7 5" preserveAspectRatio="none" aria-hidden="true">'
+    return f"<span>{box}{inner}</svg>{words}</span>"
+
+
+def _hatched(area: BaseGeometry) -> str:
+    """Return the lines by which ground is drawn where the legs are lifted out."""
+    lines = hatching(area, rule("overview_hatch_mm"), rising=True)
+    return path(lines, fill="none", stroke=_LINE, stroke_width=0.3)
 
 
 def _map(drawn: Sequence[tuple[int, Row, bytes]], bins: Bins, tones: Sequence[str]) -> str:
@@ -171,6 +182,7 @@ def _drawn(
     part = largest_first(shape)[0]
     name, short = str(row["name"]), str(number)
     area = path(shape, fill=tone, stroke="#14171a", stroke_width=0.3)
+    area += _hatched(shape) if tone == _PAPER else ""
     desk = _lettered(name, part, tone, NAME_MM) or _lettered(short, part, tone, NAME_MM)
     desk = desk or beside["desk"].number(short, part, NAME_MM, "desk")
     phone = _lettered(short, part, tone, PHONE_MM, **{"class": "phone"})
@@ -188,6 +200,8 @@ def _lettered(
     if size < least:
         return ""
     at = {"class": "desk", "text_anchor": "middle", "fill": letters_on(tone)} | more
+    if tone == _PAPER:  # letters stand clear of the lines
+        at |= {"stroke": _PAPER, "stroke_width": f"{size / 4:g}", "paint_order": "stroke"}
     return text(words, x, spot.y + 0.35 * size, size, font_weight="bold", **at)
 
 
@@ -224,7 +238,8 @@ def _on_paper(shapes: Sequence[BaseGeometry]) -> list[BaseGeometry]:
 
 
 def _linked(name: str, row: Row, inner: str) -> str:
-    worked = f"mean depth {row['mean_depth_cm']:.1f} cm where worked"
+    worked = f"worked {_lifted_words(row, ' ha, ')}" if _mostly_lifted(row) else ""
+    worked = worked or f"mean depth {row['mean_depth_cm']:.1f} cm where worked"
     words = f"{name}: {row['area_ha']:.1f} ha, {worked}"
     title = element("title", escape(words))
     return f'<a href="{escape(_href(row))}" aria-label="{escape(words)}">{title}{inner}</a>'
@@ -251,10 +266,13 @@ def _columns(*, with_season: bool) -> tuple[_Column, ...]:
         _Column("to settle first", settle_cell, number=False),
         *((season,) if with_season else ()),
         _Column("area, ha", lambda row: _number(row["area_ha"], 1)),
+        _Column("worked, ha", _worked),
         _Column("work, h", lambda row: _number(row["work_h"], 1)),
         _Column("fuel, l", lambda row: _number(row["fuel_l"], 0)),
+        _Column("cost", _cost),
+        _Column("machine", lambda row: f"<td>{escape(row['machine'])}</td>", number=False),
         _Column("depths, cm", lambda row: f"<td>{escape(_depths(row))}</td>", number=False),
-        _Column("mean depth, cm", lambda row: _number(row["mean_depth_cm"], 1)),
+        _Column("mean depth, cm", _mean),
         _Column("stations", lambda row: _number(row["stations"], 0)),
         _Column("loss, cm", lambda row: _number(row["loss_cm"], 1)),
         _Column("loss with one depth, cm", lambda row: _number(row["single_depth_loss_cm"], 1)),
@@ -289,6 +307,27 @@ def _done_row(number: int, row: Row, columns: Sequence[_Column]) -> str:
     return f"<tr>{link}{''.join(column.cell(row) for column in columns)}</tr>"
 
 
+def _worked(row: Row) -> str:
+    if not _mostly_lifted(row):
+        return _number(row["worked_ha"], 1)
+    return f'<td class="n">{_lifted_words(row, "<br>")}</td>'
+
+
+def _lifted_words(row: Row, between: str) -> str:
+    """Return how little of a field that is mostly lifted is worked."""
+    some = row["worked_ha"] > 0
+    return f"{row['worked_ha']:.2f}{between}mostly lifted" if some else "none: all lifted"
+
+
+def _mean(row: Row) -> str:
+    return _number(row["mean_depth_cm"] if row["worked_ha"] != 0 else None, 1)
+
+
+def _cost(row: Row) -> str:
+    cost, currency = row["cost"], str(row["currency"] or "")
+    return f'<td class="n">{escape(cost_words(cost, currency)) if known(cost) else UNKNOWN}</td>'
+
+
 def _depths(row: Row) -> str:
     """Return the working depths, and whether they are those of an assumed machine."""
     told = str(row["depths"]).split("; ")
@@ -296,10 +335,6 @@ def _depths(row: Row) -> str:
     return f"{depths} (machine ASSUMED)" if "assumed-machine" in caution_codes(row) else depths
 
 
-def _known(value: float | None) -> bool:
-    return value is not None and math.isfinite(value)
-
-
 def _number(value: float | None, places: int) -> str:
-    told = f"{value:.{places}f}" if value is not None and _known(value) else "not known"
+    told = f"{value:.{places}f}" if value is not None and known(value) else UNKNOWN
     return f'<td class="n">{told}</td>'

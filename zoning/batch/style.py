@@ -6,7 +6,7 @@ STYLE = """
 :root{color-scheme:light}*{box-sizing:border-box}
 body{font:17px/1.45 system-ui,"Segoe UI",Roboto,"Noto Sans","DejaVu Sans",Arial,sans-serif;
 margin:0;color:#14171a;background:#f1efe9}
-main{max-width:86rem;margin:0 auto;padding:1rem}h1{font-size:1.5rem;line-height:1.15;margin:0}
+main{max-width:90rem;margin:0 auto;padding:1rem}h1{font-size:1.5rem;line-height:1.15;margin:0}
 .head{background:#fff;padding:.5rem 1rem}
 .warn{position:sticky;top:0;z-index:2;background:#fff;border:solid #14171a;border-width:2px 0;
 padding:.4rem 1rem;font-weight:700;margin:0}
