@@ -81,13 +81,14 @@ def test_a_plan_above_a_base_that_was_read_says_so_in_whole_centimetres() -> Non
     assert "G5 by 5 cm or more." in str(above(41.2, 36.0, censored=True))
     assert "G5 (legs lifted out)." in str(above(41.2, 0.0))
     assert "25 m" in str(above(41.2, 36.0))
+    assert "read at: S24 by 1 cm." in str(above(50.2, 49.0)).replace("G5", "S24")
 
 
 @pytest.mark.parametrize(
     ("base_cm", "depth_cm", "cap_cm"),
     [
         (30.0, 44.0, 50.0),  # below the pan
-        (37.9, 36.0, 50.0),  # less than the reading tells
+        (36.9, 36.0, 50.0),  # prints as nothing much
         (41.0, 30.0, 30.0),  # held by a hazard
         (41.0, 0.0, 0.0),  # lifted at a hazard
         (58.0, 50.0, 50.0),  # the deepest setting

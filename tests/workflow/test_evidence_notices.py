@@ -76,6 +76,12 @@ def test_how_far_the_days_differ_is_told_with_the_stations_repeated() -> None:
     )
 
 
+def test_days_that_differ_by_nothing_that_prints_are_as_deep() -> None:
+    (told,) = with_days([SEVERAL], two_days(), REPORT | {"day_effect_2026-09-09_cm": -1.56})
+    assert "was read as deep on 2026-09-09 as on 2026-09-01 (repeated" in told.text
+    assert "0.0 cm" not in told.text
+
+
 def test_days_that_cannot_be_told_from_places_are_not_said_to_be_allowed_for() -> None:
     (told,) = with_days([SEVERAL], two_days(), REPORT | {"days_warning": "Apart."})
     assert told.text.endswith("cannot be told.")

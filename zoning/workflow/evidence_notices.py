@@ -133,7 +133,9 @@ def _day(day: str, effect: float, effects: Mapping[str, float], repeats_cm: list
     more = effect - effects[first]
     listed = ", ".join(f"{value:+.1f}" for value in repeats_cm)
     again = f" (repeated stations {listed} cm)" if listed else ""
-    word = "deeper" if more >= 0 else "shallower"
+    if round(abs(more), 1) == 0:
+        return f"as deep on {day} as on {first}{again}"
+    word = "deeper" if more > 0 else "shallower"
     return f"{abs(more):.1f} cm {word} on {day} than on {first}{again}"
 
 

@@ -18,6 +18,8 @@ def test_the_words_state_cap_and_keep_off_that_the_plan_goes_by() -> None:
     drain, service = tagged_hazards(unknown)
     told = hazard_words(drain, check)
     assert "cover not known" in told
+    named = tagged_hazards(unknown.assign(name="main, cover not known"))[0]
+    assert hazard_words(named, check).count("cover not known") == 1
     assert f"no deeper than {float(deepest_cm('drain', np.nan)):g} cm" in told
     wide = float(keep_off_m("service", np.nan, check.settings.machine.width_m))
     assert hazard_words(service, check).endswith(f"legs lifted out within {wide:g} m each side")

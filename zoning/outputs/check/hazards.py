@@ -26,7 +26,8 @@ def hazard_words(hazard: Hazard, check: Check) -> str:
     known = np.isfinite(hazard.depth_cm)
     cover = f", cover {hazard.depth_cm:g} cm" if known else ", cover not known"
     allowed = f"no deeper than {cap_cm:g} cm" if cap_cm > 0 else "legs lifted out"
-    told = hazard.called + (cover if hazard.kind != "obstacle" else "")
+    said = hazard.kind == "obstacle" or (not known and cover in hazard.called)
+    told = hazard.called + ("" if said else cover)
     return f"{told}: {allowed} within {clear_m:g} m each side"
 
 

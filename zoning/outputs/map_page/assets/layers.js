@@ -156,7 +156,7 @@ const hazardIcons = (hazard) => [
 ].filter(Boolean);
 const allowedWords = (hazard) => (hazard.allowed_cm > 0 ? `no deeper than ${short(hazard.allowed_cm, 1)} cm` : "legs lifted out");
 function hazardWords(hazard) {
-  const cover = known(hazard.depth_cm) ? `cover ${short(hazard.depth_cm, 1)} cm; ` : hazard.kind === "obstacle" ? "" : "cover not known; ";
+  const cover = known(hazard.depth_cm) ? `cover ${short(hazard.depth_cm, 1)} cm; ` : hazard.kind === "obstacle" || hazard.called.includes("cover not known") ? "" : "cover not known; ";
   return `${hazard.called}: ${cover}${isStrict(hazard) ? "keep off, " : ""}${allowedWords(hazard)} within ${short(hazard.clear_m, 1)} m each side${hazard.clear_given ? "" : " (assumed)"}`;
 }
 const OVERLAYS = [
