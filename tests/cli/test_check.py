@@ -12,6 +12,7 @@ from click.testing import CliRunner, Result
 
 from zoning.cli import main
 from zoning.outputs import CHECK_WRITERS
+from zoning.records import BODIES, open_record
 
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT / "sample_data"))
@@ -55,6 +56,24 @@ def test_two_runs_write_the_same_bytes_and_say_what_to_do(slow: Path, tmp_path: 
     for name in CHECK_WRITERS:
         one, other = (slow / "check" / name), (tmp_path / "again" / name)
         assert one.read_bytes() == other.read_bytes(), name
+
+
+def test_a_check_written_elsewhere_is_a_draft_that_the_record_does_not_keep(
+    slow: Path, tmp_path: Path
+) -> None:
+    assert "A draft" not in check(slow).output
+    record = open_record(slow, begin=False)
+    held = [len(record.everything(kind)) for kind in BODIES]
+    pits = (slow / "pits.csv").read_bytes()
+    try:
+        (slow / "pits.csv").write_bytes(b"".join(pits.splitlines(keepends=True)[:-1]))
+        shown = check(slow, "--out", str(tmp_path / "draft"))
+    finally:
+        (slow / "pits.csv").write_bytes(pits)
+    assert shown.exit_code == 0, shown.output
+    assert "A draft: not kept in the season record" in shown.output
+    assert [len(record.everything(kind)) for kind in BODIES] == held
+    assert "A draft" not in check(slow, "--out", str(slow / "x" / ".." / "check")).output
 
 
 def test_pits_of_a_day_to_come_are_told_and_written_nowhere(
