@@ -15,6 +15,7 @@ from zoning.readings.angles import degrees_of
 from zoning.readings.dates import read_dates
 from zoning.readings.number_text import plain_number
 from zoning.readings.rules import listed, nearest, plain_name, suggest
+from zoning.readings.stray_rows import headings_again, is_summary
 from zoning.readings.text_table import TextTable
 from zoning.readings.thousands import parts_thousands, seems_parted
 
@@ -29,8 +30,8 @@ _ADD = {
 _CONTROLS = re.compile(
     "[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f\\u202a-\\u202e\\u2066-\\u2069]"
 )
+_DAY_NUMBER = re.compile(r"[2-6]\d{4}", re.ASCII)
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(\.\d{3})+", re.ASCII)
-_NO_POINTS = "Take out the points between thousands"
 
 
 class Cells:
@@ -57,9 +58,19 @@ class Cells:
         )
         if self.decimal_comma:
             self.note("csv-decimal-comma", "numbers have a decimal comma")
+        self._check_headings_again()
         self._check_words_only([name for name in numeric if self.has(name)])
         self._parted = {name for name in numeric if name not in _DEGREES and self.has(name)}
         self.thousands(self._parted, self._is_parted)
+
+    def _check_headings_again(self) -> None:
+        """Keep one fault where a second table begins, and no more of what stands below."""
+        again = headings_again(self.table)
+        if again is not None:
+            what = "The headings stand here again: a second table below the first."
+            remedy = "Delete the row if it is the same table; else give it a sheet of its own."
+            self.fault(again, None, what, remedy)
+            self.pass_over(range(again, len(self.table)))
 
     def _check_words_only(self, numeric: Sequence[str]) -> None:
         """Keep one fault for each row that has words and no digit in all its numeric columns."""
@@ -97,9 +108,10 @@ class Cells:
         rest = more_such if len(found) > 1 else ""
         certain = any(parts_thousands(cell) for *_, cell in found)
         part = "part thousands" if certain else "may be thousands marks"
-        what = f"Found '{cell}'{rest}: the points {part}.{more}"
-        end = "; decimals follow a comma." if self.decimal_comma else "."
-        self.fault(i, name, what, f"{_NO_POINTS}{end}")
+        marks = "points" if "." in cell else "commas" if "," in cell else "marks"
+        what = f"Found '{cell}'{rest}: the {marks} {part}.{more}"
+        end = "; decimals follow a comma." if self.decimal_comma and marks == "points" else "."
+        self.fault(i, name, what, f"Take out the {marks} between thousands{end}")
 
     def pass_over(self, rows: Iterable[int]) -> None:
         """Keep no more faults of `rows`: the one kept already says what is wrong."""
@@ -261,9 +273,12 @@ class Cells:
         """Return the cells of `name`; control characters are faults."""
         cells = list(self.raw(name))
         self._check(name, _no_controls, "holds control characters", lambda _: "Type it again.")
-        if required and self.has(name):
-            for i in (i for i, cell in enumerate(cells) if not cell):
+        for i, cell in enumerate(cells) if required and self.has(name) else ():
+            if not cell:
                 self.fault(i, name, "The cell is blank.", f"Name the {name} in every row.")
+            elif is_summary(cell):
+                what = f"Found '{cell[:60]}': this seems to be a row of means or totals."
+                self.fault(i, name, what, f"Delete the row, or give the {name} another name.")
         return cells
 
     def words(self, name: str, allowed: Collection[str], *, required: bool = False) -> list[str]:
@@ -277,8 +292,7 @@ class Cells:
     def dates(self, name: str) -> list[str]:
         """Return ISO 8601 calendar dates (``2026-09-03``) or blanks."""
         read = read_dates(set(self.raw(name)))
-        remedy = "Give the date as YEAR-MONTH-DAY, 2026-09-03."
-        self._check(name, lambda c: c in read.iso, "is no certain date", lambda _: remedy)
+        self._check(name, lambda c: c in read.iso, "is no certain date", _date_remedy)
         if read.orders:
             self.note("csv-dates", f"dates are read as {' and '.join(read.orders)}")
         return [read.iso.get(cell, "") for cell in self.raw(name)]
@@ -299,6 +313,12 @@ def _range_words(low: float, high: float) -> str:
     if math.isfinite(low):
         return f" of at least {low:g}"
     return ""
+
+
+def _date_remedy(cell: str) -> str:
+    if _DAY_NUMBER.fullmatch(cell):
+        return "It is a spreadsheet's number of a day: give the cells the kind date, 2026-09-03."
+    return "Give the date as YEAR-MONTH-DAY, 2026-09-03."
 
 
 def _no_controls(cell: str) -> bool:

@@ -36,7 +36,8 @@ _WIDE_DEPTH = re.compile(
     r"(\d+(?:[.,]\d+)?)[\s_]*(?:(cm|mm|in)|\((cm|mm|in)\))", re.ASCII | re.IGNORECASE
 )
 _NEAR_DEPTH = re.compile(
-    r"(depth|ci|cone index)?[ _]*\d+([.,]\d+)?[ _]*(cm|mm|in|inch|m)?"
+    r"(depth|ci|cone index)?[ _]*\d+([.,]\d+)?(\s*[-\u2013]\s*\d+([.,]\d+)?)?"
+    r"[ _]*(cm|mm|in|inch|m)?"
     r"[ _,]*[(\[]?(mpa|kpa|psi)?[)\]]?",
     re.ASCII | re.IGNORECASE,
 )

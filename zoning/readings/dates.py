@@ -7,6 +7,8 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from zoning.readings.rules import rule
+
 _TIME = re.compile(r"[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:?\d{2})?", re.ASCII)
 _ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})", re.ASCII)
 _YEAR_FIRST = re.compile(r"(\d{4})/(\d{1,2})/(\d{1,2})", re.ASCII)
@@ -88,6 +90,9 @@ def _year_last(cell: str, order: str) -> str:
 
 
 def _date(year: str, month: str, day: str) -> str:
+    """Return an ISO 8601 date, blank where there is no such day, or in no year of readings."""
+    if not rule("date_year_min") <= int(year) <= rule("date_year_max"):
+        return ""
     try:
         return date(int(year), int(month), int(day)).isoformat()
     except ValueError:

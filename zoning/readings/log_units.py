@@ -9,10 +9,11 @@ import numpy as np
 
 from zoning.readings.cells import Cells, Floats
 from zoning.readings.rules import rule
-from zoning.readings.thousands import all_seem_parted, without_points
+from zoning.readings.thousands import all_seem_parted, seems_parted, without_points
 from zoning.units import CM_PER, MPA_PER
 
 INDEX_WORDS = {"mpa": "MPa", "kpa": "kPa", "psi": "psi"}
+Rows = np.ndarray[tuple[int, ...], np.dtype[np.intp]]
 UNIT_KEY = "readings.cone_unit"
 _OWN_UNIT = (
     " If this file alone is in another unit, give it a column 'cone_unit' with MPa, kPa or psi in "
@@ -59,7 +60,7 @@ def check_indices(
     index_mpa: Floats,
     column: str,
     unit: str,
-    row_of: np.ndarray[tuple[int, ...], np.dtype[np.intp]],
+    row_of: Rows,
     names: Sequence[str],
 ) -> None:
     """Keep a fault if the median cone index, or any one of them, is beyond what soil gives.
@@ -87,7 +88,8 @@ def check_indices(
     parted = _units_without_points(cells, names)
     if unit in parted or (unfit and parted):
         fits = " or ".join(INDEX_WORDS[u] for u in parted)
-        cells.thousands(names, more=f" Without them the numbers fit {fits}.")
+        more = f" Without them the numbers fit {fits}."
+        cells.thousands(names, lambda cell: seems_parted(_pointed(cells, cell)), more)
     elif not _fits(median):
         low, high = rule("cone_index_median_min_mpa"), rule("cone_index_median_max_mpa")
         what = (
@@ -97,6 +99,7 @@ def check_indices(
         cells.fault(None, column, what, remedy + (_OWN_UNIT if column == UNIT_KEY else ""))
     else:
         _too_hard(cells, index_mpa, column, row_of)
+        _marked(cells, index_mpa, unit, row_of, column)
         _doubt(cells, float(positive.max()), unit)
 
 
@@ -126,9 +129,9 @@ def doubt_name(cells: Cells, unit: str) -> None:
 
 
 def _units_without_points(cells: Cells, names: Sequence[str]) -> list[str]:
-    """Return the units that the numbers fit if their points stand between thousands."""
-    texts = [cell for name in names for cell in cells.raw(name) if cell]
-    if cells.decimal_comma or not all_seem_parted(texts):
+    """Return the units that the numbers fit if their marks stand between thousands."""
+    texts = [_pointed(cells, cell) for name in names for cell in cells.raw(name) if cell]
+    if not all_seem_parted(texts):
         return []
     plain = np.array([without_points(cell) for cell in texts])
     positive, most = plain[plain > 0], rule("cone_index_max_mpa")
@@ -140,11 +143,24 @@ def _units_without_points(cells: Cells, names: Sequence[str]) -> list[str]:
     ]
 
 
+def _pointed(cells: Cells, cell: str) -> str:
+    """Return a cell with a point where the file has a decimal comma."""
+    return cell.replace(",", ".") if cells.decimal_comma else cell
+
+
+def _marked(cells: Cells, index_mpa: Floats, unit: str, row_of: Rows, column: str) -> None:
+    """Keep a fault of each row with the number that stands for no reading in many logs."""
+    mark = rule("no_reading_mark")
+    for row in np.unique(row_of[np.isclose(index_mpa, mark * MPA_PER[unit])]).tolist():
+        what = f"Found {mark:g}, by which many logs mark that there is no reading."
+        cells.fault(row, column, what, "Leave the cell blank.")
+
+
 def _too_hard(
     cells: Cells,
     index_mpa: Floats,
     column: str,
-    row_of: np.ndarray[tuple[int, ...], np.dtype[np.intp]],
+    row_of: Rows,
 ) -> None:
     """Keep a fault of each row with an impossible cone index, all in the same words."""
     most = rule("cone_index_max_mpa")

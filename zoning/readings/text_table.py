@@ -10,7 +10,7 @@ from zoning.errors import Fault, InputRefused
 from zoning.model import Notice
 from zoning.readings.csv_rows import DELIMITERS, Rows, csv_rows, one_line
 from zoning.readings.files import Blob
-from zoning.readings.rules import rule
+from zoning.readings.rules import listed, rule
 from zoning.readings.workbook import is_workbook, workbook_rows
 
 Source = Blob | Rows
@@ -87,6 +87,7 @@ def read_table(
         )
     if len(found.rows[0]) == 1:
         _check_parted(found, knows)
+    _check_turned(found, knows)
     _check_first_row(found, knows)
     given = [one_line(cell) for cell in found.rows[0]]
     header = [spelled(name) for name in given]
@@ -158,6 +159,16 @@ def _check_parted(found: Rows, known: Callable[[str], bool]) -> None:
         raise InputRefused([Fault(found.file, what, remedy)])
 
 
+def _check_turned(found: Rows, known: Callable[[str], bool]) -> None:
+    """Refuse a table whose headings stand in the first column, one below the other."""
+    top = found.rows[: int(rule("heading_lines_sought"))]
+    side = {name for row in top if row and known(name := one_line(row[0]))}
+    if len(side) > 1 and sum(known(one_line(cell)) for cell in found.rows[0]) < 2:
+        what = f"The headings stand down the side: {listed(sorted(side))}."
+        remedy = "Copy the table and paste it transposed, with a row for each place or insertion."
+        raise InputRefused([Fault(found.file, what, remedy, row=found.lines[0])])
+
+
 def _check_first_row(found: Rows, known: Callable[[str], bool]) -> None:
     """Refuse a table that begins with a title: the headings seem to stand further down."""
     top = found.rows[: int(rule("heading_lines_sought"))]
@@ -188,17 +199,17 @@ def _without_blank_rows(
 def _header_faults(
     found: Rows, header: list[str], rows: list[list[str]], lines: list[int]
 ) -> list[Fault]:
-    faults = [
-        Fault(
-            found.file,
-            f"The heading '{name}' stands {header.count(name)} times.",
-            "Give each column its own name.",
-            row=found.lines[0],
-            column=name,
-        )
-        for name in sorted(set(header))
-        if name and header.count(name) > 1
-    ]
+    twice = sorted({name for name in header if name and header.count(name) > 1})
+    faults = []
+    if twice:
+        which = listed([f"'{name}'" for name in twice])
+        what = f"The heading {which} stands {header.count(twice[0])} times."
+        remedy = "Give each column its own name."
+        if len(twice) > 1:
+            what = f"The headings {which} stand more than once."
+            remedy = "Keep one table a sheet and one column a heading."
+        column = twice[0] if len(twice) == 1 else None
+        faults.append(Fault(found.file, what, remedy, row=found.lines[0], column=column))
     if not rows:
         faults.append(
             Fault(

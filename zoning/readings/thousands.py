@@ -7,12 +7,15 @@ from collections.abc import Iterable
 
 from zoning.readings.number_text import plain_number
 
-_CERTAIN = re.compile(r"[+-]?\d{1,3}((\.\d{3})+,\d*|(\.\d{3}){2,})", re.ASCII)
+_CERTAIN = re.compile(
+    r"[+-]?\d{1,3}((\.\d{3})+,\d*|(\.\d{3}){2,}|([ '\u2019\u00a0\u2009\u202f]\d{3})+([.,]\d*)?)",
+    re.ASCII,
+)
 _LIKE = re.compile(r"[+-]?[1-9]\d{0,2}(\.\d{3})+", re.ASCII)
 
 
 def parts_thousands(cell: str) -> bool:
-    """Whether a cell can be no number but one with points between thousands."""
+    """Whether a cell can be no number but one with points, spaces or marks between thousands."""
     return _CERTAIN.fullmatch(cell) is not None
 
 

@@ -26,13 +26,30 @@ if TYPE_CHECKING:
     from python_calamine import CalamineWorkbook
 
 Value = str | int | float | bool | date | time | timedelta
-_ZIP, _OLD = b"PK\x03\x04", b"\xd0\xcf\x11\xe0"
+_ZIP = b"PK\x03\x04"
+_OLD = (
+    b"\xd0\xcf\x11\xe0",
+    b"\x09\x08",
+    b"\x09\x04\x06\x00",
+    b"\x09\x02\x06\x00",
+    b"\x09\x00\x04\x00",
+)
+_OTHER = {
+    b"<": "This is a web page or an XML file, though it may be named like a spreadsheet.",
+    b"%PDF": "This is a PDF.",
+}
 _OR_CSV = "or save the sheet as CSV, UTF-8"
 
 
 def is_workbook(blob: Blob) -> bool:
-    """Whether a file is a spreadsheet by its first bytes."""
-    return blob.data.startswith((_ZIP, _OLD))
+    """Whether a file is a spreadsheet, or no table at all, by its first bytes."""
+    return blob.data.startswith((_ZIP, *_OLD)) or _other(blob) is not None
+
+
+def _other(blob: Blob) -> str | None:
+    """Return what a file is that is neither a spreadsheet nor text in rows and columns."""
+    start = blob.data[:64].removeprefix(b"\xef\xbb\xbf").lstrip()
+    return next((what for mark, what in _OTHER.items() if start.startswith(mark)), None)
 
 
 def workbook_rows(blob: Blob, mark: str) -> list[Rows]:
@@ -102,6 +119,10 @@ def _check_kind(blob: Blob) -> None:
     if blob.data.startswith(_OLD):
         what = "This is a spreadsheet of the old kind, or one with a password."
         raise _refused(blob, what, f"Save it as .xlsx without a password, {_OR_CSV}.")
+    other = _other(blob)
+    if other is not None:
+        remedy = f"Open the readings in a spreadsheet and save them as .xlsx, {_OR_CSV}."
+        raise _refused(blob, other, remedy)
     if find_spec("python_calamine") is None:
         what = "This is a spreadsheet, and the part that reads spreadsheets is not installed."
         install = "Install it: pip install 'compaction-zoning[spreadsheets]'"
