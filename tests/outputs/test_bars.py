@@ -13,6 +13,7 @@ from zoning.model import Notice, Plan
 from zoning.outputs.bars import (
     RATING_COLUMNS,
     doubt_bar,
+    pins_assumed,
     rating_bar,
     slowest_km_h,
     stop_bars,
@@ -97,6 +98,26 @@ def test_the_doubt_stands_before_the_rating(changed: Callable[..., Plan]) -> Non
     given = (Notice("caution", "readings-dry", "At length."),)
     first, second = stop_bars(changed(notices=given, rating=rated()))
     assert (first[:17], second[:6]) == ("EVIDENCE IN DOUBT", "RATING")
+
+
+def test_pins_are_assumed_where_shallowest_hole_or_step_is_not_given(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    def taken(code: str, words: str, control: str = "pins") -> bool:
+        machine = dataclasses.replace(plan.settings.machine, depth_control=control)
+        return pins_assumed(
+            changed(
+                notices=(Notice("caution", code, words),),
+                settings=dataclasses.replace(plan.settings, machine=machine),
+            )
+        )
+
+    assert taken("assumed-machine", "No machine is described.")
+    assert taken("assumed-in-part", "these are assumed: legs (7), depth_step_cm (2.5).")
+    assert taken("assumed-in-part", "these are assumed: depth_min_cm (15).")
+    assert not taken("assumed-in-part", "these are assumed: depth_max_cm (45), frame (two_row).")
+    assert not taken("assumed-in-part", "these are assumed: depth_min_cm (15).", "hydraulic")
+    assert not pins_assumed(plan)
 
 
 def weak(plan: Plan, changed: Callable[..., Plan], power_kw: float | None, **more: object) -> Plan:

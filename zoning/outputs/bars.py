@@ -22,6 +22,7 @@ DOUBTS = {
     "readings-dry": "soil was dry at probing and reads harder than it is",
 }
 """What a caution on the readings says in a bar, the gravest first."""
+_PINS_BY = ("depth_min_cm", "depth_step_cm")
 
 
 def reckoned_with(machine: MachineSection) -> str:
@@ -38,6 +39,20 @@ def assumed_machine(plan: Plan) -> str:
     if not any(notice.code == "assumed-machine" for notice in plan.notices):
         return ""
     return reckoned_with(plan.settings.machine)
+
+
+def pins_assumed(plan: Plan) -> bool:
+    """Return whether the depths of the pin holes rest on a figure that nobody gave.
+
+    That is the depth of the shallowest hole or the step from hole to hole; the number of a hole
+    then holds for the machine reckoned with and for no other.
+    """
+    machine = plan.settings.machine
+    return machine.depth_control == "pins" and any(
+        notice.code == "assumed-machine"
+        or (notice.code == "assumed-in-part" and any(key in notice.text for key in _PINS_BY))
+        for notice in plan.notices
+    )
 
 
 def stop_bars(plan: Plan) -> tuple[str, ...]:

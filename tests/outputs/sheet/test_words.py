@@ -14,6 +14,7 @@ from zoning.model import Notice, Plan
 from zoning.model.settings import HazardsSection
 from zoning.outputs.drawing.zone_labels import LeftUnsaid
 from zoning.outputs.sheet.words import (
+    PINS_MEASURED,
     PIT,
     THREAD,
     assumed,
@@ -87,6 +88,19 @@ def test_the_limit_of_ground_not_cleared_names_the_hole_that_it_allows(
     assert told(**pins, depth_step_cm=4.0, depth_control="hydraulic").endswith("30 cm (11.8 in).")
     deep = {"depth_min_cm": 32.0, "depth_max_cm": 45.0, "depth_step_cm": 4.0}
     assert told(**deep).endswith("anywhere: lower no leg.")  # no setting is so shallow
+
+
+def test_a_limit_is_told_in_no_pin_that_is_assumed(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    part = Notice("caution", "assumed-in-part", "these are assumed: depth_min_cm (15).")
+    for notice in (part, TAKEN):
+        taken = changed(notices=(*plan.notices, notice))
+        told = [*not_cleared(taken, taken.zones), *checks(taken)]
+        assert "set no leg deeper than 30 cm (11.8 in), measured at the points" in told[0]
+        assert not [each for each in told if "pin 7" in each]
+        assert "hole 1 is assumed as 15 cm" in " ".join(told)
+    assert checks(changed(notices=(*plan.notices, part)))[3] == PINS_MEASURED
 
 
 def test_pins_or_hydraulics(plan: Plan, changed: Callable[..., Plan]) -> None:

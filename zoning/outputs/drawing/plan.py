@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import NOT_CLEARED, constant, keep_off_m, rows
 from zoning.model import Plan
+from zoning.outputs.bars import pins_assumed
 from zoning.outputs.drawing.drawn_labels import all_drawn
 from zoning.outputs.drawing.frame import RULES, Frame, hatching
 from zoning.outputs.drawing.labels import Labels, inner_point, largest_first
@@ -207,7 +208,7 @@ def _hole(plan: Plan, depth_cm: float) -> str:
     if "pin_hole" not in plan.zones:
         return ""
     holes = plan.zones.loc[plan.zones["depth_cm"] == depth_cm, "pin_hole"].dropna()
-    taken = " (assumed)" if any(each.code == ASSUMED for each in plan.notices) else ""
+    taken = " (assumed)" if pins_assumed(plan) else ""
     return f" | pin {holes.iloc[0]:.0f}{taken}" if len(holes) else ""
 
 

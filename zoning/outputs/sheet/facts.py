@@ -12,7 +12,7 @@ import pandas as pd
 
 from zoning.contracts import constant, deepest_cm, rows
 from zoning.model import Plan
-from zoning.outputs.bars import stop_bars
+from zoning.outputs.bars import pins_assumed, stop_bars
 from zoning.outputs.drawing.plan import (
     Hazard,
     depth_tones,
@@ -174,6 +174,7 @@ def _common(plan: Plan) -> dict[str, Any]:
         "not_cleared": not_cleared(plan, zones_in_order(plan))[0],
         "bars": [f"{bar}." for bar in stop_bars(plan)],
         "assumed": assumed(plan),
+        "pins_assumed": pins_assumed(plan),
     }
 
 

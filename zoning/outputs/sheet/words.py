@@ -9,13 +9,15 @@ import pandas as pd
 
 from zoning.contracts import NOT_CLEARED, constant
 from zoning.model import Plan
-from zoning.outputs.bars import draft_percent, slowest_km_h, too_weak
+from zoning.outputs.bars import draft_percent, pins_assumed, slowest_km_h, too_weak
 from zoning.outputs.drawing.plan import ASSUMED
 from zoning.outputs.drawing.zone_labels import LeftUnsaid
 from zoning.outputs.sheet.steps import how_counted
 from zoning.units import inches
 
 MEASURED = "Legs, spacing and pin holes of the machine measured: the plan assumes them."
+PINS_MEASURED = "Depth of each pin hole measured: the plan assumes them."
+_BY_MEASURE = "measured at the points: the pins are assumed"
 
 MISSING_LETTERS = (
     "Some letters have no font on the computer that made this sheet and show as boxes: go by the "
@@ -140,7 +142,7 @@ def checks(plan: Plan) -> list[str]:
         "Same plan number here, on map page and machine; older sheets gone.",
         *(["Every hazard on the map found on the ground and marked."] if len(plan.hazards) else []),
         *_services(plan),
-        *([MEASURED] if assumed(plan) else []),
+        *_measured(plan),
         _depth_control(plan),
         "Points of one kind, none worn to the wing or shorter than the others.",
         *(leading if plan.settings.machine.leading_tines else []),
@@ -148,6 +150,12 @@ def checks(plan: Plan) -> list[str]:
         "Hoses and couplings sound; nobody near a machine going up or down.",
         level,
     ]
+
+
+def _measured(plan: Plan) -> list[str]:
+    if assumed(plan):
+        return [MEASURED]
+    return [PINS_MEASURED] if pins_assumed(plan) else []
 
 
 def _services(plan: Plan) -> list[str]:
@@ -166,6 +174,8 @@ def _until(plan: Plan, *, also_inches: bool = True) -> str:
     told = f"set no leg deeper than {deepest}"
     if machine.depth_control != "pins":
         return told
+    if pins_assumed(plan):
+        return f"{told}, {_BY_MEASURE}"
     hole_cm = free_cm[-1]
     own = "" if hole_cm == notice_cm else f" ({hole_cm:g} cm)"
     return f"{told}, pin {len(free_cm)}{own} at most"
@@ -184,7 +194,7 @@ def _depth_control(plan: Plan) -> str:
         )
     return (
         "Pins in the same hole on both sides, roller on firm ground; hole 1 is "
-        f"{'assumed' if assumed(plan) else 'taken'} as {_both(machine.depth_min_cm)}, each hole "
+        f"{'assumed' if pins_assumed(plan) else 'taken'} as {_both(machine.depth_min_cm)}, each hole "
         f"{_both(machine.depth_step_cm)} deeper: measure yours."
     )
 
