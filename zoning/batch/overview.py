@@ -143,7 +143,7 @@ def _key(bins: Bins, tones: Sequence[str], *, lifted: bool) -> str:
     paper = element("rect", width=7, height=5, fill=_PAPER)
     hatched = _square(
         paper + _hatched(shapely.box(0, 0, 7, 5)),
-        "mostly or wholly lifted: little or nothing is worked",
+        "mostly or wholly lifted",
     )
     return f'<p class="key">{" ".join([*depths, *([hatched] if lifted else [])])}</p>'
 
@@ -270,7 +270,9 @@ def _columns(*, with_season: bool) -> tuple[_Column, ...]:
         _Column("work, h", lambda row: _number(row["work_h"], 1)),
         _Column("fuel, l", lambda row: _number(row["fuel_l"], 0)),
         _Column("cost", _cost),
-        _Column("machine", lambda row: f"<td>{escape(row['machine'])}</td>", number=False),
+        _Column(
+            "machine", lambda row: f'<td class="wrap">{escape(row["machine"])}</td>', number=False
+        ),
         _Column("depths, cm", lambda row: f"<td>{escape(_depths(row))}</td>", number=False),
         _Column("mean depth, cm", _mean),
         _Column("stations", lambda row: _number(row["stations"], 0)),
@@ -316,11 +318,11 @@ def _worked(row: Row) -> str:
 def _lifted_words(row: Row, between: str) -> str:
     """Return how little of a field that is mostly lifted is worked."""
     some = row["worked_ha"] > 0
-    return f"{row['worked_ha']:.2f}{between}mostly lifted" if some else "none: all lifted"
+    return f"{row['worked_ha']:.2f}{between}mostly lifted" if some else "none"
 
 
 def _mean(row: Row) -> str:
-    return _number(row["mean_depth_cm"] if row["worked_ha"] != 0 else None, 1)
+    return _number(row["mean_depth_cm"], 1) if row["worked_ha"] != 0 else '<td class="n">none</td>'
 
 
 def _cost(row: Row) -> str:

@@ -25,7 +25,7 @@ thead th{white-space:normal;background:#f2eae0;border-bottom:2px solid #14171a;
 vertical-align:bottom;line-height:1.2}
 tbody th{font-weight:600;white-space:normal;min-width:7.5rem;position:sticky;left:0;background:#fff}
 tbody th a{display:inline-flex;align-items:center;min-height:44px;min-width:44px}
-.why,.stop{white-space:normal}.stop{min-width:14rem}.n{text-align:right}
+.why,.stop,.wrap{white-space:normal}.stop{min-width:14rem}.n{text-align:right}
 .stop ul{margin:0;padding-left:1.1em}
 .scroll{overflow-x:auto;background:
 linear-gradient(270deg,#fff 40%,#fff0) 100% 0/3rem 100% no-repeat local,
