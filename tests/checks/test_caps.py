@@ -66,7 +66,7 @@ def test_a_pan_left_on_held_ground_is_as_planned_and_counts_nowhere() -> None:
     groups = judge_groups(planned, pits, station_rows(), field_parts()).set_index("name")
     assert "35 cm" not in groups.index
     assert groups.loc["whole field", "pits"] == 0
-    zone = judge_zones(planned, pits, station_rows()).set_index("zone").loc[1]
+    zone = judge_zones(planned, pits, station_rows(), field_parts()).set_index("zone").loc[1]
     assert zone[["verdict", "depth_verdict", "more_pits"]].tolist() == ["held", "held", 0]
     assert 1 not in set(not_held(planned).zones["zone"])
 

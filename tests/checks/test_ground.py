@@ -65,6 +65,13 @@ def test_the_field_does_not_keep_what_one_depth_is_to_change() -> None:
     ]
 
 
+def test_most_of_the_field_is_not_said_to_be_loosened_from_a_few_pits() -> None:
+    table = told(pit(38, 4, 7, zone=2), pit(38, 4, 7, zone=2), pit(36, 12, 4))
+    told_of_all = table.loc[table["where"] == FIELD, "text"].str.cat(sep=" ")
+    assert "they are too few to say so of the rest" in told_of_all
+    assert not table["text"].str.contains("Most of the field").any()
+
+
 def test_a_depth_does_not_keep_a_speed_that_the_field_is_to_change() -> None:
     slow = [pit(36, 13, 4) for _ in range(8)]
     table = told(*slow, *[pit(41, 7, 4, zone=2) for _ in range(4)])

@@ -26,7 +26,8 @@ def dug(*pits: tuple[float, float], x_m: float = 50.0, **facts: object) -> pd.Da
 
 
 def zone(pits: pd.DataFrame, number: int = 1, probes: pd.DataFrame | None = None) -> pd.Series:
-    told = judge_zones(planned_ground(), pits, station_rows() if probes is None else probes)
+    seen = station_rows() if probes is None else probes
+    told = judge_zones(planned_ground(), pits, seen, field_parts())
     return told.set_index("zone").loc[number]
 
 

@@ -9,9 +9,10 @@ import pytest
 from checks.conftest import CRS, field_parts, pit_rows, planned_ground, station_rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import binomtest
 from shapely import box
 
-from zoning.checks.groups import FIELD, judge_groups
+from zoning.checks.groups import FIELD, judge_groups, judge_zones
 from zoning.checks.pits import judge_pits
 from zoning.checks.places import by_place, place_of, unseen
 from zoning.checks.rules import rule
@@ -97,3 +98,64 @@ def test_a_depth_without_a_pit_and_a_small_part_are_told_apart() -> None:
     zones = planned_ground().zones.query("depth_cm > 0")
     told = unseen(zones, pits, split("gateway", "body", 30.0))
     assert told == [("depth", "40 cm", pytest.approx(1.0))]
+
+
+FAILED = {"loosened_at_leg_cm": 33.0, "loosened_between_cm": 20.0}
+
+
+def at_places(*answers: str) -> pd.DataFrame:
+    """Return pits of zone 1, one place each word 30 m apart: r reached, f failed between legs."""
+    rows = [
+        (DONE if one == "r" else FAILED) | {"x_m": 10.0 + 20 * (i % 4) + step, "y_m": 20.0 + 30 * (i // 4)}
+        for i, answer in enumerate(answers)
+        for step, one in enumerate(answer)
+    ]  # fmt: skip
+    return judge_pits(pit_rows(*rows), planned_ground(), read_on="")
+
+
+def test_a_place_whose_pits_disagree_settles_nothing() -> None:
+    # Four places that agree settle a depth; where the fourth is torn, three are left.
+    assert groups(at_places("r", "r", "r", "r")).loc["35 cm", "verdict"] == "reached"
+    torn = groups(at_places("r", "r", "r", "rf")).loc["35 cm"]
+    assert torn["verdict"] == "cannot_tell"
+    assert torn["share_reached"] == pytest.approx(3.5 / 4)
+    assert torn["share_low"] == pytest.approx(binomtest(3, 4).proportion_ci(0.8).low)
+    assert torn["share_high"] == 1.0
+    # A pit of three that fails at each place is a third of the ground, not none of it.
+    thirds = groups(at_places("rrf", "rfr", "frr", "rrf")).loc["35 cm"]
+    assert thirds["share_reached"] == pytest.approx(2 / 3)
+    assert thirds["verdict"] == "cannot_tell"
+
+
+@settings(max_examples=20, deadline=None)
+@given(
+    answers=st.lists(st.text("rf", min_size=1, max_size=3), min_size=1, max_size=8),
+    data=st.data(),
+)
+def test_no_order_of_the_pits_changes_a_verdict_and_a_failed_pit_never_betters_it(
+    answers: list[str], data: st.DataObject
+) -> None:
+    pits = at_places(*answers)
+    told = groups(pits).loc["35 cm"]
+    order = data.draw(st.permutations(range(len(pits))))
+    turned = groups(pits.iloc[list(order)]).loc["35 cm"]
+    names = ["verdict", "share_reached", "share_low", "share_high", "more_pits"]
+    assert turned[names].tolist() == pytest.approx(told[names].tolist(), nan_ok=True)
+    at = data.draw(st.integers(0, len(answers) - 1))
+    worse = groups(at_places(*answers[:at], "f" * len(answers[at]), *answers[at + 1 :]))
+    assert worse.loc["35 cm", "share_reached"] <= told["share_reached"] + 1e-9
+    assert worse.loc["35 cm", "share_low"] <= told["share_low"] + 1e-9
+
+
+def test_a_depth_is_not_judged_for_the_part_of_it_that_has_no_pit() -> None:
+    pits = judged([(10, 20), (10, 80), (30, 20), (30, 80)], part="body")
+    told = groups(pits, split("body", "headland", 70.0))  # 0.3 of the 1.0 ha at 35 cm
+    assert told.loc["35 cm", "unseen"] == "no pit in the headland (0.3 ha)"
+    assert told.loc["35 cm", ["verdict", "so_far"]].tolist() == ["cannot_tell", "reached"]
+    assert told.loc["35 cm", "more_pits"] >= 1
+    zones = judge_zones(planned_ground(), pits, station_rows(), split("body", "headland", 70.0))
+    found = zones.set_index("zone").loc[1]
+    assert found[["verdict", "depth_verdict"]].tolist() == ["cannot_tell"] * 2
+    assert found["more_pits"] >= 1
+    little = groups(pits, split("body", "headland", 85.0)).loc["35 cm"]
+    assert little[["verdict", "unseen"]].tolist() == ["reached", ""]

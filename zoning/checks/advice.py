@@ -34,6 +34,11 @@ from zoning.model.settings import MachineSection
 
 LIFTED = "the lifted ground"
 """What ground is called in the advice where the plan lifts the legs out."""
+_MOST = "Most of the field is loosened through: change only {}, as below."
+_SO_FAR = (
+    "So far pits ask for a change only at {}, as below; they are too few to say so of the rest: dig "
+    "the pits asked for before you rely on it."
+)
 COLUMNS = ("where", "order", "step", "text", "zones")
 _SOIL = "If none of this helps, wait for drier soil: test a thread of it at working depth."
 _OWN_SPEED = "If that speed does not do it"
@@ -91,7 +96,8 @@ def advise(
         by_place[LIFTED] = steps
     rows: list[tuple[object, ...]] = []
     said: set[tuple[str, str]] = set()
-    for name, steps in _agreeing(by_place).items():
+    settled = groups.loc[groups["group"] == "field", "verdict"].isin(_DONE).any()
+    for name, steps in _agreeing(by_place, settled=bool(settled)).items():
         always = ("stop", "speed") if name in names_own else ("stop",)
         new = [step for step in steps if step.name in always or _gist(step) not in said]
         said |= {_gist(step) for step in steps} if name == FIELD else set()
@@ -164,8 +170,11 @@ def _move(order: list[str], step: str, *, before: str) -> None:
     order.insert(order.index(before), step)
 
 
-def _agreeing(by_place: dict[object, list[Step]]) -> dict[str, list[Step]]:
-    """Return the steps of each place, none that keeps what another changes."""
+def _agreeing(by_place: dict[object, list[Step]], *, settled: bool) -> dict[str, list[Step]]:
+    """Return the steps of each place, none that keeps what another changes.
+
+    Only where the verdict on the field is `settled` is most of it said to be loosened through.
+    """
     whole = by_place.get(FIELD, [])
     changed = [
         str(name)
@@ -177,10 +186,7 @@ def _agreeing(by_place: dict[object, list[Step]]) -> dict[str, list[Step]]:
     for name, steps in by_place.items():
         kept = list(steps)
         if name == FIELD and changed and kept and kept[-1].name == "keep":
-            text = (
-                f"Most of the field is loosened through: change only {listed(changed)}, as below."
-            )
-            kept[-1] = Step("keep", text)
+            kept[-1] = Step("keep", (_MOST if settled else _SO_FAR).format(listed(changed)))
         if name != FIELD and faster and kept and kept[-1].name == "keep":
             text = "Keep the depth here; the speed is a matter of the whole field."
             kept[-1] = Step("keep", text)

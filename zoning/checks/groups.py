@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -14,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.checks.caps import not_held
 from zoning.checks.intervals import Share, Side
-from zoning.checks.places import by_place, unseen
+from zoning.checks.places import by_place, unseen, unseen_parts
 from zoning.checks.ran import ridge_cm
 from zoning.checks.rules import rule
 from zoning.checks.trials import evenness
@@ -85,34 +86,24 @@ def _named(leg: Side, between: Side, deep: Side) -> str:
 
 
 def _most(share: Share) -> Side:
-    if not share.of or share.count * 2 == share.of:
+    if not share.of or math.isclose(share.share, 0.5):
         return "open"
-    return "most" if share.count * 2 > share.of else "least"
+    return "most" if share.share > 0.5 else "least"
 
 
 def tally(pits: pd.DataFrame, *, lean: float = 0.0) -> Tally:
-    """Count the places of the judged pits, each place once, as most of its pits go.
+    """Count the places of the judged pits, each by the share of its pits (`by_place`).
 
     Parameters
     ----------
     pits
         Rows of `zoning.checks.judge_pits`.
     lean
-        0 takes each place for what is likelier; above 0, a place counts as passed only if its
-        probability is this or more; below 0, unless it is one less its size or less.
+        As of `zoning.checks.places.by_place`.
     """
-    return _tally(by_place(pits), lean)
-
-
-def _tally(seen: pd.DataFrame, lean: float) -> Tally:
-    least = 0.5 if lean == 0 else lean if lean > 0 else np.nextafter(1.0 + lean, 1.0)
-    leg, between = seen["chance_leg"].dropna(), seen["chance_between"].dropna()
-    deep = seen.loc[between.index, "deep"] >= 0.5
-    return Tally(
-        Share(int((leg >= least).sum()), len(leg)),
-        Share(int((between >= least).sum()), len(between)),
-        Share(int(deep.sum()), len(between)),
-    )
+    seen = by_place(pits, lean=lean)
+    leg, between = (Share(float(seen[n].sum()), int(seen[n].count())) for n in ("leg", "between"))
+    return Tally(leg, between, Share(float(seen["deep"].sum()), between.of))
 
 
 def _pit_counts(judged: pd.DataFrame) -> dict[str, object]:
@@ -173,7 +164,7 @@ def _plain(verdict: str, done: tuple[str, ...]) -> str:
 
 
 def judge_zones(
-    planned: PlannedGround, pits: pd.DataFrame, probes: pd.DataFrame
+    planned: PlannedGround, pits: pd.DataFrame, probes: pd.DataFrame, parts: gpd.GeoDataFrame
 ) -> gpd.GeoDataFrame:
     """Judge every zone of a plan.
 
@@ -185,6 +176,8 @@ def judge_zones(
         Rows of `zoning.checks.judge_pits`.
     probes
         Cone stations of after the work: ``zone, n_known, verdict``.
+    parts
+        ``part``, geometry: a part with much of a zone and no pit there holds back its verdict.
 
     Returns
     -------
@@ -195,10 +188,11 @@ def judge_zones(
     """
     open_ground = not_held(planned).zones
     told = {
-        _depth_name(as_number(depth)): tally(pits[pits["zone"].isin(own["zone"])]).verdict
+        _depth_name(as_number(depth)): _verdict(own, pits, parts)
         for depth, own in open_ground[open_ground["depth_cm"] > 0].groupby("depth_cm")
     }
-    rows = [_zone(zone, planned, pits, probes) for zone in planned.zones.to_dict("records")]
+    each = (planned.zones.iloc[[at]] for at in range(len(planned.zones)))
+    rows = [_zone(zone, planned, pits, probes, parts) for zone in each]
     frame = gpd.GeoDataFrame(pd.DataFrame(rows), geometry="geometry", crs=planned.working_crs)
     own = frame["verdict"].isin(("lifted_out", "held"))
     of_depth = frame["depth_cm"].map(_depth_name).map(told)
@@ -206,9 +200,21 @@ def judge_zones(
     return frame.sort_values("zone", kind="stable").reset_index(drop=True)
 
 
+def _verdict(zones: gpd.GeoDataFrame, pits: pd.DataFrame, parts: gpd.GeoDataFrame) -> str:
+    """Return the verdict on all ground of some zones; none while much of a part has no pit."""
+    if unseen_parts(zones, pits, parts):
+        return "cannot_tell"
+    return tally(pits[pits["zone"].isin(zones["zone"])]).verdict
+
+
 def _zone(
-    zone: Mapping[Any, Any], planned: PlannedGround, pits: pd.DataFrame, probes: pd.DataFrame
+    ground: gpd.GeoDataFrame,
+    planned: PlannedGround,
+    pits: pd.DataFrame,
+    probes: pd.DataFrame,
+    parts: gpd.GeoDataFrame,
 ) -> dict[str, object]:
+    zone = ground.iloc[0]
     own = _facts(pits[pits["zone"] == zone["zone"]], probes[probes["zone"] == zone["zone"]])
     kept = (
         "zone", "depth_cm", "cap_cm", "cleared", "area_ha", "parts", "pan_base_cm", "assurance",
@@ -218,8 +224,9 @@ def _zone(
     row["pan_base_sd_cm"] = _sd_cm(zone["geometry"], planned)
     if zone["depth_cm"] <= 0 or zone["held"]:
         verdict = "held" if zone["held"] else "lifted_out"
-        row |= {"verdict": verdict, "so_far": "", "more_pits": 0, "firm": ""}
-    return row
+        return row | {"verdict": verdict, "so_far": "", "more_pits": 0, "firm": ""}
+    back = _held_back(row, unseen_parts(ground, pits, parts)) if row["pits"] else {}
+    return row | {name: fact for name, fact in back.items() if name in row}
 
 
 def _sd_cm(shape: BaseGeometry, planned: PlannedGround) -> float:
@@ -268,6 +275,8 @@ def judge_groups(
         area, names = float(held["area_ha"].sum()), depth.index[depth == value]
         depth_cm = as_number(value)
         row = _group("depth", _depth_name(depth_cm), depth_cm, area, pits, probes, names)
+        if row["pits"]:
+            row |= _held_back(row, unseen_parts(held, pits, parts))
         scrap = {"more_pits": 0} if area < rule("dig_least_ha") else {}
         if not scrap or pits["zone"].isin(names).any() or probes["zone"].isin(names).any():
             rows.append(row | scrap)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,24 +12,33 @@ from scipy.special import betaincinv
 from zoning.checks.rules import rule
 
 Side = Literal["most", "least", "open"]
+_DIGITS = 9  # a third and two thirds are one whole
 
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """`count` of `of` pits, with the exact interval on the share of the ground."""
+    """`count` of `of` places, with the exact interval on the share of the ground.
 
-    count: int
+    A place whose pits disagree counts in part. Then the interval reaches from the lower limit of
+    the whole count below to the upper limit of the whole count above, as if such a place had first
+    failed and then passed: it settles nothing.
+    """
+
+    count: float
     of: int
 
     @property
     def share(self) -> float:
-        """Share of the pits; NaN without any."""
+        """Share of the places; NaN without any."""
         return self.count / self.of if self.of else float("nan")
 
     @property
     def interval(self) -> tuple[float, float]:
         """Clopper-Pearson interval at ``interval_level``."""
-        return clopper_pearson(self.count, self.of, rule("interval_level"))
+        count, level = round(self.count, _DIGITS), rule("interval_level")
+        low, _ = clopper_pearson(math.floor(count), self.of, level)
+        _, high = clopper_pearson(math.ceil(count), self.of, level)
+        return low, high
 
     @property
     def side(self) -> Side:
@@ -38,7 +48,7 @@ class Share:
             return "most"
         return "least" if high < rule("share_least") else "open"
 
-    def plus(self, count: int, of: int) -> Share:
+    def plus(self, count: float, of: int) -> Share:
         """Return the share after `of` further pits, `count` of which count."""
         return Share(self.count + count, self.of + of)
 

@@ -36,12 +36,33 @@ def place_of(xy_m: NDArray[np.float64]) -> NDArray[np.int64]:
     return np.asarray(joined[own.ravel()], dtype=np.int64)
 
 
-def by_place(pits: pd.DataFrame) -> pd.DataFrame:
-    """Return one row a place of the judged pits: the means of their chances and of ``deep``."""
+def by_place(pits: pd.DataFrame, *, lean: float = 0.0) -> pd.DataFrame:
+    """Return one row a place of the judged pits: the share of its pits that count.
+
+    A place whose pits disagree counts by that share: neither side takes the whole of it.
+
+    Parameters
+    ----------
+    pits
+        Rows of `zoning.checks.judge_pits`.
+    lean
+        0 takes each pit for what is likelier; above 0, a pit counts as passed only if its
+        probability is this or more; below 0, unless it is one less its size or less.
+
+    Returns
+    -------
+    DataFrame
+        ``leg, between``: share of the pits passed there, NaN where none was measured; ``deep``:
+        share of those measured between that went too deep.
+    """
+    least = 0.5 if lean == 0 else lean if lean > 0 else np.nextafter(1.0 + lean, 1.0)
     judged = pits[pits["verdict"].isin(JUDGED)]
-    facts = judged[["chance_leg", "chance_between"]].assign(
-        deep=(judged["verdict"] == "too_deep").astype(float)
-    )
+    leg, between = judged["chance_leg"], judged["chance_between"]
+    facts = pd.DataFrame({
+        "leg": (leg >= least).where(leg.notna()),
+        "between": (between >= least).where(between.notna()),
+        "deep": (judged["verdict"] == "too_deep").where(between.notna()),
+    }).astype(float)  # fmt: skip
     own = place_of(judged[["x_m", "y_m"]].to_numpy(dtype=float))
     return facts.groupby(own).mean()
 
@@ -70,6 +91,19 @@ def unseen(
     least = rule("unseen_share") * float(zones["area_ha"].sum())
     found = (*_parts(zones, judged, parts), *_depths(zones, judged))
     return sorted((one for one in found if one[2] >= least > 0), key=lambda o: (-o[2], o[0], o[1]))
+
+
+def unseen_parts(
+    zones: gpd.GeoDataFrame, pits: pd.DataFrame, parts: gpd.GeoDataFrame
+) -> list[tuple[str, str, float]]:
+    """Return the parts as `unseen` does: those with much of the ground of `zones` and no pit there.
+
+    Less than ``dig_least_ha`` asks for no pit.
+    """
+    judged = pits[pits["zone"].isin(zones["zone"]) & pits["verdict"].isin(JUDGED)]
+    least = max(rule("dig_least_ha"), rule("unseen_share") * float(zones["area_ha"].sum()))
+    found = [one for one in _parts(zones, judged, parts) if one[2] >= least]
+    return sorted(found, key=lambda one: (-one[2], one[1]))
 
 
 def _parts(

@@ -68,7 +68,7 @@ def _groups(check: Check) -> list[list[str]]:
     body = [
         [
             str(row["name"]),
-            group_words(row | {"unseen": ""}),
+            group_words(row | ({"unseen": ""} if row["group"] == "field" else {})),
             of_words(row["passed_at_leg"], row["pits"]),
             of_words(row["passed_between"], row["seen_between"]),
             f"{100 * row['share_low']:.0f}-{100 * row['share_high']:.0f} %"

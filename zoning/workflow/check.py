@@ -181,7 +181,7 @@ def _check(field: _Field, told: tuple[Notice, ...], made_on: str) -> Check:
     pits = checks.judge_pits(all_pits, planned, read_on=_read_on(inputs), made_on=made_on)
     probes = _stations(inputs.cone_after, field)
     groups = checks.judge_groups(planned, pits, probes, field.parts)
-    zones = checks.judge_zones(planned, pits, probes)
+    zones = checks.judge_zones(planned, pits, probes, field.parts)
     curve = checks.ridge_curve(inputs.trials)
     struck = strikes(inputs, pits)
     advice = checks.advise(groups, pits, curve, inputs.settings.machine, planned.zones, struck)

@@ -255,7 +255,8 @@ def group_words(row: Mapping[Any, Any]) -> str:
         words = verdict_words(verdict, so_far, pits=pits)
         return words if pits else f"{VERDICTS[verdict]}: no pit"
     most = f"; {shown}" if (shown := _shown(so_far, pits)) else ""
-    return f"{VERDICTS[verdict]} for the whole field: {row['unseen']}{most}"
+    where = " for the whole field" if row["group"] == "field" else ""
+    return f"{VERDICTS[verdict]}{where}: {row['unseen']}{most}"
 
 
 def places_words(row: Mapping[Any, Any]) -> str:
@@ -267,7 +268,7 @@ def places_words(row: Mapping[Any, Any]) -> str:
     within = constant("check_rules", "one_place_m")
     return (
         f"The {pits} pits lie at {places} place{many}: pits within {within:g} m of one another "
-        "count as one for a verdict."
+        "count as one for a verdict, and where they disagree by the share of them that passed."
     )
 
 
