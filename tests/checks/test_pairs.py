@@ -62,6 +62,15 @@ def test_other_parts_are_not_one_place() -> None:
     assert len(by_place(places((0, 0), part="body"), places((1, 0), part=""))) == 1
 
 
+def test_a_place_has_one_partner_for_every_measure() -> None:
+    # The nearer pit has no thickness; the one beyond it is not taken for that measure alone.
+    before = places((0, 0)).assign(pan=1.0, pan_thickness_cm=9.8)
+    after = places((1, 0), (4, 0)).assign(pan=[1.0, 0.0], pan_thickness_cm=[np.nan, 0.0])
+    found = pairs(before, after, ("pan", "pan_thickness_cm"))
+    own = found[found["by"] == "place"]
+    assert own[["what", "name_after", "after"]].to_numpy().tolist() == [["pan", "n0", 1.0]]
+
+
 coordinates = st.tuples(st.integers(0, 25), st.integers(0, 25))
 
 

@@ -106,7 +106,8 @@ FAILED = {"loosened_at_leg_cm": 33.0, "loosened_between_cm": 20.0}
 def at_places(*answers: str) -> pd.DataFrame:
     """Return pits of zone 1, one place each word 30 m apart: r reached, f failed between legs."""
     rows = [
-        (DONE if one == "r" else FAILED) | {"x_m": 10.0 + 20 * (i % 4) + step, "y_m": 20.0 + 30 * (i // 4)}
+        (DONE if one == "r" else FAILED)
+        | {"x_m": 10.0 + 20 * (i % 4) + step, "y_m": 20.0 + 30 * (i // 4)}
         for i, answer in enumerate(answers)
         for step, one in enumerate(answer)
     ]  # fmt: skip

@@ -18,7 +18,7 @@ import pandas as pd
 
 from zoning.checks.asked import asked_pits
 from zoning.checks.caps import held_name
-from zoning.checks.depth import depth_steps, shallower
+from zoning.checks.depth import depth_steps, shallower, short_but_passed
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD, tally
 from zoning.checks.looks import floating, lifted, missed_strips, questioned, stops, too_wet
@@ -36,8 +36,8 @@ LIFTED = "the lifted ground"
 """What ground is called in the advice where the plan lifts the legs out."""
 _MOST = "Most of the field is loosened through: change only {}, as below."
 _SO_FAR = (
-    "So far pits ask for a change only at {}, as below; they are too few to say so of the rest: dig "
-    "the pits asked for before you rely on it."
+    "So far pits ask for a change only at {}, as below; they are too few to say so of the rest: "
+    "dig the pits asked for before you rely on it."
 )
 COLUMNS = ("where", "order", "step", "text", "zones")
 _SOIL = "If none of this helps, wait for drier soil: test a thread of it at working depth."
@@ -81,7 +81,7 @@ def advise(
         named that lies beyond what bounds any zone of the ground it is named for.
     """
     # Work of another season asks for nothing now.
-    pits = pits[pits["verdict"] != "not_judged"]
+    pits = pits[pits["of_work"].astype(bool)]
     struck = {} if strikes is None else strikes.to_dict()
     pits = pits.assign(strike=[struck.get(pit, "") for pit in pits["pit"]])
     grounds = [
@@ -243,7 +243,7 @@ def _steps(ground: Ground) -> Iterator[Step]:
 
 def _judged(ground: Ground) -> pd.DataFrame:
     open_pits = _on_open(ground.pits, ground.zones)
-    return open_pits[open_pits["verdict"].isin(JUDGED)]
+    return open_pits[open_pits["verdict"].isin((*JUDGED, "questioned"))]
 
 
 def _set(ground: Ground) -> Ground:
@@ -286,8 +286,7 @@ def _asks(ground: Ground) -> bool:
 
 
 def _uneven(ground: Ground) -> bool:
-    uneven = ground.state not in _DONE and ground.ridge_cm >= rule("ridge_uneven_cm")
-    return bool(uneven) or ground.slow_pits_uneven
+    return bool(ground.ridge_cm >= rule("ridge_uneven_cm")) or ground.slow_pits_uneven
 
 
 def _changes(ground: Ground) -> Iterator[Step]:
@@ -300,6 +299,8 @@ def _changes(ground: Ground) -> Iterator[Step]:
     yield from speed
     if missed and (shallow or not ground.slow_speed_words):
         yield from depth_steps(ground, faster=bool(speed or ground.after_speed))
+    short = [] if missed or ground.state == "too_deep" else list(short_but_passed(ground))
+    yield from short
     if ground.state == "too_deep":
         yield from shallower(ground)
     if not ground.slow_speed_words:
@@ -308,8 +309,18 @@ def _changes(ground: Ground) -> Iterator[Step]:
             yield from metal_steps(ground)
         if missed or ground.fast_ridge_words:
             yield Step("soil", _SOIL)
-    if ground.state == "reached" and not speed and not ground.fast_ridge_words:
-        yield from _keep(ground)
+    if ground.state == "reached" and not (speed or short or ground.fast_ridge_words):
+        yield from [_bare_ridge(ground)] if uneven else _keep(ground)
+
+
+def _bare_ridge(ground: Ground) -> Step:
+    """Return what is said of uneven work that passed the pan and for which no speed is named."""
+    text = (
+        f"The pan was passed, yet a ridge of {ground.ridge_cm:.3g} cm is left between the legs: "
+        "that is uneven. Look at the points before the next field; dig again where the depth "
+        "changes."
+    )
+    return Step("points", text)
 
 
 def _keep(ground: Ground) -> Iterator[Step]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -200,7 +199,7 @@ def judge_zones(
     return frame.sort_values("zone", kind="stable").reset_index(drop=True)
 
 
-def _verdict(zones: gpd.GeoDataFrame, pits: pd.DataFrame, parts: gpd.GeoDataFrame) -> str:
+def _verdict(zones: pd.DataFrame, pits: pd.DataFrame, parts: gpd.GeoDataFrame) -> str:
     """Return the verdict on all ground of some zones; none while much of a part has no pit."""
     if unseen_parts(zones, pits, parts):
         return "cannot_tell"

@@ -91,11 +91,11 @@ def pairs(before: pd.DataFrame, after: pd.DataFrame, measures: Sequence[str]) ->
     Returns
     -------
     DataFrame
-        `COLUMNS`. ``by`` is ``place`` (each used once, at most ``pair_place_m`` apart, not where
-        both note a part of the field and the parts differ, so paired that as many as possible are
-        paired at the least total distance) or ``zone`` (means of each zone with both; of the
-        thickness the mean of the pans that were found). ``zone`` and ``depth_cm`` are those of
-        after the work.
+        `COLUMNS`. ``by`` is ``place`` (each used once and with one partner for every measure, at
+        most ``pair_place_m`` apart, not where both note a part of the field and the parts differ,
+        so paired that as many as possible are paired at the least total distance) or ``zone``
+        (means of each zone with both; of the thickness the mean of the pans that were found).
+        ``zone`` and ``depth_cm`` are those of after the work.
     """
     rows = [*_by_place(before, after, measures), *_by_zone(before, after, measures)]
     return pd.DataFrame(rows, columns=list(COLUMNS))
@@ -104,11 +104,14 @@ def pairs(before: pd.DataFrame, after: pd.DataFrame, measures: Sequence[str]) ->
 def _by_place(
     before: pd.DataFrame, after: pd.DataFrame, measures: Sequence[str]
 ) -> Iterator[dict[str, object]]:
+    old, new = (
+        by_name(side[side[list(measures)].notna().any(axis=1)], "name") for side in (before, after)
+    )
+    matched = [(old.iloc[[i]], new.iloc[[j]], apart) for i, j, apart in _matched(old, new)]
     for what in measures:
-        old = by_name(before[before[what].notna()], "name")
-        new = by_name(after[after[what].notna()], "name")
-        for i, j, apart in _matched(old, new):
-            yield _row("place", what, old.iloc[[i]], new.iloc[[j]], apart)
+        for one, other, apart in matched:
+            if one[what].notna().all() and other[what].notna().all():
+                yield _row("place", what, one, other, apart)
 
 
 def _matched(before: pd.DataFrame, after: pd.DataFrame) -> list[tuple[int, int, float]]:

@@ -94,7 +94,7 @@ def unseen(
 
 
 def unseen_parts(
-    zones: gpd.GeoDataFrame, pits: pd.DataFrame, parts: gpd.GeoDataFrame
+    zones: pd.DataFrame, pits: pd.DataFrame, parts: gpd.GeoDataFrame
 ) -> list[tuple[str, str, float]]:
     """Return the parts as `unseen` does: those with much of the ground of `zones` and no pit there.
 
@@ -107,9 +107,9 @@ def unseen_parts(
 
 
 def _parts(
-    zones: gpd.GeoDataFrame, judged: pd.DataFrame, parts: gpd.GeoDataFrame
+    zones: pd.DataFrame, judged: pd.DataFrame, parts: gpd.GeoDataFrame
 ) -> Iterator[tuple[str, str, float]]:
-    worked = shapely.union_all(zones.geometry.to_numpy())
+    worked = shapely.union_all(zones["geometry"].to_numpy())
     seen = set(judged["part"])
     for name, own in parts.groupby("part", sort=True):
         if name not in seen:
