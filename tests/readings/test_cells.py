@@ -27,6 +27,18 @@ def test_what_is_no_plain_number_is_a_fault_with_its_row(bad: str) -> None:
     assert bad in read.faults[0].what
 
 
+def test_many_texts_of_one_kind_are_told_in_the_same_words() -> None:
+    few = cells("x,y\n5 cm,a\n10 cm,b\n15 cm,c\n")
+    few.numbers("x")
+    assert [fault.what.split("'")[1] for fault in few.faults] == ["5 cm", "10 cm", "15 cm"]
+    many = cells("x,y\n5 cm,a\n10 cm,b\n15 cm,c\n-3,d\n20 cm,e\n")
+    many.numbers("x", low=0)
+    (words,) = {fault.what for fault in many.faults if fault.row != 5}
+    assert words.startswith("Found '5 cm', which is not a plain")
+    assert words.endswith("3 more cells are like it.")
+    assert sorted(fault.row or 0 for fault in many.faults) == [2, 3, 4, 5, 6]
+
+
 def test_blank_cells_are_nan_and_no_fault_unless_required() -> None:
     read = cells("x,y\n,a\n2,b\n")
     assert math.isnan(read.numbers("x")[0])

@@ -14,7 +14,7 @@ from zoning.model import Notice
 from zoning.readings.angles import degrees_of
 from zoning.readings.dates import read_dates
 from zoning.readings.number_text import plain_number
-from zoning.readings.rules import listed, nearest, plain_name, suggest
+from zoning.readings.rules import listed, nearest, plain_name, rule, suggest
 from zoning.readings.stray_rows import headings_again, is_summary
 from zoning.readings.text_table import TextTable
 from zoning.readings.thousands import parts_thousands, seems_parted
@@ -232,10 +232,22 @@ class Cells:
         if name in self._parted and wrong.any():
             wrong &= ~np.array([self._is_parted(cell) for cell in cells], dtype=bool)
         bad = wrong | outside | (blank & (required and self.has(name)))
-        for i in np.flatnonzero(bad).tolist():
-            self.fault(i, name, *self._number_trouble(cells[i], needed, outside=bool(outside[i])))
-        values[outside] = math.nan
-        return values
+        self._misfits(name, np.flatnonzero(bad & ~outside).tolist(), needed, outside=False)
+        self._misfits(name, np.flatnonzero(outside).tolist(), needed, outside=True)
+        return np.where(outside, math.nan, values)
+
+    def _misfits(self, name: str, rows: Sequence[int], needed: str, *, outside: bool) -> None:
+        """Keep a fault of each cell; many that differ in their text alone have the same words."""
+        kinds: dict[tuple[str, str], list[tuple[int, str]]] = {}
+        for i in (i for i in rows if i not in self._passed_over):
+            cell = self.raw(name)[i]
+            what, remedy = self._number_trouble(cell, needed, outside=outside)
+            kinds.setdefault((what.replace(cell, "", 1), remedy), []).append((i, what))
+        for (_, remedy), found in kinds.items():
+            many = len({what for _, what in found}) > rule("fault_texts_listed_max")
+            like = f"{found[0][1]} {len(found) - 1} more cells are like it."
+            for i, what in found:
+                self.fault(i, name, like if many else what, remedy)
 
     def _number(self, cell: str) -> float:
         if self.decimal_comma:
