@@ -35,7 +35,8 @@ def command(*, plan_folder: Path, field: Path | None, sent: tuple[Path, ...], qu
     against the steps of the machine and the hazards.
     With --field the plan is held against the field folder as it is now, and with --sent a file that
     was sent, or came back, against the plan's own: is it the same, which cells differ, which plan
-    is it of. Nothing is written.
+    is it of. Where PLAN_FOLDER is a farm, the plan that the file is of is looked for below it.
+    Nothing is written.
     """
     from zoning import workflow
     from zoning.cli.progress import steps_shown

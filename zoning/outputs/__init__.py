@@ -15,7 +15,7 @@ from zoning.outputs.write import KNOWN, WRITERS, Output, refuse_foreign, write_p
 if TYPE_CHECKING:
     from zoning.outputs.verify.files import ReadBack, attempted, foreign_notes
     from zoning.outputs.verify.folder import input_digests, read_back
-    from zoning.outputs.verify.sent import judged
+    from zoning.outputs.verify.sent import judged, plan_of
 
 __all__ = [
     "CHECK_WRITERS",
@@ -31,6 +31,7 @@ __all__ = [
     "input_digests",
     "judged",
     "plan_id",
+    "plan_of",
     "read_back",
     "read_planned",
     "refuse_filled_in",
@@ -49,6 +50,7 @@ __getattr__ = loader(
         "foreign_notes": "verify.files",
         "input_digests": "verify.folder",
         "judged": "verify.sent",
+        "plan_of": "verify.sent",
         "read_back": "verify.folder",
     },
 )

@@ -50,7 +50,8 @@ def verify_plan(
     Parameters
     ----------
     folder
-        Folder that ``zoning plan`` wrote.
+        Folder that ``zoning plan`` wrote; with `sent` also one with plans below it, of which the
+        one is taken that the first sent file is of.
     field
         Field folder that the plan should belong to; not compared where not given.
     sent
@@ -69,7 +70,7 @@ def verify_plan(
     zoning.errors.InputRefused
         If `folder` holds no plan, or `field` or a file of `sent` cannot be read.
     """
-    folder = Path(folder)
+    folder = outputs.plan_of(Path(sent[0]), Path(folder)) if sent else Path(folder)
     progress("reading the plan back")
     read, faults = outputs.read_back(folder)
     rules = _attempted(read)

@@ -18,7 +18,7 @@ from zoning.model import Plan
 from zoning.outputs import write_plan
 from zoning.outputs.verify.files import ReadBack
 from zoning.outputs.verify.folder import read_back
-from zoning.outputs.verify.sent import judged
+from zoning.outputs.verify.sent import judged, plan_of
 from zoning.outputs.write import KNOWN
 
 
@@ -209,3 +209,21 @@ def test_the_depth_warped_to_degrees_is_judged_too(read: ReadBack, cut: Path) ->
         depth[: height // 2] = -9999
         target.write(depth, 1)
     assert any("have no cell" in each for each in said(warped, read))
+
+
+def test_the_plan_of_a_file_is_found_below_a_farm(
+    read: ReadBack, other: tuple[Plan, Path], tmp_path: Path
+) -> None:
+    farm, one, two = tmp_path / "farm", tmp_path / "farm/one/plan", tmp_path / "farm/two/plan"
+    shutil.copytree(read.folder, one)
+    shutil.copytree(other[1], two)
+    (farm / "plan_of_mine").mkdir()
+    (farm / "plan_of_mine" / "plan.json").write_text("{}")
+    sent = Path(shutil.copy(two / "depth_grid.csv", tmp_path / "sent.csv"))
+    assert plan_of(sent, farm) == two
+    sent.write_text(sent.read_text())  # other line ends: no longer the bytes of any plan
+    with pytest.raises(InputRefused, match=r"of none of the 2 plans .* Name one .*one/plan \("):
+        plan_of(sent, farm)
+    named = sent.rename(tmp_path / f"depth_grid_{read.plan_id[:8]}.csv")
+    assert plan_of(named, farm) == one
+    assert plan_of(named, two) == two  # a plan that is named is the one that counts

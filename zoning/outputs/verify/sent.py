@@ -6,10 +6,12 @@ import math
 import re
 import shutil
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 import rasterio
@@ -84,6 +86,39 @@ def judged(path: Path, read: ReadBack) -> Judged:
     if name == RASTER and _is_one_band(path):
         return _judged_band(path, read)
     return Judged(faults=tuple(_differences(path, name, read)))
+
+
+def plan_of(path: Path, folder: Path) -> Path:
+    """Return the folder of the plan that a sent file is of, at `folder` or anywhere below it.
+
+    It is the one whose file it holds byte for byte, else the one whose number stands in its name.
+
+    Raises
+    ------
+    zoning.errors.InputRefused
+        If there are plans below `folder` and it is of none of them.
+    """
+    if (folder / DOCUMENT).is_file() or not folder.is_dir() or not path.is_file():
+        return folder
+    plans = dict(_plans_below(folder))
+    same = [home for home, document in plans.items() if copied_from(path, document)]
+    named = [home for home, document in plans.items() if _number_of(document) in path.name]
+    if plans and not (same or named):
+        names = ", ".join(f"{home} ({_number_of(document)})" for home, document in plans.items())
+        what = f"The file is of none of the {len(plans)} plans below {folder} as they are now."
+        raise InputRefused([Fault(str(path), what, f"Name one to see what differs: {names}.")])
+    both = [home for home in same if home in named]
+    return [*both, *same, *named, folder][0]
+
+
+def _plans_below(folder: Path) -> Iterator[tuple[Path, Mapping[str, Any]]]:
+    for home in sorted(path.parent for path in folder.rglob(DOCUMENT)):
+        with suppress(InputRefused):  # a plan.json of something else
+            yield home, open_document(home)
+
+
+def _number_of(document: Mapping[str, Any]) -> str:
+    return short_id(str(document["plan_id"]))
 
 
 def _own(read: ReadBack) -> str:
