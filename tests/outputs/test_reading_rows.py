@@ -67,6 +67,18 @@ def test_the_order_of_rows_given_does_not_matter(plan: Plan) -> None:
     assert reading_rows(mixed).equals(reading_rows(plan))
 
 
+def test_the_sheets_of_a_workbook_follow_each_other_by_day(plan: Plan) -> None:
+    sheets = ["b.xlsx, sheet Mon 24", "b.xlsx, sheet Fri 28", "a.csv"]
+    days = ["2026-08-24", "2026-08-28", "2026-09-30"]
+    mixed = plan.insertions.assign(file=sheets, date=days)
+    rows = reading_rows(dataclasses.replace(plan, insertions=mixed))
+    own = rows[rows["kind"] == "insertion"]
+    assert list(own["file"]) == ["a.csv", "b.xlsx, sheet Mon 24", "b.xlsx, sheet Fri 28"]
+    undated = mixed.assign(date=["", None, ""])
+    own = reading_rows(dataclasses.replace(plan, insertions=undated)).query("kind == 'insertion'")
+    assert list(own["file"]) == ["a.csv", "b.xlsx, sheet Fri 28", "b.xlsx, sheet Mon 24"]
+
+
 def test_a_field_of_pits_alone_has_rows(plan: Plan) -> None:
     alone = dataclasses.replace(
         plan, insertions=plan.insertions.iloc[:0], left_out=plan.left_out.iloc[:0]

@@ -10,13 +10,17 @@ import pandas as pd
 from zoning.model import Plan
 from zoning.outputs.columns import table_schema
 
+_SHEET, _NO_DAY = ", sheet ", "~"
 _AFTER = "Dug after the work: kept for the check."
 _NOT_JOINED = "Not joined to a station of the plan."
 _PIT_VERDICTS = {"yes": "pan", "no": "no_pan"}
 
 
 def reading_rows(plan: Plan) -> pd.DataFrame:
-    """Return every insertion, pit and row left out, sorted by file, line, kind and name."""
+    """Return every insertion, pit and row left out, sorted by file, line, kind and name.
+
+    The sheets of a workbook follow each other by their first day, then by name.
+    """
     return rows_of_readings(plan.stations, plan.insertions, plan.pits, plan.left_out)
 
 
@@ -40,8 +44,19 @@ def rows_of_readings(
     frames = [_insertions(insertions, fates), _pits(pits, fates), _left_out(left_out)]
     order = [column.name for column in table_schema("readings_used").columns]
     frame = pd.concat([frame[order] for frame in frames], ignore_index=True)
-    keys = ["file", "row", "kind", "name", "reason"]
-    return frame.sort_values(keys, kind="stable", ignore_index=True)
+    keys = ["book", "day", "file", "row", "kind", "name", "reason"]
+    return _with_days(frame).sort_values(keys, kind="stable", ignore_index=True)[order]
+
+
+def _with_days(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows with the workbook that a sheet belongs to and the first day of the sheet."""
+    days: dict[str, str] = {}
+    for file, date in zip(frame["file"], frame["date"], strict=True):
+        days[str(file)] = min(days.get(str(file), _NO_DAY), _text(date) or _NO_DAY)
+    names = [str(file) for file in frame["file"]]
+    return frame.assign(
+        book=[name.partition(_SHEET)[0] for name in names], day=[days[name] for name in names]
+    )
 
 
 def _fates(stations: pd.DataFrame) -> Mapping[tuple[str, str], tuple[bool, str]]:
