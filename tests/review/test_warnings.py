@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from flask.testing import FlaskClient
@@ -12,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from review.small_desk import drawn, form, post, write_plan
 
+from zoning.outputs.check.words import OLDER
 from zoning.outputs.drawing import pit_signs
 from zoning.outputs.drawing.plan import depth_tones
 from zoning.records import Body, Check, CheckRow, Draft, Pit, PlanIssued, Review, Zone, new_id
@@ -26,9 +28,12 @@ STOP = "Pit A1 was loosened 1.9 m from the service water pipe, inside its keep-o
 LIFTED = "Loosened where the plan lifts the legs out: pit A1, A2. Tell the operator."
 
 
-def keep(desk: Desk, body: Body) -> str:
+def keep(desk: Desk, body: Body, day: str = "") -> str:
     row = new_id()
-    desk.record.save(Draft(body=body, row_id=row, record_id=row, based_on=0, origin="check"))
+    at = f"{day}T08:00:00.000Z" if day else ""
+    desk.record.save(
+        Draft(body=body, row_id=row, record_id=row, based_on=0, origin="check", recorded_at=at)
+    )
     return row
 
 
@@ -165,9 +170,11 @@ def test_a_verdict_of_a_newer_check_is_told_as_its_sign_tells_it(
     assert verdict_said(name) == "far too deep"
 
 
-def keep_plan(desk: Desk, plan_id: str, *depths_cm: float) -> None:
+def keep_plan(desk: Desk, plan_id: str, *depths_cm: float, day: str = "2026-09-01") -> None:
     keep(desk, PlanIssued(season=2026, plan_id=plan_id, field="", area_ha=2.0, zones=1,
-                          mean_depth_cm=max(depths_cm), program="", inputs="[]"))  # fmt: skip
+                          mean_depth_cm=max(depths_cm), program="", inputs="[]"), day)  # fmt: skip
+    if desk.record.latest(Zone, plan_id=plan_id):
+        return
     outline = "POLYGON((0.8 52.7,0.804 52.7,0.804 52.702,0.8 52.702,0.8 52.7))"
     for number, depth_cm in enumerate(depths_cm, 1):
         keep(desk, Zone(season=2026, plan_id=plan_id, zone=number, depth_cm=depth_cm, area_ha=1.0,
@@ -181,7 +188,7 @@ def test_a_season_is_shown_by_the_plan_of_its_newest_check(
     keep_plan(desk, "ab" * 32, 37.5)
     keep_plan(desk, "cd" * 32, 45.0)
     assert "Plan cdcdcdcd, the last of 2026" in client.get("/season/2026").text
-    keep_check(desk, STOP, plan_id="ab" * 32)
+    keep_check(desk, STOP, plan_id="ab" * 32, date="2026-10-02")
     page = client.get("/season/2026").text
     assert "Plan abababab, driven: the newest check went by it" in page
     assert "the last one that was issued is cdcdcdcd" in page
@@ -200,6 +207,111 @@ def test_a_season_is_shown_by_the_plan_of_its_newest_check(
     keep_check(desk, STOP, plan_id="ef" * 32)
     assert plan_followed(desk.record, 2026).missing == "ef" * 32
     assert "plan efefefef, which this record does not hold" in client.get("/season/2026").text
+
+
+OLD = "1 of 1 pits is older than the plan that it is judged by: the work was not done to it."
+
+
+def keep_old_check(desk: Desk, *dates: str, plan_id: str = "cd" * 32) -> None:
+    """Keep a check by a plan that is newer than its pits, as the check says."""
+    check = keep(desk, Check(season=2026, plan_id=plan_id, after_pits=1))
+    row = {"season": 2026, "check_id": check}
+    keep(desk, CheckRow(**row, about="advice", name=OLDER, verdict="caution", reason=OLD))  # type: ignore[arg-type]
+    for number, date in enumerate(dates, 1):
+        keep(desk, CheckRow(**row, about="pit", name=f"A{number}", verdict="reached",
+                            facts=json.dumps({"date": date})))  # type: ignore[arg-type]  # fmt: skip
+
+
+def test_a_plan_that_is_newer_than_its_pits_is_not_called_driven(
+    desk: Desk, client: FlaskClient
+) -> None:
+    pit = after_pit(desk, client)
+    keep_plan(desk, "ab" * 32, 37.5, day="2026-09-01")
+    keep_plan(desk, "cd" * 32, 45.0, day="2026-10-20")
+    keep_old_check(desk, "2026-10-02")
+    followed = plan_followed(desk.record, 2026)
+    assert (followed.plan_id, followed.driven) == ("ab" * 32, "ab" * 32)
+    facts = dict(compare(desk.record, 2026, 2026).one.rows)
+    assert facts["depths planned"] == "37.5 cm: 1.00 ha"
+    assert facts["plan"] == (
+        "abababab, driven: its pits were dug after it; the newest check went by cdcdcdcd, newer "
+        "than its pits"
+    )
+    page = client.get("/season/2026").text
+    assert "Plan abababab, driven: its pits were dug after it" in page
+    assert "the newest check went by it, newer than its pits" in page
+    assert "the verdicts go by plan cdcdcdcd" in page
+    for path in ("/", f"/pit/{pit}", f"/pit/{pit}/trail", "/zone/1", "/zone/2", "/new", "/seasons",
+                 "/season/2026", "/export"):  # fmt: skip
+        assert client.get(path).text.count(OLD) == 1, path
+    assert OLD not in client.get("/nothing").text
+
+
+def test_where_pits_fit_no_plan_it_is_not_told_which_was_driven(
+    desk: Desk, client: FlaskClient
+) -> None:
+    keep_plan(desk, "ab" * 32, 37.5, day="2026-11-26")
+    keep_plan(desk, "cd" * 32, 45.0, day="2026-11-26")
+    keep_old_check(desk, "2026-10-02")
+    page = client.get("/season/2026").text
+    assert ", driven:" not in page
+    assert "Plan cdcdcdcd, the newest check went by it, newer than its pits" in page
+    assert "<strong>Not told which plan was driven:</strong> the pits are older" in page
+    table = page.partition('aria-label="Plans issued"')[2].partition("</table>")[0]
+    assert "not told whether it was driven" in table.partition("abababab")[2]
+    facts = dict(compare(desk.record, 2026, 2026).one.rows)
+    assert facts["plan"].endswith("newer than its pits; not told which plan was driven")
+    assert ">driven:" not in client.get("/").text
+
+
+class InMemory:
+    """Bodies as a record holds them, each with its day."""
+
+    def __init__(self, *held: tuple[Body, str]) -> None:
+        self.held = held
+
+    def latest(self, kind: type[Body], **where: object) -> list[SimpleNamespace]:
+        return [
+            SimpleNamespace(body=body, record_id=str(i), recorded_at=day)
+            for i, (body, day) in enumerate(self.held)
+            if type(body) is kind and all(getattr(body, k) == v for k, v in where.items())
+        ]
+
+
+@given(
+    plans=st.lists(st.tuples(st.integers(1, 28), st.sampled_from((30.0, 35.0, 40.0))), min_size=1),
+    dug=st.lists(st.integers(0, 28), max_size=3),
+)
+def test_a_driven_plan_has_a_pit_that_is_not_older_unless_there_was_one_plan_only(
+    plans: list[tuple[int, float]], dug: list[int]
+) -> None:
+    plans = sorted(plans)
+    held: list[tuple[Body, str]] = []
+    for number, (day, depth) in enumerate(plans):
+        name, at = f"{number:02d}", f"2026-10-{day:02d}T08:00:00.000Z"
+        held.append((PlanIssued(season=2026, plan_id=name, field="", area_ha=2.0, zones=1,
+                                mean_depth_cm=depth, program="", inputs="[]"), at))  # fmt: skip
+        held.append((Zone(season=2026, plan_id=name, zone=1, depth_cm=depth, area_ha=1.0, parts="",
+                          pan_base_cm=None, geometry_wkt=""), at))  # fmt: skip
+    checked = f"{len(plans) - 1:02d}"
+    check = str(len(held))
+    held.append((Check(season=2026, plan_id=checked, after_pits=len(dug)), ""))
+    for number, dug_on in enumerate(dug):
+        facts = json.dumps({"date": f"2026-10-{dug_on:02d}" if dug_on else ""})
+        held.append((CheckRow(season=2026, check_id=check, about="pit", name=f"A{number}",
+                              verdict="reached", facts=facts), ""))  # fmt: skip
+    followed = plan_followed(InMemory(*held), 2026)  # type: ignore[arg-type]
+    days = [day for day in dug if day]
+    if not followed.driven:
+        assert followed.plan_id == checked
+        return
+    depth = plans[int(followed.driven)][1]
+    first = min(day for day, own in plans if own == depth)
+    one_only = len({own for _, own in plans}) == 1
+    assert any(day >= first for day in days) or (one_only and not days)
+    if followed.driven != checked:
+        newest = min(day for day, own in plans if own == plans[-1][1])
+        assert all(first <= day < newest for day in days)
 
 
 def test_a_plan_has_the_tones_of_its_own_map_on_every_page(desk: Desk) -> None:

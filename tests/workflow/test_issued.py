@@ -88,6 +88,24 @@ def test_pits_dug_before_the_plan_was_issued_are_counted(
     assert made_on(tmp_path, dug, planned) == issued[planned.plan_id][:10]
 
 
+def test_a_plan_that_was_put_back_is_as_old_as_it_was(
+    tmp_path: Path,
+    sample_plan: Plan,
+    sample_inputs: FieldInputs,
+    planned: PlannedGround,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Dug between the first plan and another; then the first is made again, as the words say."""
+    other = another(sample_plan, "b", deeper_cm=2.5)
+    for plan, day in ((sample_plan, "01"), (other, "20"), (sample_plan, "25")):
+        now = f"2026-09-{day}T08:00:00.000Z"
+        monkeypatch.setattr("zoning.records.store.utc_now", lambda now=now: now)
+        record_plan(tmp_path, plan)
+    pits = sample_inputs.pits.head(1).assign(phase="after", date="2026-09-10")
+    dug = dataclasses.replace(sample_inputs, pits=pits)
+    assert [n.code for n in issued_notices(tmp_path, dug, planned)] == ["check-plans-issued"]
+
+
 def test_of_many_plans_the_newest_are_named_and_the_rest_counted(
     tmp_path: Path, sample_plan: Plan, sample_inputs: FieldInputs, planned: PlannedGround
 ) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import shapely
@@ -11,15 +13,12 @@ from zoning.contracts import NOT_CLEARED
 from zoning.outputs.drawing.plan import depth_tones
 from zoning.records import PlanIssued, Record, Zone
 from zoning.review.ground import Ground, ZoneFacts
-from zoning.review.views import last_check
+from zoning.review.views import last_check, last_verdicts
 
 
 @dataclass(frozen=True, slots=True)
 class Issue:
-    """One issue of a plan: `last` of its season, `here` in the folder, `driven`.
-
-    The newest check of the season went by a plan that is driven.
-    """
+    """One issue of a plan: `last` of its season, `here` in the folder, `told` of being driven."""
 
     plan_id: str
     recorded_at: str
@@ -28,13 +27,13 @@ class Issue:
     depths: str
     last: bool
     here: bool
-    driven: bool
+    told: str
 
 
 def issues(record: Record, season: int, here: str) -> list[Issue]:
     """Return the issues of a season, the last first; `here` is the plan in the folder."""
     found = record.latest(PlanIssued, season=season)
-    check = last_check(record, season)
+    followed = plan_followed(record, season)
     return [
         Issue(
             entry.body.plan_id,
@@ -44,7 +43,7 @@ def issues(record: Record, season: int, here: str) -> list[Issue]:
             depths_planned(record, entry.body.plan_id),
             entry is found[-1],
             entry.body.plan_id == here,
-            check is not None and entry.body.plan_id == check.body.plan_id,
+            followed.told(entry.body.plan_id),
         )
         for entry in reversed(found)
     ]
@@ -63,28 +62,86 @@ def depths_planned(record: Record, plan_id: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Followed:
-    """The plan that a season is shown by: that of its newest check, else the last one issued.
+    """The plan that a season is shown by, and what the record tells of which was driven.
 
-    `driven` says that the newest check went by it; `missing` is the plan of the newest check where
-    the record does not hold it, `last` the plan issued last.
+    ``plan_id`` is the plan that was driven where that is told, else that of the newest check, else
+    the last one issued. ``checked`` is the plan of the newest check where the record holds it,
+    `missing` where it does not, ``last`` the plan issued last. ``driven`` is blank where it is not
+    told, since every pit is older than the plan that it was judged by, or bears no date while plans
+    of other depths were issued; ``newer`` says that each pit is older than ``checked``, while
+    ``others`` are the plans of other depths than that.
     """
 
     plan_id: str
-    driven: bool
-    missing: str
     last: str
+    checked: str = ""
+    missing: str = ""
+    driven: str = ""
+    newer: bool = False
+    others: tuple[str, ...] = ()
+
+    def told(self, plan_id: str) -> str:
+        """Return in words what is told of a plan and the work; blank where nothing is."""
+        if plan_id == self.driven:
+            by = "the newest check went by it"
+            return f"driven: {by if plan_id == self.checked else 'its pits were dug after it'}"
+        if plan_id == self.checked:
+            return "the newest check went by it" + (", newer than its pits" if self.newer else "")
+        return "not told whether it was driven" if self.unsure and plan_id in self.others else ""
+
+    @property
+    def unsure(self) -> bool:
+        """Whether it is not told which of several plans was driven."""
+        return bool(self.checked and self.others and not self.driven)
 
 
 def plan_followed(record: Record, season: int) -> Followed:
-    """Return the plan that a season is shown by; blank names where there is none."""
+    """Return the plan that a season is shown by; blank names where there is none.
+
+    A plan is driven where the newest check went by it and a pit that it judged is no older than
+    the plan; where all are older, the last plan of other depths that was issued by their day. Plans
+    of the same depths are the same to whoever drove them, and are as old as the first of them.
+    """
     held = [entry.body.plan_id for entry in record.latest(PlanIssued, season=season)]
     last = held[-1] if held else ""
     check = last_check(record, season)
     if check is None:
-        return Followed(last, driven=False, missing="", last=last)
-    if check.body.plan_id not in held:
-        return Followed(last, driven=False, missing=check.body.plan_id, last=last)
-    return Followed(check.body.plan_id, driven=True, missing="", last=last)
+        return Followed(last, last)
+    checked = check.body.plan_id
+    if checked not in held:
+        return Followed(last, last, missing=checked)
+    depths = {plan_id: depths_planned(record, plan_id) for plan_id in dict.fromkeys(held)}
+    since = _issued_on(record, season, depths)
+    others = tuple(name for name in since if depths[name] != depths[checked])
+    days = _days_dug(record, season)
+    if any(day >= since[checked] for day in days) or not (days or others):
+        return Followed(checked, last, checked, driven=checked, others=others)
+    fits = {_fitting(since, others, day) for day in days}
+    driven = fits.pop() if len(fits) == 1 else ""
+    newer = bool(days and others)
+    return Followed(driven or checked, last, checked, "", driven, newer, others)
+
+
+def _issued_on(record: Record, season: int, depths: Mapping[str, str]) -> dict[str, str]:
+    """Return the first day of each plan of a season, or of one of the same depths, oldest first."""
+    by_depths: dict[str, str] = {}
+    found: dict[str, str] = {}
+    for entry in record.latest(PlanIssued, season=season):
+        day = by_depths.setdefault(depths[entry.body.plan_id], entry.recorded_at[:10])
+        found.setdefault(entry.body.plan_id, day)
+    return found
+
+
+def _days_dug(record: Record, season: int) -> list[str]:
+    """Return the days of the pits that the newest check judged, where they bear one."""
+    rows = last_verdicts(record, season, "pit").values()
+    judged = [json.loads(row.facts) for row in rows if row.verdict != "not_judged"]
+    return [str(facts["date"]) for facts in judged if facts.get("date")]
+
+
+def _fitting(since: Mapping[str, str], others: Sequence[str], day: str) -> str:
+    """Return the last of `others` that was issued by a day; blank without one."""
+    return next((name for name in reversed(others) if since[name] <= day), "")
 
 
 def recorded_ground(record: Record, season: int, now: Ground) -> Ground:

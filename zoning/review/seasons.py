@@ -137,16 +137,20 @@ def _counted(pits: int) -> str:
 
 
 def _plan(shown: Followed) -> str:
-    """Return the plan that a season is shown by, and whether the newest check went by it."""
+    """Return the plan that a season is shown by, and what is told of which was driven."""
     told = short_id(shown.plan_id) or "none"
     if shown.missing:
         return (
             f"{told}, the last issued; the newest check went by {short_id(shown.missing)}, not kept"
         )
-    if not shown.driven:
-        return told
-    later = "" if shown.last == shown.plan_id else f"; the last issued is {short_id(shown.last)}"
-    return f"{told}, driven: the newest check went by it{later}"
+    words = [told, shown.told(shown.plan_id)] if shown.checked else [told]
+    told = ", ".join(word for word in words if word)
+    if shown.checked not in ("", shown.plan_id):
+        told += f"; the newest check went by {short_id(shown.checked)}, newer than its pits"
+    if shown.unsure:
+        return f"{told}; not told which plan was driven"
+    later = shown.checked and shown.last not in (shown.plan_id, shown.checked)
+    return f"{told}; the last issued is {short_id(shown.last)}" if later else told
 
 
 def _planned(plans: Sequence[Entry[PlanIssued]]) -> str:

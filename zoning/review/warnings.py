@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from zoning.outputs.check.words import GONE, STOPS
+from zoning.outputs.check.words import GONE, OLDER, STOPS
 from zoning.records import CheckRow, Pit, Record
 from zoning.review.views import is_stale, last_check, last_verdicts
 from zoning.workflow.stops import pits_of
@@ -16,11 +16,15 @@ _STOP = re.compile(r"\bStop\b")
 
 @dataclass(frozen=True, slots=True)
 class Warned:
-    """One caution of a check: its words, the pits it names, whether it asks to stop."""
+    """One caution of a check: its words, the pits it names, whether it asks to stop.
+
+    ``older`` says that the pits are older than the plan that they are judged by.
+    """
 
     text: str
     pits: tuple[str, ...]
     stop: bool
+    older: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +51,13 @@ class Warnings:
 
     @property
     def others(self) -> tuple[Warned, ...]:
-        """The cautions beside the Stop lines."""
-        return tuple(one for one in self.told if not one.stop)
+        """The cautions beside the Stop lines, and beside `older`."""
+        return tuple(one for one in self.told if not one.stop and not one.older)
+
+    @property
+    def older(self) -> tuple[Warned, ...]:
+        """The caution that the pits are older than the plan that they are judged by."""
+        return tuple(one for one in self.told if one.older)
 
     @property
     def stopped(self) -> frozenset[str]:
@@ -78,7 +87,7 @@ def check_warnings(record: Record, season: int) -> Warnings:
         and (pit.pit not in standing if pit.withdrawn else is_stale(pit, row))
     )
     told = tuple(
-        Warned(row.reason, pits_of(row, names), _asks_to_stop(row))
+        Warned(row.reason, pits_of(row, names), _asks_to_stop(row), row.name == OLDER)
         for row in (entry.body for entry in rows)
     )
     return Warnings(check.recorded_at, check.body.plan_id, bool(rows), told, corrected)

@@ -23,14 +23,13 @@ OLDER = "check-pits-older"
 def made_on(folder: Path, inputs: FieldInputs, planned: PlannedGround) -> str:
     """Return the day of the plan where pits are older than it and may be of another plan's work.
 
-    Blank where the record knows no other plan of the season with other depths: then a date says
-    nothing of which plan was driven.
+    The day is that on which a plan of these depths was first issued. Blank where the record knows
+    no other plan of the season with other depths: then a date says nothing of which plan was
+    driven.
     """
     if not any(notice.code == OLDER for notice in issued_notices(folder, inputs, planned)):
         return ""
-    record = records.open_record(folder)
-    last = record.latest(PlanIssued, season=season_of(inputs))
-    return max(e.recorded_at[:10] for e in last if e.body.plan_id == planned.plan_id)
+    return _since(records.open_record(folder), season_of(inputs), planned)[:10]
 
 
 def issued_notices(folder: Path, inputs: FieldInputs, planned: PlannedGround) -> tuple[Notice, ...]:
@@ -55,7 +54,7 @@ def issued_notices(folder: Path, inputs: FieldInputs, planned: PlannedGround) ->
     if not others:
         return ()
     this = _told(own) if own else f"{short_id(planned.plan_id)} (not in the record)"
-    early = _dug_before(inputs.pits, own.recorded_at if own else "")
+    early = _dug_before(inputs.pits, _since(record, season, planned))
     code = OLDER if early else "check-plans-issued"
     return (Notice("caution", code, early + _words(others, season, this)),)
 
@@ -102,6 +101,20 @@ def _same_depths(record: Record, issued: Entry[PlanIssued], planned: PlannedGrou
     then = np.array(sorted((b.zone, b.depth_cm or 0.0, b.area_ha) for b in bodies), dtype=float)
     now = planned.zones.sort_values("zone")[["zone", "depth_cm", "area_ha"]].to_numpy(dtype=float)
     return then.shape == now.shape and bool(np.allclose(then, now, rtol=0.0, atol=_AREA_HA))
+
+
+def _since(record: Record, season: int, planned: PlannedGround) -> str:
+    """Return when the plan, or another of its depths, was first issued; blank if never.
+
+    A plan that was put back in its place is as old as it was, not as its last issue.
+    """
+    issued = record.latest(PlanIssued, season=season)
+    times = (
+        entry.recorded_at
+        for entry in issued
+        if entry.body.plan_id == planned.plan_id or _same_depths(record, entry, planned)
+    )
+    return min(times, default="")
 
 
 def _words(others: list[Entry[PlanIssued]], season: int, this: str) -> str:
