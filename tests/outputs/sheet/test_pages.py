@@ -174,6 +174,19 @@ def test_no_column_of_marks_where_all_is_cleared(
     assert "Pan to" in letters(read(path))
 
 
+def test_the_sheet_tells_spade_and_thread_of_ground_not_cleared(plan: Plan, tmp_path: Path) -> None:
+    path = tmp_path / "sheet.pdf"
+    write_sheet(plan, path)
+    first, second, *_ = read(path).split("\f")
+    limit = "dig and probe no deeper than 30 cm"
+    assert limit in letters(first)
+    assert f"Ask what is buried before you dig or probe. Until services are located, {limit}" in (
+        letters(second)
+    )
+    thread = letters(second).partition("Rolled from")[2].partition("too wet")[0]
+    assert ("37.5 cm NC" in thread, "32.5 cm NC" in thread) == (True, False)
+
+
 @pytest.mark.parametrize(
     ("name", "sign"),
     [("Επάνω χωράφι", "χωράφι"), ("Верхнее поле", "Верхнее"), ("Łąka Ťažká ß Ñ", "Łąka")],

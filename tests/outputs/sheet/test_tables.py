@@ -13,11 +13,10 @@ import pytest
 from shapely import box
 
 from zoning.model import Plan
-from zoning.model.settings import TractorSection
+from zoning.model.settings import HazardsSection, TractorSection
 from zoning.outputs.sheet.steps import Setting
 from zoning.outputs.sheet.tables import (
     known,
-    number,
     order_of_work,
     setting_row,
     small_numbers,
@@ -144,7 +143,11 @@ def test_guessed_ground_is_marked_in_the_table_the_order_and_under_it(
     guessed = changed(zones=zones, parts=pd.concat([plan.parts, part], ignore_index=True))
     told = why_guessed(guessed, zones)
     assert told.startswith("? Guessed ground in it, no station read there: gateway.")
-    assert "plan again before it is worked" in told
+    assert "Once services are located, probe or dig there and plan again before it" in told
+    section = HazardsSection(services="located", reference="L 9")
+    settings = dataclasses.replace(plan.settings, hazards=section)
+    located = dataclasses.replace(guessed, settings=settings)
+    assert "Ask what is buried, then probe or dig there" in why_guessed(located, zones)
     assert why_guessed(plan, plan.zones) == ""
 
 
@@ -193,14 +196,10 @@ def test_why_zones_are_small_names_what_lies_there(
 @pytest.mark.parametrize(
     ("value", "decimals", "told"),
     [(None, 0, "–"), (math.nan, 2, "–"), (0.0, 0, "0"), (0.3, 0, "<1"), (0.004, 2, "<0.01"),
-     (0.6, 0, "1"), (19.4, 0, "19")],
+     (0.5, 0, "<1"), (0.6, 0, "1"), (19.4, 0, "19")],
 )  # fmt: skip
 def test_a_little_is_not_nothing(value: float | None, decimals: int, told: str) -> None:
     assert known(value, decimals) == told
-
-
-def test_numbers_as_a_person_would_say_them() -> None:
-    assert [number(value) for value in (30.0, 37.5, math.nan)] == ["30", "37.5", "–"]
 
 
 def test_rows_are_plain_data(plan: Plan) -> None:

@@ -18,6 +18,7 @@ from zoning.outputs.sheet.words import (
     PIT,
     THREAD,
     assumed,
+    before_digging,
     checks,
     last_step,
     listed,
@@ -83,11 +84,32 @@ def test_the_limit_of_ground_not_cleared_names_the_hole_that_it_allows(
 
     pins = {"depth_min_cm": 20.0, "depth_max_cm": 45.0}
     assert told(**pins, depth_step_cm=4.0).endswith(
-        "anywhere: set no leg deeper than 30 cm (11.8 in), pin 3 (28 cm) at most."
+        "anywhere: set no leg deeper than 30 cm (11.8 in), pin 3 (28 cm) at most; dig and probe no "
+        "deeper than 30 cm (11.8 in)."
     )
-    assert told(**pins, depth_step_cm=4.0, depth_control="hydraulic").endswith("30 cm (11.8 in).")
+    hydraulic = told(**pins, depth_step_cm=4.0, depth_control="hydraulic")
+    assert "no leg deeper than 30 cm (11.8 in); dig" in hydraulic
     deep = {"depth_min_cm": 32.0, "depth_max_cm": 45.0, "depth_step_cm": 4.0}
-    assert told(**deep).endswith("anywhere: lower no leg.")  # no setting is so shallow
+    assert "anywhere: lower no leg; dig" in told(**deep)  # no setting is so shallow
+
+
+def test_the_limit_of_the_legs_holds_for_spade_and_probe(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    def told(kind: str = "drain", **facts: object) -> str:
+        mapped = changed(hazards=plan.hazards.assign(kind=kind))
+        section = HazardsSection(file="hazards.geojson", **facts)
+        settings = dataclasses.replace(plan.settings, hazards=section)
+        return before_digging(dataclasses.replace(mapped, settings=settings))
+
+    asked = "Ask what is buried before you dig or probe."
+    until = "Until services are located, dig and probe no deeper than 30 cm (11.8 in)."
+    assert told(services="located", reference="L 9") == asked
+    assert told(services="records") == f"{asked} {until}"
+    assert told(services="located") == f"{asked} {until}"  # without a reference that is not so
+    assert told("service") == f"{asked} {until} Never within the keep-off of H1, H2."
+    assert told(notice_depth_cm=0.0) == f"{asked} Until services are located, do not dig or probe."
+    assert "ask what is buried, and dig across the run" in PIT
 
 
 def test_a_limit_is_told_in_no_pin_that_is_assumed(

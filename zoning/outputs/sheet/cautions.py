@@ -14,7 +14,9 @@ WITH_HAZARDS = frozenset({
     "drain-clear-assumed", "drain-cover-assumed", "hazard-depth-unknown",
     "obstacle-clear-assumed", "service-clear-assumed",
 })  # fmt: skip
-BOLD = frozenset({"no-pan-found", "part-guessed", "piece-without-reading", *DOUBTS})
+BOLD = frozenset({
+    "assumed-in-part", "no-pan-found", "part-guessed", "piece-without-reading", *DOUBTS,
+})  # fmt: skip
 FOR_ADVISER = frozenset({
     "crs-accuracy", "days-and-places", "file-changed-after-correction", "gateway-off-field",
     "headland-fills-field", "layer-empty", "lifted-at-hazards", "part-not-mapped",

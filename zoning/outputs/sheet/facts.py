@@ -10,7 +10,7 @@ from typing import Any
 import geopandas as gpd
 import pandas as pd
 
-from zoning.contracts import constant, deepest_cm, rows
+from zoning.contracts import NOT_CLEARED, constant, deepest_cm, rows
 from zoning.model import Plan
 from zoning.outputs.bars import pins_assumed, stop_bars
 from zoning.outputs.drawing.plan import (
@@ -42,6 +42,7 @@ from zoning.outputs.sheet.words import (
     SLOWEST,
     THREAD,
     assumed,
+    before_digging,
     checks,
     not_cleared,
     number,
@@ -95,11 +96,14 @@ def _in_units(facts: dict[str, Any], plan: Plan) -> dict[str, Any]:
 
 def _second_page(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
     """Return the words and tables of the second page."""
+    held = set(zones.loc[zones["cleared"] == NOT_CLEARED, "depth_cm"])
     return {
         "checks": checks(plan),
         "order": order_of_work(plan, zones),
         "thread": THREAD,
+        "before_digging": before_digging(plan),
         "depths": [f"{number(d)} cm" for d in _depths(zones)],
+        "depths_held": [depth in held for depth in _depths(zones)],
         "changes": [] if assumed(plan) else _changes(zones),
         "pit": _pit(plan),
         "trials": trial_rows(plan),

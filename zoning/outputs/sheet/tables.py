@@ -68,10 +68,12 @@ def why_guessed(plan: Plan, zones: gpd.GeoDataFrame) -> str:
     if not guessed_zones(zones).any():
         return ""
     parts = unread_parts(plan.parts, plan.stations)
+    located = plan.settings.hazards.located
+    first = "Ask what is buried, then" if located else "Once services are located,"
     named = f": {_listed(parts)}" if parts else ""
     return (
-        f"{GUESSED_MARK} Guessed ground in it, no station read there{named}. Probe or dig there "
-        "and plan again before it is worked."
+        f"{GUESSED_MARK} Guessed ground in it, no station read there{named}. {first} probe or dig "
+        "there and plan again before it is worked."
     )
 
 
@@ -187,4 +189,4 @@ def known(value: float | None, decimals: int) -> str:
     if value is None or math.isnan(value):
         return "–"
     least = 10.0**-decimals
-    return f"<{least:g}" if 0 < value < least / 2 else f"{value:.{decimals}f}"
+    return f"<{least:g}" if 0 < value <= least / 2 else f"{value:.{decimals}f}"

@@ -10,11 +10,12 @@ import pandas as pd
 from zoning.contracts import NOT_CLEARED, constant
 from zoning.model import Plan
 from zoning.outputs.bars import draft_percent, pins_assumed, slowest_km_h, too_weak
-from zoning.outputs.drawing.plan import ASSUMED
+from zoning.outputs.drawing.plan import ASSUMED, hazards_in_order
 from zoning.outputs.drawing.zone_labels import LeftUnsaid
 from zoning.outputs.sheet.steps import how_counted
 from zoning.units import inches
 
+ASK_FIRST = "Ask what is buried before you dig or probe."
 MEASURED = "Legs, spacing and pin holes of the machine measured: the plan assumes them."
 PINS_MEASURED = "Depth of each pin hole measured: the plan assumes them."
 _BY_MEASURE = "measured at the points: the pins are assumed"
@@ -44,9 +45,9 @@ THREAD = (
 )
 PIT = (
     "The plan is a forecast; the pit shows what the soil did. After each run (same setting, "
-    "another speed) stop, lower the machine, stop the engine, and dig across the run. Measure from "
-    "the undisturbed surface down to firm soil at a leg and midway between two: their difference "
-    "is the ridge."
+    "another speed) stop, lower the machine, stop the engine, ask what is buried, and dig across "
+    "the run. Measure from the undisturbed surface down to firm soil at a leg and midway between "
+    "two: their difference is the ridge."
 )
 _BY_GEOMETRY = "Practice finds less at speed, as below: what you measure counts."
 SLOWEST = " Take the slowest speed that leaves no pan, no hard ridge and a level surface."
@@ -181,6 +182,28 @@ def _until(plan: Plan, *, also_inches: bool = True) -> str:
     return f"{told}, pin {len(free_cm)}{own} at most"
 
 
+def before_digging(plan: Plan) -> str:
+    """Return what holds for spade and probe, which meet what is buried as a leg does.
+
+    To be asked first it is everywhere. Where services are not located they go no deeper than the
+    legs, and no service that is on the map is dug or probed for at all.
+    """
+    services = [each.tag for each in hazards_in_order(plan) if each.kind == "service"]
+    told = [ASK_FIRST]
+    if not plan.settings.hazards.located:
+        told.append(f"Until services are located, {_by_hand(plan)}.")
+    if services:
+        told.append(f"Never within the keep-off of {', '.join(services)}.")
+    return " ".join(told)
+
+
+def _by_hand(plan: Plan) -> str:
+    """Return what holds for spade and probe until services are located: the limit of the legs."""
+    notice_cm = plan.settings.hazards.notice_depth_cm
+    deep = f"no deeper than {_both(notice_cm)}"
+    return f"dig and probe {deep}" if notice_cm > 0 else "do not dig or probe"
+
+
 def _both(depth_cm: float) -> str:
     return f"{depth_cm:g} cm ({inches(depth_cm):.1f} in)"
 
@@ -192,10 +215,11 @@ def _depth_control(plan: Plan) -> str:
             "Depth control reads the same on both sides, on level ground. Measure yours: set a "
             "depth, drive 20 m, dig to the bottom of the slot, compare with the display."
         )
+    known = "assumed" if pins_assumed(plan) else "taken"
     return (
         "Pins in the same hole on both sides, roller on firm ground; hole 1 is "
-        f"{'assumed' if pins_assumed(plan) else 'taken'} as {_both(machine.depth_min_cm)}, each hole "
-        f"{_both(machine.depth_step_cm)} deeper: measure yours."
+        f"{known} as {_both(machine.depth_min_cm)}, each hole {_both(machine.depth_step_cm)} "
+        "deeper: measure yours."
     )
 
 
@@ -257,7 +281,7 @@ def not_cleared(plan: Plan, zones: pd.DataFrame) -> tuple[str, str, str]:
     deeper = f", deeper than {_both(notice_cm)}" if notice_cm > 0 else ""
     first = (
         f"{NOT_CLEARED}: {listed(held, of=len(zones))}{deeper}. Services were not located on the "
-        f"ground. Until they are, anywhere: {until}."
+        f"ground. Until they are, anywhere: {until}; {_by_hand(plan)}."
     )
     order = (
         f"NC is {NOT_CLEARED}: until services are located, {until}, whatever this table says. "
