@@ -97,6 +97,7 @@ def test_rows_in_another_order_hold_the_same_depths(read: ReadBack, tmp_path: Pa
     sent.write_text("\n".join([header, *sorted(rows, key=lambda row: row.split(",")[2])]))
     (told,) = said(sent, read)
     assert "Every row reads as planned" in told
+    assert "(rows in another order)" in told
 
 
 def test_rounded_places_are_told_apart_from_other_depths(read: ReadBack, tmp_path: Path) -> None:

@@ -28,6 +28,7 @@ from zoning.outputs.publish import EDITS, made_beside
 DOCUMENT = "plan.json"
 STORE = "plan.gpkg"
 CHANGED = "The file is of another plan, or changed since: its SHA-256 differs."
+AS_PLANNED = "Every row reads as planned: only how it is written differs"
 AGAIN = "Make the plan again with 'zoning plan'."
 _SQLITE = b"SQLite format 3\x00"
 _MEMBERS = (

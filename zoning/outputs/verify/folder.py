@@ -24,6 +24,7 @@ from zoning.outputs.verify import identity as verify_identity
 from zoning.outputs.verify import sheet as verify_sheet
 from zoning.outputs.verify import zones as verify_zones
 from zoning.outputs.verify.files import (
+    AS_PLANNED,
     CHANGED,
     DOCUMENT,
     STORE,
@@ -40,8 +41,7 @@ from zoning.outputs.verify.table import TABLES, manner_of
 from zoning.outputs.write import KNOWN
 
 _LAYERS = ("boundary", "parts", "stations", "insertions", "pits", "hazards", "passes", "zones")
-AS_PLANNED = "Every row reads as planned: only how it is written differs"
-_UNSEEN = "line ends, quotes, decimals or the order of rows"
+_UNSEEN = "line ends, quotes or decimals"
 _COMPARISONS: tuple[tuple[str, Comparison], ...] = (
     (DOCUMENT, verify_identity.fingerprint_faults),
     (STORE, verify_identity.store_faults),

@@ -21,7 +21,7 @@ from zoning.outputs.places import LONLAT, decimals, same_system, transformed
 from zoning.outputs.raster import BANDS
 from zoning.outputs.reading_rows import rows_of_readings
 from zoning.outputs.rows import depth_grid, with_ends
-from zoning.outputs.verify.files import STORE, ReadBack, fault
+from zoning.outputs.verify.files import AS_PLANNED, STORE, ReadBack, fault
 from zoning.outputs.verify.table import TableRead, cell_differences, layout_faults, read_table
 
 GRID = "depth_grid.csv"
@@ -78,7 +78,7 @@ def grid_faults(read: ReadBack) -> Iterator[Fault]:
         return
     yield from told
     if not told:
-        yield from _place_faults(found, wanted.to_numpy(dtype=np.float64), read)
+        yield from _place_faults(found, wanted.to_numpy(dtype=np.float64), read, table.manner)
 
 
 def _numbers(table: TableRead, names: Sequence[str]) -> Floats:
@@ -88,7 +88,9 @@ def _numbers(table: TableRead, names: Sequence[str]) -> Floats:
     return np.where(np.isfinite(numbers), numbers, np.inf)
 
 
-def _place_faults(found: Floats, wanted: Floats, read: ReadBack) -> Iterator[Fault]:
+def _place_faults(
+    found: Floats, wanted: Floats, read: ReadBack, manner: tuple[str, ...]
+) -> Iterator[Fault]:
     """Compare places and their depths, rows ``(n, 3)``; each place with the nearest of the file."""
     whole = np.isfinite(found).all(axis=1)
     for broken in np.flatnonzero(~whole).tolist():
@@ -105,6 +107,8 @@ def _place_faults(found: Floats, wanted: Floats, read: ReadBack) -> Iterator[Fau
         what = f"{off.sum()} of {len(wanted)} places lie up to {away_m:.3f} m off"
         yield fault(GRID, f"Every depth is as planned, but {what}.")
         return
+    if not off.any() and (np.diff(row) < 0).any():
+        yield fault(GRID, f"{AS_PLANNED} ({', '.join([*manner, 'rows in another order'])}).")
     if off.sum() > 1:
         yield fault(GRID, f"{off.sum()} of {len(wanted)} places have another depth or place.")
     for each in np.flatnonzero(off).tolist():
