@@ -92,9 +92,9 @@ def test_held_ground_is_told_to_stay_as_it_is_and_nothing_else() -> None:
 def test_a_leg_past_the_cap_of_its_zone_is_found_however_it_was_judged() -> None:
     planned = planned_ground(hazard_zones=drain(35.0))
     deep = pit_rows({"loosened_at_leg_cm": 48.0}, {"loosened_at_leg_cm": 36.0})
-    past = past_caps(deep.assign(zone=1), planned.zones)
+    past = past_caps(judge_pits(deep, planned, read_on=""))
     assert past[["pit", "far"]].to_numpy().tolist() == [["A0", True], ["A1", False]]
-    assert past_caps(deep.assign(zone=2), planned.zones).empty
+    assert past_caps(judge_pits(deep.assign(x_m=150.0), planned, read_on="")).empty
     words = stop_words(past.iloc[0].to_dict())
     assert words.startswith(
         "Stop: pit A0 was loosened 48 cm deep in zone 1, where the drain holds the work at 35 cm. "

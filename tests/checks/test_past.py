@@ -33,8 +33,8 @@ def test_work_where_a_hazard_lifts_the_legs_out_names_the_hazard() -> None:
 def test_work_of_another_season_asks_nobody_to_stop() -> None:
     planned = planned_ground(hazard_zones=drain(35.0))
     pit = pit_rows({"loosened_at_leg_cm": 48.0, "loosened_between_cm": 40.0, "date": "2025-09-10"})
-    assert past_caps(judge_pits(pit, planned, read_on="2026-05-01"), planned.zones).empty
-    assert len(past_caps(judge_pits(pit, planned, read_on=""), planned.zones)) == 1
+    assert past_caps(judge_pits(pit, planned, read_on="2026-05-01")).empty
+    assert len(past_caps(judge_pits(pit, planned, read_on=""))) == 1
 
 
 def test_a_single_leg_that_ran_shallow_says_so() -> None:

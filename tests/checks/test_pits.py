@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from zoning.checks.pits import judge_pits
+from zoning.model.settings import MachineSection
 
 LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
 
@@ -32,7 +33,7 @@ def test_the_chance_is_that_of_the_normal_distribution(
     base: float, sd: float, pan: float, leg: int, ridge: int
 ) -> None:
     # P = 1 - p + p Phi((d - m) / s) by scipy, reading error of 1 cm beside the plan's.
-    planned = planned_ground(base, sd, pan)
+    planned = planned_ground(base, sd, pan, machine=MachineSection(depth_max_cm=60.0))
     found = one(planned, **{LEG: leg, BETWEEN: leg - ridge})
     spread = np.hypot(sd, 1.0)
     for column, depth in (("chance_leg", leg), ("chance_between", leg - ridge)):
@@ -62,7 +63,7 @@ def test_verdicts_against_a_base_at_30_cm(
 
 def test_what_the_spade_saw_outranks_the_plan(planned) -> None:
     # The plan puts the base at 30 cm; the pit says otherwise.
-    gone = one(planned, pan="no", **{LEG: 26.0, BETWEEN: 20.0})
+    gone = one(planned, pan="no", **{LEG: 28.0, BETWEEN: 26.0})
     assert (gone["verdict"], gone["chance_between"], gone["firm"]) == ("reached", 1.0, "yes")
     left = one(planned, pan="yes", pan_base_cm=38.0, **{LEG: 36.0, BETWEEN: 34.0})
     assert (left["verdict"], left["base_cm"], left["base_from"]) == ("not_reached", 38.0, "pit")
@@ -103,7 +104,7 @@ def test_near_an_edge_a_pit_counts_for_the_ground_whose_depth_it_was_loosened_to
 
 
 def test_a_pit_that_went_too_deep_about_a_hazard_is_never_counted_elsewhere() -> None:
-    held = planned_ground(hazard_zones=drain(cap_cm=30.0))
+    held = planned_ground(hazard_zones=drain(30.0, 90.0, 98.0))
     found = one(held, x_m=99.0, **{LEG: 40.0, BETWEEN: 37.0})
     assert (found["zone"], found["verdict"]) == (1, "past_cap")
 

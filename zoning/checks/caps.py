@@ -8,7 +8,7 @@ which the foot stops lifting the soil, where that is known. No advice goes below
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import geopandas as gpd
@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from zoning.checks.rules import SLACK, rule
 from zoning.model.check import PlannedGround
@@ -25,6 +26,29 @@ from zoning.units import CM_PER_M
 
 TOUCHED = "Find out whether it was touched, and tell its owner before anyone works on."
 """What is asked after work too near a hazard: nobody is sent to dig for it."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bound:
+    """The hazard that bounds a zone: its cap, its kind, and the ground from which it is reached.
+
+    Parameters
+    ----------
+    cap_cm
+        Greatest depth, 0 for legs lifted out [cm].
+    by
+        Kind of the hazard.
+    keep_off
+        Its keep-off polygon [m, working CRS].
+    reach_m
+        How far beside the polygon work still counts as within it: the machine's width and length,
+        and no less than the error of a receiver.
+    """
+
+    cap_cm: float
+    by: str
+    keep_off: BaseGeometry
+    reach_m: float
 
 
 def bounded(
@@ -54,7 +78,8 @@ def bounded(
         (kind of that hazard, blank without); ``deepest_cm`` and ``deepest_by`` (``machine``,
         ``notice``, ``foot`` or the kind of hazard): the greatest depth that may be advised;
         ``held`` (bool): the cap leaves no deeper setting, and the plan itself expected to miss the
-        pan, so a pan that is left is as planned; ``notice_cm``, as given.
+        pan, so a pan that is left is as planned; ``notice_cm``, as given; ``machine_most_cm``, the
+        deepest setting of the machine; ``bounds``: each `Bound` of the zone.
 
     Notes
     -----
@@ -63,7 +88,10 @@ def bounded(
     """
     zones = planned.zones
     depth = zones["depth_cm"].to_numpy(dtype=float)
-    cap, by = _caps(zones, hazard_zones, machine.width_m + machine.row_gap_cm / CM_PER_M)
+    bounds = _bounds(zones, hazard_zones, machine.width_m + machine.row_gap_cm / CM_PER_M)
+    least_of = [min(own, key=lambda one: one.cap_cm, default=None) for own in bounds]
+    cap = np.array([np.inf if one is None else one.cap_cm for one in least_of], dtype=np.float64)
+    by = np.array(["" if one is None else one.by for one in least_of], dtype=object)
     foot = zones["foot_lifts_cm"].to_numpy(dtype=float) if "foot_lifts_cm" in zones else np.inf
     limits = pd.DataFrame(
         {"cap": cap, "notice": notice_cm, "machine": machine.depth_max_cm, "foot": foot}
@@ -77,25 +105,56 @@ def bounded(
         deepest_cm=limits.min(axis=1).to_numpy(),
         deepest_by=np.where(least == "cap", by, least),
         notice_cm=notice_cm,
+        machine_most_cm=machine.depth_max_cm,
+        bounds=pd.Series(bounds, index=zones.index, dtype=object),
         held=missed & (depth > 0) & (depth + machine.depth_step_cm > cap + SLACK),
     )
     return replace(planned, zones=told)
 
 
-def _caps(
+def _bounds(
     zones: gpd.GeoDataFrame, hazard_zones: gpd.GeoDataFrame, near_m: float
-) -> tuple[NDArray[np.float64], NDArray[np.object_]]:
-    """Return the least cap on each zone, infinite without one, and the kind of its hazard."""
+) -> list[tuple[Bound, ...]]:
+    """Return the hazards that bound each zone."""
     depth, shapes = zones["depth_cm"].to_numpy(dtype=float), zones.geometry.to_numpy()
-    cap = np.full(len(zones), np.inf)
-    by = np.full(len(zones), "", dtype=object)
+    reach_m = max(near_m, rule("edge_m"))
+    found: list[tuple[Bound, ...]] = [()] * len(zones)
     facts = (hazard_zones["kind"], hazard_zones["cap_cm"], hazard_zones.geometry)
     for kind, cap_cm, shape in zip(*facts, strict=True):
         apart = shapely.distance(shapes, shape)
         bound = (apart <= 0) | ((apart <= near_m) & (depth <= cap_cm + SLACK))
-        bound &= cap_cm < cap
-        cap[bound], by[bound] = cap_cm, kind
-    return cap, by
+        for i in np.flatnonzero(bound):
+            found[i] = (*found[i], Bound(float(cap_cm), str(kind), shape, reach_m))
+    return found
+
+
+def caps_at(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
+    """Return the least cap that holds at each pit, and the kind of its hazard.
+
+    A zone may be large, and be lifted out in part for no hazard at all: so a hazard bounds the
+    pits of its zones that lie within its keep-off or within ``reach_m`` beside it.
+
+    Parameters
+    ----------
+    pits
+        ``zone, x_m, y_m``.
+    zones
+        Those of `bounded`.
+
+    Returns
+    -------
+    DataFrame
+        ``cap_cm`` (NaN without a hazard) and ``cap_by`` (blank without), rows as of `pits`.
+    """
+    bounds = zones.set_index("zone")["bounds"]
+    told = []
+    for pit in pits[["zone", "x_m", "y_m"]].itertuples(index=False):
+        place = shapely.Point(pit.x_m, pit.y_m)
+        near = [one for one in bounds[pit.zone] if one.keep_off.distance(place) <= one.reach_m]
+        least = min(near, key=lambda one: one.cap_cm, default=None)
+        told.append((np.nan, "") if least is None else (least.cap_cm, least.by))
+    frame = pd.DataFrame(told, columns=["cap_cm", "cap_by"], index=pits.index)
+    return frame.astype({"cap_cm": float, "cap_by": object})
 
 
 def not_held(planned: PlannedGround) -> PlannedGround:
@@ -108,29 +167,22 @@ def held_name(depth_cm: float, by: str) -> str:
     return f"{depth_cm:g} cm, held by a {by}"
 
 
-def past_caps(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
-    """Return the pits whose leg ran deeper than a hazard of their zone allows, by name.
+def past_caps(pits: pd.DataFrame) -> pd.DataFrame:
+    """Return the pits whose leg ran deeper than a hazard about them allows, by name.
 
     Parameters
     ----------
     pits
-        ``pit, zone, loosened_at_leg_cm``.
-    zones
-        Those of `bounded`.
+        ``pit, leg_least_cm, cap_cm``, and ``of_work``: work of another season asks nobody to stop.
 
     Returns
     -------
     DataFrame
-        Columns of `pits`, ``cap_cm, cap_by`` and ``far`` (bool): by more than a depth is held to.
+        Columns of `pits` and ``far`` (bool): by more than a depth is held to.
     """
-    own = zones.set_index("zone")
-    cap = own["cap_cm"].reindex(pits["zone"]).to_numpy(dtype=float)
-    by = own["cap_by"].reindex(pits["zone"]).to_numpy()
-    beyond = pits["loosened_at_leg_cm"].to_numpy(dtype=float) - cap
-    told = pits.assign(cap_cm=cap, cap_by=by, far=beyond >= rule("set_depth_tolerance_cm"))
-    # Work of another season asks nobody to stop now.
-    here = pits["verdict"].ne("not_judged").to_numpy() if "verdict" in pits else True
-    return by_name(told[(beyond > 0) & here], "pit")
+    beyond = pits["leg_least_cm"] - pits["cap_cm"]
+    told = pits.assign(far=beyond >= rule("set_depth_tolerance_cm"))
+    return by_name(told[(beyond > 0) & pits["of_work"].astype(bool)], "pit")
 
 
 def past_words(leg_cm: float, cap_cm: float, by: str) -> str:
@@ -151,6 +203,6 @@ def stop_words(pit: Mapping[Any, Any]) -> str:
     held = f"holds the work at {pit['cap_cm']:g} cm" if pit["cap_cm"] > 0 else "lifts the legs out"
     look = " Look at its outfall." if kind == "drain" else ""
     return (
-        f"Stop: pit {pit['pit']} was loosened {pit['loosened_at_leg_cm']:g} cm deep in zone "
+        f"Stop: pit {pit['pit']} was loosened {pit['leg_least_cm']:g} cm deep in zone "
         f"{pit['zone']}, where the {kind} {held}. {TOUCHED}{look}"
     )

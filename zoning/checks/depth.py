@@ -23,6 +23,8 @@ def depth_steps(ground: Ground, *, faster: bool) -> Iterator[Step]:
     faster
         Whether a faster run is asked for too.
     """
+    if not ground.one_way:
+        return
     if ground.ran_short:
         text = (
             f"The legs ran {ground.short_cm:.0f} cm shallower than planned: check "
@@ -71,9 +73,21 @@ def _gap_cm(ground: Ground) -> float:
 _COLUMN = {"leg": "at_leg", "between": "between"}
 
 
+def short_but_passed(ground: Ground) -> Iterator[Step]:
+    """Yield that the legs ran shallow where the pits do not show that the pan was missed for it."""
+    if not ground.ran_short:
+        return
+    passed = "though the pan was passed" if ground.state == "reached" else "so far as was measured"
+    text = (
+        f"The legs ran {ground.short_cm:.3g} cm shallower than planned, {passed}: check "
+        f"{ground.control}, the roller and the frame level before the work goes on."
+    )
+    yield Step("depth", text)
+
+
 def shallower(ground: Ground) -> Iterator[Step]:
     """Yield what is said of work that went too deep; nothing where no plan is known to ask it."""
-    if ground.pits["set_cm"].isna().all():
+    if ground.pits["set_cm"].isna().all() or not ground.one_way:
         return
     deep = ground.pits[ground.pits["verdict"] == "too_deep"]
     over = float((deep["loosened_between_cm"] - deep["base_cm"]).mean()) - rule("too_deep_cm")

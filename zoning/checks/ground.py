@@ -158,13 +158,24 @@ class Ground:
     def short_cm(self) -> float:
         """How much shallower than planned the legs ran, mean of the pits [cm].
 
-        NaN without any, and where most of them are older than the plan.
+        NaN without any, where most of them are older than the plan, and where it is not `one_way`.
         """
         own = self.pits if self.mostly_afloat else self.steady
         known = own["set_cm"].notna()
-        if known.sum() * 2 <= len(own):
+        if known.sum() * 2 <= len(own) or not self.one_way:
             return float("nan")
         return float((own["set_cm"] - own["loosened_at_leg_cm"]).mean())
+
+    @property
+    def one_way(self) -> bool:
+        """Whether the legs ran as planned, or off it to one side, at all depths of the ground.
+
+        Legs too deep at one depth and too shallow at another are a matter of each depth.
+        """
+        off = self.pits["set_cm"] - self.pits["loosened_at_leg_cm"]
+        means = off.groupby(self.pits["depth_cm"]).mean().dropna()
+        held = (means.abs() < rule("set_depth_tolerance_cm")).all()
+        return bool(held or (means >= 0).all() or (means <= 0).all())
 
     @property
     def ran_short(self) -> bool:

@@ -10,6 +10,7 @@ import pandas as pd
 from zoning.checks.caps import past_caps, past_words, stop_words
 from zoning.checks.ground import Ground
 from zoning.checks.ran import unworked
+from zoning.checks.reasons import NONE_BEFORE, SECOND_TOOL
 from zoning.checks.steps import Step
 from zoning.checks.words import listed, pits_named
 from zoning.contracts import NOT_CLEARED
@@ -30,12 +31,13 @@ def stops(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
     struck = pits[(pits["strike"] != "") & pits["zone"].isin(zones["zone"])]
     for pit in by_name(struck, "pit").to_dict("records"):
         yield Step("stop", str(pit["strike"]), (int(pit["zone"]),))
-    for pit in past_caps(pits[pits["strike"] == ""], zones).to_dict("records"):
+    others = pits[(pits["strike"] == "") & pits["zone"].isin(zones["zone"])]
+    for pit in past_caps(others).to_dict("records"):
         own = (int(pit["zone"]),)
         if pit["far"]:
             yield Step("stop", stop_words(pit), own)
         else:
-            past = past_words(pit["loosened_at_leg_cm"], pit["cap_cm"], pit["cap_by"])
+            past = past_words(pit["leg_least_cm"], pit["cap_cm"], pit["cap_by"])
             yield Step("look", f"Pit {pit['pit']}: {past}", own)
 
 
@@ -86,11 +88,24 @@ def questioned(ground: Ground) -> Iterator[Step]:
         )
         yield Step("look", text, _zones(own))
     pits = ground.pits
-    own = pits[(pits["pan"] == "no") & unworked(pits["loosened_between_cm"])]
+    none = pits[pits["asked"] == "no_pan"]
+    untouched = unworked(none["loosened_between_cm"])
+    for own, what in (
+        (none[untouched], "Nothing was loosened between the legs at {}, and no pan is noted"),
+        (
+            none[~untouched],
+            "No pan is noted at {}, where the soil was loosened clearly above the base that the "
+            "plan expects",
+        ),
+    ):
+        if len(own):
+            text = f"{what.format(_named(own))}: {NONE_BEFORE} It is not counted as loosened."
+            yield Step("look", text, _zones(own))
+    own = pits[pits["asked"] == "reach"]
     if len(own):
         text = (
-            f"Nothing was loosened between the legs at {_named(own)}, and no pan is noted: was "
-            "there none before, or was it not measured? It is not counted as loosened."
+            f"Deeper than this machine goes ({own['machine_most_cm'].iloc[0]:g} cm) at "
+            f"{_named(own)}: {SECOND_TOOL} Measure again."
         )
         yield Step("look", text, _zones(own))
 
@@ -117,7 +132,7 @@ def floating(ground: Ground) -> Iterator[Step]:
 def pan_where_lifted(pits: pd.DataFrame, zones: pd.DataFrame) -> str:
     """Return what pits say of a pan where the plan, and no hazard, lifts the legs out; or blank."""
     for_hazard = zones.loc[zones["cap_cm"] <= 0, "zone"]
-    unworked_yet = (pits["verdict"] == "lifted_out") & ~(pits["loosened_at_leg_cm"] > 0)
+    unworked_yet = (pits["verdict"] == "lifted_out") & ~(pits["leg_least_cm"] > 0)
     own = pits[unworked_yet & (pits["pan"] == "yes") & ~pits["zone"].isin(for_hazard)]
     if own.empty:
         return ""

@@ -6,16 +6,15 @@ its base was noted, otherwise as the plan knew it. A depth :math:`d` read with s
 
 .. math:: P = 1 - p + p\,\Phi\big((d - m) / \sqrt{s^2 + e^2}\big)
 
-where :math:`p` is the probability that a pan was there. What the spade saw outranks all of it: a
-pit that notes no pan was passed, one that notes a pan was not passed between the legs. Only soil
-that was left untouched between the legs, without a pan, says nothing of the work there.
+where :math:`p` is the probability that a pan was there. What the spade saw outranks it: a pit that
+notes no pan was passed, one that notes a pan was not passed between the legs. Only where no pan is
+noted and the soil was left untouched, or was loosened clearly above the base that the plan expects
+there, do spade and tape not go together: such a depth says nothing of the work, and is asked about.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -24,8 +23,9 @@ import shapely
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from zoning.checks.caps import past_words
-from zoning.checks.ran import is_unbroken, unbroken, unworked
+from zoning.checks.caps import caps_at
+from zoning.checks.ran import leg_least_cm, unbroken, unworked
+from zoning.checks.reasons import reason
 from zoning.checks.rules import rule
 from zoning.model.check import JUDGED, PlannedGround
 from zoning.model.names import by_name
@@ -36,12 +36,12 @@ COLUMNS = (
     "pit", "date", "zone", "depth_cm", "part", "x_m", "y_m", "lon", "lat", "loosened_at_leg_cm",
     "loosened_between_cm", "ridge_cm", "speed_km_h", "moisture", "structure_score", "pan",
     "base_cm", "base_sd_cm", "base_from", "pan_probability", "chance_leg", "chance_between",
-    "chance_too_deep", "verdict", "firm", "reason", "set_cm", "file", "row",
+    "chance_too_deep", "verdict", "firm", "reason", "set_cm", "leg_least_cm", "cap_cm", "cap_by",
+    "machine_most_cm", "asked", "of_work", "file", "row",
 )  # fmt: skip
-_IN_DOUBT = {
-    "plan": "In doubt, since the plan is not that sure of the base: note pan yes or no.",
-    "pit": "In doubt: an error of a centimetre would turn it.",
-}
+
+
+_NOTHING = "Neither a loosened depth nor pan yes or no was noted."
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,7 +55,12 @@ class _Base:
 
 
 def judge_pits(
-    pits: pd.DataFrame, planned: PlannedGround, *, read_on: str, made_on: str = ""
+    pits: pd.DataFrame,
+    planned: PlannedGround,
+    *,
+    read_on: str,
+    made_on: str = "",
+    read_by: str = "the plan's last reading or pit",
 ) -> pd.DataFrame:
     """Judge the pits of phase ``after``.
 
@@ -71,44 +76,60 @@ def judge_pits(
     made_on
         Day of the plan, ISO, where the season saw another with other depths; blank where not: an
         earlier pit is not held against the depth planned.
+    read_by
+        What was read on that day, in words.
 
     Returns
     -------
     DataFrame
         One row a pit, by name: ``shared/schemas/check_pits.schema.json``, and ``set_cm``, the depth
-        that the leg was to run at, NaN where no plan is known to say it. Verdicts: ``reached``;
+        that the leg was to run at, NaN where no plan is known to say it or the depth noted is
+        beyond the machine; ``leg_least_cm``, ``cap_cm`` and ``cap_by`` of the hazard about the pit,
+        ``asked`` (what of it does not go together: ``reach``, ``no_pan``, ``unbroken`` or blank)
+        and ``of_work`` (bool: of this work, and on its ground). Verdicts: ``reached``;
         ``too_deep`` (reached, and all of it deeper than ``too_deep_cm`` below the base);
         ``leg_only``; ``not_reached`` (also where a pan is still seen and no depth was noted);
         ``leg_passed`` (nothing known between the legs); ``past_cap`` (a leg ran deeper than a
-        hazard of its zone allows, by ``set_depth_tolerance_cm`` or more); ``held`` (the pan stays,
-        as planned, since a hazard holds the depth); ``not_worked`` (nothing loosened where the plan
-        works: a missed strip); ``lifted_out``; ``worked_lifted`` (loosened where the legs were to
-        be lifted); ``not_judged`` with the reason.
+        hazard about it allows, by ``set_depth_tolerance_cm`` or more); ``held`` (a hazard holds the
+        depth of its zone above the pan: it counts for nothing); ``not_worked`` (nothing loosened
+        where the plan works: a missed strip); ``lifted_out``; ``worked_lifted`` (loosened where
+        the legs were to be lifted); ``questioned`` (its depths do not go with the machine, or with
+        the pan that it notes to be gone); ``not_judged`` with the reason.
     """
     after = by_name(pits[pits["phase"] == "after"], "pit", "file", "row").reset_index(drop=True)
     zone, away_m, near = _zones_of(after, planned.zones)
     base = _bases(after, planned)
-    depth = planned.zones.set_index("zone")["depth_cm"].reindex(zone).to_numpy(float)
+    own = planned.zones.set_index("zone").reindex(zone)
+    depth, most = own["depth_cm"].to_numpy(float), own["machine_most_cm"].to_numpy(float)
+    beyond = leg_least_cm(after) - most >= rule("set_depth_tolerance_cm")
     older = (after["date"] != "") & (after["date"] < made_on)
     frame = after.assign(
         zone=zone,
         depth_cm=depth,
-        set_cm=np.where(older, np.nan, depth),
-        ridge_cm=_ridge_cm(after),
+        set_cm=np.where(older | (beyond & (depth > 0)), np.nan, depth),
+        leg_least_cm=leg_least_cm(after),
+        machine_most_cm=most,
+        ridge_cm=_ridge_cm(after).mask(beyond),
         base_cm=base.mean,
         base_sd_cm=base.sd,
         base_from=np.where(base.seen, "pit", "plan"),
         pan_probability=base.pan,
+        held=own["held"].to_numpy(dtype=bool),
+        beyond=beyond,
     )
     frame = frame.assign(**_chances(frame, base))
-    unfit = _unfit(frame, away_m, read_on)
-    bounds = planned.zones.set_index("zone")[["held", "cap_cm", "cap_by"]].loc[zone]
-    frame = frame.assign(**{str(name): bounds[name].to_numpy() for name in bounds})
-    frame["over_cm"] = frame["loosened_at_leg_cm"] - frame["cap_cm"].astype(float)
+    frame = frame.assign(
+        **{str(name): told for name, told in caps_at(frame, planned.zones).items()}
+    )
+    frame["asked"] = _asked(frame)
+    other = _of_other_work(frame, away_m, read_on, read_by)
+    frame["of_work"] = other == ""
+    unfit = np.where((other == "") & _blank(frame), _NOTHING, other)
+    frame["over_cm"] = frame["leg_least_cm"] - frame["cap_cm"]
     frame["verdict"] = np.where(unfit != "", "not_judged", _verdicts(frame))
     frame["firm"] = _firm(frame)
     facts = zip(frame.to_dict("records"), unfit.tolist(), near, strict=True)
-    frame["reason"] = [_reason(pit, why, beside) for pit, why, beside in facts]
+    frame["reason"] = [why or reason(pit, beside) for pit, why, beside in facts]
     return frame[list(COLUMNS)]
 
 
@@ -186,22 +207,28 @@ def _cells(xy_m: Floats, planned: PlannedGround) -> NDArray[np.int64]:
 
 
 def _chances(pits: pd.DataFrame, base: _Base) -> dict[str, Floats]:
-    """Return the probabilities that the base was passed, and that all of it was passed too far."""
+    """Return the probabilities that the base was passed, and that all of it was passed too far.
+
+    A depth beyond the machine is taken as not known, and so is one that `_above` questions.
+    """
     leg, between = (
-        pits[name].to_numpy(float) for name in ("loosened_at_leg_cm", "loosened_between_cm")
+        pits[name].mask(pits["beyond"]).to_numpy(float)
+        for name in ("loosened_at_leg_cm", "loosened_between_cm")
     )
     spread = np.hypot(base.sd, rule("depth_read_sd_cm"))
 
     def passed(depth_cm: Floats) -> Floats:
         return np.asarray(1.0 - base.pan + base.pan * ndtr((depth_cm - base.mean) / spread))
 
-    none, some = (pits["pan"] == word for word in ("no", "yes"))
-    asked = none & unworked(pits["loosened_between_cm"])
+    none, some = ((pits["pan"] == word).to_numpy() for word in ("no", "yes"))
+    high = none & _above(leg, base)
+    untold = unworked(pits["loosened_between_cm"]).to_numpy() | _above(between, base)
+    asked = none & (high | untold | pits["beyond"].to_numpy())
     seen = np.where(none, 1.0, np.where(some, 0.0, passed(between)))
     chance_between = np.where(asked, np.nan, seen)
     # Between the legs is never loosened deeper than at them.
     chance_leg = np.fmax(passed(leg), np.where(none | ~some, chance_between, np.nan))
-    sure = none & ~(asked & ~(leg > rule("not_worked_cm")))
+    sure = none & ~high & ~(asked & ~(leg > rule("not_worked_cm")))
     deep = ndtr((between - rule("too_deep_cm") - base.mean) / spread)
     return {
         "chance_leg": np.where(sure, 1.0, np.where(none, np.nan, chance_leg)),
@@ -210,16 +237,35 @@ def _chances(pits: pd.DataFrame, base: _Base) -> dict[str, Floats]:
     }
 
 
-def _unfit(pits: pd.DataFrame, away_m: Floats, read_on: str) -> NDArray[np.str_]:
-    """Return why each pit cannot judge this work; blank where it can."""
-    seen = pits["chance_leg"].notna() | pits["chance_between"].notna() | _missed(pits)
+def _above(depth_cm: Floats, base: _Base) -> NDArray[np.bool_]:
+    """Return where a depth lies clearly above the base that the plan expects, of a likely pan."""
+    spread = np.hypot(base.sd, rule("depth_read_sd_cm"))
+    above = base.mean - depth_cm >= rule("clear_above_errors") * spread
+    return np.asarray(above & (base.pan >= rule("firm_probability")))
+
+
+def _asked(pits: pd.DataFrame) -> NDArray[np.str_]:
+    """Return what of each pit does not go together; blank where all does."""
+    no_pan = (pits["pan"] == "no") & pits["chance_between"].isna()
+    cases = [pits["beyond"].to_numpy(), no_pan.to_numpy(), unbroken(pits).to_numpy()]
+    return np.select(cases, ["reach", "no_pan", "unbroken"], default="")
+
+
+def _of_other_work(
+    pits: pd.DataFrame, away_m: Floats, read_on: str, read_by: str
+) -> NDArray[np.str_]:
+    """Return why each pit says nothing of this work; blank where it may."""
     early = (pits["date"] != "") & (read_on != "") & (pits["date"] < read_on)
     far = [f"Lies {gap:.0f} m outside every zone of the plan." for gap in away_m]
-    earlier = f"Dug before the plan's last reading or pit ({read_on}): it judges earlier work."
-    nothing = "Neither a loosened depth nor pan yes or no was noted."
-    cases = [away_m > rule("outside_most_m"), early.to_numpy(), (~seen).to_numpy()]
-    texts = [np.array(far, dtype=np.str_), np.array(earlier), np.array(nothing)]
-    return np.select(cases, texts, default="")
+    earlier = f"Dug before {read_by} ({read_on}): it judges earlier work."
+    cases = [away_m > rule("outside_most_m"), early.to_numpy()]
+    return np.select(cases, [np.array(far, dtype=np.str_), np.array(earlier)], default="")
+
+
+def _blank(pits: pd.DataFrame) -> NDArray[np.bool_]:
+    """Return where a pit notes nothing that the work could be judged by."""
+    depths = pits[["loosened_at_leg_cm", "loosened_between_cm"]].isna().all(axis=1)
+    return np.asarray(depths & ~pits["pan"].isin(("yes", "no")))
 
 
 def _verdicts(pits: pd.DataFrame) -> NDArray[np.str_]:
@@ -232,15 +278,16 @@ def _verdicts(pits: pd.DataFrame) -> NDArray[np.str_]:
         lifted & _worked(pits) & pits["set_cm"].notna().to_numpy(),
         lifted,
         _missed(pits),
-        held & ~((leg >= 0.5) & (between >= 0.5)),
+        held,
+        np.isnan(leg) & np.isnan(between),
         (leg < 0.5) | np.isnan(leg),
         np.isnan(between),
         (between >= 0.5) & deep,
         between >= 0.5,
     ]
     names = [
-        "past_cap", "worked_lifted", "lifted_out", "not_worked", "held", "not_reached",
-        "leg_passed", "too_deep", "reached",
+        "past_cap", "worked_lifted", "lifted_out", "not_worked", "held", "questioned",
+        "not_reached", "leg_passed", "too_deep", "reached",
     ]  # fmt: skip
     return np.select(cases, names, default="leg_only")
 
@@ -262,66 +309,3 @@ def _firm(pits: pd.DataFrame) -> list[str]:
     doubt = ((chances > 1.0 - sure) & (chances < sure)).any(axis=1)
     words = np.where(doubt | unbroken(pits).to_numpy(), "no", "yes")
     return [str(word) for word in np.where(pits["verdict"].isin(JUDGED), words, "")]
-
-
-def _reason(pit: Mapping[Any, Any], unfit: str, near: str) -> str:
-    """Say what the verdict of a pit rests on."""
-    if unfit:
-        return unfit
-    parts = [_depths(pit["loosened_at_leg_cm"], pit["loosened_between_cm"])]
-    if pit["pan"]:
-        parts.append("Pan still seen." if pit["pan"] == "yes" else "No pan left.")
-    if pit["base_from"] == "pit":
-        parts.append(f"Base seen at {pit['base_cm']:g} cm.")
-    elif not pit["pan"]:
-        parts.append(
-            f"By the plan the pan base is at {pit['base_cm']:.0f} cm, give or take "
-            f"{pit['base_sd_cm']:.1f} cm (standard error)."
-        )
-    parts += [_as_set(pit), _asked(pit)]
-    if pit["firm"] == "no" and not is_unbroken(pit):
-        parts.append(_IN_DOUBT[pit["base_from"]])
-    return " ".join(part for part in [*parts, near] if part)
-
-
-def _asked(pit: Mapping[Any, Any]) -> str:
-    """Return the question that a reading raises; blank where it raises none."""
-    between = pit["loosened_between_cm"]
-    if is_unbroken(pit):
-        return (
-            f"A pan is seen, yet the soil is loosened {between - pit['base_cm']:.3g} cm below its "
-            "base: were pieces left unbroken, or is the base mistyped?"
-        )
-    none = pit["pan"] == "no" and between <= rule("not_worked_cm")
-    if none and pit["verdict"] in JUDGED and pit["verdict"] != "not_worked":
-        return (
-            "Nothing was loosened between the legs, yet no pan is noted: was there none before, or "
-            "was it not measured? It is not counted as loosened."
-        )
-    return ""
-
-
-def _as_set(pit: Mapping[Any, Any]) -> str:
-    """Say how the depth of the leg stands to the depth planned and to the cap of a hazard."""
-    leg, planned = pit["loosened_at_leg_cm"], pit["set_cm"]
-    if pit["over_cm"] > 0:
-        return past_words(leg, float(pit["cap_cm"]), pit["cap_by"])
-    off = abs(planned - leg)
-    if pit["verdict"] == "not_worked":
-        return ""
-    if planned > 0 and off >= rule("set_depth_tolerance_cm"):
-        which = "shallower" if leg < planned else "deeper"
-        return f"The leg ran {off:.3g} cm {which} than the {planned:g} cm planned."
-    if pit["verdict"] == "held":
-        planned_so = ": as planned" if np.isfinite(planned) else ""
-        return f"A hazard holds the work here at {pit['depth_cm']:g} cm{planned_so}."
-    return ""
-
-
-def _depths(leg_cm: float, between_cm: float) -> str:
-    told = [
-        f"{depth:g} cm {where}"
-        for depth, where in ((leg_cm, "at the leg"), (between_cm, "between legs"))
-        if np.isfinite(depth)
-    ]
-    return f"Loosened {', '.join(told)}." if told else ""

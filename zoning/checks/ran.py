@@ -19,6 +19,14 @@ def unworked(depth_cm: pd.Series) -> pd.Series:
     return depth_cm <= rule("not_worked_cm")
 
 
+def leg_least_cm(pits: pd.DataFrame) -> pd.Series:
+    """Return the least depth that the leg ran at, NaN without either depth [cm].
+
+    Between the legs is never loosened deeper than at them.
+    """
+    return pits[["loosened_at_leg_cm", "loosened_between_cm"]].max(axis=1)
+
+
 def afloat(pits: pd.DataFrame) -> pd.Series:
     """Return where a leg ran clearly shallower than set: by ``single_leg_shallow_cm`` or more."""
     return pits["set_cm"] - pits["loosened_at_leg_cm"] >= rule("single_leg_shallow_cm")

@@ -43,7 +43,7 @@ def check_notices(
     texts = {row["code"]: row["text"] for row in rows("check_cautions")}
     standing = [Notice("caution", code, text) for code, text in texts.items()]
     older = [notice for notice in told if notice.code == OLDER]
-    stops = tuple(_stops(inputs, planned, pits))
+    stops = tuple(_stops(inputs, pits))
     first = (*stops, *older, *standing, *_not_cleared(inputs, pits))
     return (*first, *sorted(found - set(older)))
 
@@ -97,7 +97,7 @@ def _from_pits(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
         yield Notice("caution", "check-worked-where-lifted", words)
     if words := checks.pan_where_lifted(pits, planned.zones):
         yield Notice("caution", "check-pan-where-lifted", words)
-    yield from _over_hazards(pits, planned)
+    yield from _over_hazards(pits)
 
 
 def _without_ridge(pits: pd.DataFrame) -> Iterator[Notice]:
@@ -114,11 +114,11 @@ def _without_ridge(pits: pd.DataFrame) -> Iterator[Notice]:
         yield Notice("note", "check-ridge-not-told", text)
 
 
-def _stops(inputs: FieldInputs, planned: PlannedGround, pits: pd.DataFrame) -> Iterator[Notice]:
+def _stops(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
     """Yield what asks to stop at once, the gravest first."""
     yield from _in_keep_off(inputs, pits)
-    pits = pits[pits["verdict"] != "not_judged"]
-    deep = checks.past_caps(pits, planned.zones)
+    pits = pits[pits["of_work"].astype(bool)]
+    deep = checks.past_caps(pits)
     # One within the keep-off of a service or obstacle was told of it already.
     told = deep["pit"].isin(strikes(inputs, pits).index) & (deep["cap_by"] != "drain")
     for pit in deep[deep["far"] & ~told].to_dict("records"):
@@ -130,8 +130,8 @@ def _stops(inputs: FieldInputs, planned: PlannedGround, pits: pd.DataFrame) -> I
 
 def _not_cleared(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
     notice = notice_cm(inputs.settings)
-    now = pits["verdict"] != "not_judged"
-    deep = pits.loc[now & (pits["loosened_at_leg_cm"] > notice), "pit"].tolist()
+    now = pits["of_work"].astype(bool)
+    deep = pits.loc[now & (pits["leg_least_cm"] > notice), "pit"].tolist()
     if deep:
         text = (
             f"{NOT_CLEARED}: {checks.pits_named(deep)} show{'s' if len(deep) == 1 else ''} work "
@@ -156,15 +156,15 @@ def _in_keep_off(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
 
 def _strikes(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[tuple[str, bool, str]]:
     """Yield each pit worked inside a keep-off, whether it is of this work, and what is asked."""
-    worked = pits[pits["loosened_at_leg_cm"] > 0]
+    worked = pits[pits["leg_least_cm"] > 0]
     places = gpd.GeoSeries(gpd.points_from_xy(worked["x_m"], worked["y_m"]), crs=inputs.working_crs)
     held = inputs.hazards[inputs.hazards["kind"] != "drain"]
     clear_m = keep_off_m(held["kind"], held["clear_m"], inputs.settings.machine.width_m)
     names = (held["kind"] + " " + held["name"]).str.strip()
     for name, clear, shape in zip(names, clear_m, held.geometry, strict=True):
-        facts = (worked["pit"], worked["date"], worked["verdict"], places.distance(shape))
-        for pit, date, verdict, gap_m in zip(*facts, strict=True):
-            if gap_m < clear and verdict == "not_judged":
+        facts = (worked["pit"], worked["date"], worked["of_work"], places.distance(shape))
+        for pit, date, now, gap_m in zip(*facts, strict=True):
+            if gap_m < clear and not now:
                 text = (
                     f"Pit {pit} of {date} was loosened {gap_m:.1f} m from the {name}, inside its "
                     f"keep-off of {clear:g} m: its owner should have been told."
@@ -178,8 +178,8 @@ def _strikes(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[tuple[str, boo
                 yield pit, True, text
 
 
-def _over_hazards(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
-    past = checks.past_caps(pits, planned.zones)
+def _over_hazards(pits: pd.DataFrame) -> Iterator[Notice]:
+    past = checks.past_caps(pits)
     over = past[~past["far"] & (past["cap_by"] == "drain") & (past["depth_cm"] > 0)]
     if len(over):
         tape = constant("check_rules", "set_depth_tolerance_cm")

@@ -131,7 +131,7 @@ def test_pits_that_were_to_leave_the_pan_are_named_apart_from_those_not_reached(
     pits = check.pits.assign(verdict=["held", *["not_reached"] * (len(check.pits) - 1)])
     top = read(check_page(dataclasses.replace(check, pits=pits))).text.partition("What to do")[0]
     assert f"Not reached: {', '.join(pits['pit'].iloc[1:])}." in top
-    assert "Held by a hazard: the pan stays, as planned: =A0." in top
+    assert "Held by a hazard, as planned: =A0." in top
 
 
 STOPPED = (

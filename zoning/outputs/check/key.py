@@ -62,8 +62,8 @@ def _entries(check: Check) -> list[tuple[str, str]]:
 
 def _ground(verdict: str) -> str:
     """Return a verdict in words, with why there is none where there is none."""
-    why = ": too few pits, or they do not agree" if verdict == "cannot_tell" else ""
-    return f"{VERDICTS[verdict]}{why}"
+    why = {"cannot_tell": ": too few pits, or they do not agree", "held": ": the pan stays"}
+    return f"{VERDICTS[verdict]}{why.get(verdict, '')}"
 
 
 def _borrowed_tone(check: Check) -> str:

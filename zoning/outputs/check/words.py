@@ -23,12 +23,13 @@ VERDICTS: Mapping[str, str] = MappingProxyType(
         "not_between": "not reached between legs (at the leg: not settled)",
         "not_reached": "not reached",
         "cannot_tell": "cannot tell",
-        "held": "held by a hazard: the pan stays, as planned",
+        "held": "held by a hazard, as planned",
         "past_cap": "worked deeper than a hazard allows",
         "lifted_out": "lifted out",
         "worked_lifted": "loosened where the legs were to be lifted",
         "not_worked": "not worked: a missed strip",
         "leg_passed": "reached at the leg, between not seen",
+        "questioned": "in doubt: what was noted does not go together",
         "not_judged": "not judged",
         "": "nothing seen",
     }
@@ -49,7 +50,7 @@ TONES: Mapping[str, str] = MappingProxyType(
 )
 """Verdict to the tone of its ground: steps of one scale, ordered in black and white too."""
 
-LEFT = ("past_cap", "worked_lifted", "not_worked", "not_reached", "leg_only", "held")
+LEFT = ("past_cap", "worked_lifted", "not_worked", "not_reached", "leg_only", "questioned", "held")
 """Verdicts of pits that are named at the head of the page, the gravest first."""
 
 LETTERS: Mapping[str, str] = MappingProxyType(

@@ -31,6 +31,10 @@ _STOP: tuple[Points, ...] = (
     ((-0.35, -1.05), (0.35, -1.05), (0.35, 0.2), (-0.35, 0.2)),
     ((-0.35, 0.25), (0.35, 0.25), (0.35, 0.95), (-0.35, 0.95)),
 )
+_ASK: tuple[Points, ...] = (
+    ((-0.45, -0.45), (-0.2, -0.8), (0.2, -0.8), (0.45, -0.45), (0, 0.05), (0, 0.35)),
+    ((-0.06, 0.68), (0.06, 0.68), (0.06, 0.8), (-0.06, 0.8)),
+)
 _HALF: Points = ((-1.4, 0), (1.4, 0), (0, 1.4))
 
 
@@ -82,6 +86,9 @@ PIT_SIGNS: Mapping[str, PitSign] = MappingProxyType(
         ),
         "not_worked": PitSign(
             "pit after: not worked, a missed strip", DIAMOND, GREY, (_GAP,), PAPER
+        ),
+        "questioned": PitSign(
+            "pit after: in doubt, what was noted does not go together", DIAMOND, PAPER, _ASK
         ),
         "dig": PitSign("dig here next", _PEG, PEG),
     }

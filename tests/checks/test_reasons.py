@@ -1,0 +1,74 @@
+"""What a pit asks where its depths go neither with the machine nor with the pan it notes."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from checks.conftest import pit_rows, planned_ground
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from zoning.checks.pits import judge_pits
+from zoning.model.check import JUDGED
+from zoning.model.settings import MachineSection
+
+LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
+
+
+def one(planned, **facts: object):
+    return judge_pits(pit_rows(facts), planned, read_on="").iloc[0]
+
+
+def test_no_pan_does_not_overrule_a_depth_clearly_above_the_base() -> None:
+    planned = planned_ground(28.6, 0.6)
+    shallow = one(planned, pan="no", **{LEG: 36.0, BETWEEN: 10.0})
+    assert shallow["verdict"] == "leg_passed"
+    assert np.isnan(shallow["chance_between"])
+    assert shallow["asked"] == "no_pan"
+    assert "was there none before, or was it not measured?" in shallow["reason"]
+    both = one(planned_ground(36.5, 1.0, depth_cm=40.0), pan="no", **{LEG: 29.0, BETWEEN: 27.5})
+    assert both["verdict"] == "questioned"
+    assert both["verdict"] not in JUDGED
+    leg = one(planned_ground(36.5, 1.0), pan="no", **{LEG: 29.0})
+    assert leg["verdict"] == "questioned"
+
+
+def test_a_centimetre_above_the_base_is_not_asked_about() -> None:
+    found = one(planned_ground(30.0, 1.0), pan="no", **{LEG: 34.0, BETWEEN: 29.0})
+    assert (found["verdict"], found["asked"], found["chance_between"]) == ("reached", "", 1.0)
+
+
+def test_where_no_pan_was_likely_a_shallow_pit_without_one_is_believed() -> None:
+    found = one(planned_ground(30.0, 1.0, pan=0.3), pan="no", **{LEG: 34.0, BETWEEN: 10.0})
+    assert (found["verdict"], found["asked"]) == ("reached", "")
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    base=st.floats(22, 40),
+    sd=st.floats(0.3, 4),
+    above=st.floats(0.1, 15),
+)
+def test_the_deeper_of_two_depths_is_never_asked_before_the_shallower(
+    base: float, sd: float, above: float
+) -> None:
+    planned = planned_ground(base, sd)
+    depth = base - above
+    found = one(planned, pan="no", **{LEG: base + 1.0, BETWEEN: max(depth, 2.5)})
+    asked = base - max(depth, 2.5) >= 2.0 * np.hypot(sd, 1.0)
+    assert (found["asked"] == "no_pan") == asked
+    assert np.isnan(found["chance_between"]) == asked
+
+
+@pytest.mark.parametrize(("leg", "asked"), [(47.0, False), (47.5, True), (65.0, True)])
+def test_a_depth_beyond_the_machine_is_asked_about_and_counts_for_nothing(
+    leg: float, *, asked: bool
+) -> None:
+    planned = planned_ground(machine=MachineSection(depth_max_cm=45.0))
+    for pan in ("no", ""):
+        found = one(planned, pan=pan, **{LEG: leg, BETWEEN: leg - 2})
+        assert (found["verdict"] == "questioned") == asked
+        assert ("a second tool?" in found["reason"]) == asked
+        assert np.isnan(found["set_cm"]) == asked
+    left = one(planned, pan="yes", **{LEG: leg, BETWEEN: leg - 2})
+    assert left["verdict"] in ("leg_only", "not_reached")

@@ -1,0 +1,103 @@
+"""What the verdict of a pit rests on, in words, and what its readings ask."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from zoning.checks.caps import past_words
+from zoning.checks.ran import is_unbroken
+from zoning.checks.rules import rule
+
+_IN_DOUBT = {
+    "plan": "In doubt, since the plan is not that sure of the base: note pan yes or no.",
+    "pit": "In doubt: an error of a centimetre would turn it.",
+}
+SECOND_TOOL = "mistyped, or loosened by a second tool?"
+"""What is asked of a depth that the machine cannot reach."""
+NONE_BEFORE = "was there none before, or was it not measured?"
+"""What is asked where no pan is noted although the soil was not loosened down to it."""
+
+
+def reason(pit: Mapping[Any, Any], near: str) -> str:
+    """Say what the verdict of a pit rests on.
+
+    Parameters
+    ----------
+    pit
+        A row of `zoning.checks.judge_pits`, with ``over_cm``: how far the leg ran past a cap.
+    near
+        Words on ground of another depth beside it, blank where there is none.
+    """
+    parts = [_depths(pit["loosened_at_leg_cm"], pit["loosened_between_cm"])]
+    if pit["pan"]:
+        parts.append("Pan still seen." if pit["pan"] == "yes" else "No pan left.")
+    if pit["base_from"] == "pit":
+        parts.append(f"Base seen at {pit['base_cm']:g} cm.")
+    elif not pit["pan"]:
+        parts.append(
+            f"By the plan the pan base is at {pit['base_cm']:.0f} cm, give or take "
+            f"{pit['base_sd_cm']:.1f} cm (standard error)."
+        )
+    parts += [_as_set(pit), _asked(pit)]
+    if pit["firm"] == "no" and not is_unbroken(pit):
+        parts.append(_IN_DOUBT[pit["base_from"]])
+    return " ".join(part for part in [*parts, near] if part)
+
+
+def _asked(pit: Mapping[Any, Any]) -> str:
+    """Return the question that a reading raises; blank where it raises none."""
+    between = pit["loosened_between_cm"]
+    if pit["asked"] == "reach":
+        return (
+            f"{pit['leg_least_cm']:g} cm is deeper than this machine goes "
+            f"({pit['machine_most_cm']:g} cm): {SECOND_TOOL}"
+        )
+    if is_unbroken(pit):
+        return (
+            f"A pan is seen, yet the soil is loosened {between - pit['base_cm']:.3g} cm below its "
+            "base: were pieces left unbroken, or is the base mistyped?"
+        )
+    if pit["asked"] != "no_pan" or pit["verdict"] not in ("leg_passed", "questioned"):
+        return ""
+    if between <= rule("not_worked_cm"):
+        return (
+            f"Nothing was loosened between the legs, yet no pan is noted: {NONE_BEFORE} It is not "
+            "counted as loosened."
+        )
+    return (
+        f"No pan is noted, yet the soil was loosened clearly above the base that the plan expects "
+        f"({pit['base_cm']:.0f} cm, give or take {pit['base_sd_cm']:.1f} cm): {NONE_BEFORE} It is "
+        "not counted as loosened."
+    )
+
+
+def _as_set(pit: Mapping[Any, Any]) -> str:
+    """Say how the depth of the leg stands to the depth planned and to the cap of a hazard."""
+    leg, planned = pit["loosened_at_leg_cm"], pit["set_cm"]
+    if pit["over_cm"] > 0:
+        return past_words(pit["leg_least_cm"], float(pit["cap_cm"]), pit["cap_by"])
+    off = abs(planned - leg)
+    over = pit["leg_least_cm"] - planned
+    if np.isnan(leg) and planned > 0 and over >= rule("set_depth_tolerance_cm"):
+        return f"Loosened {over:.3g} cm deeper between the legs than the {planned:g} cm planned."
+    if pit["verdict"] == "not_worked":
+        return ""
+    if planned > 0 and off >= rule("set_depth_tolerance_cm"):
+        which = "shallower" if leg < planned else "deeper"
+        return f"The leg ran {off:.3g} cm {which} than the {planned:g} cm planned."
+    if pit["verdict"] == "held":
+        planned_so = ": as planned" if np.isfinite(planned) else ""
+        return f"A hazard holds the work here at {pit['depth_cm']:g} cm{planned_so}."
+    return ""
+
+
+def _depths(leg_cm: float, between_cm: float) -> str:
+    told = [
+        f"{depth:g} cm {where}"
+        for depth, where in ((leg_cm, "at the leg"), (between_cm, "between legs"))
+        if np.isfinite(depth)
+    ]
+    return f"Loosened {', '.join(told)}." if told else ""
