@@ -71,3 +71,8 @@ def test_a_depth_left_out_is_told_with_its_ground() -> None:
 
 def test_a_field_that_needs_no_work_is_told() -> None:
     assert set(told(depth_cm=np.zeros(2))) == {"nothing-to-loosen"}
+
+
+def test_work_left_out_since_it_lies_alone_is_told() -> None:
+    text = told(patches_m2=(100.0, 200.0))["patch-not-worth-going"]
+    assert text.startswith("2 patches of 0.03 ha in all would just pay for work, but lie alone")

@@ -12,13 +12,20 @@ from numpy.typing import NDArray
 from zoning.contracts import constant
 from zoning.depths.chain import Driver
 from zoning.depths.compare import Weighed, losses_of
+from zoning.depths.islands import patches_not_worth
 from zoning.depths.lay import Laid
 from zoning.depths.levels import allowed_options, deepest_within, depth_options, gap_costs
 from zoning.depths.loss import expected_loss, needed_depth
 from zoning.depths.places import Places
 from zoning.depths.remarks import Facts, remarks
 from zoning.depths.search import Search
-from zoning.depths.steps import chains_of, change_charge, piece_cost, setting_charge
+from zoning.depths.steps import (
+    chains_of,
+    change_charge,
+    patch_charge,
+    piece_cost,
+    setting_charge,
+)
 from zoning.depths.worth import Steps, worth_setting
 from zoning.model import Losses, Notice, PanSurface, Settings
 
@@ -63,7 +70,8 @@ class _Driven:
     """Option of each piece, the same with fewer depths, and how it was found.
 
     `short_runs_m` holds the runs that a hazard makes shorter than the shortest run [m].
-    `left_out_m2` holds the area of each option that was not worth a setting of its own.
+    `left_out_m2` holds the area of each option that was not worth a setting of its own,
+    `patches_m2` that of each patch of work that was not worth going to.
     """
 
     option: Ints
@@ -71,6 +79,7 @@ class _Driven:
     proven: bool
     short_runs_m: tuple[float, ...]
     left_out_m2: Mapping[int, float]
+    patches_m2: tuple[float, ...]
 
 
 def choose_depths(
@@ -144,6 +153,7 @@ def choose_depths(
         proven=driven.proven,
         left_out_m2={float(options[k]): area for k, area in driven.left_out_m2.items()},
         pan_met=pan_met,
+        patches_m2=driven.patches_m2,
     )
     depth_cm = options[driven.option]
     at_most = _at_most(driven, places.piece, depth.max_depths)
@@ -183,12 +193,19 @@ def _drive(laid: Laid, cost: Floats, area_m2: Floats, settings: Settings) -> _Dr
     steps = Steps(area_m2[order], ~np.isfinite(cost[order, -1]))
     chosen = worth_setting(found, search, driver, steps, setting_charge(settings), change)
     back = np.argsort(order)
+    option, charge = chosen.level[back], patch_charge(settings)
+    polygons = laid.pieces.geometry.to_numpy()
+    passes = laid.pieces["pass_id"].to_numpy(dtype=np.int64)
+    patches = patches_not_worth(polygons, option, cost, area_m2, passes, charge)
+    for patch in patches:
+        option[patch] = 0
     return _Driven(
-        option=chosen.level[back],
+        option=option,
         with_fewer=tuple(driver.sequence((0, *few))[back] for few in chosen.found.fewer),
         proven=chosen.found.proven,
         short_runs_m=tuple(run.length_m for run in driver.short_runs(chosen.level)),
         left_out_m2=chosen.left_out,
+        patches_m2=tuple(float(area_m2[patch].sum()) for patch in patches),
     )
 
 

@@ -42,6 +42,8 @@ class Facts:
         Ground of each depth that was left out as not worth a setting of its own [m2].
     pan_met
         Whether any reading met a pan; where none did, it is told why nothing is worked.
+    patches_m2
+        Ground of each patch of work that was not worth going to [m2].
     """
 
     area_m2: Floats
@@ -55,6 +57,7 @@ class Facts:
     proven: bool
     left_out_m2: Mapping[float, float]
     pan_met: bool = True
+    patches_m2: tuple[float, ...] = ()
 
     def hectares(self, where: NDArray[np.bool_]) -> float:
         """Return the area of the places [ha]."""
@@ -64,7 +67,7 @@ class Facts:
 def remarks(facts: Facts) -> tuple[Notice, ...]:
     """Return the notices that the facts call for."""
     told = (*_reach(facts), *_hazards(facts), *_short(facts), *_not_worth(facts))
-    return (*told, *_unproven(facts), *_idle(facts))
+    return (*told, *_patches(facts), *_unproven(facts), *_idle(facts))
 
 
 def _reach(facts: Facts) -> Iterator[Notice]:
@@ -116,6 +119,17 @@ def _not_worth(facts: Facts) -> Iterator[Notice]:
             "that costs more than it brings: it is worked at the other depths."
         )
         yield Notice("note", "depth-not-worth-setting", text)
+
+
+def _patches(facts: Facts) -> Iterator[Notice]:
+    if count := len(facts.patches_m2):
+        what = "1 patch" if count == 1 else f"{count} patches"
+        text = (
+            f"{what} of {_little(sum(facts.patches_m2))} in all would just pay for work, but "
+            f"{'lies' if count == 1 else 'lie'} alone among lifted ground: going there costs more "
+            "than it brings, and the legs stay lifted."
+        )
+        yield Notice("note", "patch-not-worth-going", text)
 
 
 def _little(area_m2: float) -> str:

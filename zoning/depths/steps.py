@@ -34,11 +34,20 @@ def setting_charge(settings: Settings) -> float:
     return _charge(settings, "setting")
 
 
+def patch_charge(settings: Settings) -> float:
+    """Return what each pass of a patch that lies alone is charged: `patch_equivalent_m`."""
+    return constant("depth_rules", "patch_equivalent_m") * _too_deep_cm_m(settings)
+
+
 def _charge(settings: Settings, what: str) -> float:
+    how = settings.machine.depth_control
+    return constant("depth_rules", f"{what}_equivalent_{how}_m") * _too_deep_cm_m(settings)
+
+
+def _too_deep_cm_m(settings: Settings) -> float:
+    """Return the loss of a metre of pass worked one step of the machine too deep [cm m]."""
     machine = settings.machine
-    length_m = constant("depth_rules", f"{what}_equivalent_{machine.depth_control}_m")
-    too_deep = 1.0 - settings.depth.assurance
-    return length_m * machine.width_m * machine.depth_step_cm * too_deep
+    return machine.width_m * machine.depth_step_cm * (1.0 - settings.depth.assurance)
 
 
 def piece_cost(places: Places, loss_cm: Floats, pieces: int) -> Floats:

@@ -25,6 +25,12 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 
+def little_m2(field_m2: float) -> float:
+    """Return the area below which ground is little, of a field of `field_m2` [m2]."""
+    share = constant("depth_rules", "little_ground_share") * field_m2
+    return min(share, constant("depth_rules", "little_ground_ha") * M2_PER_HA)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Steps:
     """The steps of the passes in driving order.
@@ -42,8 +48,7 @@ class Steps:
 
     def on_little_ground(self, level: Ints) -> dict[int, float]:
         """Return the working depths that `level` uses on little ground, with their areas [m2]."""
-        share = constant("depth_rules", "little_ground_share") * float(self.area_m2.sum())
-        most = min(share, constant("depth_rules", "little_ground_ha") * M2_PER_HA)
+        most = little_m2(float(self.area_m2.sum()))
         area = np.bincount(level, self.area_m2)
         return {int(k): float(area[k]) for k in np.unique(level) if k > 0 and area[k] < most}
 

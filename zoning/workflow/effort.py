@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 
 import geopandas as gpd
@@ -76,6 +76,19 @@ def effort_of(
         "uniform_time_min": even.time_min,
     }
     return Effort(gpd.GeoDataFrame(worked, crs=zones.crs), totals, _findings(zones, outfit))
+
+
+def zone_totals(zones: gpd.GeoDataFrame) -> Mapping[str, float]:
+    """Return how many zones there are, and the mean depth of those that are worked [cm]."""
+    worked = zones[zones["depth_cm"] > 0]
+    area_ha = float(worked["area_ha"].sum())
+    weighted = float((worked["depth_cm"] * worked["area_ha"]).sum())
+    return {"zones": float(len(zones)), "mean_depth_cm": weighted / area_ha if area_ha else 0.0}
+
+
+def at_most_totals(losses_cm: Sequence[float]) -> Mapping[str, float]:
+    """Return the expected loss with at most 1, 2, ... working depths along the same passes [cm]."""
+    return {f"loss_at_most_{i}_cm": loss for i, loss in enumerate(losses_cm, start=1)}
 
 
 def _findings(zones: pd.DataFrame, outfit: machine.Outfit) -> tuple[Notice, ...]:

@@ -26,7 +26,13 @@ from zoning.workflow.disagree import (
     worked_notices,
 )
 from zoning.workflow.division import divide
-from zoning.workflow.effort import Effort, driven_share, effort_of
+from zoning.workflow.effort import (
+    Effort,
+    at_most_totals,
+    driven_share,
+    effort_of,
+    zone_totals,
+)
 from zoning.workflow.evidence_notices import with_days
 from zoning.workflow.gateway import gateway_notices
 from zoning.workflow.held import beside_notices, held_by
@@ -39,6 +45,7 @@ from zoning.workflow.reached import (
     change_counts,
     ground_of,
     lifted_notices,
+    mean_probability,
     pin_notices,
     short_part_notices,
 )
@@ -228,9 +235,9 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
         rating=ground.read.rating,
         losses=choice.losses,
         totals={
-            **_totals(zones),
+            **zone_totals(zones),
             **effort.totals,
-            **_at_most(choice),
+            **at_most_totals(choice.at_most_loss_cm),
             **changes,
             "ridge_allowance_cm": allowance_cm(inputs),
         },
@@ -263,7 +270,7 @@ def _notices(
     """Return all that the plan must tell, in order."""
     settings, zones = inputs.settings, effort.zones
     against = (*_in_parts(ground, driven, settings), *_at_stations(inputs, ground, driven))
-    above = above_pan_notices(zones, _probability(driven))
+    above = above_pan_notices(zones, mean_probability(driven.places, driven.piece_zone, driven.pan))
     pins = pin_notices(settings, len(driven.choice.levels_cm), changes)
     reached = (*_short(inputs, driven, zones), *above, *pins, *lifted_notices(changes))
     told = (*ridge_notices(inputs, zones), *against, *reached, *_beside(inputs, driven))
@@ -284,13 +291,6 @@ def _in_parts(ground: Ground, driven: Driven, settings: Settings) -> tuple[Notic
     step_cm, base_cm = settings.machine.depth_step_cm, driven.pan.base_mean_cm
     gateways = gateway_notices(parts, stations, places, depth_cm, base_cm, step_cm=step_cm)
     return (*gateways, *unread_notices(parts, stations, places, depth_cm))
-
-
-def _probability(driven: Driven) -> pd.Series:
-    """Return the mean probability of a pan in each zone, by its number."""
-    zone, area = driven.piece_zone[driven.places.piece], driven.places.area_m2
-    with_pan = np.bincount(zone, area * driven.pan.pan_probability)
-    return pd.Series(with_pan[1:] / np.bincount(zone, area)[1:], index=range(1, len(with_pan)))
 
 
 def _beside(inputs: FieldInputs, driven: Driven) -> tuple[Notice, ...]:
@@ -346,15 +346,3 @@ def _rasters(
         "stations_near": pan.stations_near,
     }
     return {name: cells.raster(values) for name, values in bands.items()}
-
-
-def _totals(zones: gpd.GeoDataFrame) -> Mapping[str, float]:
-    worked = zones[zones["depth_cm"] > 0]
-    area_ha = float(worked["area_ha"].sum())
-    weighted = float((worked["depth_cm"] * worked["area_ha"]).sum())
-    return {"zones": float(len(zones)), "mean_depth_cm": weighted / area_ha if area_ha else 0.0}
-
-
-def _at_most(choice: depths.DepthChoice) -> Mapping[str, float]:
-    """Return the expected loss with at most 1, 2, ... working depths along the same passes [cm]."""
-    return {f"loss_at_most_{i}_cm": loss for i, loss in enumerate(choice.at_most_loss_cm, start=1)}

@@ -153,6 +153,13 @@ def short_part_notices(ground: Ground, settings: Settings) -> tuple[Notice, ...]
     return (Notice("note", "part-short", text),)
 
 
+def mean_probability(places: Places, zone: Ints, pan: PanSurface) -> pd.Series:
+    """Return the mean probability of a pan in each zone, by its number; `zone` is of the pieces."""
+    of, area = zone[places.piece], places.area_m2
+    with_pan = np.bincount(of, area * pan.pan_probability)
+    return pd.Series(with_pan[1:] / np.bincount(of, area)[1:], index=range(1, len(with_pan)))
+
+
 def above_pan_notices(zones: pd.DataFrame, pan_probability: pd.Series) -> tuple[Notice, ...]:
     """Return a note on the zones worked above the mean base of the pan, hazards apart.
 
