@@ -8,11 +8,14 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import geopandas as gpd
+import pandas as pd
 import pytest
+import shapely
 from outputs.conftest import build_plan
 from pages.large_plan import large_plan
 
-from zoning.model import Plan
+from zoning.model import Notice, Plan
 from zoning.outputs.map_page.page import map_html
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -44,6 +47,24 @@ def small() -> Plan:
 @pytest.fixture(scope="session")
 def large() -> Plan:
     return large_plan(build_plan())
+
+
+@pytest.fixture(scope="session")
+def gated(small: Plan) -> Plan:
+    """The small plan with a gateway in which nothing was read, in the corner of zone 1."""
+    west, south, *_ = small.boundary.bounds
+    gate = shapely.box(west + 180, south, west + 200, south + 20)
+    rest = small.parts.assign(geometry=small.parts.geometry.difference(gate))
+    row = {"part": ["gateway"], "kind": ["gateway"], "area_ha": [0.04]}
+    parts = gpd.GeoDataFrame(row, geometry=[gate], crs=small.parts.crs)
+    told = Notice("caution", "part-guessed", "Guessed, no station read there: gateway.")
+    usual = Notice("caution", "slopes", "On slopes consider gradient.")
+    return dataclasses.replace(
+        small,
+        parts=gpd.GeoDataFrame(pd.concat([rest, parts], ignore_index=True), crs=parts.crs),
+        notices=(usual, told, *small.notices),
+        zones=small.zones.assign(cleared="located"),
+    )
 
 
 @pytest.fixture(scope="session")

@@ -317,7 +317,8 @@ def test_blank_columns_are_left_out_and_nothing_runs_off_a_desktop(
 def test_a_surface_ends_at_the_boundary(opened: Opening, small: Plan) -> None:
     """The clipped picture has the area of the field, hole and all: Karney's area (pyproj.Geod)."""
     middle = small.boundary.representative_point()
-    holed = dataclasses.replace(small, boundary=small.boundary.difference(middle.buffer(12.0)))
+    ground = small.boundary.difference(middle.buffer(12.0))
+    holed = dataclasses.replace(small, boundary=shapely.MultiPolygon([ground]))
     page = opened(holed).page
     page.check("input[name=ground][value=pan_base]")
     told = page.evaluate("data.surfaces[0].layer.getElement().style.clipPath")

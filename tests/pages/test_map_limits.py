@@ -7,48 +7,13 @@ from collections.abc import Callable
 from typing import Any
 
 import geopandas as gpd
-import pandas as pd
-import pyproj
 import pytest
 import shapely
+from pages.standing import PHONE, crossing, stand
 
 from zoning.model import Notice, Plan
 
 Opening = Callable[..., Any]
-PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
-WATCH = (
-    "navigator.geolocation.watchPosition = (found) => { window.answer = found; return 1; };"
-    "navigator.geolocation.clearWatch = () => {};"
-)
-
-
-def stand(page: Any, plan: Plan, at: shapely.Point, accuracy_m: float = 4.0) -> None:
-    """Let the device find itself at a place of the working system."""
-    to_lonlat = pyproj.Transformer.from_crs(plan.working_crs, "EPSG:4326", always_xy=True)
-    lon, lat = to_lonlat.transform(at.x, at.y)
-    if page.get_attribute("#position", "aria-pressed") == "false":
-        page.evaluate(WATCH)
-        page.click("#position")
-    coords = f"{{latitude: {lat}, longitude: {lon}, accuracy: {accuracy_m}}}"
-    page.evaluate(f"answer({{coords: {coords}}})")
-
-
-@pytest.fixture(scope="session")
-def gated(small: Plan) -> Plan:
-    """The small plan with a gateway in which nothing was read, in the corner of zone 1."""
-    west, south, *_ = small.boundary.bounds
-    gate = shapely.box(west + 180, south, west + 200, south + 20)
-    rest = small.parts.assign(geometry=small.parts.geometry.difference(gate))
-    row = {"part": ["gateway"], "kind": ["gateway"], "area_ha": [0.04]}
-    parts = gpd.GeoDataFrame(row, geometry=[gate], crs=small.parts.crs)
-    told = Notice("caution", "part-guessed", "Guessed, no station read there: gateway.")
-    usual = Notice("caution", "slopes", "On slopes consider gradient.")
-    return dataclasses.replace(
-        small,
-        parts=gpd.GeoDataFrame(pd.concat([rest, parts], ignore_index=True), crs=parts.crs),
-        notices=(usual, told, *small.notices),
-        zones=small.zones.assign(cleared="located"),
-    )
 
 
 def test_guessed_ground_says_so_at_the_zone_the_position_and_among_the_cautions(
@@ -63,7 +28,9 @@ def test_guessed_ground_says_so_at_the_zone_the_position_and_among_the_cautions(
     assert "gateway, 0.04 ha: no station read there" in page.locator("#overlays").inner_text()
     page.evaluate("void openZone(zoneNumbered.get(1), document.body)")
     told = page.locator("#detail .held")
-    assert told.inner_text().startswith("GUESSED in gateway, no station read there: probe or dig")
+    assert told.inner_text().startswith(
+        "GUESSED in gateway, no station read there: once services are located, probe or dig"
+    )
     assert "gateway (GUESSED)" in page.locator("#detail dl").inner_text()
     page.evaluate("void openZone(zoneNumbered.get(2), document.body)")
     assert "GUESSED" not in page.locator("#detail").inner_text()
@@ -116,31 +83,6 @@ def test_the_bar_tells_the_limit_of_what_was_done_about_services_whole(
     assert line.evaluate("(one) => one.scrollHeight <= one.clientHeight + 1")  # nothing is cut
     page.tap(".warn summary")
     assert text in page.locator(".told-all").inner_text()
-
-
-def crossing(small: Plan) -> Plan:
-    """A drain and a service that cross, an obstacle on the drain, a service pit beside it."""
-    west, south, *_ = small.boundary.bounds
-
-    def at(x: float, y: float) -> tuple[float, float]:
-        return west + x, south + y
-
-    shapes = [
-        shapely.LineString([at(0, 60), at(200, 80)]), shapely.LineString([at(100, 0), at(90, 150)]),
-        shapely.Point(at(140, 74)), shapely.Point(at(60, 40)),
-        shapely.box(*at(20, 100), *at(35, 112)),
-    ]  # fmt: skip
-    hazards = gpd.GeoDataFrame(
-        {
-            "kind": ["drain", "service", "obstacle", "service", "obstacle"],
-            "name": ["", "", "cover", "pit", "slab"],
-            "depth_cm": [70.0, float("nan"), float("nan"), 50.0, 10.0],
-            "clear_m": [3.0] * 5,
-        },
-        geometry=shapes,
-        crs=small.hazards.crs,
-    )
-    return dataclasses.replace(small, hazards=hazards)
 
 
 TAGS = """() => [...document.querySelectorAll('.mark-label.boxed > div')]

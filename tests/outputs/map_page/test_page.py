@@ -452,7 +452,7 @@ def test_an_area_is_the_same_on_page_sheet_and_terminal(area_ha: list[float]) ->
     sums = changed.zones.groupby("depth_cm")["area_ha"].sum()
     for (depth, told), (wanted, area) in zip(document["depth_areas"], sums.items(), strict=True):
         assert depth == wanted
-        assert told == (f"{area:.2f}" if area == 0 or area >= 0.005 else "<0.01")
+        assert told == (f"{area:.2f}" if area == 0 or area > 0.005 else "<0.01")
 
 
 def test_beside_a_pit_stands_the_nearest_cone_station(plan: Plan) -> None:
@@ -464,3 +464,35 @@ def test_beside_a_pit_stands_the_nearest_cone_station(plan: Plan) -> None:
     assert {pit["beside"] for pit in map_document(far)["pits"]} == {None}
     bare = dataclasses.replace(plan, stations=plan.stations[plan.stations["kind"] == "pit"])
     assert {pit["beside"] for pit in map_document(bare)["pits"]} == {None}
+
+
+@pytest.mark.parametrize(
+    ("level", "text", "hole"),
+    [
+        ("caution", "these are assumed: depth_min_cm (15), legs (7).", None),
+        ("caution", "these are assumed: depth_step_cm (2.5).", None),
+        ("caution", "these are assumed: legs (7).", 7),
+        ("note", "these are assumed: speed_km_h (8).", 7),
+    ],
+)
+def test_no_pin_is_told_of_ground_not_cleared_where_pins_are_assumed(
+    plan: Plan, level: str, text: str, hole: int | None
+) -> None:
+    notices = (*plan.notices, Notice(level, "assumed-in-part", text))
+    document = map_document(dataclasses.replace(plan, notices=notices))["plan"]
+    assert document["until_cleared"]["pin_hole"] == hole
+    assert document["pins_assumed"] is (hole is None)
+    assert document["assumed_words"] == (text if level == "caution" else "")
+
+
+def test_a_gap_bears_its_label_in_its_middle(plan: Plan, document: dict[str, Any]) -> None:
+    (gap,) = document["gaps"]
+    ring = plan.boundary.geoms[0].interiors[0]
+    lon, lat = (
+        origin + step / document["steps_a_degree"]
+        for origin, step in zip(document["origin"], gap["at"], strict=True)
+    )
+    to_working = pyproj.Transformer.from_crs("EPSG:4326", plan.working_crs, always_xy=True)
+    middle = shapely.Point(to_working.transform(lon, lat))
+    assert middle.distance(ring.centroid) < 1.0
+    assert gap["room_m"] == pytest.approx(15.0, abs=0.6)

@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant, deepest_cm
 from zoning.model import Notice, Plan
-from zoning.outputs.bars import assumed_machine
+from zoning.outputs.bars import assumed_machine, pins_assumed
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
 from zoning.outputs.drawing.plan import Hazard, depth_tones, hazards_in_order
 from zoning.outputs.guessed import unread_parts
@@ -32,10 +32,13 @@ from zoning.outputs.plain import plain
 from zoning.outputs.reading_rows import reading_dates
 from zoning.outputs.rows import passes_in_order, zones_in_order
 from zoning.outputs.sheet.tables import held_back, known
+from zoning.outputs.sheet.words import before_digging
 from zoning.units import as_number
 
 ZONE_DECIMALS = 4
 """Decimals of the numbers of a zone, as hectares are written elsewhere."""
+UNREAD = "no station near"
+"""Why a place is uncertain that no station is near to."""
 _AREA = 2
 _SHOWN = {"area_ha": _AREA, "time_min": 0, "fuel_l": 0, "pan_base_cm": 1}
 
@@ -56,6 +59,7 @@ def map_document(plan: Plan) -> dict[str, Any]:
         "cone_steps_a_mpa": constant(RULES, "cone_steps_a_mpa"),
         "edge_m": 2 * constant(RULES, "simplify_m"),
         "outline": places.polygons(plan.boundary),
+        "gaps": _gaps(plan, places),
         "zones": _zones(plan, places),
         "depth_areas": _depth_areas(plan),
         "parts": _parts(plan, places),
@@ -100,14 +104,36 @@ def until_cleared(plan: Plan) -> dict[str, float | int | None]:
     """Return the deepest setting that is not deeper than the notice depth, and its pin hole.
 
     It is the most that may be set on ground NOT CLEARED; 0 cm, legs lifted, where the machine has
-    no setting so shallow. Holes are counted from 1 for the shallowest.
+    no setting so shallow. Holes are counted from 1 for the shallowest; none is told where their
+    depths are assumed.
     """
     machine, notice_cm = plan.settings.machine, plan.settings.hazards.notice_depth_cm
     free = [depth for depth in machine.settings_cm if depth <= notice_cm]
     if not free:
         return {"depth_cm": 0.0, "pin_hole": None}
-    hole = len(free) if machine.depth_control == "pins" else None
+    pins = machine.depth_control == "pins" and not pins_assumed(plan)
+    hole = len(free) if pins else None
     return {"depth_cm": round(free[-1], 3), "pin_hole": hole}
+
+
+def assumed_short(plan: Plan) -> str:
+    """Return that the machine is assumed, or part of it that depths rest on; nothing else."""
+    if assumed_machine(plan):
+        return "machine assumed"
+    return "machine assumed in part" if _assumed_in_part(plan) else ""
+
+
+def assumed_words(plan: Plan) -> str:
+    """Return at length what `assumed_short` says."""
+    if machine := assumed_machine(plan):
+        return f"Depths of an ASSUMED machine: {machine}. Measure yours and plan again."
+    return _assumed_in_part(plan)
+
+
+def _assumed_in_part(plan: Plan) -> str:
+    """Return the caution on keys left out that depths rest on; nothing where all were given."""
+    told = [one for one in plan.notices if one.code == "assumed-in-part" and one.level == "caution"]
+    return told[0].text if told else ""
 
 
 def _identity(plan: Plan) -> dict[str, Any]:
@@ -123,8 +149,14 @@ def _identity(plan: Plan) -> dict[str, Any]:
         "notice_depth_cm": plan.settings.hazards.notice_depth_cm,
         "until_cleared": until_cleared(plan),
         "reach_m": constant(RULES, "behind_m") + machine.width_m,
+        "near_m": constant("surface_rules", "near_distance_m"),
+        "edge_told_m": constant(RULES, "edge_told_m"),
         "pins": machine.depth_control == "pins",
-        "assumed": assumed_machine(plan),
+        "pins_assumed": pins_assumed(plan),
+        "assumed": assumed_short(plan),
+        "assumed_words": assumed_words(plan),
+        "located": plan.settings.hazards.located,
+        "digging": before_digging(plan),
         "width_m": machine.width_m,
         "working_crs": plan.working_crs if len(plan.working_crs) <= 16 else "own system",
     }
@@ -180,6 +212,14 @@ def _numbers(row: dict[str, Any]) -> dict[str, Any]:
         key: round(value, ZONE_DECIMALS) if isinstance(value, float) else value
         for key, value in plain(row).items()
     }
+
+
+def _gaps(plan: Plan, places: Places) -> list[dict[str, Any]]:
+    """Return where ground inside the boundary that is not of the field can bear a label."""
+    rings = [ring for part in shapely.get_parts(plan.boundary) for ring in part.interiors]
+    holes = [shapely.Polygon(ring).difference(plan.boundary) for ring in rings]
+    spots = [_roomiest(hole) for hole in holes if not hole.is_empty]
+    return [{"at": places.point(x, y), "room_m": round(room, 1)} for x, y, room in spots]
 
 
 def _label_places(area: BaseGeometry, places: Places) -> dict[str, Any]:
@@ -283,4 +323,8 @@ def _unsure(plan: Plan, places: Places) -> list[dict[str, Any]]:
         zip(plan.uncertain["reason"], plan.uncertain.geometry, strict=True),
         key=lambda row: (str(row[0]), shapely.normalize(row[1]).wkb),
     )
-    return [{"reason": str(reason), "shape": places.polygons(area)} for reason, area in order]
+    return [
+        {"reason": str(reason), "unread": reason == UNREAD, "shape": places.polygons(area)}
+        | ({"at": places.point(*_roomiest(area)[:2])} if reason == UNREAD else {})
+        for reason, area in order
+    ]

@@ -22,12 +22,14 @@ from zoning.contracts import constant
 from zoning.contracts import rows as table_rows
 from zoning.errors import OutputFailed
 from zoning.model import Plan
-from zoning.outputs.bars import assumed_machine, doubt_bar, rating_bar, stop_bars, tractor_bar
+from zoning.outputs.bars import doubt_bar, rating_bar, stop_bars, tractor_bar
 from zoning.outputs.cleared import not_cleared_line, not_cleared_words
 from zoning.outputs.drawing.plan import plan_drawing
 from zoning.outputs.fingerprint import short_id
 from zoning.outputs.geojson import check_depths
 from zoning.outputs.map_page.data import (
+    assumed_short,
+    assumed_words,
     cautions_in_order,
     guessed_parts,
     map_document,
@@ -36,11 +38,14 @@ from zoning.outputs.map_page.data import (
 from zoning.outputs.map_page.places import RULES
 from zoning.outputs.plain import write_text
 from zoning.outputs.reading_rows import reading_dates
+from zoning.outputs.sheet.words import ASK_FIRST, before_digging
 
 SCRIPTS = (
     "data.js", "look.js", "chart.js", "layers.js", "labels.js", "detail.js", "tables.js",
     "measure.js", "position.js", "start.js",
 )  # fmt: skip
+NO_CAUTION = "Cautions: none recorded"
+_HELD = ' class="held"'
 _LIBRARY = "django-js-lib-leaflet"
 _HOLE = re.compile(r"\{\{(\w+)\}\}")
 _DATA = re.compile(r'<script type="application/json" id="plan-data">(.*?)</script>', re.DOTALL)
@@ -66,7 +71,7 @@ def map_html(plan: Plan) -> str:
             "how_many": _how_many(plan),
             "warnings": _warnings(plan),
             "first_warnings": _first_warnings(plan),
-            "assumed": '<p class="assumed">Machine ASSUMED</p>\n' if assumed_machine(plan) else "",
+            "assumed": _paragraph("assumed", _assumed_sign(plan)),
             "drawing": plan_drawing(plan, width, height),
             "cautions": _listed(cautions_in_order(plan)[1:]),
             "place_words": escape(f"Computed in {_system(plan)}; shown in WGS 84."),
@@ -106,15 +111,14 @@ def _lead(plan: Plan) -> str:
     Where the black words do not tell of buried services, their caution in short goes before.
     """
     held = not_cleared_line(plan.zones, plan.settings)
-    services = "" if held else _services_line(plan)
+    spade = [] if plan.settings.hazards.located else [ASK_FIRST.rstrip(".")]
     rating = escape(rating_bar(plan.rating)).replace(" (", "<small> (").replace("):", ")</small>:")
     doubt, weak = (bar(plan).partition(":")[0] for bar in (doubt_bar, tractor_bar))
-    stops = [escape(held), doubt, rating, escape(weak), escape(_guessed_line(plan))]
-    if words := [line for line in stops if line]:
-        first = [escape(services)] if services else []
-        return f'<strong class="held">{"<br>".join([*first, *words])}</strong>'
-    cautions = cautions_in_order(plan) or ["Cautions: none recorded"]
-    return f"<strong>{escape(services or cautions[0])}</strong>"
+    told = (doubt, rating, escape(weak), escape(_guessed_line(plan)))
+    stops = [line for line in told if line]
+    first = [escape(line) for line in (held or _services_line(plan), *spade) if line]
+    lines = "<br>".join([*first, *stops]) or escape((cautions_in_order(plan) or [NO_CAUTION])[0])
+    return f"<strong{_HELD if held or stops else ''}>{lines}</strong>"
 
 
 def _services_line(plan: Plan) -> str:
@@ -155,21 +159,23 @@ def _first_warnings(plan: Plan) -> str:
     first = "".join(
         f'<p class="first">{escape(text)}</p>\n' for text in cautions_in_order(plan)[:1]
     )
-    return _held(plan) + first + _assumed(plan)
+    return _held(plan) + first + _paragraph("assumed", assumed_words(plan))
 
 
 def _held(plan: Plan) -> str:
-    held = [not_cleared_words(plan.zones, plan.settings), *[f"{bar}." for bar in stop_bars(plan)]]
-    return "".join(f'<p class="held">{escape(words)}</p>\n' for words in held if words)
+    not_cleared = not_cleared_words(plan.zones, plan.settings)
+    told = [not_cleared, before_digging(plan), *[f"{bar}." for bar in stop_bars(plan)]]
+    return "".join(_paragraph("held", words) for words in told)
 
 
-def _assumed(plan: Plan) -> str:
-    """Return that the depths are those of an assumed machine; nothing where it is described."""
-    machine = assumed_machine(plan)
-    if not machine:
-        return ""
-    words = f"Depths of an ASSUMED machine: {machine}. Measure yours and plan again."
-    return f'<p class="assumed">{escape(words)}</p>\n'
+def _paragraph(kind: str, words: str) -> str:
+    """Return a paragraph of the class `kind`; nothing where there are no words."""
+    return f'<p class="{kind}">{escape(words)}</p>\n' if words else ""
+
+
+def _assumed_sign(plan: Plan) -> str:
+    """Return the words that stand on the map whatever of it is shown."""
+    return assumed_short(plan).capitalize().replace("assumed", "ASSUMED")
 
 
 def data_text(document: Mapping[str, Any]) -> str:

@@ -39,30 +39,34 @@ function insideRing(place, ring) {
 const inside = (place, areas) =>
   areas.some(([outer, ...holes]) => insideRing(place, outer) && !holes.some((hole) => insideRing(place, hole)));
 
-// Metres from a place to the nearest edge of areas, 0 inside them.
+// Metres east and north of a place.
 const METRES_A_DEGREE = 111320;
-function metresFrom(place, areas) {
-  if (inside(place, areas)) return 0;
-  const [lat, lon] = place;
+function flatFrom([lat, lon]) {
   const shrink = Math.cos((lat * Math.PI) / 180);
-  const flat = ([northward, eastward]) => L.point((eastward - lon) * shrink, northward - lat).multiplyBy(METRES_A_DEGREE);
-  const here = L.point(0, 0);
+  return ([northward, eastward]) => L.point((eastward - lon) * shrink, northward - lat).multiplyBy(METRES_A_DEGREE);
+}
+const HERE = L.point(0, 0);
+// Metres from a place to the nearest of some rings.
+function metresToRings(place, rings) {
+  const flat = flatFrom(place);
   let least = Infinity;
-  for (const ring of areas.flat()) {
+  for (const ring of rings) {
     let before = flat(ring[ring.length - 1]);
     for (const corner of ring.map(flat)) {
-      least = Math.min(least, L.LineUtil.pointToSegmentDistance(here, before, corner));
+      least = Math.min(least, L.LineUtil.pointToSegmentDistance(HERE, before, corner));
       before = corner;
     }
   }
   return least;
 }
+// Metres from a place to the nearest edge of areas, 0 inside them.
+const metresFrom = (place, areas) => (inside(place, areas) ? 0 : metresToRings(place, areas.flat()));
 
 for (const hazard of data.hazards) hazard.keepOff = areasOf(hazard.keep_off);
 for (const kind of ["zones", "parts", "unsure"]) {
   for (const record of data[kind]) record.areas = areasOf(record.shape);
 }
-for (const kind of ["zones", "parts", "stations", "pits"]) {
+for (const kind of ["zones", "parts", "stations", "pits", "gaps"]) {
   for (const record of data[kind]) record.place = placeOf(record.at);
 }
 // Cone indices: two digits of base 64 a reading, in whole steps; dots where it is blank.
@@ -74,6 +78,50 @@ for (const station of data.stations) {
 }
 const zoneNumbered = new Map(data.zones.map((zone) => [zone.zone, zone]));
 const inField = areasOf(data.outline);
+// Gaps: ground inside the boundary that is none of the field, such as a pond.
+const outerRings = inField.map(([outer]) => outer);
+const gapRings = inField.flatMap(([, ...gaps]) => gaps);
+const GAP = "not in the field: lift and turn before it";
+const inGap = (place) => !inside(place, inField) && gapRings.some((ring) => insideRing(place, ring));
+// Which edges of the field a position may be near to: said as far off as each may be.
+function edgesNear(place, aboutM) {
+  const named = [["edge of the field", outerRings, ""], ["a gap in the field", gapRings, ": lift and turn before it"]];
+  return named.map(([name, rings, then]) => ({ name, then, m: metresToRings(place, rings) }))
+    .filter(({ m }) => m <= aboutM + data.plan.edge_told_m)
+    .map(({ name, then, m }) => `${name} within ${number(Math.ceil(m + aboutM), 0)} m${then}`);
+}
+// Passes: the one that a place lies on, with the metres from its start.
+for (const pass of data.passes) {
+  pass.lines = pass.runs.map(([, line]) => runOf(line));
+  pass.out = pass.runs.every(([depth]) => depth === 0); // no leg is lowered all along it
+}
+const SIDE_M = 0.5; // beside a pass for want of exactness
+function passAt(place) {
+  const flat = flatFrom(place);
+  let best = null;
+  for (const pass of data.passes) {
+    let along = 0;
+    for (const line of pass.lines) {
+      const points = line.map(flat);
+      for (let i = 1; i < points.length; i += 1) {
+        const [a, b] = [points[i - 1], points[i]];
+        const m = L.LineUtil.pointToSegmentDistance(HERE, a, b);
+        if (m <= data.plan.width_m / 2 + SIDE_M && (!best || m < best.m)) {
+          best = { pass, m, fromM: along + a.distanceTo(L.LineUtil.closestPointOnSegment(HERE, a, b)) };
+        }
+        along += a.distanceTo(b);
+      }
+    }
+  }
+  return best;
+}
+const LEFT_OUT = "lifted all the way: leave it out";
+function passWords(place) {
+  const found = passAt(place);
+  if (!found) return "";
+  const { pass, fromM } = found;
+  return `${pass.pass} of ${data.passes.length}, ${pass.out ? LEFT_OUT : `${Math.round(fromM)} m from its start`}`;
+}
 // The zone of a place. On the very edge of two, where rounding leaves a gap or an overlap, that is
 // the less deep of them.
 const GAP_M = 0.5;

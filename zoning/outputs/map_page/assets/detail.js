@@ -42,7 +42,7 @@ function bringUp(place) {
 const elsewhere = make("p", { class: "held" });
 function markElsewhere() {
   const located = !panel.hidden && document.body.classList.contains("located");
-  const away = located && openedAt !== zoneHere;
+  const away = located && zoneHere !== undefined && openedAt !== zoneHere;
   elsewhere.textContent = away ? `NOT where you are: you stand ${zoneHere ? `in zone ${zoneHere.zone}` : "outside the field"}.` : "";
   if (away) panelBody.prepend(elsewhere); else elsewhere.remove();
 }
@@ -69,19 +69,22 @@ function closeDetail() {
   back.focus({ preventScroll: true });
 }
 
-const pinHole = (zone) => (pinWords(zone) ? `${number(zone.pin_hole, 0)}${ASSUMED ? " of the assumed machine" : ""}` : "");
+const pinHole = (zone) => pinWords(zone).replace("pin ", "");
 const heldNote = (zone) => (zone && isHeld(zone) ? [make("p", { class: "held" }, `${HELD}: deeper than ${short(data.plan.notice_depth_cm, 1)} cm and buried services not located.`)] : []);
-const strictNotes = (zone) => [keepOffOf(zone).replace(/^k/, "K"), guessedWords(zone.guessed)].filter(Boolean).map((words) => make("p", { class: "held" }, `${words}.`));
-function openZone(zone, from) {
+// Guessed ground is told of a whole zone, or of the place that was pressed.
+const strictNotes = (zone, at) => [keepOffOf(zone).replace(/^k/, "K"), guessedWords(at ? guessedAt(at) : zone.guessed)].filter(Boolean).map((words) => make("p", { class: "held" }, `${words}.`));
+function openZone(zone, from, at = null) {
   ringAt(null);
   pick(zone.layer);
   stopAt(data.zones.indexOf(zone), false);
   const passes = zone.depth_cm > 0 ? `${zone.shown.assurance} %, that this depth passes the pan base by ${short(data.plan.clearance_cm, 1)} cm or that there is no pan` : "";
   open(`Zone ${zone.zone}: ${depthWords(zone.depth_cm)}`, [
     ...heldNote(zone),
-    ...strictNotes(zone),
+    ...strictNotes(zone, at),
     ...assumedNote(),
     facts([
+      ["Pass here", at ? passWords(at) : ""],
+      ["Here", at && unreadAt(at) ? UNREAD : ""],
       ["Pin hole", pinHole(zone)],
       ["Area", `${zone.shown.area_ha} ha`],
       ["Parts", partsWords(zone)],
@@ -95,7 +98,8 @@ function openZone(zone, from) {
     bullets(sentences(zone.machine_changes, "\n")),
     known(zone.machine_notes) ? make("h3", {}, "Mind") : null,
     bullets(sentences(zone.machine_notes, "\n")),
-  ], from, zone.place, zone);
+    digNote(),
+  ], from, at || zone.place, zone);
 }
 
 const guessedNote = (place) => (guessedAt(place).length ? [make("p", { class: "held" }, `${guessedWords(guessedAt(place))}.`)] : []);
@@ -122,6 +126,7 @@ function openStation(station, from) {
   });
   open(`Station ${station.station}: ${verdictWords(station.verdict)}`, [
     ...heldNote(zoneOf(station)),
+    digNote(),
     ...guessedNote(station.place),
     facts([
       ["Pan top", known(station.pan_top_cm) ? `${short(station.pan_top_cm, 1)} cm` : ""],
@@ -168,6 +173,7 @@ function openPit(pit, from) {
   const phase = pit.phase === "after" ? "after the work" : "before the work";
   open(`Pit ${pit.pit}, ${phase}: ${pitWords(pit)}`, [
     ...heldNote(zoneOf(pit)),
+    digNote(),
     ...guessedNote(pit.place),
     facts([
       ["Pan", span(pit.pan_top_cm, pit.pan_base_cm)],
@@ -226,6 +232,7 @@ function press(event) {
   const found = sets.map(([name, records, show]) => ({ show, hit: nearest(records, event.latlng, name === "passes" ? reach / 2 : reach) }))
     .filter((one) => one.hit).sort((a, b) => a.hit.away - b.hit.away)[0];
   if (found) { found.show(found.hit.record, document.getElementById("map")); return; }
-  const zone = zoneAt([event.latlng.lat, event.latlng.lng]);
-  if (zone) openZone(zone, zone.layer.getElement());
+  const place = [event.latlng.lat, event.latlng.lng];
+  const zone = zoneAt(place);
+  if (zone) openZone(zone, zone.layer.getElement(), place);
 }

@@ -138,6 +138,39 @@ function labelChanges() {
     putLabel(map.containerPointToLatLng(beside), [words], w, 19, "boxed");
   }
 }
+// Ground that is not of the field, so that a pond is no white shape without words.
+function labelGaps(scale) {
+  const [name, limit] = GAP.split(": ");
+  for (const gap of data.gaps) {
+    const room = (2 * gap.room_m) / scale;
+    const [lines, h] = room >= widthOf(limit) ? [[name, limit], 36] : room >= widthOf(name) ? [[name], 19] : [["gap"], 19];
+    putLabel(gap.place, lines, Math.max(...lines.map(widthOf)), h, "boxed", about(0, 18));
+  }
+}
+function labelUnread(one) {
+  ["no station near", "unread"].some((words) => putLabel(placeOf(one.at), [words], widthOf(words), 19, "boxed", about(0, 22)));
+}
+// Numbers of passes at both ends of what is in sight of them, where lines are far enough apart.
+const [PASS_END_X_PX, PASS_END_Y_PX] = [70, 26];
+function labelPasses() {
+  if (!passesAreNear()) return;
+  const { x, y } = map.getSize();
+  const sight = L.bounds([PASS_END_X_PX, PASS_END_Y_PX], [x - PASS_END_X_PX, y - PASS_END_Y_PX]);
+  for (const pass of data.passes) {
+    const points = onScreen(pass.lines.flat());
+    const seen = legsOf(points).map(([a, b]) => L.LineUtil.clipSegment(a, b, sight, false, true)).filter(Boolean);
+    if (!seen.length) continue;
+    const words = `pass ${pass.pass}${pass.out ? ", leave out" : ""}`;
+    const w = widthOf(words);
+    const ends = [seen[0], [...seen[seen.length - 1]].reverse()];
+    // Beyond the end of its line, so that the line runs to the middle of the number.
+    for (const [end, from] of ends[0][0].distanceTo(ends[1][0]) > 2 * w ? ends : ends.slice(0, 1)) {
+      const away = end.subtract(from).divideBy(end.distanceTo(from) || 1);
+      const out = Math.min(w / 2 / (Math.abs(away.x) || 0.01), 9.5 / (Math.abs(away.y) || 0.01)) + 1;
+      putLabel(map.containerPointToLatLng(end.add(away.multiplyBy(out))), [words], w, 19, "boxed pass");
+    }
+  }
+}
 function labelPoints(records, name) {
   for (const record of records) {
     // Below its sign, else above it or beside it.
@@ -182,7 +215,10 @@ function layLabels() {
   if (shown.has("guessed")) for (const part of guessedParts) putLabel(part.place, ["GUESSED"], widthOf("GUESSED"), 19, "boxed", about(0, 22));
   if (shown.has("passes")) labelChanges();
   if (shown.has("parts")) for (const part of data.parts) putLabel(part.place, [part.part], widthOf(part.part), 19, "boxed", about(0, 22));
+  labelGaps(metresAPixel());
   if (ground === "depth") labelZones(metresAPixel());
+  if (shown.has("unread")) unread.forEach(labelUnread);
+  if (shown.has("passes")) labelPasses();
   if (map.getZoom() < 18) return;
   if (shown.has("before")) labelPoints(pitsOf("before"), (pit) => pit.pit);
   if (shown.has("after")) labelPoints(pitsOf("after"), (pit) => pit.pit);

@@ -22,7 +22,7 @@ const field = L.latLngBounds(areasOf(data.outline).flat(2));
 map.fitBounds(field, { padding: [14, 14], animate: false });
 map.setMinZoom(map.getZoom() - 3);
 
-const PANES = ["backdrop", "surface", "zones", "guessed", "parts", "unsure", "keep-off", "passes", "hazards", "points", "labels", "measure", "position"];
+const PANES = ["backdrop", "surface", "zones", "unread", "guessed", "parts", "unsure", "keep-off", "passes", "hazards", "points", "labels", "measure", "position"];
 PANES.forEach((name, rank) => {
   const pane = map.createPane(name);
   pane.style.zIndex = String(300 + 10 * rank);
@@ -101,17 +101,18 @@ const pitLayer = (phase) => grouped(pitsOf(phase), (pit) => signLayers(pit.place
 const PASSES_NEAR_FROM_PX = 9;
 const passRenderer = L.canvas({ pane: "passes", padding: 0.3 });
 const passLine = (run, color, weight, opacity = 1) => L.polyline(run, still("passes", { renderer: passRenderer, color, weight, opacity }));
-const runsDriven = () => data.passes.flatMap((pass) => pass.runs.map(([depth, line]) => ({ depth, line: runOf(line) })));
+const runsOf = () => data.passes.flatMap((pass) => pass.runs.map(([depth], i) => ({ depth, out: pass.out, line: pass.lines[i] })));
 const changes = data.changes.map(([east, north, pass, fromM, before, after]) => ({ place: placeOf([east, north]), pass, fromM, before, after }));
 const toneOf = new Map(data.zones.map((zone) => [zone.depth_cm, zone.tone || "#ffffff"]));
 function passesFar() {
   const stroke = ({ depth }) => (isDark(toneOf.get(depth) || "#ffffff") ? ["#fff", 0.5] : ["#000", 0.35]);
-  return runsDriven().map((run) => passLine(run.line, stroke(run)[0], 0.8, stroke(run)[1]));
+  return runsOf().map((run) => passLine(run.line, stroke(run)[0], 0.8, stroke(run)[1]));
 }
 function passesNear() {
-  const runs = runsDriven().map(({ line }) => line);
+  const runs = runsOf().filter(({ out }) => !out).map(({ line }) => line);
+  const out = runsOf().filter((run) => run.out).map(({ line }) => L.polyline(line, still("passes", { renderer: passRenderer, color: "#000", weight: 1.6, dashArray: "3 7" })));
   const dot = (change) => L.circleMarker(change.place, still("passes", { renderer: passRenderer, radius: 3, color: "#000", weight: 1.2, fillColor: "#fff", fillOpacity: 1 }));
-  return [...runs.map((run) => passLine(run, "#000", 2.6)), ...runs.map((run) => passLine(run, "#fff", 1.1)), ...changes.map(dot)];
+  return [...runs.map((run) => passLine(run, "#000", 2.6)), ...runs.map((run) => passLine(run, "#fff", 1.1)), ...out, ...changes.map(dot)];
 }
 const passGroup = L.layerGroup();
 const passKinds = {};
@@ -142,7 +143,10 @@ const partLayer = () => L.layerGroup(data.parts.map((part) => L.polygon(part.are
 const guessedRenderer = svgIn("guessed");
 const guessedLayer = () => grouped(guessedParts, (part) => [L.polygon(part.areas, still("guessed", { renderer: guessedRenderer, color: "#000", weight: 2.5, dashArray: "6 3", fillColor: "url(#guessed)", fillOpacity: 1 }))]);
 const unsureRenderer = svgIn("unsure");
-const unsureLayer = () => grouped(data.unsure, (place) => [L.polygon(place.areas, still("unsure", { renderer: unsureRenderer, color: "#000", weight: 2, dashArray: "2 4", fillColor: "url(#unsure)", fillOpacity: 1 }))]);
+const unreadRenderer = svgIn("unread");
+const unreadLayer = () => grouped(unread, (place) => [L.polygon(place.areas, still("unread", { renderer: unreadRenderer, color: "#000", weight: 1.5, dashArray: "2 5", fillColor: "url(#unread)", fillOpacity: 1 }))]);
+const unsure = data.unsure.filter((one) => !one.unread);
+const unsureLayer = () => grouped(unsure, (place) => [L.polygon(place.areas, still("unsure", { renderer: unsureRenderer, color: "#000", weight: 2, dashArray: "2 4", fillColor: "url(#unsure)", fillOpacity: 1 }))]);
 const backdropLayer = () => L.imageOverlay(data.backdrop.picture, data.backdrop.bounds, { pane: "backdrop", alt: "" });
 
 // What can be drawn on top, in the order of the list, with its sign for the legend.
@@ -159,15 +163,27 @@ function hazardWords(hazard) {
   const cover = known(hazard.depth_cm) ? `cover ${short(hazard.depth_cm, 1)} cm; ` : hazard.kind === "obstacle" || hazard.called.includes("cover not known") ? "" : "cover not known; ";
   return `${hazard.called}: ${cover}${isStrict(hazard) ? "keep off, " : ""}${allowedWords(hazard)} within ${short(hazard.clear_m, 1)} m each side${hazard.clear_given ? "" : " (assumed)"}`;
 }
+// Numbers in a row told by the first and the last of them.
+const leftOut = data.passes.filter((pass) => pass.out).map((pass) => pass.pass);
+function inRanges(numbers) {
+  const rows = [];
+  for (const one of numbers) {
+    if (rows.length && one === rows[rows.length - 1][1] + 1) rows[rows.length - 1][1] = one;
+    else rows.push([one, one]);
+  }
+  return rows.map(([first, last]) => (first === last ? `${first}` : `${first} to ${last}`)).join(", ");
+}
 const OVERLAYS = [
   { name: "hazards", title: "Hazards and keep-off", on: true, count: data.hazards.length, none: "none declared", build: () => grouped(data.hazards, hazardLayers), sub: data.hazards.map((hazard) => pair(hazardWords(hazard), ...hazardIcons(hazard))) },
   ...(guessedParts.length ? [{ name: "guessed", title: "Guessed ground", on: true, count: guessedParts.length, build: guessedLayer, sub: guessedParts.map((part) => pair(`${part.part}, ${part.area} ha: ${GUESSED_LIMIT}`, swatch("url(#guessed)"))) }] : []),
+  ...(unread.length ? [{ name: "unread", title: "No station near", on: true, count: unread.length, build: unreadLayer, sub: [pair(`unread, none within ${short(data.plan.near_m, 1)} m: the depth rests on stations further off`, swatch("url(#unread)"))] }] : []),
   { name: "stations", title: "Stations", on: true, count: data.stations.length, build: () => stationLayer, sub: verdictsShown.map((verdict) => pair(verdictWords(verdict), signIcon(verdict, verdict === "no_pan"))) },
   { name: "before", title: "Pits before the work", on: true, count: pitsOf("before").length, build: () => pitLayer("before"), sub: [pair("with a pan", signIcon("before")), pair("without, or not looked for", signIcon("before", true))] },
   { name: "after", title: "Pits after the work", on: true, count: pitsOf("after").length, none: "none dug yet", build: () => pitLayer("after"), sub: [pair("after the work; judged by the check, not here", signIcon("after", true))] },
-  { name: "passes", title: "Passes", on: false, count: data.passes.length, build: passLayer, sub: [pair("a pass", strokeIcon({ stroke: "#000", "stroke-width": 4 }, { stroke: "#fff", "stroke-width": 1.6 })), pair("from near by: the depth changes here (nearer still: both depths; passes are driven either way)", signIcon("no_pan", true))] },
+  { name: "passes", title: "Passes", on: false, count: data.passes.length, build: passLayer, sub: [pair("a pass", strokeIcon({ stroke: "#000", "stroke-width": 4 }, { stroke: "#fff", "stroke-width": 1.6 })), pair("from near by: the depth changes here (nearer still: both depths; passes are driven either way)", signIcon("no_pan", true)),
+    ...(leftOut.length ? [pair(`lifted all the way, leave out: ${leftOut.length === 1 ? "pass" : "passes"} ${inRanges(leftOut)}`, strokeIcon({ stroke: "#000", "stroke-width": 1.6, "stroke-dasharray": "3 7" }))] : [])] },
   { name: "parts", title: "Parts of the field", on: false, count: data.parts.length, build: partLayer, sub: data.parts.map((part) => pair(`${part.part}, ${part.area} ha`)) },
-  { name: "unsure", title: "Uncertain places", on: false, count: data.unsure.length, none: "none", build: unsureLayer, sub: [...new Set(data.unsure.map((one) => one.reason))].map((reason) => pair(reason, swatch("url(#unsure)"))) },
+  { name: "unsure", title: "Uncertain places", on: false, count: unsure.length, none: "none", build: unsureLayer, sub: [...new Set(unsure.map((one) => one.reason))].map((reason) => pair(reason, swatch("url(#unsure)"))) },
   ...(data.backdrop ? [{ name: "backdrop", title: "Picture from above", on: true, count: null, build: backdropLayer, sub: [pair(data.backdrop.name)] }] : []),
 ];
 const shown = new Set();
@@ -187,7 +203,7 @@ const keepOffAt = (place) => data.hazards.filter((hazard) => inside(place, hazar
 // for it, then the drains, without their depth where the legs are up anyway.
 function keepOffWords(place, zone, aboutM = 0) {
   const here = keepOffAt(place);
-  const strict = here.filter(isStrict).map((hazard) => `KEEP OFF ${hazard.called}: ${allowedWords(hazard)}`);
+  const strict = here.filter(isStrict).map((hazard) => `KEEP OFF ${hazard.called}: ${allowedWords(hazard)}${hazard.kind === "service" ? ", no spade or probe" : ""}`);
   const rough = aboutM > ROUGH_M ? withinReach(data.hazards.filter(isStrict), place, ROUGH_M, 0) : [];
   const beside = new Set([...(zone ? keptOffAbout(zone, place, Math.min(aboutM, ROUGH_M)) : []), ...rough].filter((hazard) => !here.includes(hazard)));
   const drains = here.filter((hazard) => !isStrict(hazard)).map((hazard) => hazard.called + (zone?.depth_cm === 0 ? "" : `: ${allowedWords(hazard)}`));
@@ -249,7 +265,7 @@ function layKey() {
   if (ground === "depth") {
     const example = data.zones.find(isHeld);
     const held = example ? make("p", {}, make("span", { class: "mark-label boxed not-cleared" }, short(example.depth_cm, 1)), ` white on black, or NC: ${HELD}`) : null;
-    key.replaceChildren(...assumedNote(), make("ul", {}, ...depthKey()), make("p", {}, "Numbers on the map: working depth in cm."), ...(held ? [held] : []));
+    key.replaceChildren(...assumedNote(), make("ul", {}, ...depthKey()), make("p", {}, `Numbers on the map: working depth in cm.${gapRings.length ? ` Without a tone (gap): ${GAP}.` : ""}`), ...(held ? [held] : []), digNote());
   } else if (surface) {
     key.replaceChildren(make("p", {}, surface.unit), make("ul", {}, ...surface.classes.map((one) => keyLine(swatch(one.tone), one.words))));
   } else key.replaceChildren(make("p", {}, "Zones as outlines only."));

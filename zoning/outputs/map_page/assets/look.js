@@ -34,12 +34,16 @@ const HELD = "NOT CLEARED";
 const isHeld = (zone) => zone.cleared === HELD;
 const heldMark = () => make("strong", { class: "mark" }, HELD);
 
-// Where no machine is described, every depth says that it is one of an assumed machine.
-const ASSUMED = data.plan.assumed ? "machine assumed" : "";
-const assumedNote = () => (ASSUMED ? [make("p", { class: "assumed" }, `Depths of an ASSUMED machine: ${data.plan.assumed}. Measure yours and plan again.`)] : []);
+// Where no machine is described, or only part of it, every depth says that it is one of an assumed
+// machine.
+const ASSUMED = data.plan.assumed;
+const assumedNote = () => (ASSUMED ? [make("p", { class: "assumed" }, data.plan.assumed_words)] : []);
+// The limit of the legs is that of spade and probe.
+const digNote = () => make("p", { class: "dig" }, data.plan.digging);
 
 // A setting: no depth is told without its pin.
-const pinWords = (one) => (data.plan.pins && known(one.pin_hole) ? `pin ${number(one.pin_hole, 0)}` : "");
+const PIN_ASSUMED = data.plan.pins_assumed ? " (assumed)" : "";
+const pinWords = (one) => (data.plan.pins && known(one.pin_hole) ? `pin ${number(one.pin_hole, 0)}${PIN_ASSUMED}` : "");
 // Lifted ground that holds a service or an obstacle is never told without the words to keep off.
 const keepsOff = (zone) => zone.keep_off.length > 0;
 const keepOff = (names) => (names.length ? `keep off ${names.join(" and ")}` : "");
@@ -56,7 +60,11 @@ const keepOffNear = (zone, place, aboutM = 0) => keepOff(keptOffAbout(zone, plac
 // Ground whose depth is guessed: no station or pit was read in that part of the field.
 const guessedParts = data.parts.filter((part) => part.guessed);
 const guessedAt = (place) => guessedParts.filter((part) => inside(place, part.areas)).map((part) => part.part);
-const GUESSED_LIMIT = "no station read there: probe or dig, and plan again, before it is worked";
+const GUESSED_LIMIT = `no station read there: ${data.plan.located ? "ask what is buried, then" : "once services are located,"} probe or dig, and plan again, before it is worked`;
+// Ground that no station is near to: its depth comes from afar.
+const unread = data.unsure.filter((one) => one.unread);
+const UNREAD = `unread ground: no station near, none within ${short(data.plan.near_m, 1)} m`;
+const unreadAt = (place) => unread.some((one) => inside(place, one.areas));
 const partsWords = (zone) => [...new Set([...sentences(zone.parts, ";"), ...zone.guessed])].map((part) => (zone.guessed.includes(part) ? `${part} (GUESSED)` : part)).join("; ");
 const guessedWords = (parts) => (parts.length ? `GUESSED in ${parts.join(" and ")}, ${GUESSED_LIMIT}` : "");
 

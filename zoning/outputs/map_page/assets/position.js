@@ -1,6 +1,8 @@
 // The user's own position, only while the button is pressed: the depth there in large letters.
 
 const ROUGH_M = 20; // a position less exact than this says nothing of the depth
+const tooRough = (accuracy) => accuracy > ROUGH_M;
+const roughWords = (accuracy) => `position to ${number(accuracy, 0)} m only; go by the sheet`;
 const positionButton = document.getElementById("position");
 const positionLayer = L.layerGroup().addTo(map);
 const positionRenderer = svgIn("position");
@@ -10,7 +12,7 @@ const hereDepth = document.getElementById("here-depth");
 const hereMore = document.getElementById("here-more");
 let watch = null;
 let follows = false;
-let zoneHere = null; // the zone of the last position, null outside and without one
+let zoneHere = null; // the zone of the last position, null outside and without one, undefined where too rough
 
 const tell = (words) => { if (told.textContent !== words) told.textContent = words; };
 function endPosition(words) {
@@ -66,13 +68,23 @@ function mostHere() {
   const pin = pinWords(most);
   return [make("small", {}, "no deeper than"), cmOrLift(most.depth_cm), pin ? make("small", {}, `(${pin})`) : ""];
 }
-function tellHere(zone, off, guessed, around, accuracy) {
+// The pass under a position, as far as it is exact enough to tell it from its neighbours.
+function passHere(place, accuracy) {
+  const words = passWords(place);
+  return words && `${accuracy > data.plan.width_m / 2 ? "about pass" : "pass"} ${words}`;
+}
+// What else is told of a position in the field: pass, ground without a station, edges.
+function besides(place, zone, accuracy) {
+  if (!zone) return inGap(place) ? [GAP] : [];
+  return [passHere(place, accuracy), unreadAt(place) ? UNREAD : "", ...edgesNear(place, accuracy)].filter(Boolean);
+}
+function tellHere(zone, off, guessed, around, beside, accuracy) {
   const warned = [off, zone && isHeld(zone) ? `${HELD}: services not located` : "", guessedWords(guessed)].filter(Boolean).join(". ");
   hereOff.textContent = warned;
   hereOff.hidden = !warned;
-  if (accuracy > ROUGH_M) {
+  if (tooRough(accuracy)) {
     hereDepth.textContent = "Too rough";
-    hereMore.textContent = `position to ${number(accuracy, 0)} m only; go by the sheet`;
+    hereMore.textContent = roughWords(accuracy);
     return;
   }
   const kept = zone && (keepsOff(zone) || off.startsWith("KEEP OFF"));
@@ -84,6 +96,7 @@ function tellHere(zone, off, guessed, around, accuracy) {
   else hereDepth.replaceChildren(...(guessed.length ? [make("small", {}, "guessed")] : []), zone.depth_cm > 0 ? cmOrLift(zone.depth_cm) : "LIFT");
   const planned = held ? `planned once services are located: ${cmOrLift(zone.depth_cm)}` : "";
   const more = zone ? [planned, kept ? "" : pinWords(zone), `zone ${zone.zone}`, ASSUMED] : [];
+  more.push(...beside);
   if (around.length) more.push(`within ${number(accuracy, 0)} m ${zone ? "also " : ""}${around.join("; ")}`);
   hereMore.textContent = more.filter(Boolean).join(", ");
 }
@@ -96,13 +109,15 @@ function standHere({ coords }) {
   L.circle(place, { ...shared, radius: coords.accuracy, weight: 2, fillOpacity: 0.15 }).addTo(positionLayer);
   L.circleMarker(place, { ...shared, radius: 9, weight: 4, color: "#fff", fillOpacity: 1 }).addTo(positionLayer);
   const zone = zoneAt(place);
-  zoneHere = zone || null;
+  zoneHere = tooRough(coords.accuracy) ? undefined : zone || null;
   const most = mostHere().map((part) => part.textContent || part).join(" ").trim();
-  const here = zone ? `${isHeld(zone) ? `${HELD}: ${most} until services are located. Planned: ` : ""}${zoneName(zone, "")}.` : "Outside the field.";
+  const there = zone ? `${isHeld(zone) ? `${HELD}: ${most} until services are located. Planned: ` : ""}${zoneName(zone, "")}` : "Outside the field";
+  const beside = besides(place, zone, coords.accuracy);
+  const here = tooRough(coords.accuracy) ? `Too rough: ${roughWords(coords.accuracy)}.` : `${[there, ...beside].join(", ")}.`;
   const off = keepOffWords(place, zone, coords.accuracy);
   const guessed = guessedAt(place);
-  tellHere(zone, off, guessed, wordsAround(place, Math.min(coords.accuracy, ROUGH_M), zone), coords.accuracy);
-  tellPlace(L.latLng(place), "Position:");
+  tellHere(zone, off, guessed, wordsAround(place, Math.min(coords.accuracy, ROUGH_M), zone), beside, coords.accuracy);
+  tellPlace(L.latLng(place), "Position:", !tooRough(coords.accuracy));
   tell(`${[off, guessedWords(guessed)].filter(Boolean).map((words) => `${words}. `).join("")}${here} Position of this device to about ${number(coords.accuracy, 0)} m, the legs follow behind it: a guide only, not for keeping off services.`);
   panelAfoot(first);
   if (first) showHere(true);
@@ -112,7 +127,7 @@ function standHere({ coords }) {
 // An opened panel tells of ground elsewhere: it goes when the position moves on, and until then it
 // says that it is not of the ground under the machine.
 function panelAfoot(first) {
-  if (first || (!panel.hidden && openedWith !== zoneHere)) closeDetail();
+  if (first || (!panel.hidden && zoneHere !== undefined && openedWith !== zoneHere)) closeDetail();
   markElsewhere();
 }
 // The map moves under the position where the panel, the box of the depth or its edge would hide it.

@@ -25,7 +25,7 @@ const TABLES = {
     title: "Zones", marks: MARKS, rows: data.zones, open: openZone,
     columns: [
       figure("zone", "Zone", 0), depthFigure("depth_cm", "Depth, cm"),
-      ...(data.plan.pins && data.zones.some((zone) => known(zone.pin_hole)) ? [figure("pin_hole", "Pin", 0)] : []),
+      ...(data.plan.pins && data.zones.some((zone) => known(zone.pin_hole)) ? [figure("pin_hole", `Pin${PIN_ASSUMED}`, 0)] : []),
       ...heldColumn((zone) => zone), depthFigure("depth_cm", "Depth, in", 2.54),
       shownFigure("area_ha", "Area, ha"), words("parts", "Parts", partsWords), shownFigure("pan_base_cm", "Pan base, cm"),
       shownFigure("assurance", "Assurance, %", (row) => (row.depth_cm > 0 ? row.assurance : null)),
@@ -111,7 +111,7 @@ function layTable(name) {
     told.textContent = rows.length === table.rows.length ? `${rows.length} rows` : `${rows.length} of ${table.rows.length} rows`;
   }
   search.addEventListener("input", () => { state.search = search.value.trim().toLowerCase(); lay(); });
-  const caption = `${table.title} of ${data.plan.field}, plan ${data.plan.id.slice(0, 8)}${ASSUMED ? "; depths of an ASSUMED machine" : ""}${someHeld ? `. NC: ${HELD}, deeper than ${short(data.plan.notice_depth_cm, 1)} cm and services not located` : ""}${table.marks || ""}`;
+  const caption = `${table.title} of ${data.plan.field}, plan ${data.plan.id.slice(0, 8)}${ASSUMED ? `; ${ASSUMED.replace("assumed", "ASSUMED")}` : ""}${someHeld ? `. NC: ${HELD}, deeper than ${short(data.plan.notice_depth_cm, 1)} cm and services not located` : ""}${table.marks || ""}`;
   const wide = make("div", { class: "wide", tabindex: "0", role: "group", "aria-label": `${table.title}, scrolls sideways` },
     make("table", {}, make("caption", {}, caption), make("thead", {}, make("tr", {}, ...heads)), body));
   const more = make("p", { class: "more", "aria-hidden": "true" }, "More columns to the right →");
