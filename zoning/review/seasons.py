@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from zoning.contracts import constant
 from zoning.outputs.fingerprint import short_id
 from zoning.records import Entry, Pit, PlanIssued, Record
-from zoning.review.ground import apart_m
+from zoning.review.ground import Ground, apart_m
 from zoning.review.plans import Followed, depths_planned, plan_followed
 from zoning.review.rules import rule
 from zoning.review.views import SEEN, as_counted, depths_noted, last_verdicts
@@ -38,11 +38,15 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """Two seasons, and the places that were dug in both."""
+    """Two seasons, the places that were dug in both, and the pits left out of it with the reason.
+
+    What is left out counts nowhere as a pit before the work of the later season.
+    """
 
     one: SeasonFacts
     other: SeasonFacts
     places: tuple[Place, ...]
+    left_out: tuple[str, ...]
 
 
 _REACHED = ("reached", "too_deep")
@@ -56,14 +60,59 @@ def seasons_held(record: Record) -> list[int]:
     return sorted(pits | {entry.body.season for entry in record.latest(PlanIssued)})
 
 
-def compare(record: Record, one: int, other: int) -> Compared:
-    """Return two seasons side by side, the earlier one first."""
+def compare(record: Record, one: int, other: int, ground: Ground | None = None) -> Compared:
+    """Return two seasons side by side, the earlier one first.
+
+    Parameters
+    ----------
+    record
+        The season record.
+    one, other
+        The seasons.
+    ground
+        The map of now: it tells the part of a pit that has none noted.
+    """
     one, other = sorted((one, other))
-    return Compared(_facts(record, one), _facts(record, other), _places(record, one, other))
+    late, early = _after_the_work(record, one, other)
+    places = _places(record, one, late) if one != other else ()
+    facts = (
+        _facts(record, one, _pits(record, one, "before"), ground),
+        _facts(record, other, late, ground, len(early)),
+    )
+    return Compared(*facts, places, tuple(early))
 
 
-def _facts(record: Record, season: int) -> SeasonFacts:
-    before, after = (_pits(record, season, phase) for phase in ("before", "after"))
+def _after_the_work(record: Record, one: int, other: int) -> tuple[list[Pit], list[str]]:
+    """Return the pits before the work of `other` that show what the work of `one` left.
+
+    A pit that was dug before that work was done says nothing of it: it was left in the files, or
+    its date is mistyped. Such pits are told with the reason.
+    """
+    pits = _pits(record, other, "before")
+    if one == other:
+        return pits, []
+    done = _last_day(record, one)
+    early = [pit for pit in pits if pit.date and pit.date <= done]
+    told = [
+        f"{pit.pit} of {pit.date}: dug no later than the last pit of {one} ({done}), so it shows "
+        f"nothing of what that work left. It was left in the files, or its date is mistyped."
+        for pit in sorted(early, key=lambda pit: as_counted(pit.pit))
+    ]
+    return [pit for pit in pits if pit not in early], told
+
+
+def _last_day(record: Record, season: int) -> str:
+    """Return the last day in a season that a pit was dug behind the machine, else before it."""
+    last = f"{season + 1}-{int(constant('record_rules', 'season_runs_on_months')):02d}-31"
+    days = [[p.date for p in _pits(record, season, phase)] for phase in ("after", "before")]
+    within = ([day for day in own if day <= last] for own in days)
+    return next((max(own) for own in within if any(own)), "")
+
+
+def _facts(
+    record: Record, season: int, before: Sequence[Pit], ground: Ground | None, left_out: int = 0
+) -> SeasonFacts:
+    after = _pits(record, season, "after")
     shown = plan_followed(record, season)
     plans = [
         entry
@@ -74,11 +123,12 @@ def _facts(record: Record, season: int) -> SeasonFacts:
     verdicts = Counter(judged.values())
     worked = _worked(after, judged)
     apart = _apart(after, judged)
+    apart_early = f", without {left_out} left out" if left_out else ""
     at_leg = _mean([pit.loosened_at_leg_cm for pit in worked], "cm")
     between = _mean([pit.loosened_between_cm for pit in worked], "cm")
     told = ", ".join(f"{n} {verdict_said(name)}" for name, n in sorted(verdicts.items()))
     rows = [
-        ("pits before the work", str(len(before))),
+        ("pits before the work", f"{len(before)}{apart_early}"),
         ("of these with a pan", _share(before)),
         ("pan base, mean", _mean([pit.pan_base_cm for pit in before], "cm")),
         ("structure score before, mean", _mean([pit.structure_score for pit in before])),
@@ -91,7 +141,7 @@ def _facts(record: Record, season: int) -> SeasonFacts:
         ("structure score after, mean", _mean([pit.structure_score for pit in after])),
         ("verdicts of the check", told or "not checked"),
     ]
-    return SeasonFacts(season, tuple(rows), _by_part(before))
+    return SeasonFacts(season, tuple(rows), _by_part(before, ground))
 
 
 def _left_out(pit: Pit, verdicts: Mapping[str, str]) -> str:
@@ -162,22 +212,28 @@ def _last_depths(record: Record, plans: Sequence[Entry[PlanIssued]]) -> str:
     return depths_planned(record, plans[-1].body.plan_id) if plans else "none"
 
 
-def _by_part(pits: Sequence[Pit]) -> tuple[tuple[str, str], ...]:
-    parts = sorted({pit.part or "part not noted" for pit in pits})
+def _by_part(pits: Sequence[Pit], ground: Ground | None) -> tuple[tuple[str, str], ...]:
+    """Return the mean pan base of each part, by the map where none is noted."""
+    held: dict[str, list[Pit]] = {}
+    told: Counter[str] = Counter()
+    for pit in pits:
+        by_map = ground.part_at(pit.lon, pit.lat) if ground and not pit.part else ""
+        part = pit.part or by_map or "part not noted"
+        held.setdefault(part, []).append(pit)
+        told[part] += bool(by_map) and pit.pan_base_cm is not None
+    means = {part: _mean([pit.pan_base_cm for pit in own], "cm") for part, own in held.items()}
     return tuple(
-        (part, _mean([p.pan_base_cm for p in pits if (p.part or "part not noted") == part], "cm"))
-        for part in parts
+        (part, means[part] + (f", {told[part]} by the map" if told[part] else ""))
+        for part in sorted(means)
     )
 
 
-def _places(record: Record, one: int, other: int) -> tuple[Place, ...]:
-    """Return the pits of the later season that were dug where the earlier one had pits."""
-    if one == other:
-        return ()
+def _places(record: Record, one: int, late: Sequence[Pit]) -> tuple[Place, ...]:
+    """Return which of the pits of a later season were dug where the earlier one had pits."""
     before, after = (_pits(record, one, phase) for phase in ("before", "after"))
     verdicts = last_verdicts(record, one, "pit")
     found = []
-    for new in sorted(_pits(record, other, "before"), key=lambda pit: as_counted(pit.pit)):
+    for new in sorted(late, key=lambda pit: as_counted(pit.pit)):
         was, done = _nearest(new, before), _nearest(new, after)
         if was is None and done is None:
             continue
@@ -186,9 +242,9 @@ def _places(record: Record, one: int, other: int) -> tuple[Place, ...]:
         gaps = [_gap(new, old) for old in (was, done) if old is not None]
         found.append(
             Place(
-                f"{was.pit}: {_pan(was)}" if was else "no pit",
-                f"{done.pit}: {_done(done, verdict)}" if done else "no pit",
-                f"{new.pit}: {_pan(new)}",
+                f"{_named(was)}: {_pan(was)}" if was else "no pit",
+                f"{_named(done)}: {_done(done, verdict)}" if done else "no pit",
+                f"{_named(new)}: {_pan(new)}",
                 lasted(was, done, verdict, new),
                 f"{max(gaps):.0f} m",
             )
@@ -236,6 +292,10 @@ def _nearest(pit: Pit, others: Sequence[Pit]) -> Pit | None:
     ranked = sorted((_gap(pit, other), other.pit, i) for i, other in enumerate(agreeing))
     near = ranked and ranked[0][0] <= rule("season_place_m")
     return agreeing[ranked[0][2]] if near else None
+
+
+def _named(pit: Pit) -> str:
+    return f"{pit.pit} ({pit.date or 'no date'})"
 
 
 def _gap(one: Pit, other: Pit) -> float:
