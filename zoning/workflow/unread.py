@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from zoning.depths import Places
 from zoning.model import Notice
-from zoning.outputs.guessed import GUESSED, unread_parts
+from zoning.outputs.guessed import GUESSED, noted_otherwise, unread_parts
 
 Floats = NDArray[np.float64]
 
@@ -27,11 +27,13 @@ def unread_notices(
     depth_cm
         Working depth of each place, 0 for legs lifted out [cm].
     """
-    told = [
-        f"{part} ({_worked(depth_cm[here], places.area_m2[here])})"
-        for part in unread_parts(parts, stations)
-        if (here := places.part == part).any()
-    ]
+    told = []
+    for part in unread_parts(parts, stations):
+        here = places.part == part
+        if here.any():
+            worked = _worked(depth_cm[here], places.area_m2[here])
+            beside = noted_otherwise(part, parts, stations)
+            told.append(f"{part} ({'; '.join(filter(None, [worked, beside]))})")
     if not told:
         return ()
     text = (

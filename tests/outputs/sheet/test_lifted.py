@@ -7,10 +7,10 @@ from collections.abc import Callable
 
 import geopandas as gpd
 import pytest
-from shapely import Point
+from shapely import MultiPolygon, Point, Polygon
 
 from zoning.model import Plan
-from zoning.outputs.sheet.lifted import lifted_steps
+from zoning.outputs.sheet.lifted import gap_step, lifted_steps
 
 
 def near(plan: Plan, changed: Callable[..., Plan], *kinds: str, away_m: float = 0.0) -> list[str]:
@@ -32,6 +32,15 @@ def test_ground_without_a_pan_alone_is_driven_across(plan: Plan) -> None:
     (told,) = lifted_steps(plan, plan.zones)
     assert told.startswith("Zone 3, no pan found, legs lifted out: drive across")
     assert lifted_steps(plan, plan.zones.head(2)) == []
+
+
+def test_a_gap_in_the_field_is_lifted_and_turned_at(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    (told,) = gap_step(plan)  # a pond
+    assert "lift and turn before it" in told
+    whole = MultiPolygon([Polygon(part.exterior) for part in plan.boundary.geoms])
+    assert gap_step(changed(boundary=whole)) == []
 
 
 @pytest.mark.parametrize(

@@ -142,8 +142,12 @@ def test_guessed_ground_is_marked_in_the_table_the_order_and_under_it(
     part = plan.parts.iloc[:1].assign(part="gateway", kind="gateway")
     guessed = changed(zones=zones, parts=pd.concat([plan.parts, part], ignore_index=True))
     told = why_guessed(guessed, zones)
-    assert told.startswith("? Guessed ground in it, no station read there: gateway.")
+    assert told.startswith(
+        "? Guessed ground in it, no station read there: gateway (P1, alpha in it noted and read as "
+        "headland). "
+    )
     assert "Once services are located, probe or dig there and plan again before it" in told
+    assert told.endswith("pan_surface.tif do not mark it.")
     section = HazardsSection(services="located", reference="L 9")
     settings = dataclasses.replace(plan.settings, hazards=section)
     located = dataclasses.replace(guessed, settings=settings)

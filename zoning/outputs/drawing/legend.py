@@ -11,8 +11,10 @@ from shapely.geometry.base import BaseGeometry
 from zoning.contracts import NOT_CLEARED, constant
 from zoning.outputs.drawing.frame import RULES, Frame, hatching
 from zoning.outputs.drawing.svg import element, path, text
+from zoning.outputs.guessed import FAR
 
 GUESSED = "guessed: not read"
+GAP = "gap: lift, turn"
 POINT = " point"
 SIGN_RADIUS_MM = 2.4  # of the ground that a sign at a point covers
 SWATCH_MM = 56.0
@@ -70,6 +72,17 @@ def guessed_ground(area: BaseGeometry) -> str:
     white = path(area, fill="none", stroke="#fff", stroke_width=1.1)
     dots = {"stroke_dasharray": "0.9 0.9"}
     return white + path(area, fill="none", stroke="#000", stroke_width=0.7, **dots)
+
+
+def far_ground(area: BaseGeometry) -> str:
+    """Return scattered dots on ground without a station near, edged so that all tones show them."""
+    lines = hatching(area, constant(RULES, "far_dots_mm"), rising=True)
+    dots = {
+        "stroke_linecap": "round",
+        "stroke_dasharray": f"0.01 {constant(RULES, 'far_dots_mm'):g}",
+    }
+    white = path(lines, fill="none", stroke="#fff", stroke_width=1.3, **dots)
+    return white + path(lines, fill="none", stroke="#000", stroke_width=0.8, **dots)
 
 
 def guessed_mark(x: float, y: float) -> str:
@@ -164,6 +177,11 @@ def _sign(sign: str) -> str:
         return bold + _caption(f"{sign} at this depth")
     if sign == GUESSED:
         return guessed_mark(4.5, 2.0) + _caption(sign)
+    if sign in (FAR, GAP):
+        box = shapely.box(1, 0.3, 8, 3.9)
+        edge = path(box, fill="#fff", stroke="#000", stroke_width=0.7)
+        thin = path(box, fill="none", stroke="#000", stroke_width=0.2) + far_ground(box)
+        return (thin if sign == FAR else edge) + _caption(sign)
     spot = sign == "obstacle" or sign.endswith(POINT)
     at = shapely.Point(4.5, 2.2) if spot else shapely.LineString([(1, 2), (8, 2)])
     return hazard_mark(sign.removesuffix(POINT), at) + _caption(f"{sign} (H)")

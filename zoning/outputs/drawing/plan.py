@@ -6,7 +6,6 @@ carries its number and depth; ground where the legs are lifted out is hatched.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -18,14 +17,16 @@ from zoning.model import Plan
 from zoning.outputs.bars import pins_assumed
 from zoning.outputs.drawing.drawn_labels import all_drawn
 from zoning.outputs.drawing.frame import RULES, Frame, hatching
-from zoning.outputs.drawing.labels import Labels, inner_point, largest_first
+from zoning.outputs.drawing.grounds import far, gaps, guessed, guessed_signs, label_gaps
+from zoning.outputs.drawing.labels import Labels, largest_first
 from zoning.outputs.drawing.legend import (
+    GAP,
     GUESSED,
     POINT,
     SIGN_RADIUS_MM,
+    far_ground,
     gateway_mark,
     guessed_ground,
-    guessed_mark,
     legend,
     legend_height_mm,
     line_mark,
@@ -42,7 +43,7 @@ from zoning.outputs.drawing.zone_labels import (
     small_numbers,
 )
 from zoning.outputs.fingerprint import short_id
-from zoning.outputs.guessed import unread_parts
+from zoning.outputs.guessed import FAR, unread_parts
 from zoning.outputs.places import true_north_deg
 from zoning.outputs.rows import zones_in_order
 from zoning.units import inches
@@ -175,15 +176,17 @@ def drawn_plan(plan: Plan, width_mm: float, height_mm: float) -> Drawing:
             _passes(plan, frame),
             path(frame.on_paper(plan.boundary), fill="none", stroke="#000", stroke_width=0.7),
             *[_hazard(hazard, frame, plan.settings.machine.width_m) for hazard in hazards],
-            *[guessed_ground(area) for area in _guessed(plan, frame)],
+            *[far_ground(area) for area in far(plan, frame)],
+            *[guessed_ground(area) for area in guessed(plan, frame)],
             _gateways(plan, frame, labels),
         ]
     )
-    guessed = _guessed_signs(plan, frame, labels)
+    signed = guessed_signs(plan, frame, labels)
     _label_hazards(hazards, frame, labels)
+    label_gaps(plan, frame, labels)
     unsaid = label_zones(_zones_on_paper(plan, frame, tones), labels)
     spots = [point_marks(each.kind, frame.on_paper(each.geometry)) for each in hazards]
-    marks = all_drawn(labels, "".join([guessed, *spots]))
+    marks = all_drawn(labels, "".join([signed, *spots]))
     height = frame.height_mm + below
     paper = element("rect", x=0, y=0, width=width_mm, height=height, fill="#fff")
     north_deg = true_north_deg(plan.boundary.centroid, plan.working_crs)
@@ -217,6 +220,8 @@ def _signs(plan: Plan, hazards: tuple[Hazard, ...]) -> list[str]:
     marks = [
         ("gateway", bool((plan.parts["kind"] == "gateway").any())),
         (GUESSED, bool(unread_parts(plan.parts, plan.stations))),
+        (FAR, bool((plan.uncertain["reason"] == FAR).any())),
+        (GAP, bool(gaps(plan))),
         (NOT_CLEARED, held_back),
     ]
     kinds = {sign for hazard in hazards for sign in _signs_of(hazard)}
@@ -254,11 +259,11 @@ def _ground(plan: Plan, frame: Frame) -> list[tuple[float, BaseGeometry]]:
 def _zones_on_paper(plan: Plan, frame: Frame, tones: dict[float, str]) -> list[ZoneGround]:
     zones = zones_in_order(plan)
     small = set(small_numbers(zones))
-    guessed = set(zones.loc[guessed_zones(zones), "zone"])
+    unread = set(zones.loc[guessed_zones(zones), "zone"])
     return [
         ZoneGround(
             str(number),
-            depth_text(depth) + (GUESSED_MARK if number in guessed else ""),
+            depth_text(depth) + (GUESSED_MARK if number in unread else ""),
             tones.get(depth, ""),
             area,
             number in small,
@@ -287,23 +292,6 @@ def _hazard(hazard: Hazard, frame: Frame, width_m: float) -> str:
             line_mark(hazard.kind, frame.on_paper(hazard.geometry)),
         ]
     )
-
-
-def _guessed(plan: Plan, frame: Frame) -> Sequence[shapely.Polygon]:
-    """Return each piece of ground that nobody read, on paper."""
-    parts = plan.parts[plan.parts["part"].isin(unread_parts(plan.parts, plan.stations))]
-    return largest_first(frame.on_paper(shapely.union_all(list(parts.geometry))))
-
-
-def _guessed_signs(plan: Plan, frame: Frame, labels: Labels) -> str:
-    """Return the sign of each piece of ground that nobody read, off gateways where that can be."""
-    drawn = []
-    for area in _guessed(plan, frame):
-        free = largest_first(area - shapely.union_all(labels.taken).buffer(SIGN_RADIUS_MM))
-        at = inner_point((free or [area])[0])
-        labels.keep_sign(at.buffer(SIGN_RADIUS_MM))
-        drawn.append(guessed_mark(at.x, at.y))
-    return "".join(drawn)
 
 
 def _gateways(plan: Plan, frame: Frame, labels: Labels) -> str:

@@ -28,6 +28,7 @@ from zoning.outputs.sheet.inches import also_in_inches, read_in_inches
 from zoning.outputs.sheet.room import map_height_mm, zone_columns
 from zoning.outputs.sheet.tables import (
     order_of_work,
+    why_far,
     why_guessed,
     why_held_back,
     why_small,
@@ -121,6 +122,7 @@ def _below_map(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
         "totals": _totals(plan) + _rounded(zones),
         "hazards": [_hazard(hazard, plan) for hazard in hazards_in_order(plan)],
         "hazards_ask": _ask(plan.hazards),
+        "why_far": why_far(plan),
     }
 
 

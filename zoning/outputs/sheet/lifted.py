@@ -11,6 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import deepest_cm
 from zoning.model import Plan
+from zoning.outputs.drawing.grounds import gaps
 from zoning.outputs.drawing.plan import Hazard, hazards_in_order
 from zoning.outputs.sheet.steps import headland_rounds
 from zoning.outputs.sheet.words import listed
@@ -51,6 +52,15 @@ def lifted_steps(plan: Plan, zones: gpd.GeoDataFrame) -> list[str]:
         return told
     ends = _AT_ENDS if _reaches_ends(plan, left) else ""
     return [*told, f"{_named(left)}, {_NO_PAN}{ends}"]
+
+
+def gap_step(plan: Plan) -> list[str]:
+    """Return what to do at gaps in the field, which are on the map and in no zone."""
+    told = (
+        "At a gap in the field (white on the map, none of the plan, what is there not known): lift "
+        "and turn before it, as at the edge of the field."
+    )
+    return [told] if gaps(plan) else []
 
 
 def _named(zones: gpd.GeoDataFrame) -> str:

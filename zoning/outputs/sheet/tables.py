@@ -19,8 +19,8 @@ from zoning.outputs.drawing.zone_labels import (
     guessed_zones,
     small_numbers,
 )
-from zoning.outputs.guessed import unread_parts
-from zoning.outputs.sheet.lifted import lifted_steps, reaches
+from zoning.outputs.guessed import FAR, noted_otherwise, unread_parts
+from zoning.outputs.sheet.lifted import gap_step, lifted_steps, reaches
 from zoning.outputs.sheet.steps import Setting, Stages, begin_with, work_stages
 from zoning.outputs.sheet.trials import fastest_km_h
 from zoning.outputs.sheet.words import (
@@ -67,13 +67,28 @@ def why_guessed(plan: Plan, zones: gpd.GeoDataFrame) -> str:
     """Return which ground of the zones with the mark is guessed, and what to do about it."""
     if not guessed_zones(zones).any():
         return ""
-    parts = unread_parts(plan.parts, plan.stations)
+    parts = []
+    for part in unread_parts(plan.parts, plan.stations):
+        beside = noted_otherwise(part, plan.parts, plan.stations)
+        parts.append(f"{part} ({beside})" if beside else part)
     located = plan.settings.hazards.located
     first = "Ask what is buried, then" if located else "Once services are located,"
     named = f": {_listed(parts)}" if parts else ""
     return (
         f"{GUESSED_MARK} Guessed ground in it, no station read there{named}. {first} probe or dig "
-        "there and plan again before it is worked."
+        "there and plan again before it is worked. depth_grid.csv, depth_passes.csv and "
+        "pan_surface.tif do not mark it."
+    )
+
+
+def why_far(plan: Plan) -> str:
+    """Return how much ground has no station near, and what its depth rests on."""
+    far_ha = float(plan.uncertain.loc[plan.uncertain["reason"] == FAR, "area_ha"].sum())
+    if not far_ha > 0:
+        return ""
+    return (
+        f"Dots: {FAR} ({known(far_ha, 2)} ha), the depth rests on stations farther off and on "
+        "common experience; the files for a terminal do not mark it."
     )
 
 
@@ -140,7 +155,7 @@ def order_of_work(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
             for title, settings in titles
             if settings
         ],
-        "last": [*lifted, f"{last_step(plan)}{zeros}"],
+        "last": [*lifted, *gap_step(plan), f"{last_step(plan)}{zeros}"],
         "no_speed": no_speed(plan),
         "not_cleared": not_cleared(plan, zones)[1],
     }
