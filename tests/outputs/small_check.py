@@ -108,11 +108,11 @@ def small_check(ridge_cm: float = 11.0, runs: pd.DataFrame | None = None) -> Che
     used = trials() if runs is None else runs
     curve = checks.ridge_curve(used)
     settings = Settings(field=FieldSection(name=NAME, boundary="b.geojson", season=2026))
-    none = checks.pairs(judged.iloc[:0].assign(name="", pan=1.0), own.iloc[:0], ())
+    none = checks.pairs(judged.iloc[:0].assign(name="", pan=1.0), own.iloc[:0].assign(name=""), ())
     return Check(
         plan_id=ground.plan_id,
         inputs=_inputs(settings),
-        zones=checks.judge_zones(ground, judged, own),
+        zones=checks.judge_zones(ground, judged, own, NO_PARTS),
         groups=groups,
         pits=_placed(judged),
         probes=_placed(own),
