@@ -22,7 +22,7 @@ from zoning.review.plans import plan_followed, recorded_ground
 from zoning.review.seasons import compare
 from zoning.review.warnings import check_warnings
 from zoning.review.words import verdict_said
-from zoning.workflow.stops import named
+from zoning.workflow.stops import STEP, named
 
 STOP = "Pit A1 was loosened 1.9 m from the service water pipe, inside its keep-off. Stop there."
 LIFTED = "Loosened where the plan lifts the legs out: pit A1, A2. Tell the operator."
@@ -107,19 +107,23 @@ def test_a_check_kept_without_its_cautions_is_told(desk: Desk, client: FlaskClie
     ("code", "text", "stop"),
     [
         ("check-past-cap", "Pit A1 was loosened too deep.", True),
+        (STEP, "Pit A1 was loosened where the service lifts the legs out.", True),
         ("of-a-newer-check", "Stop: pit A1.", True),
         ("check-not-cleared", "Stopping is not asked of pit A1.", False),
         ("check-stop-gone", "The Stop of 2026-10-02 for pit A1 no longer stands.", False),
     ],
 )
 def test_a_caution_asks_to_stop_by_its_code_or_its_words(
-    desk: Desk, code: str, text: str, *, stop: bool
+    desk: Desk, client: FlaskClient, code: str, text: str, *, stop: bool
 ) -> None:
     check = keep(desk, Check(season=2026, plan_id="ab" * 32, after_pits=1))
     keep(desk, CheckRow(season=2026, check_id=check, about="advice", name=code, verdict="caution",
                         reason=text))  # fmt: skip
     (one,) = check_warnings(desk.record, 2026).told
     assert one.stop is stop
+    head = client.get("/").text.partition('id="stops"')[2].partition("</section>")[0]
+    assert text in head
+    assert ("STOP" in head) is stop
 
 
 @pytest.mark.parametrize(

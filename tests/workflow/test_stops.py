@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
+import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from outputs.small_check import pits, small_check
 from workflow.paged import corrected, page_pit
 
@@ -15,7 +19,7 @@ from zoning.model.check import Check
 from zoning.outputs.check.words import GONE, STOPS
 from zoning.records import CheckRow, Draft, new_id, open_record
 from zoning.workflow.recorded import caution_rows
-from zoning.workflow.stops import pits_of, with_fallen_stops
+from zoning.workflow.stops import STEP, pits_of, with_every_stop, with_fallen_stops
 
 PAST = "Stop: pit B8 was loosened 36 cm deep in zone 2, where the drain holds the work at 30 cm."
 SMEARED = "Stop: soil was plastic in pit B8, B9. Loosening plastic soil smears and presses it."
@@ -131,3 +135,46 @@ def test_a_stop_for_more_pits_than_its_words_name_is_kept_and_falls_for_each(
     check = check_of()
     now = replace(check, notices=(told, *check.notices))
     assert gone(now, tmp_path) == []
+
+
+plain_check = cache(check_of)
+STEPS = st.lists(
+    st.text("abc .", min_size=1).filter(str.strip).map(lambda text: f"Stop: pit B8 {text}"),
+    max_size=4,
+)
+
+
+@settings(deadline=None)  # the first example makes the check
+@given(noticed=STEPS, advised=STEPS, joined=st.booleans())
+def test_no_stop_of_the_advice_is_missing_from_what_is_kept_and_shown_as_a_stop(
+    noticed: list[str], advised: list[str], *, joined: bool
+) -> None:
+    steps = [*advised, *([" ".join(noticed)] if joined and noticed else noticed)]
+    stops = tuple(Notice("caution", "check-past-cap", text) for text in noticed)
+    check = replace(plain_check(), notices=(*stops, *plain_check().notices))
+    rows = [("the whole field", i, "stop", text, ()) for i, text in enumerate(steps, 1)]
+    rows.append(("the whole field", 9, "keep", "Keep the speed.", ()))
+    advice = pd.DataFrame(rows, columns=list(check.advice.columns))
+    told = with_every_stop(replace(check, advice=advice))
+    kept = [row.reason for row in caution_rows(told, "c", 2026) if row.name in (*STOPS, STEP)]
+    assert kept[: len(noticed)] == noticed  # in the order of the check, the gravest first
+    assert all(_of(step, kept) for step in steps)
+    assert "Keep the speed." not in kept
+    assert [n for n in told if n.code != STEP] == list(check.notices)
+
+
+def _of(text: str, parts: list[str]) -> bool:
+    """Whether a text is made of `parts`, word for word."""
+    for part in sorted(parts, key=len, reverse=True):
+        text = text.replace(part, "")
+    return not text.strip()
+
+
+def test_a_stop_of_the_advice_alone_names_its_pit() -> None:
+    text = "Stop: pit B8 was loosened 34 cm deep in zone 7, where the service lifts the legs out."
+    check = plain_check()
+    rows = [("35 cm", 1, "stop", text, (7,)), ("42.5 cm", 1, "stop", text, (7,))]
+    advice = pd.DataFrame(rows, columns=list(check.advice.columns))
+    pits = check.pits.iloc[:1].assign(pit="B8")
+    first, *_ = with_every_stop(replace(check, advice=advice, pits=pits))
+    assert (first.code, first.level, first.text, first.pits) == (STEP, "caution", text, ("B8",))

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from zoning.outputs.check.words import GONE, OLDER, STOPS
 from zoning.records import CheckRow, Pit, Record
 from zoning.review.views import is_stale, last_check, last_verdicts
-from zoning.workflow.stops import pits_of
+from zoning.workflow.stops import STEP, pits_of
 
 _STOP = re.compile(r"\bStop\b")
 
@@ -95,4 +95,4 @@ def check_warnings(record: Record, season: int) -> Warnings:
 
 def _asks_to_stop(row: CheckRow) -> bool:
     """Whether a caution asks to stop, by its code or, of a code not known here, by its words."""
-    return row.name in STOPS or (row.name != GONE and bool(_STOP.search(row.reason)))
+    return row.name in (*STOPS, STEP) or (row.name != GONE and bool(_STOP.search(row.reason)))

@@ -35,6 +35,7 @@ from zoning.workflow.recorded import (
     trial_bodies,
 )
 from zoning.workflow.season_dates import future_notices
+from zoning.workflow.stops import with_every_stop
 
 _TRIES = 5
 
@@ -222,7 +223,7 @@ def _record_check(record: Record, folder: Path, check: Check) -> tuple[Notice, .
         *_check_rows(check.zones, "zone", "zone", first.record_id, season),
         *_check_rows(check.pits, "pit", "pit", first.record_id, season),
         *_check_rows(check.groups, "group", "name", first.record_id, season),
-        *caution_rows(check.notices, first.record_id, season),
+        *caution_rows(with_every_stop(check), first.record_id, season),
     ]
     if not _last_said(record, first.body, rows):
         record.save_all([first, *(_once(row, "check") for row in rows)])

@@ -33,6 +33,8 @@ _ABOUT: Mapping[str, str] = MappingProxyType(
         "check-soil-plastic": "plastic soil",
     }
 )
+STEP = "check-asks-to-stop"
+"""Code of a Stop that stands in the list of what to do and among no other cautions."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +82,27 @@ def with_fallen_stops(check: Check, folder: Path) -> Check:
     first = [notice for notice in check.notices if notice.code in STOPS]
     rest = [notice for notice in check.notices if notice.code not in STOPS]
     return replace(check, notices=(*first, *fallen, *rest)) if fallen else check
+
+
+def with_every_stop(check: Check) -> tuple[Notice, ...]:
+    """Return the notices of a check and what its advice says to stop for beside them.
+
+    What the list of what to do asks to stop for and no notice says stands behind the Stops, so
+    that whoever goes by the notices misses none.
+    """
+    head = tuple(notice for notice in check.notices if notice.code in STOPS)
+    rest = tuple(notice for notice in check.notices if notice.code not in STOPS)
+    steps = check.advice.loc[check.advice["step"] == "stop", "text"]
+    names = check.pits["pit"].tolist()
+    lacking = [text for text in dict.fromkeys(map(str, steps)) if not _said_by(text, head)]
+    return (*head, *(Notice("caution", STEP, t, named(t, names)) for t in lacking), *rest)
+
+
+def _said_by(text: str, notices: Sequence[Notice]) -> bool:
+    """Return whether a text is nothing but what notices say."""
+    for told in sorted((notice.text for notice in notices), key=len, reverse=True):
+        text = text.replace(told, "")
+    return not text.strip()
 
 
 def _earlier(record: Record, season: int, names: Iterable[str]) -> list[_Stop]:
