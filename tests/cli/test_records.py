@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -96,6 +97,12 @@ def test_a_photo_that_is_gone_is_named(folder: Path, tmp_path: Path) -> None:
     assert f"{folder / path} is gone or was changed" in run("check", str(folder)).output
     shown = run("export", str(folder), "--out", str(tmp_path / "rows"))
     assert f"take {folder / 'photos'} along" in shown.output
+    row = new_id()
+    beside = Draft(body=replace(body, path="p1.jpg"), row_id=row, record_id=row, based_on=0,
+                   origin="file")  # fmt: skip
+    open_record(folder).save(beside)
+    shown = run("export", str(folder), "--out", str(tmp_path / "more"))
+    assert f"take {folder / 'photos'}, {folder / 'p1.jpg'} along" in shown.output
 
 
 def test_the_help_of_the_group_is_not_cut_short() -> None:

@@ -134,6 +134,20 @@ def test_no_name_leads_out_of_the_folder(tmp_path: Path, name: str) -> None:
     assert photo_file(folder, name, digest) is None
 
 
+def test_a_photo_is_found_under_its_name_or_in_the_folder_of_photos(tmp_path: Path) -> None:
+    (tmp_path / "photos").mkdir()
+    (tmp_path / "photos" / "p1.jpg").write_bytes(picture())
+    found = known_photo(tmp_path, "p1.jpg")
+    assert found is not None
+    assert found.path == "photos/p1.jpg"
+    assert photo_file(tmp_path, "p1.jpg", found.sha256) == picture()  # taken along into photos/
+    (tmp_path / "p1.jpg").write_bytes(picture((70, 50)))
+    first = known_photo(tmp_path, "p1.jpg")
+    assert first is not None
+    assert first.path == "p1.jpg"
+    assert photo_file(tmp_path, "p1.jpg", found.sha256) == picture()
+
+
 def test_a_photo_that_was_changed_is_not_shown(tmp_path: Path) -> None:
     (tmp_path / "p1.jpg").write_bytes(picture())
     found = known_photo(tmp_path, "p1.jpg")

@@ -94,6 +94,34 @@ def test_a_damaged_plan_or_record_is_refused(folder: Path) -> None:
         open_desk(folder)
 
 
+def test_a_photo_that_is_named_and_not_there_is_told_and_comes_in_once_it_is(
+    folder: Path,
+) -> None:
+    rows = PITS.splitlines()
+    text = "\n".join([f"{rows[0]},photo", f"{rows[1]},p1.jpg", f"{rows[2]},"]) + "\n"
+    (folder / "pits.csv").write_text(text)
+    desk = open_desk(folder)
+    client = make_app(desk).test_client()
+    named, none = (f"/pit/{e.record_id}" for e in desk.record.latest(Pit))
+    told = "<strong>Photo named but not found:</strong> p1.jpg. Put it in <code>photos/</code>"
+    assert told in client.get(named).text
+    assert (
+        "No photo."
+        not in client.get(named).text.partition("Before: pit P1")[2].partition("After</h2>")[0]
+    )
+    assert "No photo." in client.get(none).text
+    (folder / "photos").mkdir()
+    Image.new("RGB", (30, 20)).save(folder / "photos" / "p1.jpg")
+    client.get("/")  # the page is still open
+    (photo,) = desk.record.latest(Photo)
+    assert photo.body.path == "photos/p1.jpg"
+    assert f"/photo/{photo.body.sha256}" in client.get(named).text
+    assert told not in client.get(named).text
+    said = {"token": desk.token, "pit_id": photo.body.pit_id, "record_id": photo.record_id}
+    post(client, "/save/photo/withdrawn", said | {"row_id": new_id()})
+    assert told not in client.get(named).text
+
+
 def test_a_photo_that_a_file_names_is_shown_by_its_hash(folder: Path) -> None:
     Image.new("RGB", (30, 20), "brown").save(folder / "p1.jpg")
     rows = PITS.splitlines()

@@ -32,14 +32,19 @@ def command() -> None:
 def export(*, folder: Path, out: Path | None, rescue: bool) -> None:
     """Write every version of every entry of FOLDER's record as CSV, one table a file."""
     from zoning import records
+    from zoning.errors import printable
 
     tables = records.rescued(folder) if rescue else records.everything(folder)
     target = out if out is not None else folder / "record"
     records.export_folder(tables, target)
     count = sum(len(entries) for entries in tables.values())
     click.echo(f"{_rows(count)} in {len(tables)} tables written to {target}")
-    if tables[records.Photo]:
-        click.echo(f"Photos are files of their own: take {folder / 'photos'} along too.")
+    paths = {entry.body.path for entry in tables[records.Photo]}
+    own = sorted(path for path in paths if not path.startswith(f"{records.PHOTOS}/"))
+    beside = [records.PHOTOS] if len(own) < len(paths) else []
+    if paths:
+        told = printable(", ".join(str(folder / path) for path in (*beside, *own)))
+        click.echo(f"Photos are files of their own: take {told} along too.")
 
 
 @command.command(

@@ -17,7 +17,8 @@ from zoning.records.entries import (
 )
 from zoning.records.file import NAME
 from zoning.records.open import copy_record, everything, held_record, open_record
-from zoning.records.photos import KeptPhoto, keep_photo, known_photo, photo_file
+from zoning.records.photos import FOLDER as PHOTOS
+from zoning.records.photos import KeptPhoto, keep_photo, known_photo, photo_file, places_of
 from zoning.records.store import Conflict, Draft, Entry, NameTaken, Record, new_id
 from zoning.records.text import export_folder, import_folder, table_text
 from zoning.records.verify import pits_not_held, rescued
@@ -25,6 +26,7 @@ from zoning.records.verify import pits_not_held, rescued
 __all__ = [
     "BODIES",
     "NAME",
+    "PHOTOS",
     "Body",
     "Check",
     "CheckRow",
@@ -54,6 +56,7 @@ __all__ = [
     "photo_file",
     "pit_faults",
     "pits_not_held",
+    "places_of",
     "rescued",
     "table_text",
 ]

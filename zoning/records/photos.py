@@ -80,9 +80,11 @@ def keep_photo(folder: Path, name: str, data: bytes, *, keep_location: bool) -> 
 def known_photo(folder: Path, name: str) -> KeptPhoto | None:
     """Return the facts of a photo that lies in the field folder; ``None`` if it is no such thing.
 
-    The file is left as it is.
+    It is looked for under its name in the folder and then in ``photos/``. The file is left as it
+    is.
     """
-    path = inside(folder, name)
+    where = next((own for own in places_of(name) if inside(folder, own) is not None), name)
+    path = inside(folder, where)
     if path is None or path.stat().st_size > rule("photo_upload_mb") * 1e6:
         return None
     data = path.read_bytes()
@@ -93,16 +95,22 @@ def known_photo(folder: Path, name: str) -> KeptPhoto | None:
         return None
     digest = hashlib.sha256(data).hexdigest()
     media = _MEDIA[kind]
-    return KeptPhoto(name, digest, media, width, height, len(data), location_kept=True)
+    return KeptPhoto(where, digest, media, width, height, len(data), location_kept=True)
+
+
+def places_of(name: str) -> tuple[str, str]:
+    """Return where in the field folder a photo of this name may lie."""
+    return name, f"{FOLDER}/{name}"
 
 
 def photo_file(folder: Path, path: str, sha256: str) -> bytes | None:
-    """Return the bytes of a kept photo; ``None`` where the file is gone, changed or elsewhere."""
-    found = inside(folder, path)
-    if found is None:
-        return None
-    data = found.read_bytes()
-    return data if hashlib.sha256(data).hexdigest() == sha256 else None
+    """Return the bytes of a kept photo; ``None`` where the file is gone, changed or elsewhere.
+
+    One that was taken along into ``photos/`` is found there.
+    """
+    found = [inside(folder, own) for own in places_of(path)]
+    every = (file.read_bytes() for file in found if file is not None)
+    return next((data for data in every if hashlib.sha256(data).hexdigest() == sha256), None)
 
 
 def inside(folder: Path, name: str) -> Path | None:

@@ -120,13 +120,15 @@ def _taken_in(record: records.Record, folder: Path, inputs: FieldInputs) -> tupl
 
 
 def _marks(folder: Path, inputs: FieldInputs) -> _Marks:
-    """Return when each file of the field was last changed."""
-    return tuple(_mark(folder / file.name) for file in inputs.files)
+    """Return when each file of the field, and each photo that a pit names, was last changed."""
+    named = sorted({str(name) for name in inputs.pits["photo"] if name})
+    photos = [place for name in named for place in records.places_of(name)]
+    return tuple(_mark(folder / name) for name in (*(f.name for f in inputs.files), *photos))
 
 
 def _mark(path: Path) -> tuple[int, int]:
     try:
         facts = path.stat()
-    except OSError:
+    except (OSError, ValueError):  # a name of a photo may be none that a system knows
         return (0, 0)
     return (facts.st_mtime_ns, facts.st_ino)

@@ -11,7 +11,17 @@ from typing import Any
 from zoning.contracts import constant
 from zoning.model.check import majority
 from zoning.outputs.drawing.pit_signs import sign_name
-from zoning.records import Check, CheckRow, Entry, Photo, Pit, Record, Review, Station
+from zoning.records import (
+    Check,
+    CheckRow,
+    Entry,
+    Photo,
+    Pit,
+    Record,
+    Review,
+    Station,
+    places_of,
+)
 from zoning.review.ground import Ground, ZoneFacts, apart_m
 from zoning.review.rules import rule
 from zoning.review.words import verdict_said
@@ -25,7 +35,7 @@ SEEN = {"yes": "pan", "no": "no pan", "": "pan not noted"}
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PitView:
-    """One pit as the pages show it."""
+    """One pit as the pages show it; ``lost_photo`` is one that it names and that is not kept."""
 
     entry: Entry[Pit]
     zone: ZoneFacts | None
@@ -33,6 +43,7 @@ class PitView:
     photos: tuple[Entry[Photo], ...]
     judged: CheckRow | None
     review: Entry[Review] | None
+    lost_photo: str = ""
 
     @property
     def body(self) -> Pit:
@@ -117,24 +128,31 @@ class Filters:
 def pit_views(record: Record, ground: Ground, season: int) -> list[PitView]:
     """Return the standing pits of a season, those after the work first, by name."""
     photos: dict[str, list[Entry[Photo]]] = {}
-    for photo in record.latest(Photo, season=season, withdrawn=""):
+    for photo in record.latest(Photo, season=season):
         photos.setdefault(photo.body.pit_id, []).append(photo)
     reviews = {r.body.about_id: r for r in record.latest(Review, season=season, about="pit")}
     verdicts = last_verdicts(record, season, "pit")
     found = []
     for entry in record.latest(Pit, season=season, withdrawn=""):
         row = verdicts.get(entry.body.pit) if entry.body.phase == "after" else None
+        own = photos.get(entry.record_id, ())
         found.append(
             PitView(
                 entry,
                 ground.zone_at(entry.body.lon, entry.body.lat),
                 ground.part_at(entry.body.lon, entry.body.lat),
-                tuple(photos.get(entry.record_id, ())),
+                tuple(photo for photo in own if not photo.body.withdrawn),
                 row,
                 reviews.get(entry.record_id),
+                _lost(entry.body.photo, own),
             )
         )
     return sorted(found, key=lambda pit: (pit.body.phase, as_counted(pit.body.pit)))
+
+
+def _lost(name: str, photos: Iterable[Entry[Photo]]) -> str:
+    """Return the photo that a pit names where none of its photos is that one."""
+    return "" if {photo.body.path for photo in photos} & set(places_of(name)) else name
 
 
 def is_stale(pit: Pit, judged: CheckRow) -> bool:
