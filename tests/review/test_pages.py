@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
-from review.small_desk import drawn, form, pits, post, write_field, write_plan
+from review.small_desk import PITS, drawn, form, pits, post, write_field, write_plan
 
 from zoning.contracts import constant
 from zoning.outputs.drawing.pit_signs import pit_sign
@@ -134,6 +134,18 @@ def test_without_a_plan_pits_are_kept_and_the_page_says_so(tmp_path) -> None:  #
 def test_a_plan_made_anew_is_seen_without_a_new_start(desk: Desk, client: FlaskClient) -> None:
     write_plan(desk.plan_folder, plan_id="cd" * 32)
     assert "cdcdcdcd" in client.get("/").text
+
+
+def test_a_pit_that_is_left_out_stands_on_the_first_page_with_the_reason(folder: Path) -> None:
+    far = "P7,2026-08-20,before,0.8050,52.701,body,yes,20,30,4,friable,\n"
+    (folder / "pits.csv").write_text(PITS + far)
+    page = make_app(open_desk(folder)).test_client().get("/").text
+    assert "1 left out</a>" in page
+    box = page.partition('id="left-out"')[2].partition("</div>")[0]
+    assert "pits.csv: pit P7 (before), row 4. " in box
+    assert "outside the boundary" in box
+    (folder / "pits.csv").write_text(PITS)
+    assert "left out" not in make_app(open_desk(folder)).test_client().get("/").text
 
 
 def test_unknown_pits_and_photos_are_told_plainly(client: FlaskClient) -> None:

@@ -144,6 +144,26 @@ def test_the_same_check_again_adds_nothing_and_another_is_kept(worked: Path) -> 
     assert len(open_record(worked).latest(records.Check)) == before[records.Check] + 1
 
 
+def test_a_pit_that_a_check_left_out_is_kept_with_the_check_and_its_reason(worked: Path) -> None:
+    check = check_work(worked)
+    far = pd.DataFrame(
+        {
+            "file": ["pits.csv", "cone.csv", "records.gpkg"],
+            "row": [40, 2, 3],
+            "what": ["pit K9 (after)", "a reading of insertion S1/1", "pit K8, after"],
+            "reason": ["40 m outside the boundary", "outside", "Withdrawn on the review page."],
+        }
+    )
+    inputs = dataclasses.replace(check.inputs, left_out=far)
+    record_check(worked, dataclasses.replace(check, inputs=inputs))
+    record = open_record(worked)
+    last = record.latest(records.Check)[-1].record_id
+    rows = [e.body for e in record.latest(CheckRow, check_id=last) if e.body.name == "left-out"]
+    words = "Left out: pits.csv, row 40: pit K9 (after). 40 m outside the boundary"
+    assert [(row.about, row.verdict, row.reason) for row in rows] == [("advice", "note", words)]
+    assert pits_not_held(record) == []
+
+
 def in_season(plan: Plan, season: int) -> Plan:
     field = dataclasses.replace(plan.settings.field, season=season)
     return dataclasses.replace(plan, settings=dataclasses.replace(plan.settings, field=field))

@@ -13,6 +13,7 @@ from markupsafe import Markup
 
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
 from zoning.outputs.fingerprint import short_id
+from zoning.outputs.left_out import left_out_together
 from zoning.records import Entry, Photo, Pit, Review, new_id, photo_file
 from zoning.review.charts import pair_chart
 from zoning.review.desk import Desk
@@ -66,6 +67,7 @@ def _register_overview(app: Flask, desk: Desk) -> None:
             reviewed=sum(pit.reviewed for pit in views),
             warned=warned,
             plans=issues(desk.record, desk.season, ground.plan_id),
+            left_out=left_out_together(desk.inputs.left_out),
             earlier=[year for year in seasons_held(desk.record) if year < desk.season],
             data=map_data(ground) | {"pits": [_on_map(pit, warned) for pit in shown_pits]},
         )

@@ -15,7 +15,7 @@ import pandas as pd
 from zoning.contracts import constant
 from zoning.model import Notice, Settings
 from zoning.outputs.places import decimals
-from zoning.records import Body, CheckRow, Draft, Entry, Pit, Record, Station, Trial
+from zoning.records import NAME, Body, CheckRow, Draft, Entry, Pit, Record, Station, Trial
 from zoning.units import as_number
 from zoning.workflow.left_over import Named, left_in_files, of_earlier_seasons
 
@@ -111,6 +111,23 @@ def caution_rows(notices: Sequence[Notice], check_id: str, season: int) -> list[
         )
         for notice in notices
         if notice.level == "caution"
+    ]
+
+
+def left_out_rows(left_out: pd.DataFrame, check_id: str, season: int) -> list[CheckRow]:
+    """Return the rows of pits in the files that a check left out, each with the reason."""
+    own = left_out["what"].astype(str).str.startswith("pit ") & (left_out["file"] != NAME)
+    most = int(constant("record_rules", "note_letters"))
+    return [
+        CheckRow(
+            season=season,
+            check_id=check_id,
+            about="advice",
+            name="left-out",
+            verdict="note",
+            reason=f"Left out: {row.file}, row {row.row}: {row.what}. {row.reason}"[:most],
+        )
+        for row in left_out[own].itertuples(index=False)
     ]
 
 

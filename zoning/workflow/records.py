@@ -29,6 +29,7 @@ from zoning.workflow.left_over import files_of
 from zoning.workflow.recorded import (
     caution_rows,
     file_drafts,
+    left_out_rows,
     pit_bodies,
     season_of,
     station_bodies,
@@ -224,6 +225,7 @@ def _record_check(record: Record, folder: Path, check: Check) -> tuple[Notice, .
         *_check_rows(check.pits, "pit", "pit", first.record_id, season),
         *_check_rows(check.groups, "group", "name", first.record_id, season),
         *caution_rows(with_every_stop(check), first.record_id, season),
+        *left_out_rows(check.inputs.left_out, first.record_id, season),
     ]
     if not _last_said(record, first.body, rows):
         record.save_all([first, *(_once(row, "check") for row in rows)])
