@@ -496,3 +496,20 @@ def test_a_gap_bears_its_label_in_its_middle(plan: Plan, document: dict[str, Any
     middle = shapely.Point(to_working.transform(lon, lat))
     assert middle.distance(ring.centroid) < 1.0
     assert gap["room_m"] == pytest.approx(15.0, abs=0.6)
+
+
+def test_uncertain_ground_ends_at_the_boundary(plan: Plan) -> None:
+    """Its cells lie past the edge and over the pond; what is drawn does not."""
+    over = plan.boundary.envelope.buffer(4.0)
+    rows = {"reason": ["no station near"], "area_ha": [3.0]}
+    held = gpd.GeoDataFrame(rows, geometry=[over], crs=plan.uncertain.crs)
+    document = map_document(dataclasses.replace(plan, uncertain=held))
+    assert document["unsure"][0]["unread"] is True
+    drawn, outline = (
+        [[shapely.Polygon(places_of(document, ring)) for ring in rings] for rings in shape]
+        for shape in (document["unsure"][0]["shape"], document["outline"])
+    )
+    assert [
+        [one.equals(other) for one, other in zip(*pair, strict=True)]
+        for pair in zip(drawn, outline, strict=True)
+    ] == [[True, True]]

@@ -21,9 +21,10 @@ from shapely.geometry.base import BaseGeometry
 from zoning.contracts import constant, deepest_cm
 from zoning.model import Notice, Plan
 from zoning.outputs.bars import assumed_machine, pins_assumed
+from zoning.outputs.drawing.grounds import gaps
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
 from zoning.outputs.drawing.plan import Hazard, depth_tones, hazards_in_order
-from zoning.outputs.guessed import unread_parts
+from zoning.outputs.guessed import FAR, unread_parts
 from zoning.outputs.map_page.backdrop import backdrop_record
 from zoning.outputs.map_page.places import RULES, Places
 from zoning.outputs.map_page.rasters import surfaces
@@ -37,8 +38,6 @@ from zoning.units import as_number
 
 ZONE_DECIMALS = 4
 """Decimals of the numbers of a zone, as hectares are written elsewhere."""
-UNREAD = "no station near"
-"""Why a place is uncertain that no station is near to."""
 _AREA = 2
 _SHOWN = {"area_ha": _AREA, "time_min": 0, "fuel_l": 0, "pan_base_cm": 1}
 
@@ -216,9 +215,7 @@ def _numbers(row: dict[str, Any]) -> dict[str, Any]:
 
 def _gaps(plan: Plan, places: Places) -> list[dict[str, Any]]:
     """Return where ground inside the boundary that is not of the field can bear a label."""
-    rings = [ring for part in shapely.get_parts(plan.boundary) for ring in part.interiors]
-    holes = [shapely.Polygon(ring).difference(plan.boundary) for ring in rings]
-    spots = [_roomiest(hole) for hole in holes if not hole.is_empty]
+    spots = [_roomiest(gap.difference(plan.boundary)) for gap in gaps(plan)]
     return [{"at": places.point(x, y), "room_m": round(room, 1)} for x, y, room in spots]
 
 
@@ -319,12 +316,13 @@ def _clear_m(plan: Plan, hazard: Hazard) -> float:
 
 
 def _unsure(plan: Plan, places: Places) -> list[dict[str, Any]]:
+    within = shapely.intersection(plan.uncertain.geometry.to_numpy(), plan.boundary)
     order = sorted(
-        zip(plan.uncertain["reason"], plan.uncertain.geometry, strict=True),
+        zip(plan.uncertain["reason"], within, strict=True),
         key=lambda row: (str(row[0]), shapely.normalize(row[1]).wkb),
     )
     return [
-        {"reason": str(reason), "unread": reason == UNREAD, "shape": places.polygons(area)}
-        | ({"at": places.point(*_roomiest(area)[:2])} if reason == UNREAD else {})
+        {"reason": str(reason), "unread": reason == FAR, "shape": places.polygons(area)}
+        | ({"at": places.point(*_roomiest(area)[:2])} if reason == FAR else {})
         for reason, area in order
     ]
