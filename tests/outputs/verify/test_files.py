@@ -124,6 +124,11 @@ def test_only_the_first_differences_of_a_comparison_are_told() -> None:
     assert attempted("a.csv", lambda: many) == many[:6]
 
 
+def test_a_plan_without_a_column_of_today_is_told_as_one_of_another_version() -> None:
+    (told,) = attempted("plan.gpkg", lambda: [{}["laid"]])
+    assert told.what.startswith("The plan lacks 'laid': it was made by another version of zoning")
+
+
 @pytest.mark.parametrize("name", ["x" * 400, "a\x00b"])
 def test_a_name_that_no_folder_can_have_is_refused(tmp_path: Path, name: str) -> None:
     with pytest.raises(InputRefused, match="no plan here"):

@@ -98,6 +98,9 @@ def attempted(file: str, work: Callable[[], Iterable[Fault]]) -> list[Fault]:
 def _read(file: str, work: Callable[[], Iterable[Fault]]) -> Iterator[Fault]:
     try:
         yield from work()
+    except KeyError as error:
+        what = f"The plan lacks {error}: it was made by another version of zoning, or changed."
+        raise InputRefused([fault(file, what)]) from error
     except Exception as error:
         # A damaged file fails in as many ways as there are readers.
         why = " ".join(str(error).split())[:120]
