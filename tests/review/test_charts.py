@@ -47,16 +47,26 @@ def test_an_empty_profile_draws_nothing_false() -> None:
     ET.fromstring(pair_chart((None, None), (empty, empty), None, 2.0))  # noqa: S314
 
 
-def test_a_pan_without_a_noted_top_is_not_drawn_from_the_surface() -> None:
-    """What is left after the work begins where it was loosened to between the legs."""
+@pytest.mark.parametrize("between", [25.0, None])
+def test_a_pan_without_a_noted_top_is_open_at_the_top(between: float | None) -> None:
+    """Neither the surface nor the depth loosened between legs is drawn as its top."""
     left = Pit(season=2026, pit="A1", phase="after", pan="yes", pan_base_cm=30,
-               loosened_between_cm=25)  # fmt: skip
+               loosened_between_cm=between)  # fmt: skip
     chart = pair_chart((None, left), (None, None), None, 2.0)
-    found = re.search(r'y="([\d.]+)" width="[\d.]+" height="([\d.]+)" fill="#d8cfa8"', chart)
+    assert 'fill="#d8cfa8"' not in chart
+    found = re.search(r'd="M[\d.]+ ([\d.]+)v([\d.]+)h[\d.]+v-([\d.]+)" fill="none"', chart)
     assert found is not None
-    assert float(found[1]) == pytest.approx(TOP + (FOOT - TOP) * 25 / 50, abs=0.1)
-    assert float(found[2]) == pytest.approx((FOOT - TOP) * 5 / 50, abs=0.1)
-    blank = dataclasses.replace(left, loosened_between_cm=None)
-    chart = pair_chart((None, blank), (None, None), None, 2.0)
-    assert re.search(r'height="2" fill="#d8cfa8"', chart)
+    top, down, up = map(float, found.groups())
+    assert top + down == pytest.approx(TOP + (FOOT - TOP) * 30 / 50, abs=0.1)
+    assert down == up < (FOOT - TOP) * 5 / 50
     assert "pan to 30" in chart
+    assert "top not noted" in chart
+    known = dataclasses.replace(left, pan_top_cm=22.0)
+    chart = pair_chart((None, known), (None, None), None, 2.0)
+    assert "top not noted" not in chart
+    block = re.search(r'y="([\d.]+)" width="[\d.]+" height="([\d.]+)" fill="#d8cfa8"', chart)
+    assert block is not None
+    assert float(block[2]) == pytest.approx((FOOT - TOP) * 8 / 50, abs=0.1)
+    # Said in words too.
+    bare = dataclasses.replace(BEFORE, pan_top_cm=None)
+    assert "pan before to 30 cm, top not noted" in pair_chart((bare, None), (None, None), None, 2.0)

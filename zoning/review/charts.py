@@ -17,6 +17,7 @@ from zoning.review.views import Cone
 WIDTH, HEIGHT = 470.0, 400.0
 LEFT, TOP, FOOT, SPLIT, RIGHT = 46.0, 54.0, 386.0, 240.0, 468.0
 SIZE = 15
+_OPEN = 14.0  # sides of a pan that is open at the top
 _BEFORE, _AFTER, _PLAN = "#111111", "#9a3300", "#00224e"
 
 
@@ -74,8 +75,13 @@ def chart_words(
             told.append(f"cone station {cone.name} {word} the work")
     before, after = pits
     if before is not None and before.pan_base_cm is not None:
-        top = "" if before.pan_top_cm is None else f"{before.pan_top_cm:g} to "
-        told.append(f"pan before {top}{before.pan_base_cm:g} cm")
+        top = before.pan_top_cm
+        known = f"to {before.pan_base_cm:g} cm, top not noted"
+        told.append(
+            f"pan before {known if top is None else f'{top:g} to {before.pan_base_cm:g} cm'}"
+        )
+    if after is not None and after.pan_base_cm is not None:
+        told.append(f"pan left after the work to {after.pan_base_cm:g} cm")
     if after is not None and after.loosened_at_leg_cm is not None:
         told.append(f"loosened at a leg to {after.loosened_at_leg_cm:g} cm")
     if after is not None and after.loosened_between_cm is not None:
@@ -191,16 +197,28 @@ def _column(axes: _Axes, pit: Pit, left: float, width: float) -> list[str]:
 
 
 def _pan(axes: _Axes, pit: Pit, left: float, width: float) -> list[str]:
-    """Draw the pan; where its top was not noted, what is left begins where it was loosened to."""
-    known = pit.loosened_between_cm if pit.pan_top_cm is None else pit.pan_top_cm
+    """Draw the pan, open at the top where its top was not noted."""
     base_cm = axes.deepest_cm if pit.pan_base_cm is None else pit.pan_base_cm
-    top, base = axes.y(base_cm if known is None else min(known, base_cm)), axes.y(base_cm)
+    if pit.pan_top_cm is None:
+        return _open_pan(axes, base_cm, left, width)
+    top, base = axes.y(min(pit.pan_top_cm, base_cm)), axes.y(base_cm)
     block = element(
         "rect", x=left + 4, y=top, width=width - 8, height=max(base - top, 2), fill="#d8cfa8",
         stroke="#6b5d20", stroke_dasharray="3 2",
     )  # fmt: skip
-    words = "pan" if known is not None else f"pan to {base_cm:g}"
-    return [block, _backed(words, left + 9, (top + base) / 2 + (5 if known is not None else -5))]
+    return [block, _backed("pan", left + 9, (top + base) / 2 + 5)]
+
+
+def _open_pan(axes: _Axes, base_cm: float, left: float, width: float) -> list[str]:
+    """Draw the base of a pan whose top was not noted, and say so at the head of the column."""
+    base = axes.y(base_cm)
+    sides = f"v{_OPEN:g}h{width - 8:.1f}v-{_OPEN:g}"
+    shape = element(
+        "path", d=f"M{left + 4:.1f} {base - _OPEN:.1f}{sides}", fill="none", stroke="#6b5d20",
+        stroke_width=2, stroke_dasharray="3 2",
+    )  # fmt: skip
+    words = (f"pan to {base_cm:g}", "top not noted")
+    return [shape, *(text(w, left + 5, TOP + 18 + 17 * i, SIZE) for i, w in enumerate(words))]
 
 
 def _mark(
