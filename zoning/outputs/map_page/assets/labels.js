@@ -193,9 +193,9 @@ function sizeSigns() {
 function layLabels() {
   sizeSigns();
   labelLayer.clearLayers();
-  // The corners that hold the zoom buttons and the scale stay free.
+  // The corners that hold the zoom buttons, the scale and the mark of north stay free.
   const { x: width, y: height } = map.getSize();
-  taken = [{ x: 0, y: 0, w: 66, h: 110 }, { x: 0, y: height - 40, w: 180, h: 40 }];
+  taken = [{ x: 0, y: 0, w: 66, h: 110 }, { x: 0, y: height - 40, w: 180, h: 40 }, { x: 0, y: height - 96, w: 46, h: 56 }];
   const assumed = document.querySelector(".frame .assumed");
   if (assumed) taken.push({ x: width - assumed.offsetWidth - 12, y: height - assumed.offsetHeight - 12, w: assumed.offsetWidth + 12, h: assumed.offsetHeight + 12 });
   const pointsOf = { stations: () => data.stations, before: () => pitsOf("before"), after: () => pitsOf("after") };
