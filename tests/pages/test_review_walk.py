@@ -20,7 +20,7 @@ from urllib.parse import urlsplit
 import pytest
 from click.testing import CliRunner
 from PIL import ExifTags, Image
-from review.small_desk import write_field
+from review.small_desk import keep_check, write_field
 
 from zoning.cli import main
 from zoning.records import Photo, Pit, Review, open_record
@@ -262,4 +262,31 @@ def test_the_page_that_asks_for_the_code(tmp_path: Path, browser: object) -> Non
     walker.page.fill("[name=code]", "abcd2345")
     walker.page.click("text=Go on")
     assert "Pits before and after" in walker.page.inner_text("h1")
+    server.close()
+
+
+def test_on_a_phone_each_ringed_pit_bears_the_word_stop(tmp_path: Path, browser: object) -> None:
+    """Five pits within 12 m, a sign above and below those that are stopped for."""
+    folder = write_field(tmp_path / "field")
+    places = {"K5": 0.0, "K6": 2e-5, "K7": 4e-5, "K8": -2e-5, "K9": -4e-5}
+    head = "pit,date,phase,lon,lat,pan,loosened_at_leg_cm\n"
+    rows = (f"{k},2026-09-10,after,{0.802 + v / 2},{52.701 + v},no,36\n" for k, v in places.items())
+    (folder / "pits.csv").write_text(head + "".join(rows))
+    desk = open_desk(folder)
+    keep_check(desk, "Stop: pits K5 and K8 were loosened 36 cm deep. Tell the owner.")
+    server = serve(make_app(desk), listening("127.0.0.1", 0))
+    threading.Thread(target=server.run, daemon=True).start()
+    walker = Walker(browser, f"http://127.0.0.1:{server.effective_port}/", PHONE)
+    walker.goes("")
+    walker.page.wait_for_selector("body[data-ready]")
+    told = walker.page.locator("#map span.stop-word")
+    assert sorted(told.all_inner_texts()) == ["K5 STOP", "K8 STOP"]
+    boxes = [one.bounding_box() for one in told.all() if one.is_visible()]
+    assert len(boxes) == 2
+    one, other = boxes
+    apart = one["y"] + one["height"] <= other["y"] or other["y"] + other["height"] <= one["y"]
+    beside = one["x"] + one["width"] <= other["x"] or other["x"] + other["width"] <= one["x"]
+    assert apart or beside
+    walker.looks("16 stop on a phone")
+    assert not walker.trouble
     server.close()

@@ -14,7 +14,7 @@ import shapely
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from zoning.records import Pit, new_id
+from zoning.records import Body, Check, CheckRow, Draft, Pit, new_id
 from zoning.review import Desk
 
 WEST, SOUTH, EAST, NORTH = 0.800, 52.700, 0.804, 52.702
@@ -121,3 +121,21 @@ def hidden(answer: TestResponse) -> dict[str, str]:
     last = answer.text.rpartition("<form")[2]
     found = re.findall(r'<input[^>]*name="(\w+)"[^>]*?value="([^"]*)"', last)
     return {name: unescape(value) for name, value in found}
+
+
+def keep(desk: Desk, body: Body, day: str = "") -> str:
+    row = new_id()
+    at = f"{day}T08:00:00.000Z" if day else ""
+    desk.record.save(
+        Draft(body=body, row_id=row, record_id=row, based_on=0, origin="check", recorded_at=at)
+    )
+    return row
+
+
+def keep_check(desk: Desk, *told: str, plan_id: str = "ab" * 32, **facts: object) -> None:
+    check = keep(desk, Check(season=2026, plan_id=plan_id, after_pits=1))
+    row = {"season": 2026, "check_id": check}
+    for text in told:
+        keep(desk, CheckRow(**row, about="advice", name="c", verdict="caution", reason=text))  # type: ignore[arg-type]
+    keep(desk, CheckRow(**row, about="pit", name="A1", verdict="lifted_out", reason="Loosened.",
+                        facts=json.dumps(facts)))  # type: ignore[arg-type]  # fmt: skip

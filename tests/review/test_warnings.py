@@ -11,12 +11,12 @@ import pytest
 from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
-from review.small_desk import drawn, form, post, write_plan
+from review.small_desk import drawn, form, keep, keep_check, post, write_plan
 
 from zoning.outputs.check.words import OLDER
 from zoning.outputs.drawing import pit_signs
 from zoning.outputs.drawing.plan import depth_tones
-from zoning.records import Body, Check, CheckRow, Draft, Pit, PlanIssued, Review, Zone, new_id
+from zoning.records import Body, Check, CheckRow, Pit, PlanIssued, Review, Zone, new_id
 from zoning.review import Desk
 from zoning.review.plans import plan_followed, recorded_ground
 from zoning.review.seasons import compare
@@ -26,24 +26,6 @@ from zoning.workflow.stops import STEP, named
 
 STOP = "Pit A1 was loosened 1.9 m from the service water pipe, inside its keep-off. Stop there."
 LIFTED = "Loosened where the plan lifts the legs out: pit A1, A2. Tell the operator."
-
-
-def keep(desk: Desk, body: Body, day: str = "") -> str:
-    row = new_id()
-    at = f"{day}T08:00:00.000Z" if day else ""
-    desk.record.save(
-        Draft(body=body, row_id=row, record_id=row, based_on=0, origin="check", recorded_at=at)
-    )
-    return row
-
-
-def keep_check(desk: Desk, *told: str, plan_id: str = "ab" * 32, **facts: object) -> None:
-    check = keep(desk, Check(season=2026, plan_id=plan_id, after_pits=1))
-    row = {"season": 2026, "check_id": check}
-    for text in told:
-        keep(desk, CheckRow(**row, about="advice", name="c", verdict="caution", reason=text))  # type: ignore[arg-type]
-    keep(desk, CheckRow(**row, about="pit", name="A1", verdict="lifted_out", reason="Loosened.",
-                        facts=json.dumps(facts)))  # type: ignore[arg-type]  # fmt: skip
 
 
 def after_pit(desk: Desk, client: FlaskClient, **said: str) -> str:

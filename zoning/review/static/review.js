@@ -108,6 +108,7 @@ function depthLabel([depth, zone], [w, h], held) {
 
 const boxAround = ({ x, y }, w, h) => ({ x: x - w / 2, y: y - h / 2, w, h });
 const overlap = (a, b) => a.x < b.x + b.w && b.x < a.x + a.w && a.y < b.y + b.h && b.y < a.y + a.h;
+const within = (box, size) => box.x >= 0 && box.y >= 0 && box.x + box.w <= size.x && box.y + box.h <= size.y;
 // Whether a label lies on its own zone, or off the field, with most of itself.
 function liesOn(map, box, zone) {
   const places = [0.05, 0.275, 0.5, 0.725, 0.95].flatMap((across) => [0.1, 0.5, 0.9].map((down) => map.containerPointToLatLng([box.x + across * box.w, box.y + down * box.h])));
@@ -127,7 +128,7 @@ function overview(element) {
     html.append(drawnSign, node("span", pit.stop ? { class: "stop-word" } : {}, nameOnMap(pit)));
     marks.push(html);
     const icon = L.divIcon({ className: "pit-mark", html, iconSize: [46, 46], iconAnchor: [23, 23] });
-    const marker = L.marker([pit.at[1], pit.at[0]], { icon, keyboard: true, riseOnHover: true }).addTo(map);
+    const marker = L.marker([pit.at[1], pit.at[0]], { icon, keyboard: true, riseOnHover: true, zIndexOffset: pit.stop ? 1000 : 0 }).addTo(map);
     const open = () => { window.location.href = pit.href; };
     marker.on("click", open);
     const drawn = marker.getElement();
@@ -141,7 +142,8 @@ function overview(element) {
 const nameOnMap = (pit) => (pit.stop ? `${pit.pit} STOP` : pit.pit);
 
 // Where signs of before and after would cover each other, one steps to the left, the other right.
-// A name that would cover a sign or another name waits until the map is nearer.
+// A name that would cover a sign or another name waits until the map is nearer; STOP never waits: it
+// stands below, above or beside its sign where there is room, and below where there is none.
 const ROOM_A_SIGN_PX2 = 7000; // with less room each, signs are drawn smaller
 function sideBySide(map, marks) {
   const put = () => {
@@ -160,10 +162,19 @@ function sideBySide(map, marks) {
     const stopsFirst = [...data.pits.keys()].sort((a, b) => Number(data.pits[b].stop) - Number(data.pits[a].stop));
     for (const i of stopsFirst) {
       const w = nameOnMap(data.pits[i]).length * 9 + 6;
-      const box = { x: at[i].x - w / 2, y: at[i].y + half + 1, w, h: 17 };
-      const free = !taken.some((other) => overlap(box, other));
-      marks[i].lastChild.hidden = !free;
-      if (free) taken.push(box);
+      const { stop } = data.pits[i];
+      const down = half + 9.5;
+      const across = half + w / 2 + 10;
+      const spots = stop ? [[0, down], [0, -down], [across, 0], [-across, 0]] : [[0, down]];
+      const boxes = spots.map(([x, y]) => boxAround(at[i].add([x, y]), w, 17));
+      const free = boxes.findIndex((box) => !taken.some((other) => overlap(box, other)) && (!stop || within(box, size)));
+      const spot = stop ? Math.max(free, 0) : free;
+      const name = marks[i].lastChild;
+      name.hidden = spot < 0;
+      if (spot < 0) continue;
+      taken.push(boxes[spot]);
+      name.style.left = `${15 + spots[spot][0]}px`;
+      name.style.top = `${15 + spots[spot][1] - 8.5}px`;
     }
   };
   map.on("zoomend", put);
