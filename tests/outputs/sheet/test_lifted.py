@@ -10,7 +10,8 @@ import pytest
 from shapely import MultiPolygon, Point, Polygon
 
 from zoning.model import Plan
-from zoning.outputs.sheet.lifted import gap_step, lifted_steps
+from zoning.outputs.sheet.facts import sheet_facts
+from zoning.outputs.sheet.lifted import gap_step, lifted_steps, passes_left_out
 
 
 def near(plan: Plan, changed: Callable[..., Plan], *kinds: str, away_m: float = 0.0) -> list[str]:
@@ -32,6 +33,34 @@ def test_ground_without_a_pan_alone_is_driven_across(plan: Plan) -> None:
     (told,) = lifted_steps(plan, plan.zones)
     assert told.startswith("Zone 3, no pan found, legs lifted out: drive across")
     assert lifted_steps(plan, plan.zones.head(2)) == []
+
+
+def test_passes_lifted_all_the_way_are_left_out_by_number(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    def told(*depths_cm: float) -> list[str]:
+        rows = {"pass": range(1, len(depths_cm) + 1), "depth_cm": depths_cm}
+        return passes_left_out(changed(passes=gpd.GeoDataFrame(rows).assign(step=1)))
+
+    assert passes_left_out(plan) == []
+    assert told(30, 0, 0, 0, 30, 0) == ["Leave out passes 2–4, 6: lifted all the way."]
+    assert told(30, 0) == ["Leave out pass 2: lifted all the way."]
+    assert told(0, 0) == ["Every pass is lifted all the way: none is driven."]
+    assert told(*[30, 0] * 12)[0].startswith("Leave out the 12 passes that depth_passes.csv has")
+
+
+def test_a_field_without_work_is_told_as_one_story(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    none = {"zones": plan.zones.assign(depth_cm=0.0), "passes": plan.passes.assign(depth_cm=0.0)}
+    facts = sheet_facts(changed(**none))
+    order = facts["order"]
+    assert (order["first"], order["stages"]) == ("Nothing is worked: no leg goes in.", [])
+    steps = " ".join(order["last"])
+    assert "none is driven" in steps
+    assert "drive across" not in steps
+    assert facts["trials"] == []
+    assert "no run is tried" in facts["pit"]
 
 
 def test_a_gap_in_the_field_is_lifted_and_turned_at(

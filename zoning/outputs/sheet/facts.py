@@ -39,6 +39,7 @@ from zoning.outputs.sheet.words import (
     LATER,
     LATER_ALIKE,
     NO_POWER,
+    NO_TRIAL,
     PIT,
     SLOWEST,
     THREAD,
@@ -107,7 +108,7 @@ def _second_page(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
         "depths_held": [depth in held for depth in _depths(zones)],
         "changes": [] if assumed(plan) else _changes(zones),
         "pit": _pit(plan),
-        "trials": trial_rows(plan),
+        "trials": trial_rows(plan) if _depths(zones) else [],
         "events": [{"event": row["event"], "do": row["do"]} for row in rows("cab_events")],
         "small_print": small_print(),
     }
@@ -128,6 +129,8 @@ def _below_map(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
 
 def _pit(plan: Plan) -> str:
     """Return how to dig the trial pit, and what is not known of this plan's own trial runs."""
+    if not _depths(plan.zones):
+        return NO_TRIAL
     told = PIT + ridge(plan) + SLOWEST + (LATER if len(_depths(plan.zones)) > 1 else LATER_ALIKE)
     told += NO_POWER if plan.settings.tractor.pto_power_kw is None else ""
     return f"{told} {not_cleared(plan, plan.zones)[2]}".rstrip()

@@ -13,8 +13,8 @@ from zoning.contracts import deepest_cm
 from zoning.model import Plan
 from zoning.outputs.drawing.grounds import gaps
 from zoning.outputs.drawing.plan import Hazard, hazards_in_order
-from zoning.outputs.sheet.steps import headland_rounds
-from zoning.outputs.sheet.words import listed
+from zoning.outputs.sheet.steps import headland_rounds, ranges
+from zoning.outputs.sheet.words import MOST_LISTED, listed
 from zoning.units import CM_PER_M
 
 _KEEP_OFF = {
@@ -23,7 +23,7 @@ _KEEP_OFF = {
     "drain": "do not work there; cross with the legs up only where its owner allows.",
 }  # the strictest first
 _A = {"obstacle": "an obstacle", "service": "a service", "drain": "a drain"}
-_NO_PAN = "no pan found, legs lifted out: drive across, do not lower them."
+_NO_PAN = "no pan found, legs lifted out: {} do not lower them."
 _AT_ENDS = (
     " Where that ground reaches the end of a pass, turn at its edge: the minutes of the plan count "
     "driving across it."
@@ -51,7 +51,25 @@ def lifted_steps(plan: Plan, zones: gpd.GeoDataFrame) -> list[str]:
     if left.empty:
         return told
     ends = _AT_ENDS if _reaches_ends(plan, left) else ""
-    return [*told, f"{_named(left)}, {_NO_PAN}{ends}"]
+    worked = bool((zones["depth_cm"] > 0).any())
+    words = _NO_PAN.format("drive across it between worked ground only," if worked else "stay off,")
+    return [*told, f"{_named(left)}, {words}{ends}"]
+
+
+def passes_left_out(plan: Plan) -> list[str]:
+    """Return which passes are lifted all the way and so are not driven; nothing where none is."""
+    deepest = plan.passes.groupby("pass")["depth_cm"].max()
+    idle = sorted(int(number) for number in deepest.index[deepest <= 0])
+    if not idle:
+        return []
+    if len(idle) == len(deepest):
+        return ["Every pass is lifted all the way: none is driven."]
+    told = list(ranges(idle))
+    if len(told) > MOST_LISTED:
+        return [f"Leave out the {len(idle)} passes that depth_passes.csv has at 0 all the way."]
+    return [
+        f"Leave out {'pass' if len(idle) == 1 else 'passes'} {', '.join(told)}: lifted all the way."
+    ]
 
 
 def gap_step(plan: Plan) -> list[str]:

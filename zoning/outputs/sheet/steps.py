@@ -48,7 +48,7 @@ class Setting:
         """Return the numbers, three and more in a row as a range; `marked` ones with `mark`."""
         told = {
             int(each.partition("–")[0]): each
-            for each in _ranges([zone for zone in self.zones if zone not in marked])
+            for each in ranges([zone for zone in self.zones if zone not in marked])
         }
         told |= {zone: f"{zone}{mark}" for zone in self.zones if zone in marked}
         return ", ".join(told[first] for first in sorted(told))
@@ -202,7 +202,7 @@ def _rounds_begin(lines: pd.Series) -> str:
     most = sorted(told, key=lambda where: (-len(told[where]), told[where][0]))[
         : int(constant(_RULES, "round_starts_told"))
     ]
-    words = [f"{where} of round {', '.join(_ranges(told[where]))}" for where in most]
+    words = [f"{where} of round {', '.join(ranges(told[where]))}" for where in most]
     words += ["of the other rounds as start_lon and start_lat show"] * (len(told) > len(most))
     return ", ".join(words)
 
@@ -251,7 +251,7 @@ def _span(numbers: Iterable[int]) -> str:
     return str(held[0]) if len(held) == 1 else f"{held[0]} to {held[-1]}"
 
 
-def _ranges(numbers: Sequence[int]) -> Iterator[str]:
+def ranges(numbers: Sequence[int]) -> Iterator[str]:
     """Yield numbers, three and more in a row as their first and last."""
     rank = np.array(numbers) - np.arange(len(numbers))
     for first in sorted(set(rank.tolist())):

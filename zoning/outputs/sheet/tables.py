@@ -20,12 +20,13 @@ from zoning.outputs.drawing.zone_labels import (
     small_numbers,
 )
 from zoning.outputs.guessed import FAR, noted_otherwise, unread_parts
-from zoning.outputs.sheet.lifted import gap_step, lifted_steps, reaches
+from zoning.outputs.sheet.lifted import gap_step, lifted_steps, passes_left_out, reaches
 from zoning.outputs.sheet.steps import Setting, Stages, begin_with, work_stages
 from zoning.outputs.sheet.trials import fastest_km_h
 from zoning.outputs.sheet.words import (
     FIRST_STEP,
     NO_HEADLAND,
+    NOTHING_WORKED,
     last_step,
     no_speed,
     not_cleared,
@@ -145,17 +146,18 @@ def order_of_work(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
     straight += begin_with(plan.passes, gateways.union_all(), _first_cm(plan, stages))
     straight += "" if (plan.parts["kind"] == "headland").any() else NO_HEADLAND
     titles = (straight, stages.straight), (headland, stages.headland)
+    titled = [(title, settings) for title, settings in titles if settings]
     lifted = lifted_steps(plan, zones)
-    at = 2 + sum(bool(settings) for _, settings in titles)
+    at = 2 + len(titled)
     zeros = why_zero(range(at, at + len(lifted)))
+    counted = [f"{last_step(plan)}{zeros}"] if titled else []
     return {
-        "first": FIRST_STEP,
+        "first": FIRST_STEP if titled else NOTHING_WORKED,
         "stages": [
             {"title": title, "rows": [told(setting) for setting in settings]}
-            for title, settings in titles
-            if settings
+            for title, settings in titled
         ],
-        "last": [*lifted, *gap_step(plan), f"{last_step(plan)}{zeros}"],
+        "last": [*lifted, *passes_left_out(plan), *gap_step(plan), *counted],
         "no_speed": no_speed(plan),
         "not_cleared": not_cleared(plan, zones)[1],
     }

@@ -33,6 +33,8 @@ _MACHINE = "machine_rules"
 MOST_LISTED = 10
 _BODY = "body"
 FIRST_STEP = "Trial run and pit in the body of the field, as above; settle speed and level."
+NOTHING_WORKED = "Nothing is worked: no leg goes in."
+NO_TRIAL = "Nothing is worked, so no run is tried. Dig by hand alone, to look for a pan."
 NO_HEADLAND = (
     " No headland is declared: where to turn is not planned. Turn where nothing is loosened yet, "
     "or off the field."
