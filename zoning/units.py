@@ -7,6 +7,8 @@ international yard and pound agreement).
 
 from __future__ import annotations
 
+import math
+
 CM_PER = {"cm": 1.0, "mm": 0.1, "in": 2.54, "m": 100.0}
 MPA_PER = {"mpa": 1.0, "kpa": 1e-3, "psi": 6.894757293168361e-3}
 M2_PER_HA = 10_000.0
@@ -23,3 +25,9 @@ def inches(value_cm: float) -> float:
 def as_number(value: object) -> float:
     """Return what a cell of a table holds, which is a number, as one."""
     return float(value)  # type: ignore[arg-type]
+
+
+def tenths(value: float) -> str:
+    """Return a number in words to a tenth, half away from zero: depths are read to 5 mm."""
+    rounded = math.copysign(math.floor(abs(value) * 10.0 + 0.5 + 1e-9) / 10.0, value)
+    return f"{rounded + 0.0:g}"

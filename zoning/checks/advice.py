@@ -31,6 +31,7 @@ from zoning.checks.words import listed, pits_named
 from zoning.contracts import NOT_CLEARED
 from zoning.model.check import JUDGED, RidgeCurve
 from zoning.model.settings import MachineSection
+from zoning.units import tenths
 
 LIFTED = "the lifted ground"
 """What ground is called in the advice where the plan lifts the legs out."""
@@ -316,15 +317,15 @@ def _changes(ground: Ground) -> Iterator[Step]:
 def _bare_ridge(ground: Ground) -> Step:
     """Return what is said of uneven work that passed the pan and for which no speed is named."""
     text = (
-        f"The pan was passed, yet a ridge of {ground.ridge_cm:.3g} cm is left between the legs: "
-        "that is uneven. Look at the points before the next field; dig again where the depth "
+        f"The pan was passed, yet a ridge of {tenths(ground.ridge_cm)} cm is left between the "
+        "legs: that is uneven. Look at the points before the next field; dig again where the depth "
         "changes."
     )
     return Step("points", text)
 
 
 def _keep(ground: Ground) -> Iterator[Step]:
-    even = f", ridge {ground.ridge_cm:.0f} cm" if np.isfinite(ground.ridge_cm) else ""
+    even = f", ridge {tenths(ground.ridge_cm)} cm" if np.isfinite(ground.ridge_cm) else ""
     setting = "speed and setting" if ground.pits["set_cm"].notna().any() else "the speed"
     text = f"Keep {setting} ({ground.speed_words}{even}); dig again where the depth changes."
     yield Step("keep", text)

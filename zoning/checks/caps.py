@@ -15,7 +15,6 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from zoning.checks.rules import SLACK, rule
@@ -146,11 +145,11 @@ def caps_at(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
     DataFrame
         ``cap_cm`` (NaN without a hazard) and ``cap_by`` (blank without), rows as of `pits`.
     """
-    bounds = zones.set_index("zone")["bounds"]
+    bounds = dict(zip(zones["zone"], zones["bounds"], strict=True))
     told = []
-    for pit in pits[["zone", "x_m", "y_m"]].itertuples(index=False):
-        place = shapely.Point(pit.x_m, pit.y_m)
-        near = [one for one in bounds[pit.zone] if one.keep_off.distance(place) <= one.reach_m]
+    for zone, spot in zip(pits["zone"], pits[["x_m", "y_m"]].to_numpy(dtype=float), strict=True):
+        place = shapely.Point(spot)
+        near = [one for one in bounds[zone] if one.keep_off.distance(place) <= one.reach_m]
         least = min(near, key=lambda one: one.cap_cm, default=None)
         told.append((np.nan, "") if least is None else (least.cap_cm, least.by))
     frame = pd.DataFrame(told, columns=["cap_cm", "cap_by"], index=pits.index)

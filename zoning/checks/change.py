@@ -101,7 +101,19 @@ def _change(by: str, what: str, own: pd.DataFrame, *, lifted: int) -> dict[str, 
         "p_value": reversal_test(change) if exact else sign_test(change),
         "p_least": min(1.0, 2.0 ** (1 - telling)),
     }
-    return row | {"words": _words(row)}
+    words = _words(row)
+    if what == RESISTANCE and (wet := _of_the_day(own)):
+        words = f"{words} {wet}"
+    return row | {"words": words}
+
+
+def _of_the_day(own: pd.DataFrame) -> str:
+    """Return that the moisture differed too, where it did: the line is read without the caution."""
+    known = own[(own["moisture_before"] != "") & (own["moisture_after"] != "")]
+    differ = known[known["moisture_before"] != known["moisture_after"]]
+    if differ.empty:
+        return ""
+    return f"But moisture differed ({_moistures(differ, known)}): partly the day's, not the work's."
 
 
 def _words(row: Mapping[str, Any]) -> str:

@@ -8,6 +8,7 @@ import pandas as pd
 
 from zoning.checks.rules import SLACK
 from zoning.model.settings import MachineSection
+from zoning.units import tenths
 
 
 def how_deep(zones: pd.DataFrame, gap_cm: float, machine: MachineSection) -> str:
@@ -29,10 +30,22 @@ def how_deep(zones: pd.DataFrame, gap_cm: float, machine: MachineSection) -> str
     least = worked.sort_values(["deepest_cm", "zone"], kind="stable").iloc[0]
     why = _why(least, worked)
     if to > now:
-        return f"Set {to:g} cm here, and no deeper than {least['deepest_cm']:g} cm: {why}."
+        told = f"Set {to:g} cm here, and no deeper than {least['deepest_cm']:g} cm: {why}."
+        return told + _stays(gap_cm, to - now, str(least["deepest_by"]))
     if least["deepest_by"] in ("notice", "foot"):
         return f"No deeper setting is named here: {why}."
     return f"Do not set it deeper than {min(now, float(least['deepest_cm'])):g} cm: {why}."
+
+
+def _stays(gap_cm: float, deeper_cm: float, by: str) -> str:
+    """Return that the depth to set leaves the pan; blank where it passes it or the gap is blank."""
+    if not gap_cm - deeper_cm > SLACK:
+        return ""
+    cure = ": wings, wider feet or leading tines come first" if by == "foot" else ""
+    return (
+        f" The pits lack {tenths(gap_cm)} cm, and that is {tenths(deeper_cm)} cm more: it leaves "
+        f"the pan{cure}."
+    )
 
 
 def deeper_cm(zones: pd.DataFrame, gap_cm: float, machine: MachineSection) -> float:

@@ -11,6 +11,7 @@ from zoning.checks.ground import Ground
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
 from zoning.checks.trials import wanted_ridge_cm
+from zoning.units import tenths
 
 
 def depth_steps(ground: Ground, *, faster: bool) -> Iterator[Step]:
@@ -27,7 +28,7 @@ def depth_steps(ground: Ground, *, faster: bool) -> Iterator[Step]:
         return
     if ground.ran_short:
         text = (
-            f"The legs ran {ground.short_cm:.0f} cm shallower than planned: check "
+            f"The legs ran {tenths(ground.short_cm)} cm shallower than planned: check "
             f"{ground.control}, the roller and the frame level, then dig again before changing the "
             "plan or the speed."
         )
@@ -79,7 +80,7 @@ def short_but_passed(ground: Ground) -> Iterator[Step]:
         return
     passed = "though the pan was passed" if ground.state == "reached" else "so far as was measured"
     text = (
-        f"The legs ran {ground.short_cm:.3g} cm shallower than planned, {passed}: check "
+        f"The legs ran {tenths(ground.short_cm)} cm shallower than planned, {passed}: check "
         f"{ground.control}, the roller and the frame level before the work goes on."
     )
     yield Step("depth", text)
@@ -95,7 +96,7 @@ def shallower(ground: Ground) -> Iterator[Step]:
     up = step * max(1, int(over // step))
     beyond = -ground.short_cm
     why = (
-        f"The legs ran {beyond:.0f} cm deeper than planned: check {ground.control}"
+        f"The legs ran {tenths(beyond)} cm deeper than planned: check {ground.control}"
         if beyond >= rule("set_depth_tolerance_cm")
         else f"Set about {up:g} cm shallower, or add readings here so that the plan need not "
         "insure against a base it does not know"

@@ -13,7 +13,7 @@ from zoning.checks.trials import ridge_curve, wanted_ridge_cm
 from zoning.contracts import NOT_CLEARED, constant
 from zoning.model.check import RidgeCurve
 from zoning.model.settings import MachineSection
-from zoning.units import as_number
+from zoning.units import as_number, tenths
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -212,7 +212,11 @@ class Ground:
         if fastest < max(slowest, rule("ridge_uneven_cm")):
             return ""
         speeds = by_speed.index.to_numpy(dtype=float)
-        return f"{slowest:.0f} cm at {speeds[0]:g} km/h, {fastest:.0f} cm at {speeds[-1]:g} km/h"
+        low, high = (
+            f"{tenths(slowest)} cm at {speeds[0]:g}",
+            f"{tenths(fastest)} cm at {speeds[-1]:g}",
+        )
+        return f"{low} km/h, {high} km/h"
 
     @property
     def slow_speed_words(self) -> str:

@@ -16,6 +16,12 @@ from zoning.checks.words import listed, pits_named
 from zoning.contracts import NOT_CLEARED
 from zoning.model.names import by_name
 
+_UNTOUCHED = "Nothing was loosened between the legs at {}, and no pan is noted"
+_ABOVE = (
+    "No pan is noted at {}, where the soil was loosened clearly above the base that the plan "
+    "expects"
+)
+
 
 def stops(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
     """Yield what asks to stop at once, once a pit, and the legs a little past a cap.
@@ -90,14 +96,7 @@ def questioned(ground: Ground) -> Iterator[Step]:
     pits = ground.pits
     none = pits[pits["asked"] == "no_pan"]
     untouched = unworked(none["loosened_between_cm"])
-    for own, what in (
-        (none[untouched], "Nothing was loosened between the legs at {}, and no pan is noted"),
-        (
-            none[~untouched],
-            "No pan is noted at {}, where the soil was loosened clearly above the base that the "
-            "plan expects",
-        ),
-    ):
+    for own, what in ((none[untouched], _UNTOUCHED), (none[~untouched], _ABOVE)):
         if len(own):
             text = f"{what.format(_named(own))}: {NONE_BEFORE} It is not counted as loosened."
             yield Step("look", text, _zones(own))

@@ -60,7 +60,7 @@ def judge_pits(
     *,
     read_on: str,
     made_on: str = "",
-    read_by: str = "the plan's last reading or pit",
+    read_by: str = "the last reading or pit of before the work",
 ) -> pd.DataFrame:
     """Judge the pits of phase ``after``.
 

@@ -11,6 +11,7 @@ from zoning.checks.steps import Step
 from zoning.checks.trials import ROUGH, ridge_at_cm
 from zoning.checks.words import listed
 from zoning.contracts import rows
+from zoning.units import tenths
 
 _FEWER_LEGS = "Where the tractor cannot hold that, try fewer legs at full speed."
 
@@ -66,8 +67,8 @@ def _faster_runs(ground: Ground) -> Iterator[Step]:
 def _faster_as_runs(ground: Ground, even_km_h: float) -> str:
     curve, now = ground.curve, ground.speed_km_h
     fell = (
-        f"the ridge fell from {ridge_at_cm(curve, now):.0f} to "
-        f"{ridge_at_cm(curve, even_km_h):.0f} cm"
+        f"the ridge fell from {tenths(ridge_at_cm(curve, now))} to "
+        f"{tenths(ridge_at_cm(curve, even_km_h))} cm"
     )
     if not ground.holds(even_km_h):
         return (
@@ -85,7 +86,7 @@ def _not_held(ground: Ground) -> str:
 def _faster_as_pits(ground: Ground) -> str:
     seen = ground.of_pits
     told = ", ".join(
-        f"{row['ridge_cm']:.0f} cm at {row['speed_km_h']:g} km/h "
+        f"{tenths(row['ridge_cm'])} cm at {row['speed_km_h']:g} km/h "
         f"({row['runs']} pit{'' if row['runs'] == 1 else 's'})"
         for row in seen.speeds.to_dict("records")
     )
@@ -118,5 +119,5 @@ def _no_even_speed(ground: Ground) -> str:
     faster = " Try a faster run if the surface stays level." if free else ""
     return (
         f"No speed tried was even; the fastest, {best['speed_km_h']:g} km/h, left "
-        f"{best['fitted_cm']:.0f} cm.{faster}"
+        f"{tenths(best['fitted_cm'])} cm.{faster}"
     )

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from zoning.checks.rules import rule
 from zoning.model import Notice
 from zoning.model.check import RidgeCurve
+from zoning.units import tenths
 
 RUN_COLUMNS = ("run", "speed_km_h", "depth_setting_cm", "ridge_cm", "surface")
 SPEED_COLUMNS = ("speed_km_h", "runs", "ridge_cm", "fitted_cm", "surface")
@@ -134,7 +135,7 @@ def _large_words(curve: RidgeCurve, allowance_cm: float, pulled_km_h: float | No
     if curve.slowest_even_km_h is None:
         return f"{start} No speed tried was even: try a faster run, points and spacing first."
     fitted = ridge_at_cm(curve, curve.slowest_even_km_h)
-    start = f"{start} At {curve.slowest_even_km_h:g} km/h the trial runs left {fitted:.0f} cm"
+    start = f"{start} At {curve.slowest_even_km_h:g} km/h the trial runs left {tenths(fitted)} cm"
     if pulled_km_h is None:
         return f"{start}: set speed_km_h to that and plan again, if the tractor can pull it."
     if pulled_km_h < curve.slowest_even_km_h:

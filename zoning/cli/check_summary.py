@@ -15,6 +15,7 @@ from zoning.outputs.check.words import (
     OLDER,
     STOPS,
     VERDICTS,
+    by_eye_words,
     chance_words,
     change_lines,
     group_words,
@@ -30,6 +31,7 @@ from zoning.outputs.check.words import (
 from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.fingerprint import short_id
 from zoning.outputs.left_out import left_out_together
+from zoning.units import tenths
 
 _REST = "more, all in check.json"
 
@@ -60,7 +62,7 @@ def _head(check: Check) -> str:
     head = (
         f"{check.settings.field.name}, plan {short_id(check.plan_id)}: {group_words(whole)}{doubt}"
     )
-    told = (head, uncounted_words(check), places_words(whole))
+    told = (head, uncounted_words(check), by_eye_words(check), places_words(whole))
     return "\n".join(words for words in told if words)
 
 
@@ -74,7 +76,7 @@ def _groups(check: Check) -> list[list[str]]:
             f"{100 * row['share_low']:.0f}-{100 * row['share_high']:.0f} %"
             if row["seen_between"]
             else "",
-            f"{row['ridge_cm']:.0f} cm" if np.isfinite(row["ridge_cm"]) else "",
+            f"{tenths(row['ridge_cm'])} cm" if np.isfinite(row["ridge_cm"]) else "",
             more_words(int(row["more_pits"])),
         ]
         for row in check.groups.to_dict("records")
@@ -97,8 +99,8 @@ def _trials(check: Check) -> str:
     if check.ridge.speeds.empty:
         return ""
     told = ", ".join(
-        f"{row.fitted_cm:.0f} cm at {row.speed_km_h:g} km/h"
-        for row in check.ridge.speeds.itertuples()
+        f"{tenths(float(row['fitted_cm']))} cm at {row['speed_km_h']:g} km/h"
+        for row in check.ridge.speeds.to_dict("records")
     )
     slowest = check.ridge.slowest_even_km_h
     even = "none of them even" if slowest is None else f"slowest even speed {slowest:g} km/h"

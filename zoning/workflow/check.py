@@ -19,6 +19,7 @@ from zoning.model import FieldInputs, Notice
 from zoning.model.check import Check, PlannedGround
 from zoning.model.names import by_name
 from zoning.model.settings import MachineSection
+from zoning.outputs.left_out import left_out_together
 from zoning.workflow.cautions import cleared, notice_cm
 from zoning.workflow.check_notices import check_notices, strikes
 from zoning.workflow.division import divide
@@ -27,7 +28,7 @@ from zoning.workflow.issued import issued_notices, made_on
 from zoning.workflow.page_pits import with_recorded_pits
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.ridge import allowance_cm
-from zoning.workflow.season_dates import season_notices
+from zoning.workflow.season_dates import last_read, season_notices
 from zoning.workflow.stops import with_fallen_stops
 
 
@@ -105,12 +106,22 @@ def _refuse_nothing_after(inputs: FieldInputs) -> None:
     if (inputs.pits["phase"] == "after").any() or len(inputs.cone_after):
         return
     what = "Nothing was taken after the work: no pit of phase 'after', no cone_after readings."
+    if told := _pits_left_out(inputs):
+        what = f"Nothing that was taken after the work can be judged. Left out: {told}"
     remedy = (
         "Dig behind the machine and give each pit a row in the file named pits under [readings]: "
         "phase 'after', the columns loosened_at_leg_cm and loosened_between_cm, speed_km_h and pan "
         "(yes or no). The page docs/howto/check.rst tells how to measure them."
     )
     raise InputRefused([Fault("field.toml", what, remedy, column="readings")])
+
+
+def _pits_left_out(inputs: FieldInputs) -> str:
+    """Return the pits that were left out, each with its row and why; blank without any."""
+    own = inputs.left_out[inputs.left_out["what"].str.startswith("pit ")]
+    after = own[~own["what"].str.endswith("(before)")]
+    told = [f"{one.file}: {one.what}: {one.reason}" for one in left_out_together(after)]
+    return " ".join(f"{words.rstrip('.')}." for words in told)
 
 
 def _refuse_other_field(inputs: FieldInputs, planned: PlannedGround, folder: Path) -> None:
@@ -178,7 +189,8 @@ def _ridges(zones: gpd.GeoDataFrame, inputs: FieldInputs) -> gpd.GeoDataFrame:
 def _check(field: _Field, told: tuple[Notice, ...], made_on: str) -> Check:
     inputs, planned = field.inputs, field.planned
     all_pits = inputs.pits.assign(part=part_used(inputs.pits, field.parts))
-    pits = checks.judge_pits(all_pits, planned, read_on=_read_on(inputs), made_on=made_on)
+    day, named = last_read(inputs)
+    pits = checks.judge_pits(all_pits, planned, read_on=day, made_on=made_on, read_by=named)
     probes = _stations(inputs.cone_after, field)
     groups = checks.judge_groups(planned, pits, probes, field.parts)
     zones = checks.judge_zones(planned, pits, probes, field.parts)
@@ -224,12 +236,6 @@ def _dig_next(
         ridge_cm=ridge_cm,
         keep_off=keep_off,
     )
-
-
-def _read_on(inputs: FieldInputs) -> str:
-    """Return the last day of the readings and pits the plan was made from; blank without dates."""
-    before = inputs.pits.loc[inputs.pits["phase"] == "before", "date"]
-    return str(max([*inputs.cone["date"], *before, ""]))
 
 
 def _zone_at(rows: pd.DataFrame, planned: PlannedGround) -> pd.DataFrame:

@@ -18,6 +18,10 @@ from zoning.workflow.issued import OLDER
 from zoning.workflow.ridge import allowance_cm
 
 _PARTS = ("boundary", "readings", "settings", "hazards")
+_MISTYPED = (
+    "Is that date mistyped, or are theirs, or were two dates swapped? Correct the date; no row "
+    "need be taken out."
+)
 _LAYERS = ("wheelings", "gateways", "named areas")
 
 
@@ -82,12 +86,11 @@ def _from_pits(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
     earlier = pits["verdict"].eq("not_judged") & pits["reason"].str.startswith("Dug before")
     for year, own in pits[earlier].groupby(pits["date"].str[:4], sort=True):
         many = f"{len(own)} pit{'' if len(own) == 1 else 's'} of {year}"
-        files = " and ".join(sorted(set(own["file"])))
-        text = (
-            f"{many} not judged: dug before the plan's last reading or pit. Take them out of "
-            f"{files}."
-        )
-        yield Notice("note", "check-pits-of-earlier-work", text)
+        why = str(own["reason"].iloc[0]).partition(": it judges")[0]
+        text = f"{many} not judged: {why[:1].lower()}{why[1:]}. "
+        now = f"({year}-" in why
+        text += _MISTYPED if now else "They judge earlier work and may stay where they are."
+        yield Notice("caution" if now else "note", "check-pits-of-earlier-work", text)
     unjudged = pits[pits["verdict"].eq("not_judged") & ~earlier]
     if len(unjudged):
         told = " ".join(f"{p.pit}: {p.reason}" for p in unjudged.itertuples())

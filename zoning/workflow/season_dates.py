@@ -14,6 +14,7 @@ from zoning.records import NAME
 
 SEASON = "dates-outside-season"
 FUTURE = "dates-not-here-yet"
+_NAMED = ["called", "file", "row", "date"]
 
 
 class Dated(Protocol):
@@ -79,6 +80,27 @@ def future_notices(held: Dated) -> tuple[Notice, ...]:
         return ()
     text = f"Dated on a day that is not here yet: {'; '.join(_files(late))}."
     return (Notice("caution", FUTURE, text),)
+
+
+def last_read(held: Dated) -> tuple[str, str]:
+    """Return the last day of the readings and pits of before the work, and what bears it, in words.
+
+    The day is ISO, and blank without dates.
+    """
+    before = held.pits[held.pits["phase"] == "before"]
+    frames = [
+        before.assign(called="pit " + before["pit"])[_NAMED],
+        held.cone.assign(called="station " + held.cone["station"])[_NAMED],
+    ]
+    rows = pd.concat([frame[frame["date"] != ""] for frame in frames], ignore_index=True)
+    if rows.empty:
+        return "", ""
+    day = str(rows["date"].max())
+    last = rows[rows["date"] == day].sort_values(["file", "row"])
+    first, count = last.iloc[0], last["called"].nunique()
+    named = f"{first['called']} in {first['file']}, row {first['row']}"
+    more = f" and {count - 1} more" if count > 1 else ""
+    return day, f"the last reading or pit of before the work, {named}{more}"
 
 
 def _files(rows: pd.DataFrame) -> Iterator[str]:

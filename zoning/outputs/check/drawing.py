@@ -15,7 +15,7 @@ from zoning.contracts import NOT_CLEARED, constant
 from zoning.model.check import Check
 from zoning.outputs.check.hazards import hazard_marks
 from zoning.outputs.check.pegs import PIT_MM, SIGN_MM, Spot, peg_ground, peg_tips, pegs
-from zoning.outputs.check.words import LETTERS, TONES, VERDICTS
+from zoning.outputs.check.words import LEFT, LETTERS, TONES, VERDICTS
 from zoning.outputs.drawing.beside import covered, free_box
 from zoning.outputs.drawing.frame import Frame, hatching
 from zoning.outputs.drawing.labels import inner_point, largest_first, letters_on
@@ -215,9 +215,13 @@ def _places(rows: pd.DataFrame, frame: Frame) -> list[Spot]:
 
 
 def _pits(check: Check, frame: Frame, taken: list[BaseGeometry]) -> list[str]:
-    places = _places(check.pits, frame)
-    facts = zip(check.pits["pit"], check.pits["verdict"], check.pits["reason"], strict=True)
-    return [
+    """Return the pits, the worse verdict over the better, and named before it."""
+    told = check.pits["verdict"]
+    ranks = [LEFT.index(one) if one in LEFT else len(LEFT) for one in told]
+    held = check.pits.iloc[np.argsort(ranks, kind="stable")]
+    places = _places(held, frame)
+    facts = zip(held["pit"], held["verdict"], held["reason"], strict=True)
+    drawn = [
         element(
             "g",
             element("title", escape(f"Pit {pit}: {VERDICTS[verdict]}. {reason}"))
@@ -226,6 +230,7 @@ def _pits(check: Check, frame: Frame, taken: list[BaseGeometry]) -> list[str]:
         )
         for (pit, verdict, reason), place in zip(facts, places, strict=True)
     ]
+    return drawn[::-1]
 
 
 def _probes(check: Check, frame: Frame, taken: list[BaseGeometry]) -> list[str]:

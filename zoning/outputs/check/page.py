@@ -23,13 +23,14 @@ from zoning.outputs.check.drawing import RULES, check_drawing
 from zoning.outputs.check.key import check_key
 from zoning.outputs.check.rows import dig_records
 from zoning.outputs.check.style import STYLE
-from zoning.outputs.check.tables import Row, cm, compared_tables, planned, table
+from zoning.outputs.check.tables import Row, area_words, cm, compared_tables, planned, table
 from zoning.outputs.check.words import (
     DIG,
     LEFT,
     NO_FAIR_SAMPLE,
     STOPS,
     VERDICTS,
+    by_eye_words,
     chance_words,
     group_words,
     likely_words,
@@ -48,7 +49,7 @@ from zoning.outputs.check.words import (
 from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.fingerprint import short_id
 from zoning.outputs.left_out import left_out_together
-from zoning.units import as_number
+from zoning.units import as_number, tenths
 
 
 def check_page(check: Check) -> str:
@@ -161,7 +162,8 @@ def _verdict(check: Check) -> str:
     head = "".join(f"<p>{escape(text)}</p>" for text in older(check))
     return (
         f'<section class="verdict">{head}<p class="word">{escape(words.capitalize())}</p>'
-        f"<p>{counted(field)}{needed}{doubt} {escape(uncounted_words(check))}</p>"
+        f"<p>{counted(field)}{needed}{doubt} {escape(uncounted_words(check))} "
+        f"{escape(by_eye_words(check))}</p>"
         f"{_missed(check.pits)}</section>"
     )
 
@@ -188,7 +190,7 @@ def counted(facts: Mapping[Any, Any]) -> str:
     text += f" {places_words(facts)}".rstrip()
     ridge = as_number(facts["ridge_cm"])
     if np.isfinite(ridge):
-        text += f" Ridge {ridge:.0f} cm: {facts['evenness']}."
+        text += f" Ridge {tenths(ridge)} cm: {facts['evenness']}."
     return text
 
 
@@ -316,7 +318,7 @@ def _zones(check: Check) -> str:
         (
             str(row["zone"]),
             planned(row["depth_cm"]),
-            f"{row['area_ha']:.2f}",
+            area_words(float(row["area_ha"])),
             _zone_verdict(row),
             str(row["pits"]),
             of_words(row["passed_at_leg"], row["pits"]),

@@ -11,7 +11,7 @@ import pandas as pd
 
 from zoning.model.check import Check
 from zoning.model.names import by_name, in_numbers
-from zoning.units import as_number
+from zoning.units import as_number, tenths
 
 Row = Sequence[str]
 SHORT = 12
@@ -41,7 +41,12 @@ def _cell(words: str) -> str:
 def cm(value: object) -> str:
     """Return a length in words, blank where it is not known."""
     number = as_number(value)
-    return f"{number:.0f} cm" if np.isfinite(number) else ""
+    return f"{tenths(number)} cm" if np.isfinite(number) else ""
+
+
+def area_words(area_ha: float) -> str:
+    """Return an area in words; none that there is shows as nothing."""
+    return f"{area_ha:.2f}" if area_ha >= 0.005 or area_ha <= 0 else "< 0.01"
 
 
 def planned(depth_cm: float) -> str:
@@ -113,7 +118,7 @@ def _values(values: Mapping[Any, float], count: int) -> Iterator[str]:
     if (pan := values.get("pan")) is not None:
         yield {0.0: "no pan", 1.0: "pan"}.get(pan, f"pan in {100 * pan:.0f} %")
     if thick := values.get("pan_thickness_cm"):
-        yield f"{mean}{thick:.0f} cm thick"
+        yield f"{mean}{tenths(thick)} cm thick"
     if (score := values.get("structure_score")) is not None:
         yield f"{mean}score {score:.3g}"
     if (cone := values.get(_CONE)) is not None:

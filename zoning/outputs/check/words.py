@@ -291,6 +291,24 @@ def uncounted_words(check: Check) -> str:
     return f"{len(pits) - len(apart)} of {len(pits)} pits count: not {', '.join(told)}."
 
 
+def by_eye_words(check: Check) -> str:
+    """Return which pits count as passed between legs though no depth was measured there."""
+    pits = check.pits
+    seen = pits[pits["verdict"].isin(JUDGED) & pits["chance_between"].notna()]
+    bare = seen[seen["loosened_between_cm"].isna() & (seen["pan"] == "no")]
+    if bare.empty:
+        return ""
+    one = len(bare) == 1
+    names = (
+        ", ".join(bare["pit"]) if len(bare) <= constant("check_rules", "named_pits_most") else ""
+    )
+    told = f"{len(bare)} of them" + (f" ({names})" if names else "")
+    return (
+        f"Of {len(seen)} pits that count between the legs {told} {'goes' if one else 'go'} by 'no "
+        f"pan' alone: no depth was measured there."
+    )
+
+
 def more_words(more: int) -> str:
     """Return how many more pits are needed, as it stands in a table."""
     if more < 0:

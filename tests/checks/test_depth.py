@@ -1,0 +1,63 @@
+"""Legs that ran shallow are named, and to keep is never advised beside them or an uneven ridge."""
+
+from __future__ import annotations
+
+import pandas as pd
+from checks.conftest import field_parts, pit_rows, planned_ground, station_rows, trial_rows
+
+from zoning.checks.advice import advise
+from zoning.checks.deeper import how_deep
+from zoning.checks.groups import FIELD, judge_groups
+from zoning.checks.pits import judge_pits
+from zoning.checks.trials import ridge_curve
+from zoning.model.settings import MachineSection
+
+LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
+
+
+def told(*rows: dict[str, object], base_cm: float = 30.0, sd_cm: float = 2.0) -> pd.DataFrame:
+    planned = planned_ground(base_cm, sd_cm)
+    pits = judge_pits(pit_rows(*rows), planned, read_on="")
+    groups = judge_groups(planned, pits, station_rows(), field_parts())
+    return advise(groups, pits, ridge_curve(trial_rows()), MachineSection(), planned.zones)
+
+
+def test_legs_that_ran_shallow_are_named_though_the_pan_was_passed() -> None:
+    steps = told(*[{LEG: 31.5, BETWEEN: 31.0, "pan": "no"}] * 4)
+    assert "keep" not in set(steps["step"])
+    short = steps.loc[steps["step"] == "depth", "text"]
+    assert short.str.contains("ran 3.5 cm shallower than planned, though the pan was passed").any()
+
+
+def test_shallow_legs_in_pits_that_are_all_in_doubt_are_named_too() -> None:
+    rows = [{LEG: 27.0, BETWEEN: 25.5, "pan": "no"}] * 4
+    steps = told(*rows, base_cm=36.0, sd_cm=1.0)
+    assert {"look", "depth"} <= set(steps["step"])
+    assert steps["text"].str.contains("ran 8 cm shallower than planned").any()
+    assert "keep" not in set(steps["step"])
+
+
+def test_to_keep_is_not_advised_beside_an_uneven_ridge() -> None:
+    steps = told(*[{LEG: 42.0, BETWEEN: 31.0, "pan": "no", "speed_km_h": 12.0}] * 4)
+    assert "keep" not in set(steps["step"])
+    assert steps["text"].str.contains("a ridge of 11 cm is left between the legs").any()
+
+
+def test_legs_too_deep_here_and_too_shallow_there_are_told_by_depth_only() -> None:
+    deep = [{LEG: 43.0, BETWEEN: 41.0, "pan": "no"}] * 4
+    shallow = [{LEG: 36.0, BETWEEN: 28.0, "pan": "yes", "pan_base_cm": 37.0, "x_m": 150.0}] * 2
+    steps = told(*deep, *shallow)
+    whole = steps.loc[steps["where"] == FIELD, "text"]
+    assert not whole.str.contains("than planned").any()
+    own = steps.set_index("where")["text"]
+    assert "The legs ran 8 cm deeper than planned" in " ".join(own.loc[["35 cm"]])
+    assert "The legs ran 4 cm shallower than planned" in " ".join(own.loc[["40 cm"]])
+
+
+def test_a_setting_that_leaves_the_pan_says_so() -> None:
+    machine = MachineSection(depth_max_cm=37.5, depth_step_cm=2.5)
+    zones = planned_ground(machine=machine).zones.iloc[:1]
+    assert "The pits lack 4 cm, and that is 2.5 cm more: it leaves the pan" in how_deep(
+        zones, 4.0, machine
+    )
+    assert "it leaves the pan" not in how_deep(zones, 2.5, machine)
