@@ -147,6 +147,8 @@ def test_pits_after_the_work_are_said_to_be_no_readings_of_a_plan(sample_plan: P
     assert after_notices(sample_plan.pits) == ()
     (one,) = after_notices(with_after(sample_plan, 1).pits)
     (two,) = after_notices(with_after(sample_plan, 2).pits)
-    assert one.text.startswith("1 pit after the work is kept for the check. No pan is read from them")
-    assert two.text.startswith("2 pits after the work are kept for the check, not read")
+    assert one.text.startswith("1 pit after the work is kept for the check. No pan is read from it")
+    assert two.text.startswith(
+        "2 pits after the work are kept for the check. No pan is read from t"
+    )
     assert two.level == "note"
