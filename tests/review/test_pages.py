@@ -142,7 +142,7 @@ def test_a_pit_that_is_left_out_stands_on_the_first_page_with_the_reason(folder:
     page = make_app(open_desk(folder)).test_client().get("/").text
     assert "1 left out</a>" in page
     box = page.partition('id="left-out"')[2].partition("</div>")[0]
-    assert "pits.csv: pit P7 (before), row 4. " in box
+    assert "pits.csv: pit P7 (before), row 4: " in box
     assert "outside the boundary" in box
     (folder / "pits.csv").write_text(PITS)
     assert "left out" not in make_app(open_desk(folder)).test_client().get("/").text

@@ -66,8 +66,8 @@ def after_notices(pits: pd.DataFrame) -> tuple[Notice, ...]:
         return ()
     text = (
         f"{_kept(count)} for the check. No pan is read from {'it' if count == 1 else 'them'} for "
-        "the plan; where there are no trial runs the ridge between legs is. If the field has been worked to an earlier plan, "
-        "keep a copy of that plan's folder: the check goes by it."
+        "the plan; where there are no trial runs the ridge between legs is. If the field has been "
+        "worked to an earlier plan, keep a copy of that plan's folder: the check goes by it."
     )
     return (Notice("note", "pits-after-kept", text),)
 
