@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import geopandas as gpd
 import pandas as pd
 import pytest
 from shapely import MultiPolygon, box
@@ -11,7 +12,7 @@ from shapely import MultiPolygon, box
 from zoning.model import FieldInputs, Notice
 from zoning.workflow.cautions import in_order
 from zoning.workflow.division import divide
-from zoning.workflow.pieces import unprobed_notices
+from zoning.workflow.pieces import gap_notices, unprobed_notices
 
 PIECES = [box(0, 0, 100, 100), box(200, 0, 300, 270), box(400, 0, 500, 50)]
 
@@ -60,6 +61,22 @@ def test_nothing_is_said_of_one_piece_or_before_the_first_reading(
 def test_plan_and_survey_are_told(sample_inputs: FieldInputs) -> None:
     codes = [notice.code for notice in divide(field(sample_inputs, cone=[50.0])).notices]
     assert codes.count("piece-without-reading") == 1
+
+
+def test_a_gap_is_told_unless_a_hazard_is_declared_there(sample_inputs: FieldInputs) -> None:
+    pond, mast = box(20, 20, 70, 60), box(230, 30, 240, 40)
+    holed = replace(
+        sample_inputs,
+        boundary=MultiPolygon([PIECES[0] - pond, PIECES[1] - mast]),
+        hazards=sample_inputs.hazards.iloc[:0],
+    )
+    (notice,) = gap_notices(holed)
+    assert (notice.level, notice.code) == ("caution", "gap-in-field")
+    assert notice.text.startswith("The boundary leaves out 0.21 ha in 2 gaps inside the field")
+    there = gpd.GeoDataFrame({"kind": ["obstacle"]}, geometry=[mast.centroid])
+    (notice,) = gap_notices(replace(holed, hazards=there))
+    assert "0.20 ha in 1 gap inside" in notice.text
+    assert gap_notices(replace(holed, boundary=MultiPolygon(PIECES))) == ()
 
 
 @pytest.mark.parametrize("level", ["caution", "note"])

@@ -11,7 +11,7 @@ from zoning import depths
 from zoning import parts as parts_room
 from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice, Settings
-from zoning.workflow.pieces import unprobed_notices
+from zoning.workflow.pieces import gap_notices, unprobed_notices
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,8 +35,8 @@ def divide(inputs: FieldInputs) -> Divided:
         named_areas=inputs.named_areas,
         heading_deg=heading_deg,
     )
-    told = (*notices, *_across(inputs.settings, heading_deg), *unprobed_notices(inputs))
-    return Divided(heading_deg, parts, told)
+    told = (*notices, *_across(inputs.settings, heading_deg))
+    return Divided(heading_deg, parts, (*told, *unprobed_notices(inputs), *gap_notices(inputs)))
 
 
 def _across(settings: Settings, heading_deg: float) -> Iterator[Notice]:

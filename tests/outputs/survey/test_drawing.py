@@ -8,7 +8,8 @@ from defusedxml import ElementTree
 from shapely import Point, box
 from survey_drawn import EAST, NORTH, drawn_survey
 
-from zoning.outputs.survey.drawing import key_words, order_words, survey_drawing
+from zoning.outputs.drawing.frame import Frame
+from zoning.outputs.survey.drawing import LETTER_MM, key_words, order_words, survey_drawing
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -86,6 +87,24 @@ def test_labels_of_stations_close_together_stay_apart() -> None:
     assert len(boxes) == 3
     for i, one in enumerate(boxes):
         assert all(one.intersection(other).area < 0.1 for other in boxes[i + 1 :])
+
+
+def test_names_stay_on_the_paper_and_break_no_boundary() -> None:
+    survey = drawn_survey()
+    east = survey.boundary.bounds[2]
+    moved = survey.proposed.assign(pit="P02").set_geometry(
+        [Point(east - 1.0 - 0.5 * i, shape.y) for i, shape in enumerate(survey.proposed.geometry)],
+        crs=survey.proposed.crs,
+    )
+    narrow = replace(survey, proposed=moved)
+    svg = survey_drawing(narrow, 60, 120)
+    frame = Frame.around(survey.boundary.bounds, 60, 100)
+    for each in ElementTree.fromstring(svg).iter(f"{SVG}text"):
+        if (each.text or "").endswith(" P02"):
+            left = float(each.attrib["x"])
+            right = left + LETTER_MM * len(each.text or "")
+            assert left >= 0
+            assert right <= min(60.0, frame.on_paper(survey.boundary).bounds[2])
 
 
 def test_the_arrow_shows_true_north() -> None:

@@ -15,9 +15,15 @@ _SIDES = (
 
 
 def free_box(
-    at: tuple[float, float], size: tuple[float, float], gap: float, taken: Sequence[BaseGeometry]
+    at: tuple[float, float],
+    size: tuple[float, float],
+    gap: float,
+    taken: Sequence[BaseGeometry],
+    paper: Polygon | None = None,
 ) -> Polygon:
     """Return the ground of a label beside a mark, the first of eight sides that covers least.
+
+    A side on which the label leaves the paper is taken only where all do.
 
     Parameters
     ----------
@@ -29,6 +35,8 @@ def free_box(
         From the middle of the mark to the label [mm].
     taken
         What is drawn already [mm].
+    paper
+        Ground that the label must stay on [mm]; ``None`` where there is no edge.
     """
     x, y = at
     width, high = size
@@ -38,7 +46,10 @@ def free_box(
         shapely.box(lefts[across], tops[down], lefts[across] + width, tops[down] + high)
         for across, down in _SIDES
     ]
-    return min(boxes, key=lambda box: covered(box, taken))
+    return min(
+        boxes,
+        key=lambda box: (paper is not None and not paper.covers(box), covered(box, taken)),
+    )
 
 
 def covered(box: Polygon, taken: Sequence[BaseGeometry]) -> float:

@@ -25,6 +25,7 @@ NUMBER_MM = 2.6
 LETTER_MM = 1.85
 MARK_MM = 1.3
 GAP_MM = 0.4
+OUTLINE_MM = 0.5  # on each side of the boundary, which no name is to break
 BEST = 5
 
 
@@ -151,6 +152,7 @@ def _stations(survey: Survey, frame: Frame) -> list[str]:
     table = survey.proposed
     spots = [_spot(shape, frame) for shape in table.geometry]
     taken = [shapely.Point(at).buffer(MARK_MM) for at in spots if at]
+    outline = frame.on_paper(survey.boundary).boundary.buffer(OUTLINE_MM)
     marks, labels = [], []
     for name, pit, at in zip(table["station"], table["pit"], spots, strict=True):
         if not at:
@@ -162,7 +164,7 @@ def _stations(survey: Survey, frame: Frame) -> list[str]:
             marks.append(element("circle", cx=x, cy=y, r=1.1, fill="#000"))
         shown = f"{name} {pit}" if pit else str(name)
         size = (LETTER_MM * len(shown), NUMBER_MM)
-        box = free_box(at, size, MARK_MM + GAP_MM, taken)
+        box = free_box(at, size, MARK_MM + GAP_MM, [outline, *taken], frame.paper)
         taken.append(box)
         left, bottom = box.bounds[0], box.bounds[3]
         labels.append(text(shown, left, bottom, NUMBER_MM, stroke="#fff", stroke_width=0.8))
