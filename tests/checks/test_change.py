@@ -146,3 +146,11 @@ def test_at_how_many_places_the_moisture_differs_is_said() -> None:
     assert "(friable before and dry after at 3 of 10 places)" in told
     (told,) = [n.text for n in day_notices(zones)]
     assert "(friable before and dry or friable after at 1 of 1 zone)" in told
+
+
+def test_the_moisture_stands_in_the_line_of_the_resistance_itself() -> None:
+    drop = [-1.0, -1.2, -0.8, -1.1, -0.9, -1.3]
+    wet = changes(pairs_of("resistance_mpa", drop, moisture_after="plastic"))["words"].iloc[0]
+    assert wet.index("More than chance explains") < wet.index("But moisture differed (friable")
+    same = changes(pairs_of("resistance_mpa", drop))["words"].iloc[0]
+    assert "moisture" not in same

@@ -13,6 +13,7 @@ import pytest
 from shapely.geometry import shape
 from workflow.worked import worked_folder
 
+from zoning.errors import InputRefused
 from zoning.outputs.check.words import ABOVE, chance_words, stops, told_advice
 from zoning.workflow import check_work
 
@@ -270,3 +271,33 @@ def test_every_stop_of_the_advice_stands_at_the_head_and_is_pointed_to_once(fold
         assert text.removeprefix("Stop: ").casefold() in head
     listed = told_advice(check)
     assert listed.loc[listed["step"] == "stop", "text"].tolist() == [ABOVE]
+
+
+def test_a_pit_of_before_that_makes_all_others_earlier_work_is_named(folder: Path) -> None:
+    edit_pits(folder, "P2", date="2026-10-30")
+    notice = next(n for n in check_work(folder).notices if n.code == "check-pits-of-earlier-work")
+    assert notice.level == "caution"
+    assert "pit P2 in pits.csv, row " in notice.text
+    assert "(2026-10-30). Is that date mistyped, or are theirs, or were two dates" in notice.text
+    assert "out of pits.csv" not in notice.text
+    assert "no row need be taken out" in notice.text
+
+
+def test_the_only_pit_of_after_lies_outside_and_is_named_with_the_reason(folder: Path) -> None:
+    rows = pd.read_csv(folder / "pits.csv", dtype=str, keep_default_na=False)
+    after = rows.index[rows["phase"] == "after"]
+    rows = rows.drop(after[1:])
+    path = folder / "field.toml"
+    path.write_text(re.sub(r"(?m)^cone_after.*\n", "", path.read_text()))
+    rows.loc[after[0], "lat"] = str(float(rows["lat"].astype(float).max()) + 0.01)
+    rows.to_csv(folder / "pits.csv", index=False)
+    with pytest.raises(InputRefused, match=rf"pit {rows.loc[after[0], 'pit']} \(after\), row"):
+        check_work(folder)
+
+
+def test_cone_readings_after_without_a_pit_are_judged_as_they_are(folder: Path) -> None:
+    rows = pd.read_csv(folder / "pits.csv", dtype=str, keep_default_na=False)
+    rows[rows["phase"] != "after"].to_csv(folder / "pits.csv", index=False)
+    check = check_work(folder)
+    assert check.pits.empty
+    assert len(check.probes)

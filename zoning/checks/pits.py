@@ -129,7 +129,8 @@ def judge_pits(
     frame["verdict"] = np.where(unfit != "", "not_judged", _verdicts(frame))
     frame["firm"] = _firm(frame)
     facts = zip(frame.to_dict("records"), unfit.tolist(), near, strict=True)
-    frame["reason"] = [why or reason(pit, beside) for pit, why, beside in facts]
+    words = [why or reason(pit, beside) for pit, why, beside in facts]
+    frame["reason"] = pd.Series(words, index=frame.index, dtype=object)
     return frame[list(COLUMNS)]
 
 

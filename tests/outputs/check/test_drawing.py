@@ -180,3 +180,14 @@ def test_the_arrow_shows_true_north() -> None:
     turn = -found.meridian_convergence
     assert abs(turn) > 0.1
     assert f"rotate({turn:.1f} " in check_drawing(check, *PAPER)
+
+
+def test_the_worse_of_two_pits_at_one_spot_is_drawn_on_top() -> None:
+    check = small_check()
+    first, *rest = check.pits["pit"]
+    for order in (1, -1):
+        spot = check.pits.iloc[::order].assign(verdict="reached")
+        spot["verdict"] = spot["verdict"].mask(spot["pit"] == first, "leg_only")
+        drawn = check_drawing(replace(check, pits=spot), *PAPER)
+        own = drawn.index(f"Pit {first}:")
+        assert own > max(drawn.index(f"Pit {name}:") for name in rest)

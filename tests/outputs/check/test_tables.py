@@ -6,12 +6,14 @@ import re
 from dataclasses import replace
 
 import pandas as pd
+import pytest
 from outputs.small_check import pits, probes, small_check
 
 from zoning import checks
 from zoning.model.check import Check
-from zoning.outputs.check.tables import compared_tables
+from zoning.outputs.check.tables import area_words, compared_tables
 from zoning.outputs.check.words import shown_changes, why_words
+from zoning.units import tenths
 
 
 def compared() -> Check:
@@ -75,3 +77,17 @@ def test_the_depths_of_the_columns_are_not_told_again() -> None:
     for depths in ("42 cm at the leg, 26.5 cm between legs", "0 cm at the leg"):
         assert why_words(f"Loosened {depths}. {seen}") == seen
     assert why_words("Loosened although the plan lifts the legs out here.").startswith("Loosened")
+
+
+def test_ground_that_there_is_never_shows_as_none() -> None:
+    assert [area_words(ha) for ha in (0.0, 0.004, 0.006, 1.234)] == [
+        "0.00", "< 0.01", "0.01", "1.23",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [(2.5, "2.5"), (3.5, "3.5"), (10.0, "10"), (2.25, "2.3"), (-2.25, "-2.3"), (0.04, "0")],
+)
+def test_lengths_are_told_to_a_tenth_half_away_from_zero(value: float, words: str) -> None:
+    assert tenths(value) == words

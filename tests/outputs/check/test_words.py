@@ -17,6 +17,7 @@ from zoning.outputs.check.words import (
     LETTERS,
     TONES,
     VERDICTS,
+    by_eye_words,
     chance_words,
     group_words,
     more_words,
@@ -70,6 +71,7 @@ def test_ground_without_a_pit_stands_in_the_verdict_on_the_field() -> None:
     row = {
         "verdict": "cannot_tell", "so_far": "reached", "unseen": missing, "pits": 5,
         "passed_at_leg": 5, "seen_between": 5, "passed_between": 4, "too_deep": 0,
+        "group": "field",
     }  # fmt: skip
     told = "cannot tell for the whole field: no pit in the body (6.9 ha)"
     assert group_words(row) == f"{told}; most pits: reached"
@@ -168,3 +170,17 @@ def test_likely_passed_says_which_ridge_it_counts_with(
     )
     assert told in chance_words(replace(check, dig_next=places))
     assert chance_words(replace(check, dig_next=places.assign(chance_between=np.nan))) == ""
+
+
+def test_pits_that_count_between_by_no_pan_alone_are_named() -> None:
+    check = small_check()
+    names = check.pits["pit"].tolist()
+    assert not by_eye_words(check)
+    bare = check.pits.assign(
+        pan="no",
+        chance_between=1.0,
+        loosened_between_cm=[float("nan")] + [30.0] * (len(names) - 1),
+        verdict="reached",
+    )
+    told = by_eye_words(replace(check, pits=bare))
+    assert f"Of {len(names)} pits that count between the legs 1 of them ({names[0]}) goes" in told
