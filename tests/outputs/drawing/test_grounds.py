@@ -29,6 +29,7 @@ def test_a_pond_is_named_in_its_own_ground_and_in_the_key(
     assert label.head == "gap"
     assert frame.on_paper(pond).covers(box_of(label))
     assert GAP in plan_drawing(plan, 186, 130)
+    assert "lift and turn before it" in sheet_facts(plan)["ground_notes"]
     whole = MultiPolygon([Polygon(part.exterior) for part in plan.boundary.geoms])
     assert GAP not in plan_drawing(changed(boundary=whole), 186, 130)
 
@@ -48,7 +49,7 @@ def test_ground_without_a_station_near_has_dots_inside_the_field_and_words(
     (area,) = far(alone, frame)
     assert frame.on_paper(plan.boundary).contains_properly(area)
     assert FAR in plan_drawing(alone, 186, 130)
-    assert sheet_facts(alone)["why_far"].startswith("Dots: no station near (0.28 ha)")
+    assert "Dots: no station near (0.28 ha)" in sheet_facts(alone)["ground_notes"]
     other = unsure(plan, changed, "pan base uncertain")
     assert FAR not in plan_drawing(other, 186, 130)
-    assert sheet_facts(other)["why_far"] == ""
+    assert "Dots" not in sheet_facts(other)["ground_notes"]

@@ -25,6 +25,7 @@ from zoning.outputs.reading_rows import reading_dates
 from zoning.outputs.rows import zones_in_order
 from zoning.outputs.sheet.cautions import bold, cautions, for_adviser
 from zoning.outputs.sheet.inches import also_in_inches, read_in_inches
+from zoning.outputs.sheet.lifted import gap_step
 from zoning.outputs.sheet.room import map_height_mm, zone_columns
 from zoning.outputs.sheet.tables import (
     order_of_work,
@@ -123,7 +124,7 @@ def _below_map(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
         "totals": _totals(plan) + _rounded(zones),
         "hazards": [_hazard(hazard, plan) for hazard in hazards_in_order(plan)],
         "hazards_ask": _ask(plan.hazards),
-        "why_far": why_far(plan),
+        "ground_notes": " ".join([*gap_step(plan), why_far(plan)]).rstrip(),
     }
 
 

@@ -74,10 +74,7 @@ def passes_left_out(plan: Plan) -> list[str]:
 
 def gap_step(plan: Plan) -> list[str]:
     """Return what to do at gaps in the field, which are on the map and in no zone."""
-    told = (
-        "At a gap in the field (white on the map, none of the plan, what is there not known): lift "
-        "and turn before it, as at the edge of the field."
-    )
+    told = "At a gap in the field (white on the map, none of the plan): lift and turn before it."
     return [told] if gaps(plan) else []
 
 

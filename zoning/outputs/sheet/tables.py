@@ -20,7 +20,7 @@ from zoning.outputs.drawing.zone_labels import (
     small_numbers,
 )
 from zoning.outputs.guessed import FAR, noted_otherwise, unread_parts
-from zoning.outputs.sheet.lifted import gap_step, lifted_steps, passes_left_out, reaches
+from zoning.outputs.sheet.lifted import lifted_steps, passes_left_out, reaches
 from zoning.outputs.sheet.steps import Setting, Stages, begin_with, work_stages
 from zoning.outputs.sheet.trials import fastest_km_h
 from zoning.outputs.sheet.words import (
@@ -157,7 +157,7 @@ def order_of_work(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
             {"title": title, "rows": [told(setting) for setting in settings]}
             for title, settings in titled
         ],
-        "last": [*lifted, *passes_left_out(plan), *gap_step(plan), *counted],
+        "last": [*lifted, *passes_left_out(plan), *counted],
         "no_speed": no_speed(plan),
         "not_cleared": not_cleared(plan, zones)[1],
     }
