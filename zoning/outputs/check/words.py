@@ -29,7 +29,7 @@ VERDICTS: Mapping[str, str] = MappingProxyType(
         "worked_lifted": "loosened where the legs were to be lifted",
         "not_worked": "not worked: a missed strip",
         "leg_passed": "reached at the leg, between not seen",
-        "questioned": "in doubt: what was noted does not go together",
+        "questioned": "in doubt, what was noted does not go together",
         "not_judged": "not judged",
         "": "nothing seen",
     }
