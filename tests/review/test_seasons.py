@@ -125,6 +125,7 @@ def test_the_part_of_a_pit_without_one_is_that_of_the_map(desk: Desk, client: Fl
         ("no", "leg_only", "yes", "not all of it was loosened; a pan now"),
         ("yes", "", "no", "not all of it was loosened; no pan now"),
         ("", "", "no", "not known whether it was loosened; no pan now"),
+        ("no", "questioned", "no", "not known whether it was loosened; no pan now"),
         ("yes", "lifted_out", "yes", "lifted out; a pan now"),
         ("no", "reached", "", "not known: no pan was looked for this time"),
         (None, "", "no", "not known, no pit after the work; no pan now"),

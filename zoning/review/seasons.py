@@ -51,6 +51,7 @@ class Compared:
 
 _REACHED = ("reached", "too_deep")
 _PARTLY = ("leg_only", "not_reached", "not_worked")
+_OPEN = (*_PARTLY, "leg_passed", "questioned")
 _NOT_MEANT = ("lifted_out", "worked_lifted", "held", "past_cap")
 
 
@@ -279,7 +280,7 @@ def _against(after: Pit, verdict: str, now: Pit) -> str:
     gone = now.pan == "no"
     if verdict in _NOT_MEANT:
         return f"{verdict_said(verdict)}; {'no pan' if gone else 'a pan'} now"
-    if verdict in _REACHED or (verdict not in _PARTLY and after.pan == "no"):
+    if verdict in _REACHED or (verdict not in _OPEN and after.pan == "no"):
         return "lasted: no pan" if gone else "did not last: a pan again"
     if verdict in _PARTLY or after.pan == "yes":
         return f"not all of it was loosened; {'no pan' if gone else 'a pan'} now"
