@@ -154,8 +154,8 @@ def _zones_of(
     counted, near = gap.argmin(axis=1), []
     for i, row in enumerate(gap):
         beside = (row <= rule("edge_m")) & (depth != depth[counted[i]])
-        told = sorted({f"{d:g} cm" if d else "lifted out" for d in depth[beside]})
-        words = f"Within {rule('edge_m'):g} m of ground at {', '.join(told)}." if told else ""
+        told = sorted({f"at {d:g} cm" if d else "lifted out" for d in depth[beside]})
+        words = f"Within {rule('edge_m'):g} m of ground {', '.join(told)}." if told else ""
         other = _driven(zones, beside, int(counted[i]), leg_cm[i])
         if other >= 0:
             words = (
