@@ -15,6 +15,7 @@ from zoning.outputs.guessed import FAR
 
 GUESSED = "guessed: not read"
 GAP = "gap: lift, turn"
+NUMBERED = "pass, at 0 m"
 POINT = " point"
 SIGN_RADIUS_MM = 2.4  # of the ground that a sign at a point covers
 SWATCH_MM = 56.0
@@ -177,6 +178,8 @@ def _sign(sign: str) -> str:
         return bold + _caption(f"{sign} at this depth")
     if sign == GUESSED:
         return guessed_mark(4.5, 2.0) + _caption(sign)
+    if sign == NUMBERED:
+        return text("5", 4.5, 3.0, constant(RULES, "pass_number_mm")) + _caption(sign)
     if sign in (FAR, GAP):
         box = shapely.box(1, 0.3, 8, 3.9)
         edge = path(box, fill="#fff", stroke="#000", stroke_width=0.7)

@@ -22,6 +22,7 @@ from zoning.outputs.drawing.labels import Labels, largest_first
 from zoning.outputs.drawing.legend import (
     GAP,
     GUESSED,
+    NUMBERED,
     POINT,
     SIGN_RADIUS_MM,
     far_ground,
@@ -33,6 +34,7 @@ from zoning.outputs.drawing.legend import (
     point_marks,
     spots_of,
 )
+from zoning.outputs.drawing.pass_numbers import pass_numbers, straight
 from zoning.outputs.drawing.svg import document, element, path
 from zoning.outputs.drawing.zone_labels import (
     GUESSED_MARK,
@@ -184,6 +186,7 @@ def drawn_plan(plan: Plan, width_mm: float, height_mm: float) -> Drawing:
     signed = guessed_signs(plan, frame, labels)
     _label_hazards(hazards, frame, labels)
     label_gaps(plan, frame, labels)
+    numbers = pass_numbers(plan.passes, frame, labels, plan.settings.machine.width_m)
     unsaid = label_zones(_zones_on_paper(plan, frame, tones), labels)
     spots = [point_marks(each.kind, frame.on_paper(each.geometry)) for each in hazards]
     marks = all_drawn(labels, "".join([signed, *spots]))
@@ -192,7 +195,7 @@ def drawn_plan(plan: Plan, width_mm: float, height_mm: float) -> Drawing:
     north_deg = true_north_deg(plan.boundary.centroid, plan.working_crs)
     key = legend(_key_of_depths(plan, tones), signs, frame, north_deg=north_deg)
     title = f"Working depths of {plan.settings.field.name}, plan {short_id(plan.plan_id)}"
-    return Drawing(document(paper + body + marks + key, width_mm, height, title), unsaid)
+    return Drawing(document(paper + body + numbers + marks + key, width_mm, height, title), unsaid)
 
 
 def _key_of_depths(plan: Plan, tones: dict[float, str]) -> dict[str, str]:
@@ -222,6 +225,7 @@ def _signs(plan: Plan, hazards: tuple[Hazard, ...]) -> list[str]:
         (GUESSED, bool(unread_parts(plan.parts, plan.stations))),
         (FAR, bool((plan.uncertain["reason"] == FAR).any())),
         (GAP, bool(gaps(plan))),
+        (NUMBERED, bool(len(straight(plan.passes)))),
         (NOT_CLEARED, held_back),
     ]
     kinds = {sign for hazard in hazards for sign in _signs_of(hazard)}
