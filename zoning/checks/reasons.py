@@ -41,20 +41,25 @@ def reason(pit: Mapping[Any, Any], near: str) -> str:
             f"By the plan the pan base is at {pit['base_cm']:.0f} cm, give or take "
             f"{pit['base_sd_cm']:.1f} cm (standard error)."
         )
-    parts += [_as_set(pit), _asked(pit)]
+    parts += [_as_set(pit), _reach(pit), _asked(pit)]
     if pit["firm"] == "no" and not is_unbroken(pit):
         parts.append(_IN_DOUBT[pit["base_from"]])
     return " ".join(part for part in [*parts, near] if part)
 
 
+def _reach(pit: Mapping[Any, Any]) -> str:
+    """Return what a depth that the machine cannot reach asks; blank for any other."""
+    if pit["asked"] != "reach":
+        return ""
+    return (
+        f"{pit['leg_least_cm']:g} cm is deeper than this machine goes "
+        f"({pit['machine_most_cm']:g} cm): {SECOND_TOOL}"
+    )
+
+
 def _asked(pit: Mapping[Any, Any]) -> str:
     """Return the question that a reading raises; blank where it raises none."""
     between = pit["loosened_between_cm"]
-    if pit["asked"] == "reach":
-        return (
-            f"{pit['leg_least_cm']:g} cm is deeper than this machine goes "
-            f"({pit['machine_most_cm']:g} cm): {SECOND_TOOL}"
-        )
     if is_unbroken(pit):
         return (
             f"A pan is seen, yet the soil is loosened {between - pit['base_cm']:.3g} cm below its "
