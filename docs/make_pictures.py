@@ -127,7 +127,9 @@ def _save(image: Image.Image, name: str, width_px: int) -> None:
     scale = min(1.0, width_px / plain.width)
     size = (round(plain.width * scale), round(plain.height * scale))
     small = plain.resize(size, Image.Resampling.LANCZOS)
-    small.quantize(COLOURS, dither=Image.Dither.NONE).save(PICTURES / name, optimize=True)
+    # The usual choice of colours goes by how common they are: swatches of a table turned grey.
+    few = small.quantize(COLOURS, Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
+    few.save(PICTURES / name, optimize=True)
 
 
 def _sheet(plan: Plan) -> list[Image.Image]:

@@ -71,7 +71,7 @@ def planned_ground(
         ridge_allowance_cm=0.0,
     )
     around = no_hazards() if hazard_zones is None else hazard_zones
-    return bounded(ground, around, machine or MachineSection(), notice_cm=notice_cm)
+    return bounded(ground, around, machine or MachineSection(), run_m=25.0, notice_cm=notice_cm)
 
 
 def drain(cap_cm: float = 35.0, west_m: float = 48.0, east_m: float = 52.0) -> gpd.GeoDataFrame:

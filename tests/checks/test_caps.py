@@ -58,6 +58,28 @@ def test_ground_is_held_where_no_deeper_setting_is_left_and_the_plan_expected_to
     assert zones["held"].tolist() == [held, False, False]
 
 
+@pytest.mark.parametrize(
+    ("west_m", "east_m", "machine", "held"),
+    [
+        (48.0, 52.0, MachineSection(), True),
+        # The drain touches the corner of a zone 100 m wide: its keep-off, the 3 m of the machine
+        # and a run of 25 m cover less than half of it.
+        (0.0, 2.0, MachineSection(), False),
+        # The machine goes no deeper than 36 cm: no hazard is what leaves the pan.
+        (48.0, 52.0, MachineSection(depth_max_cm=36.0), False),
+    ],
+)
+def test_a_zone_that_a_hazard_only_touches_or_that_the_machine_limits_is_judged_as_any_other(
+    west_m: float, east_m: float, machine: MachineSection, held: bool
+) -> None:
+    around = drain(36.0, west_m, east_m)
+    planned = planned_ground(hazard_zones=around, assurance=0.1, machine=machine)
+    assert planned.zones["held"].tolist() == [held, False, False]
+    shallow = {"loosened_at_leg_cm": 26.0, "loosened_between_cm": 22.0, "pan": "yes", "x_m": 80.0}
+    verdict = judge_pits(pit_rows(shallow), planned, read_on="")["verdict"].tolist()
+    assert (verdict == ["held"]) == held
+
+
 def test_a_pan_left_on_held_ground_is_as_planned_and_counts_nowhere() -> None:
     planned = held_ground()
     pits = judge_pits(pit_rows(LEFT), planned, read_on="")

@@ -42,7 +42,7 @@ def planned() -> PlannedGround:
     bands = {"pan_base_cm": full * 30, "pan_base_sd_cm": full * 2, "pan_probability": full}
     ground = PlannedGround("a" * 64, {}, {}, zones, CRS, grid, bands, 3.0, 0.0)
     around, _ = parts.hazard_zones(hazards(), machine_width_m=MachineSection().width_m)
-    return checks.bounded(ground, around, MachineSection())
+    return checks.bounded(ground, around, MachineSection(), run_m=25.0)
 
 
 def pits(ridge_cm: float = 11.0) -> pd.DataFrame:

@@ -15,6 +15,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from zoning.checks.rules import SLACK, rule
@@ -55,6 +56,7 @@ def bounded(
     hazard_zones: gpd.GeoDataFrame,
     machine: MachineSection,
     *,
+    run_m: float,
     notice_cm: float = float("inf"),
 ) -> PlannedGround:
     """Return the plan with what bounds the depth of each zone.
@@ -67,6 +69,8 @@ def bounded(
         ``kind, cap_cm`` (greatest depth, 0 for legs lifted out) and geometry (keep-off polygon).
     machine
         The loosener.
+    run_m
+        Least length of a run at one depth [m]: so far the depth over a hazard goes on beside it.
     notice_cm
         Deepest work that asks for no located services [cm]; infinite where they were located.
 
@@ -76,8 +80,9 @@ def bounded(
         Its zones with ``cap_cm`` (least cap of the hazards about it, NaN without) and ``cap_by``
         (kind of that hazard, blank without); ``deepest_cm`` and ``deepest_by`` (``machine``,
         ``notice``, ``foot`` or the kind of hazard): the greatest depth that may be advised;
-        ``held`` (bool): the cap leaves no deeper setting, and the plan itself expected to miss the
-        pan, so a pan that is left is as planned; ``notice_cm``, as given; ``machine_most_cm``, the
+        ``held`` (bool): a cap and not the machine leaves no deeper setting, on
+        ``held_share_least`` of the zone or more, and the plan itself expected to miss the pan, so a
+        pan that is left is as planned; ``notice_cm``, as given; ``machine_most_cm``, the
         deepest setting of the machine; ``bounds``: each `Bound` of the zone.
 
     Notes
@@ -106,9 +111,27 @@ def bounded(
         notice_cm=notice_cm,
         machine_most_cm=machine.depth_max_cm,
         bounds=pd.Series(bounds, index=zones.index, dtype=object),
-        held=missed & (depth > 0) & (depth + machine.depth_step_cm > cap + SLACK),
+        held=missed & (depth > 0) & _no_deeper(zones, bounds, machine, run_m),
     )
     return replace(planned, zones=told)
+
+
+def _no_deeper(
+    zones: gpd.GeoDataFrame, bounds: list[tuple[Bound, ...]], machine: MachineSection, run_m: float
+) -> NDArray[np.bool_]:
+    """Return the zones in which hazards forbid the next depth, which the machine has."""
+    deeper = zones["depth_cm"].to_numpy(dtype=float) + machine.depth_step_cm
+    told = np.zeros(len(zones), dtype=bool)
+    for i in np.flatnonzero(deeper <= machine.depth_max_cm + SLACK):
+        shape = zones.geometry.iloc[i]
+        about = [
+            one.keep_off.buffer(one.reach_m + run_m)
+            for one in bounds[i]
+            if one.cap_cm + SLACK < deeper[i]
+        ]
+        near = shapely.intersection(shape, shapely.union_all(about)).area
+        told[i] = near > 0 and near >= rule("held_share_least") * shape.area
+    return told
 
 
 def _bounds(

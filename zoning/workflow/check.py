@@ -140,7 +140,13 @@ def _field(inputs: FieldInputs, planned: PlannedGround) -> _Field:
     words = [cleared(float(depth), inputs.settings) for depth in planned.zones["depth_cm"]]
     fit = _ridges(_carried(_speeds(planned.zones.assign(cleared=words), inputs), machine), inputs)
     told = replace(planned, zones=fit)
-    bounds = checks.bounded(told, zones, machine, notice_cm=notice_cm(inputs.settings))
+    bounds = checks.bounded(
+        told,
+        zones,
+        machine,
+        run_m=inputs.settings.depth.min_run_m,
+        notice_cm=notice_cm(inputs.settings),
+    )
     return _Field(inputs, divide(inputs).parts, bounds, zones)
 
 
