@@ -29,6 +29,7 @@ from zoning.workflow.records import (
     record_inputs,
     record_plan,
 )
+from zoning.workflow.season_dates import NOT_KEPT
 
 
 def test_a_plan_is_kept_with_zones_stations_and_who_issued_it(
@@ -207,3 +208,23 @@ def test_a_season_that_was_mistyped_and_put_right_keeps_its_pits(
     record_plan(tmp_path, in_season(sample_plan, 2025))
     assert record_plan(tmp_path, in_season(sample_plan, 2026)) == ()
     assert len(open_record(tmp_path).latest(Pit, season=2026)) == len(sample_plan.pits)
+
+
+def test_a_plan_whose_dates_are_all_of_another_season_is_not_kept_as_issued(
+    sample_plan: Plan, tmp_path: Path
+) -> None:
+    """The new year's readings stand in the files and ``season`` is still the old one."""
+    record_plan(tmp_path, in_season(sample_plan, 2026))
+    held = {table: len(rows) for table, rows in records.everything(tmp_path).items()}
+    cone = sample_plan.cone.assign(date="2027-08-20")
+    pits = sample_plan.pits.assign(date="2027-08-20")
+    slip = dataclasses.replace(
+        in_season(sample_plan, 2026), cone=cone, pits=pits, plan_id="ab" * 32
+    )
+    (told, *_) = record_plan(tmp_path, slip)
+    assert told.code == NOT_KEPT
+    assert "set season = 2027 in field.toml" in told.text
+    assert {table: len(rows) for table, rows in records.everything(tmp_path).items()} == held
+    one_fits = pits.assign(date=["2026-09-01", *pits["date"].iloc[1:]])
+    record_plan(tmp_path, dataclasses.replace(slip, pits=one_fits))
+    assert len(open_record(tmp_path).latest(PlanIssued, season=2026)) == 2

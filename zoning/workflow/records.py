@@ -23,9 +23,9 @@ from zoning.model import FieldInputs, Notice, Plan
 from zoning.model.check import Check
 from zoning.outputs.places import decimals, lonlat_areas
 from zoning.outputs.plain import plain
-from zoning.records import Draft, Pit, Record
+from zoning.records import Draft, Entry, Pit, Record
 from zoning.workflow.issued import worked_notices
-from zoning.workflow.left_over import files_of
+from zoning.workflow.left_over import files_of, of_earlier_seasons
 from zoning.workflow.recorded import (
     caution_rows,
     file_drafts,
@@ -35,7 +35,7 @@ from zoning.workflow.recorded import (
     station_bodies,
     trial_bodies,
 )
-from zoning.workflow.season_dates import future_notices
+from zoning.workflow.season_dates import future_notices, not_kept_notices
 from zoning.workflow.stops import with_every_stop
 
 _TRIES = 5
@@ -86,11 +86,25 @@ def record_plan(
     """Keep a plan that was written: who issued it and when, its zones, stations, pits and trials.
 
     The same plan written again is the same issue. Returns what must be told; a record that cannot
-    be written is a caution and nothing else. Dates that are not here yet are told too.
+    be written is a caution and nothing else. A plan whose readings and pits are all dated outside
+    its season is not kept, unless they are known from an earlier season. Dates that are not here
+    yet are told too.
     """
     runs = trial_bodies(trials, season_of(plan)) if trials is not None else []
     told = _attempt(folder, lambda record: _record_plan(record, folder, plan, runs, by_whom))
     return (*told, *future_notices(plan))
+
+
+def is_given_out(folder: Path, plan_id: str) -> bool:
+    """Return whether the plan is the last in the season record of `folder`.
+
+    It is not where there is no record, or none that can be read.
+    """
+    try:
+        record = records.held_record(folder)
+        return record is not None and _is_last(record.latest(records.PlanIssued), plan_id)
+    except (ZoningError, OSError, sqlite3.Error, ValueError):
+        return False
 
 
 def record_check(folder: Path, check: Check) -> tuple[Notice, ...]:
@@ -165,18 +179,25 @@ def _record_plan(
         *runs,
     )
     files = files_of(plan.pits, {"before": plan.cone})
+    astray = not_kept_notices(plan)
+    if astray and not of_earlier_seasons(record, bodies):
+        return astray
     kept = _keep(
         record, lambda: file_drafts(record, bodies, origin="plan", by_whom=by_whom, files=files)
     )
     _keep_photos(record, folder, season)
     worked = worked_notices(record, plan)
     issued = record.latest(records.PlanIssued)
-    if not issued or issued[-1].body.plan_id != plan.plan_id:
+    if not _is_last(issued, plan.plan_id):
         zones_known = any(entry.body.plan_id == plan.plan_id for entry in issued)
         zones = [] if zones_known else _zones(plan, season)
         drafts = [_once(body, "plan", by_whom) for body in (_issue(plan, season), *zones)]
         record.save_all(drafts)
     return (*kept.notices, *worked)
+
+
+def _is_last(issued: Sequence[Entry[records.PlanIssued]], plan_id: str) -> bool:
+    return bool(issued) and issued[-1].body.plan_id == plan_id
 
 
 def _issue(plan: Plan, season: int) -> records.PlanIssued:

@@ -14,6 +14,7 @@ from zoning.records import NAME
 
 SEASON = "dates-outside-season"
 FUTURE = "dates-not-here-yet"
+NOT_KEPT = "plan-not-kept"
 _NAMED = ["called", "file", "row", "date"]
 
 
@@ -51,15 +52,12 @@ def season_notices(held: Dated) -> tuple[Notice, ...]:
     rows = _dates(held)
     if rows.empty:
         return ()
-    stated = held.settings.field.season
-    year = stated if stated is not None else int(rows["date"].str[:4].mode().iloc[0])
-    first = f"{year if stated is not None else year - 1}-01-01"
-    last = f"{year + 1}-{int(constant('record_rules', 'season_runs_on_months')):02d}-31"
+    stated, year, (first, last) = _season(held, rows)
     odd = rows[(rows["date"] < first) | (rows["date"] > last)]
     if odd.empty:
         return ()
     where = f"season {year} ({first} to the end of {last[:7]})"
-    if stated is None:
+    if not stated:
         where = f"the season, since most dates are of {year} and none is stated"
     years = sorted(set(odd["date"].str[:4]))
     text = (
@@ -67,6 +65,40 @@ def season_notices(held: Dated) -> tuple[Notice, ...]:
         f"the season is {' or '.join(years)}, set season = {years[0]} in field.toml."
     )
     return (Notice("caution", SEASON, text),)
+
+
+def season_days(year: int, *, year_before: bool = False) -> tuple[str, str]:
+    """Return the first and the last day of a season, ISO; with the year before where asked."""
+    last = f"{year + 1}-{int(constant('record_rules', 'season_runs_on_months')):02d}-31"
+    return f"{year - year_before}-01-01", last
+
+
+def not_kept_notices(held: Dated) -> tuple[Notice, ...]:
+    """Return a caution where every reading and pit bears a date and none is of the season.
+
+    Such a plan is of another season than the one that is stated, so it is not kept as issued.
+    """
+    rows, dated = _rows(held), _dates(held)
+    if dated.empty or len(dated) < len(rows):
+        return ()
+    _, year, (first, last) = _season(held, dated)
+    if ((dated["date"] >= first) & (dated["date"] <= last)).any():
+        return ()
+    years = " or ".join(sorted(set(dated["date"].str[:4])))
+    text = (
+        "The plan is written, but neither it nor its readings and pits are kept in the season "
+        f"record: all are dated outside season {year} ({first} to the end of {last[:7]}). Before "
+        f"the plan is given out, set season = {years} in field.toml, or correct the dates, and "
+        "plan again."
+    )
+    return (Notice("caution", NOT_KEPT, text),)
+
+
+def _season(held: Dated, rows: pd.DataFrame) -> tuple[bool, int, tuple[str, str]]:
+    """Return whether a season is stated, its year, and its first and last day."""
+    stated = held.settings.field.season
+    year = stated if stated is not None else int(rows["date"].str[:4].mode().iloc[0])
+    return stated is not None, year, season_days(year, year_before=stated is None)
 
 
 def future_notices(held: Dated) -> tuple[Notice, ...]:
@@ -113,13 +145,18 @@ def _files(rows: pd.DataFrame) -> Iterator[str]:
 
 
 def _dates(held: Dated) -> pd.DataFrame:
-    """Return ``file, date`` of every dated row, each row of a file once."""
+    """Return ``file, row, date`` of every dated row, each row of a file once."""
+    rows = _rows(held)
+    dated: pd.DataFrame = rows[rows["date"] != ""]
+    return dated
+
+
+def _rows(held: Dated) -> pd.DataFrame:
+    """Return ``file, row, date`` of every row, each row of a file once."""
     after = getattr(held, "cone_after", None)
     frames = [
         frame[["file", "row", "date"]]
         for frame in (held.cone, held.pits, after)
         if frame is not None and "date" in frame
     ]
-    rows = pd.concat(frames, ignore_index=True).drop_duplicates()
-    dated: pd.DataFrame = rows[rows["date"] != ""]
-    return dated
+    return pd.concat(frames, ignore_index=True).drop_duplicates()
