@@ -54,6 +54,42 @@ def test_missed_pans_and_bases_elsewhere_are_told_likewise() -> None:
     assert "If the pits are right" not in told.text
 
 
+def test_one_pit_against_more_that_agree_is_an_odd_place_and_no_doubt_of_the_field() -> None:
+    for agree in (2, 10):
+        rows = pairs((29.0, NAN), *[(31.0, 32.0)] * agree)
+        (told,) = pit_notices(pd.concat([rows, alone(10)], ignore_index=True))
+        assert (told.level, told.code) == ("note", "pit-against-probe")
+        assert told.text == (
+            "At P1 the spade found no pan where the probe felt one at S1 (29 cm); at "
+            f"{agree} other places both agree. Dig two more pits within 30 m of S1."
+        )
+    (told,) = pit_notices(pairs((30.0, 38.0), *[(31.0, 32.0)] * 3))
+    assert told.level == "note"
+    assert told.text.startswith("Base in the pit deeper by 8 cm at 1 (P1 at S1); at 3 other places")
+
+
+def test_pits_that_agree_where_the_probe_felt_none_do_not_vouch_for_the_pans_it_felt() -> None:
+    (told,) = pit_notices(pairs((29.0, NAN), *[(NAN, NAN)] * 4))
+    assert told.level == "caution"
+
+
+def test_a_place_where_the_probe_was_repeated_counts_once() -> None:
+    again = place("cone", "S2b", 200.5, 31.0)
+    rows = pd.concat([pairs((29.0, NAN), (31.0, NAN)), pd.DataFrame([again])], ignore_index=True)
+    (told,) = pit_notices(rows)
+    assert "same place: 2 places. A pan by the probe, none in the pit: 2" in told.text
+    assert "(P1 at S1, P2 at S2 and S2b)" in told.text
+
+
+@pytest.mark.parametrize("left", [1, 2, 3])
+def test_no_more_pits_are_asked_for_than_there_are_stations_left(left: int) -> None:
+    assert more_pits(1, 2) > left
+    rows = pd.concat([pairs((30.0, NAN), (30.0, 31.0)), alone(left)], ignore_index=True)
+    (told,) = pit_notices(rows)
+    dig = "beside it" if left == 1 else f"beside all {left} of them"
+    assert told.text.endswith(f"Dig {dig} before loosening.")
+
+
 @pytest.mark.parametrize(("against", "dug"), [(0, 0), (1, 1), (4, 4), (5, 5), (2, 3), (5, 9)])
 def test_so_many_more_pits_pass_the_sign_test_of_scipy_and_one_fewer_do_not(
     against: int, dug: int

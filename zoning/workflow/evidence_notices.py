@@ -14,11 +14,11 @@ from zoning.profiles.rating import WHOLE_FIELD
 from zoning.workflow.disagree import named
 
 DRY, SEVERAL_DATES = "readings-dry", "several-dates"
-PITS_AGAINST = "pits-against-probe"
+PITS_AGAINST, PIT_ODD = "pits-against-probe", "pit-against-probe"
 BESIDE_RATING = ("few-stations", PITS_AGAINST, DRY, "loosening-not-called-for")
 """Cautions that the answer of the rating cannot be read without, the gravest first."""
 EVIDENCE = (
-    *BESIDE_RATING, "no-base-read", "days-and-places", "soil-plastic", "readings-wet",
+    *BESIDE_RATING, PIT_ODD, "no-base-read", "days-and-places", "soil-plastic", "readings-wet",
     "odd-stations", "base-doubted", "worked-without-pan", "soil-dry", "further-hard-layer",
     SEVERAL_DATES, "dates-missing", "above-base-read", "above-base-held", "below-base-read",
 )  # fmt: skip

@@ -14,7 +14,7 @@ from zoning.contracts import constant
 from zoning.model import Notice
 from zoning.model.names import in_numbers
 from zoning.workflow.disagree import named
-from zoning.workflow.evidence_notices import PITS_AGAINST
+from zoning.workflow.evidence_notices import PIT_ODD, PITS_AGAINST
 
 
 def met(stations: pd.DataFrame) -> pd.DataFrame:
@@ -28,15 +28,17 @@ def met(stations: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        ``station, pit, probe_pan, pit_pan`` and ``deeper_cm``, how much deeper the base lies in
-        the pit [cm]: NaN where one of them shows none, 0 where the probe gives a bound less deep.
+        ``station, pit, probe_pan, pit_pan``, the bases ``probe_cm, pit_cm`` and ``deeper_cm``, how
+        much deeper it lies in the pit [cm]: NaN where one of them shows none, 0 where the probe
+        gives a bound less deep.
     """
     cone = stations[(stations["kind"] == "cone") & (stations["n_known"] > 0)]
     pits = stations[stations["kind"] == "pit"]
     over = profiles.outranked(cone, pits)
     cone, over = cone[over != ""], over[over != ""]
     dug = pits.drop_duplicates("station").set_index("station").reindex(over)
-    deeper = dug["pan_base_cm"].to_numpy(dtype=float) - cone["pan_base_cm"].to_numpy(dtype=float)
+    pit_cm, probe_cm = (each["pan_base_cm"].to_numpy(dtype=float) for each in (dug, cone))
+    deeper = pit_cm - probe_cm
     bound = cone["censored"].to_numpy(dtype=bool) & (deeper > 0)
     return pd.DataFrame(
         {
@@ -44,9 +46,28 @@ def met(stations: pd.DataFrame) -> pd.DataFrame:
             "pit": over.to_numpy(),
             "probe_pan": _shows_pan(cone).to_numpy(),
             "pit_pan": (dug["n_pan"] > 0).to_numpy(),
+            "probe_cm": probe_cm,
+            "pit_cm": pit_cm,
             "deeper_cm": np.where(bound, 0.0, deeper),
         }
     )
+
+
+def places_met(both: pd.DataFrame) -> pd.DataFrame:
+    """Return a row for each pit of `both`, as `met` gives it: a place counts once.
+
+    Stations repeated at one pit are against it where most of them are; bases are their medians.
+    """
+    rows = []
+    for pit, here in both.sort_values("station", key=lambda names: names.map(in_numbers)).groupby(
+        "pit", sort=True
+    ):
+        against = (here["probe_pan"] != here["pit_pan"]).mean() > 0.5
+        dug = bool(here["pit_pan"].iloc[0])
+        medians = here[["probe_cm", "pit_cm", "deeper_cm"]].median()
+        station = " and ".join(here["station"])
+        rows.append((station, pit, dug != against, dug, *medians))
+    return pd.DataFrame(rows, columns=list(both.columns))
 
 
 def _shows_pan(cone: pd.DataFrame) -> pd.Series:
@@ -74,24 +95,31 @@ def _alone(stations: pd.DataFrame, both: pd.DataFrame) -> _Alone:
 
 
 def pit_notices(stations: pd.DataFrame) -> tuple[Notice, ...]:
-    """Return a caution where pits found otherwise than the probe at the same place.
+    """Return what is to be told where pits found otherwise than the probe at the same place.
 
-    It tells what would be otherwise elsewhere if the pits are right, that the plan keeps the probe
-    there, and how many more pits would settle it: see `more_pits`.
+    Where at least half of the pits that bear on it are against the probe, the field is in doubt: a
+    caution tells what would be otherwise elsewhere if the pits are right, that the plan keeps the
+    probe there, and how many more pits would settle it: see `more_pits`. Where most agree, a note
+    names the odd places.
 
     Parameters
     ----------
     stations
         As `met` takes them, with ``used``.
     """
-    both = met(stations)
-    alone = _alone(stations, both)
-    told = [*_presence(both, alone), *_bases(both, alone.base)]
-    if not told:
-        return ()
+    each = met(stations)
+    alone, both = _alone(stations, each), places_met(each)
+    found = [*_presence(both, alone), *_bases(both, alone.base)]
+    grave = [one.doubt() for one in found if one.of_field]
+    local = [one.odd() for one in found if not one.of_field]
     times = "1 place" if len(both) == 1 else f"{len(both)} places"
-    text = f"Pit and probe at the same place: {times}. {' '.join(told)}"
-    return (Notice("caution", PITS_AGAINST, text),)
+    told = []
+    if grave:
+        text = f"Pit and probe at the same place: {times}. {' '.join(grave)}"
+        told.append(Notice("caution", PITS_AGAINST, text))
+    if local:
+        told.append(Notice("note", PIT_ODD, " ".join(local)))
+    return tuple(told)
 
 
 def more_pits(against: int, dug: int) -> int:
@@ -120,36 +148,122 @@ def _as_many(count: int, of: int) -> float:
     return sum(comb(of, i) for i in range(count, of + 1)) / 2.0**of
 
 
-def _presence(both: pd.DataFrame, alone: _Alone) -> Iterator[str]:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Against:
+    """One way in which pits are against the probe.
+
+    Parameters
+    ----------
+    rows
+        The places, as `places_met` gives them.
+    dug
+        Places that bear on it, those that agree among them.
+    agree
+        Places where pit and probe agree.
+    doubt_words, odd_words
+        How the caution and the note begin.
+    right, left
+        What would be otherwise at the other stations, nothing where there is none; how many there
+        are.
+    before
+        What has to wait for the spade.
+    """
+
+    rows: pd.DataFrame
+    dug: int
+    agree: int
+    doubt_words: str
+    odd_words: str
+    right: str
+    left: int
+    before: str
+
+    @property
+    def of_field(self) -> bool:
+        """Whether the pits against the probe are as many as those that agree, or more."""
+        return 2 * len(self.rows) >= self.dug
+
+    def doubt(self) -> str:
+        """Return the sentence of the caution."""
+        if not self.right:
+            return f"{self.doubt_words}: dig more {self.before}."
+        return (
+            f"{self.doubt_words}. If the pits are right there too: {self.right}; the plan keeps "
+            f"the probe there. Dig {self._settle()}"
+        )
+
+    def _settle(self) -> str:
+        """Return how many more pits, no more than there are stations left."""
+        against, more = len(self.rows), more_pits(len(self.rows), self.dug)
+        sure = f"(sign test, {100 * constant('plan_rules', 'pits_against_confidence'):.0f} %)."
+        if more > self.left:
+            them = "it" if self.left == 1 else f"all {self.left} of them"
+            return f"beside {them} {self.before}."
+        if more:
+            return (
+                f"beside {more} more of them {self.before}: all against the probe, they would "
+                f"outweigh it {sure}"
+            )
+        return (
+            f"beside more of them {self.before}: {against} of {self.dug} pits outweigh the probe "
+            f"already {sure}"
+        )
+
+    def odd(self) -> str:
+        """Return the sentence of the note."""
+        places = "place" if self.agree == 1 else "places"
+        near = f"{constant('plan_rules', 'pit_odd_near_m'):g} m of "
+        near += self.rows["station"].iloc[0] if len(self.rows) == 1 else "each"
+        return (
+            f"{self.odd_words}; at {self.agree} other {places} both agree. Dig two more pits "
+            f"within {near}."
+        )
+
+
+def _presence(both: pd.DataFrame, alone: _Alone) -> Iterator[_Against]:
     found = both["probe_pan"], both["pit_pan"]
-    only_probe, only_pit = both[found[0] & ~found[1]], both[~found[0] & found[1]]
-    if len(only_probe):
-        right = f"no pan at {_others(alone.pan, 'with a pan by the probe')}" if alone.pan else ""
-        yield (
-            f"A pan by the probe, none in the pit: {len(only_probe)} ({_places(only_probe)}). What "
-            "the probe felt may be no pan"
-            f"{_if_right(right, len(only_probe), len(both), 'before loosening')}"
+    agree = int((found[0] == found[1]).sum())
+    rows = both[found[0] & ~found[1]]
+    if len(rows):
+        yield _Against(
+            rows,
+            int(found[0].sum()),
+            agree,
+            f"A pan by the probe, none in the pit: {len(rows)} ({_places(rows)}). What the probe "
+            "felt may be no pan",
+            f"At {_pits(rows)} the spade found no pan where the probe felt one at "
+            f"{_with_base(rows, 'station', 'probe_cm')}",
+            f"no pan at {_others(alone.pan, 'with a pan by the probe')}" if alone.pan else "",
+            alone.pan,
+            "before loosening",
         )
-    if len(only_pit):
-        right = f"a pan at {_others(alone.none, 'without one by the probe')}" if alone.none else ""
-        yield (
-            f"A pan in the pit, none by the probe: {len(only_pit)} ({_places(only_pit)}). The "
-            "probe may miss a pan elsewhere too"
-            f"{_if_right(right, len(only_pit), len(both), 'before ground is left out')}"
+    rows = both[~found[0] & found[1]]
+    if len(rows):
+        yield _Against(
+            rows,
+            int((~found[0]).sum()),
+            agree,
+            f"A pan in the pit, none by the probe: {len(rows)} ({_places(rows)}). The probe may "
+            "miss a pan elsewhere too",
+            f"At {_with_base(rows, 'pit', 'pit_cm')} the spade found a pan where the probe felt "
+            f"none at {named(list(rows['station']))}",
+            f"a pan at {_others(alone.none, 'without one by the probe')}" if alone.none else "",
+            alone.none,
+            "before ground is left out",
         )
 
 
-def _bases(both: pd.DataFrame, alone: int) -> Iterator[str]:
+def _bases(both: pd.DataFrame, alone: int) -> Iterator[_Against]:
     least = constant("plan_rules", "pit_probe_base_cm")
     signed = (("deeper", both["deeper_cm"]), ("shallower", -both["deeper_cm"]))
     rows = {word: both.assign(off=off)[off >= least] for word, off in signed}
     rows = {word: off for word, off in rows.items() if len(off)}
     if not rows:
         return
-    told = [
+    told = ", ".join(
         f"{word} by {_range(off['off'])} cm at {len(off)} ({_places(off)})"
         for word, off in rows.items()
-    ]
+    )
     word, most = max(rows.items(), key=lambda entry: len(entry[1]))
     right = (
         f"the base about {most['off'].median():.0f} cm {word} at {_others(alone, 'that read one')}"
@@ -157,9 +271,16 @@ def _bases(both: pd.DataFrame, alone: int) -> Iterator[str]:
         else ""
     )
     known = int(both["deeper_cm"].notna().sum())
-    yield (
-        f"Base in the pit {', '.join(told)}. Elsewhere the probe alone tells the depth"
-        f"{_if_right(right, len(most), known, 'before a depth is set')}"
+    off = pd.concat(rows.values())
+    yield _Against(
+        most if right else off,
+        known,
+        known - len(off),
+        f"Base in the pit {told}. Elsewhere the probe alone tells the depth",
+        f"Base in the pit {told}",
+        right,
+        alone,
+        "before a depth is set",
     )
 
 
@@ -167,20 +288,14 @@ def _others(count: int, which: str) -> str:
     return f"the other station {which}" if count == 1 else f"the {count} other stations {which}"
 
 
-def _if_right(right: str, against: int, dug: int, before: str) -> str:
-    """Return how a sentence ends: what the pits would change, and what to dig before work."""
-    if not right:
-        return f": dig more {before}."
-    more, sure = more_pits(against, dug), 100 * constant("plan_rules", "pits_against_confidence")
-    settle = (
-        f"beside {more} more of them {before}: all against the probe, they would outweigh it"
-        if more
-        else f"beside more of them {before}: {against} of {dug} pits outweigh the probe already"
-    )
-    return (
-        f". If the pits are right there too: {right}; the plan keeps the probe there. Dig {settle} "
-        f"(sign test, {sure:.0f} %)."
-    )
+def _pits(rows: pd.DataFrame) -> str:
+    return named(sorted(rows["pit"], key=in_numbers))
+
+
+def _with_base(rows: pd.DataFrame, name: str, base: str) -> str:
+    """Return the places by `name`, each with the base read there if one was."""
+    pairs = zip(rows[name], rows[base], strict=True)
+    return named([f"{at} ({cm:.0f} cm)" if pd.notna(cm) else at for at, cm in pairs])
 
 
 def _range(values: pd.Series) -> str:
