@@ -79,7 +79,8 @@ def _register_overview(app: Flask, desk: Desk) -> None:
         one = asked[0] if asked[0] in held else held[max(len(held) - 2, 0)]
         other = asked[1] if asked[1] in held else held[-1]
         one, other = sorted((one, other))
-        told = compare(desk.record, one, other, desk.ground())
+        stated = desk.inputs.settings.field.season is not None
+        told = compare(desk.record, one, other, desk.ground(), year_before=not stated)
         within = f"{rule('season_place_m'):g}"
         return render_template(
             "seasons.html", held=held, one=one, other=other, told=told, within=within

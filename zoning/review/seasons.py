@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
-from zoning.contracts import constant
 from zoning.outputs.fingerprint import short_id
 from zoning.records import Entry, Pit, PlanIssued, Record
-from zoning.review.ground import Ground, apart_m
+from zoning.review.ground import Ground
 from zoning.review.plans import Followed, depths_planned, plan_followed
-from zoning.review.rules import rule
+from zoning.review.season_pits import (
+    SeasonPits,
+    gap_m,
+    in_words,
+    nearest,
+    pits_of_season,
+    worked_as_planned,
+)
 from zoning.review.views import SEEN, as_counted, depths_noted, last_verdicts
 from zoning.review.words import verdict_said
 
@@ -40,7 +46,7 @@ class Place:
 class Compared:
     """Two seasons, the places that were dug in both, and the pits left out of it with the reason.
 
-    What is left out counts nowhere as a pit before the work of the later season.
+    What is left out counts nowhere in its season.
     """
 
     one: SeasonFacts
@@ -61,7 +67,14 @@ def seasons_held(record: Record) -> list[int]:
     return sorted(pits | {entry.body.season for entry in record.latest(PlanIssued)})
 
 
-def compare(record: Record, one: int, other: int, ground: Ground | None = None) -> Compared:
+def compare(
+    record: Record,
+    one: int,
+    other: int,
+    ground: Ground | None = None,
+    *,
+    year_before: bool = False,
+) -> Compared:
     """Return two seasons side by side, the earlier one first.
 
     Parameters
@@ -72,48 +85,47 @@ def compare(record: Record, one: int, other: int, ground: Ground | None = None) 
         The seasons.
     ground
         The map of now: it tells the part of a pit that has none noted.
+    year_before
+        Whether a date of the year before may be of a season too, as where none is stated.
     """
     one, other = sorted((one, other))
-    late, early = _after_the_work(record, one, other)
-    places = _places(record, one, late) if one != other else ()
-    facts = (
-        _facts(record, one, _pits(record, one, "before"), ground),
-        _facts(record, other, late, ground, len(early)),
+    earlier, later = (
+        pits_of_season(record, year, year_before=year_before) for year in (one, other)
     )
-    return Compared(*facts, places, tuple(early))
+    places: tuple[Place, ...] = ()
+    told = in_words((*earlier.left_out_before, *earlier.left_out_after))
+    if one != other:
+        later = _after_the_work(earlier, later)
+        places = _places(record, earlier, later.before)
+        told += in_words((*later.left_out_before, *later.left_out_after))
+    facts = (_facts(record, earlier, ground), _facts(record, later, ground))
+    return Compared(*facts, places, tuple(told))
 
 
-def _after_the_work(record: Record, one: int, other: int) -> tuple[list[Pit], list[str]]:
-    """Return the pits before the work of `other` that show what the work of `one` left.
+def _after_the_work(earlier: SeasonPits, later: SeasonPits) -> SeasonPits:
+    """Return a season without pits before the work that show nothing of the season before.
 
     A pit that was dug before that work was done says nothing of it: it was left in the files, or
-    its date is mistyped. Such pits are told with the reason.
+    its date is mistyped.
     """
-    pits = _pits(record, other, "before")
-    if one == other:
-        return pits, []
-    done = _last_day(record, one)
-    early = [pit for pit in pits if pit.date and pit.date <= done]
-    told = [
-        f"{pit.pit} of {pit.date}: dug no later than the last pit of {one} ({done}), so it shows "
-        f"nothing of what that work left. It was left in the files, or its date is mistyped."
-        for pit in sorted(early, key=lambda pit: as_counted(pit.pit))
-    ]
-    return [pit for pit in pits if pit not in early], told
+    days = [[pit.date for pit in pits] for pits in (earlier.after, earlier.before)]
+    done = next((max(own) for own in days if any(own)), "")
+    told = [row for row in later.left_out_before if row[0].date > done]
+    outside = [pit for pit, _ in later.left_out_before if pit.date <= done]
+    early = [*outside, *(pit for pit in later.before if pit.date and pit.date <= done)]
+    why = (
+        f"dug no later than the last pit of {earlier.season} ({done}), so it shows nothing of what "
+        "that work left. It was left in the files, or its date is mistyped."
+    )
+    return replace(
+        later,
+        before=tuple(pit for pit in later.before if pit not in early),
+        left_out_before=(*told, *((pit, why) for pit in early)),
+    )
 
 
-def _last_day(record: Record, season: int) -> str:
-    """Return the last day in a season that a pit was dug behind the machine, else before it."""
-    last = f"{season + 1}-{int(constant('record_rules', 'season_runs_on_months')):02d}-31"
-    days = [[p.date for p in _pits(record, season, phase)] for phase in ("after", "before")]
-    within = ([day for day in own if day <= last] for own in days)
-    return next((max(own) for own in within if any(own)), "")
-
-
-def _facts(
-    record: Record, season: int, before: Sequence[Pit], ground: Ground | None, left_out: int = 0
-) -> SeasonFacts:
-    after = _pits(record, season, "after")
+def _facts(record: Record, pits: SeasonPits, ground: Ground | None) -> SeasonFacts:
+    season, before, after = pits.season, pits.before, pits.after
     shown = plan_followed(record, season)
     plans = [
         entry
@@ -122,21 +134,19 @@ def _facts(
     ]
     judged = {name: row.verdict for name, row in last_verdicts(record, season, "pit").items()}
     verdicts = Counter(judged.values())
-    worked = _worked(after, judged)
-    apart = _apart(after, judged)
-    apart_early = f", without {left_out} left out" if left_out else ""
+    worked, apart = worked_as_planned(after, record, season)
     at_leg = _mean([pit.loosened_at_leg_cm for pit in worked], "cm")
     between = _mean([pit.loosened_between_cm for pit in worked], "cm")
     told = ", ".join(f"{n} {verdict_said(name)}" for name, n in sorted(verdicts.items()))
     rows = [
-        ("pits before the work", f"{len(before)}{apart_early}"),
+        ("pits before the work", str(len(before)) + _without(pits.left_out_before)),
         ("of these with a pan", _share(before)),
         ("pan base, mean", _mean([pit.pan_base_cm for pit in before], "cm")),
         ("structure score before, mean", _mean([pit.structure_score for pit in before])),
         ("plan", _plan(shown)),
         ("planned depth, mean of the ground worked", _planned(plans)),
         ("depths planned", _last_depths(record, plans)),
-        ("pits after the work", str(len(after))),
+        ("pits after the work", str(len(after)) + _without(pits.left_out_after)),
         ("loosened at a leg, mean", at_leg + apart),
         ("loosened between legs, mean", between + apart),
         ("structure score after, mean", _mean([pit.structure_score for pit in after])),
@@ -145,30 +155,8 @@ def _facts(
     return SeasonFacts(season, tuple(rows), _by_part(before, ground))
 
 
-def _left_out(pit: Pit, verdicts: Mapping[str, str]) -> str:
-    """Return why the depths of a pit say nothing of the work as planned; blank where they do."""
-    if verdicts.get(pit.pit) in ("lifted_out", "worked_lifted"):
-        return "on lifted ground"
-    depths = (pit.loosened_at_leg_cm, pit.loosened_between_cm)
-    none = constant("check_rules", "not_worked_cm")
-    missed = depths[0] is not None and all(cm is None or cm <= none for cm in depths)
-    return "on a missed strip" if missed or verdicts.get(pit.pit) == "not_worked" else ""
-
-
-def _worked(pits: Sequence[Pit], verdicts: Mapping[str, str]) -> list[Pit]:
-    return [pit for pit in pits if not _left_out(pit, verdicts)]
-
-
-def _apart(pits: Sequence[Pit], verdicts: Mapping[str, str]) -> str:
-    """Return how many pits the means leave out and why; nothing without any."""
-    whys = Counter(why for pit in pits if (why := _left_out(pit, verdicts)))
-    told = " and ".join(f"{count} {why}" for why, count in sorted(whys.items()))
-    return f", without {told}" if told else ""
-
-
-def _pits(record: Record, season: int, phase: str) -> list[Pit]:
-    held = record.latest(Pit, season=season, phase=phase, withdrawn="")
-    return [entry.body for entry in held]
+def _without(left_out: Sequence[object]) -> str:
+    return f", without {len(left_out)} left out" if left_out else ""
 
 
 def _share(pits: Sequence[Pit]) -> str:
@@ -229,18 +217,17 @@ def _by_part(pits: Sequence[Pit], ground: Ground | None) -> tuple[tuple[str, str
     )
 
 
-def _places(record: Record, one: int, late: Sequence[Pit]) -> tuple[Place, ...]:
+def _places(record: Record, earlier: SeasonPits, late: Sequence[Pit]) -> tuple[Place, ...]:
     """Return which of the pits of a later season were dug where the earlier one had pits."""
-    before, after = (_pits(record, one, phase) for phase in ("before", "after"))
-    verdicts = last_verdicts(record, one, "pit")
+    verdicts = last_verdicts(record, earlier.season, "pit")
     found = []
     for new in sorted(late, key=lambda pit: as_counted(pit.pit)):
-        was, done = _nearest(new, before), _nearest(new, after)
+        was, done = nearest(new, earlier.before), nearest(new, earlier.after)
         if was is None and done is None:
             continue
         row = verdicts.get(done.pit) if done else None
         verdict = row.verdict if row else ""
-        gaps = [_gap(new, old) for old in (was, done) if old is not None]
+        gaps = [gap_m(new, old) for old in (was, done) if old is not None]
         found.append(
             Place(
                 f"{_named(was)}: {_pan(was)}" if was else "no pit",
@@ -287,20 +274,8 @@ def _against(after: Pit, verdict: str, now: Pit) -> str:
     return f"not known whether it was loosened; {_pan(now)} now"
 
 
-def _nearest(pit: Pit, others: Sequence[Pit]) -> Pit | None:
-    """Return the nearest pit at the same place, of no other part; ``None`` where there is none."""
-    agreeing = [o for o in others if not pit.part or not o.part or o.part == pit.part]
-    ranked = sorted((_gap(pit, other), other.pit, i) for i, other in enumerate(agreeing))
-    near = ranked and ranked[0][0] <= rule("season_place_m")
-    return agreeing[ranked[0][2]] if near else None
-
-
 def _named(pit: Pit) -> str:
     return f"{pit.pit} ({pit.date or 'no date'})"
-
-
-def _gap(one: Pit, other: Pit) -> float:
-    return apart_m((one.lon or 0.0, one.lat or 0.0), (other.lon or 0.0, other.lat or 0.0))
 
 
 def _done(pit: Pit, verdict: str) -> str:
