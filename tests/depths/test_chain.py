@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from depths.sequences import keeps_the_rules, least, total
+from depths.sequences import keeps_the_rules, least, runs, total
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
@@ -189,6 +189,46 @@ def test_legs_are_lifted_over_a_service_alone_and_the_short_runs_are_told() -> N
     assert levels.tolist() == [1] * 5 + [0] * 2 + [1] * 5
     told = [(run.first, run.last, run.level, run.length_m) for run in one.short_runs(levels)]
     assert told == [(0, 4, 1, 25.0), (5, 6, 0, 10.0), (7, 11, 1, 25.0)]
+
+
+@pytest.mark.parametrize(
+    ("closed", "at", "lifting", "kept"),
+    [(False, (1, 5), True, [0, 0, 1, 1, 1, 0]),  # 3 m before the first lift, 9 m between two
+     (False, (1, 5), False, [1, 0, 1, 1, 1, 0]),  # legs may be lifted at hazards alone
+     (False, (2, 5), True, [1, 1, 0, 1, 1, 0]),  # 6 m each
+     (True, (1, 4), True, [1, 0, 1, 1, 0, 1]),  # 6 m across the opening of a loop
+     (True, (1, 5), True, [0, 0, 1, 1, 1, 0])],
+)  # fmt: skip
+def test_work_too_short_for_the_legs_to_sink_beside_a_lift_is_left_out(
+    closed: bool, at: tuple[int, ...], lifting: bool, kept: list[int]
+) -> None:
+    cost = np.tile([30.0 if lifting else np.inf, 1.0], (6, 1))
+    cost[at, :] = 0.0, np.inf
+    chains = Chains(np.array([0, 6]), np.full(6, 3.0), np.array([closed]))
+    one = Driver(chains, cost, min_run_m=12.0, change_charge=0.0)
+    assert one.without_slivers(one.sequence((0, 1)), 5.0).tolist() == kept
+
+
+@given(small_chains(), st.floats(0.0, 4.0))
+@settings(max_examples=200, deadline=None)
+def test_nothing_else_is_lifted_with_what_is_too_short_to_sink_on(
+    chain: tuple[np.ndarray, np.ndarray, float, float, bool], least_m: float
+) -> None:
+    cost, lengths, shortest, charge, closed = chain
+    chains = Chains(np.array([0, len(cost)]), lengths, np.array([closed]))
+    one = Driver(chains, cost, min_run_m=shortest, change_charge=charge)
+    levels = one.sequence(np.arange(cost.shape[1]))
+    left = one.without_slivers(levels, least_m)
+    assert np.isfinite(cost[np.arange(len(cost)), left]).all()
+    assert (left[left != levels] == 0).all()
+    for own in runs(tuple(levels.tolist()), closed=closed):
+        length_m = sum(lengths[own])
+        if length_m >= min(least_m, shortest) or (left[own] == levels[own]).all():
+            assert (left[own] == levels[own]).all()
+        else:
+            assert (left[own] == 0).all()
+    worked = [run for run in one.short_runs(left) if run.level > 0 and run.length_m < least_m - 0.1]
+    assert all(not np.isfinite(cost[run.first : run.last + 1, 0]).all() for run in worked)
 
 
 def test_a_shallower_stretch_over_a_drain_keeps_the_shortest_run() -> None:

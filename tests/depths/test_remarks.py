@@ -55,7 +55,21 @@ def test_lifting_that_was_switched_off_but_must_be_is_a_caution() -> None:
 def test_short_runs_are_counted() -> None:
     assert "1 run is shorter" in told(short_runs_m=(10.0,))["short-runs-at-hazards"]
     text = told(short_runs_m=(10.0, 5.2))["short-runs-at-hazards"]
-    assert "2 runs are shorter than 25 m (min_run_m), down to 5 m." in text
+    assert "2 runs are shorter than 25 m (min_run_m), down to 5 m. None of them is worked." in text
+    assert "drive them as they stand" in text
+    assert (
+        "2 of them are worked."
+        in told(short_runs_m=(10.0, 5.2), short_worked_m=(10.0, 5.2))["short-runs-at-hazards"]
+    )
+
+
+def test_work_too_short_to_sink_on_is_told_and_never_to_be_driven() -> None:
+    left_out = told(short_runs_m=(10.0,), slivers_m2=100.0)["short-runs-at-hazards"]
+    assert "Runs under 5 m between a lift at a hazard and the end of a pass" in left_out
+    assert "stay lifted (0.01 ha)" in left_out
+    kept = told(short_runs_m=(10.0, 2.0), short_worked_m=(2.0,))["short-runs-at-hazards"]
+    assert "1 of them is worked. Stay lifted on worked ones under 5 m" in kept
+    assert "drive them" not in kept
 
 
 def test_a_set_of_depths_that_may_not_be_the_best_says_so() -> None:

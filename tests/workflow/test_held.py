@@ -58,7 +58,12 @@ def test_other_stations_are_not(piece: int, base_cm: float, choice: dict[str, ob
     assert held(piece, base_cm, **choice) == ""
 
 
-def beside(base_cm: float, probability: float = 0.9, **choice: object) -> list[str]:
+def beside(
+    base_cm: float,
+    probability: float = 0.9,
+    hazards: gpd.GeoDataFrame = HAZARDS,
+    **choice: object,
+) -> list[str]:
     """Return the notes on one pass of six pieces, 5 m long and 3 m wide, with one pan beneath."""
     given = {
         "depth_cm": DEPTH_CM,
@@ -71,7 +76,7 @@ def beside(base_cm: float, probability: float = 0.9, **choice: object) -> list[s
         np.full(6, base_cm), np.full(6, 2.0), np.full(6, probability), np.ones(6, np.int64), {}
     )
     chosen = SimpleNamespace(**{**given, **choice})
-    found = beside_notices(places, pan, PIECES, chosen, HAZARDS, width_m=3.0, min_run_m=15.0)
+    found = beside_notices(places, pan, PIECES, chosen, hazards, width_m=3.0, min_run_m=15.0)
     return [note.text for note in found]
 
 
@@ -80,6 +85,15 @@ def test_the_metres_that_the_shortest_run_draws_out_beside_a_drain_are_told() ->
     (text,) = beside(38.0)
     assert "H1 drain 10 m, in all 0.00 ha" in text
     assert "less than 15 m (min_run_m)" in text
+
+
+def test_legs_that_stay_lifted_beside_a_service_are_not_told_as_shallow_work() -> None:
+    caps = np.array([50.0, 50.0, 50.0, 50.0, 0.0, 50.0])
+    depth = np.array([40.0, 40.0, 40.0, 0.0, 0.0, 0.0])
+    hazards = HAZARDS.assign(kind=["drain", "service"])
+    (text,) = beside(38.0, cap_cm=caps, depth_cm=depth, hazards=hazards)
+    assert "H2 service (legs lifted) 10 m, in all" in text
+    assert "save between a lift at a hazard and the end of a pass" in text
 
 
 def test_ground_that_needs_no_more_or_has_no_likely_pan_is_not_told() -> None:

@@ -134,6 +134,23 @@ class Driver:
             found += [run for run in runs if len(runs) > 1 and run.length_m < limit]
         return found
 
+    def without_slivers(self, level: Ints, least_m: float) -> Ints:
+        """Return `level` with the legs lifted on worked runs that a machine hardly sinks on.
+
+        Such a run lies between two lifts at hazards, or between one and the end of the pass, and is
+        shorter than the shortest run and than `least_m`. Where legs may not be lifted it stays.
+        """
+        lifted = level.copy()
+        for run in self.short_runs(level):
+            if run.level > 0 and run.length_m < least_m - LENGTH_SLACK_M:
+                rows = self._chains.rows(run.chain)
+                from_first, to_last = rows >= run.first, rows <= run.last
+                across = run.first > run.last  # the opening of a loop
+                own = rows[from_first | to_last if across else from_first & to_last]
+                if self._allowed[own, 0].all():
+                    lifted[own] = 0
+        return lifted
+
     def moved_lifted(self, level: Ints) -> int:
         """Return how often a stretch of another depth follows a lifted stretch of the same pass."""
         chain = np.repeat(np.arange(len(self._chains.closed)), np.diff(self._chains.first))

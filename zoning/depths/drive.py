@@ -69,7 +69,9 @@ class DepthChoice:
 class _Driven:
     """Option of each piece, the same with fewer depths, and how it was found.
 
-    `short_runs_m` holds the runs that a hazard makes shorter than the shortest run [m].
+    `short_runs_m` holds the runs that a hazard makes shorter than the shortest run [m],
+    `short_worked_m` those of them that are worked, `slivers_m2` what was lifted as too short to
+    sink on.
     `left_out_m2` holds the area of each option that was not worth a setting of its own,
     `patches_m2` that of each patch of work that was not worth going to.
     """
@@ -78,6 +80,8 @@ class _Driven:
     with_fewer: tuple[Ints, ...]
     proven: bool
     short_runs_m: tuple[float, ...]
+    short_worked_m: tuple[float, ...]
+    slivers_m2: float
     left_out_m2: Mapping[int, float]
     patches_m2: tuple[float, ...]
 
@@ -150,6 +154,8 @@ def choose_depths(
         lift_out=depth.lift_out,
         min_run_m=depth.min_run_m,
         short_runs_m=driven.short_runs_m,
+        short_worked_m=driven.short_worked_m,
+        slivers_m2=driven.slivers_m2,
         proven=driven.proven,
         left_out_m2={float(options[k]): area for k, area in driven.left_out_m2.items()},
         pan_met=pan_met,
@@ -192,18 +198,23 @@ def _drive(laid: Laid, cost: Floats, area_m2: Floats, settings: Settings) -> _Dr
     found = search.best(most, sets=int(constant("depth_rules", "search_sets")))
     steps = Steps(area_m2[order], ~np.isfinite(cost[order, -1]))
     chosen = worth_setting(found, search, driver, steps, setting_charge(settings), change)
-    back = np.argsort(order)
-    option, charge = chosen.level[back], patch_charge(settings)
+    back, least_m = np.argsort(order), constant("depth_rules", "least_worked_m")
+    level = driver.without_slivers(chosen.level, least_m)
+    option, charge = level[back], patch_charge(settings)
     polygons = laid.pieces.geometry.to_numpy()
     passes = laid.pieces["pass_id"].to_numpy(dtype=np.int64)
     patches = patches_not_worth(polygons, option, cost, area_m2, passes, charge)
     for patch in patches:
         option[patch] = 0
+    few = [driver.sequence((0, *columns)) for columns in chosen.found.fewer]
+    short = driver.short_runs(level)
     return _Driven(
         option=option,
-        with_fewer=tuple(driver.sequence((0, *few))[back] for few in chosen.found.fewer),
+        with_fewer=tuple(driver.without_slivers(each, least_m)[back] for each in few),
         proven=chosen.found.proven,
-        short_runs_m=tuple(run.length_m for run in driver.short_runs(chosen.level)),
+        short_runs_m=tuple(run.length_m for run in short),
+        short_worked_m=tuple(run.length_m for run in short if run.level > 0),
+        slivers_m2=float(area_m2[order][level != chosen.level].sum()),
         left_out_m2=chosen.left_out,
         patches_m2=tuple(float(area_m2[patch].sum()) for patch in patches),
     )

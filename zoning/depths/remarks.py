@@ -8,10 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from zoning.contracts import constant
 from zoning.model import Notice
 from zoning.units import M2_PER_HA
 
 Floats = NDArray[np.float64]
+
+_MEANT = "That is meant: drive them as they stand."
+_LIFT_OVER = "Stay lifted on worked ones under {:g} m: the legs would hardly sink there."
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,6 +40,10 @@ class Facts:
         Shortest run [m].
     short_runs_m
         Lengths of the runs that hazards make shorter [m].
+    short_worked_m
+        Lengths of those of them that are worked [m].
+    slivers_m2
+        Ground of worked runs that were lifted because a machine hardly sinks on them [m2].
     proven
         Whether no other set of as many depths is better along the passes.
     left_out_m2
@@ -58,6 +66,8 @@ class Facts:
     left_out_m2: Mapping[float, float]
     pan_met: bool = True
     patches_m2: tuple[float, ...] = ()
+    short_worked_m: tuple[float, ...] = ()
+    slivers_m2: float = 0.0
 
     def hectares(self, where: NDArray[np.bool_]) -> float:
         """Return the area of the places [ha]."""
@@ -102,14 +112,27 @@ def _hazards(facts: Facts) -> Iterator[Notice]:
 
 
 def _short(facts: Facts) -> Iterator[Notice]:
+    least_m = constant("depth_rules", "least_worked_m")
     if facts.short_runs_m:
         shortest, count = min(facts.short_runs_m), len(facts.short_runs_m)
+        worked, sinks = facts.short_worked_m, min(facts.short_worked_m, default=least_m) >= least_m
         text = (
             f"Near hazards the depth must change at once: {count} "
             f"{'run is' if count == 1 else 'runs are'} shorter than {facts.min_run_m:g} m "
-            f"(min_run_m), down to {shortest:.0f} m. That is meant: drive them as they stand."
+            f"(min_run_m), down to {shortest:.0f} m. {_of_them(len(worked))} worked. "
+            f"{_MEANT if sinks else _LIFT_OVER.format(least_m)}"
         )
+        if facts.slivers_m2 > 0:
+            text += (
+                f" Runs under {least_m:g} m between a lift at a hazard and the end of a pass or "
+                f"the next lift stay lifted ({_little(facts.slivers_m2)}): the legs would hardly "
+                "sink there."
+            )
         yield Notice("note", "short-runs-at-hazards", text)
+
+
+def _of_them(count: int) -> str:
+    return f"{count or 'None'} of them {'are' if count > 1 else 'is'}"
 
 
 def _not_worth(facts: Facts) -> Iterator[Notice]:

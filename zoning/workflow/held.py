@@ -26,6 +26,8 @@ Floats = NDArray[np.float64]
 Geometries = NDArray[Any]
 Ints = NDArray[np.int64]
 
+_LIFTED = " (legs lifted)"
+
 
 def held_by(
     stations: pd.DataFrame,
@@ -92,17 +94,22 @@ def beside_notices(
     ground = pd.DataFrame(places.xy_m[rows], columns=["x_m", "y_m"])
     ground["pan_base_cm"] = pan.base_mean_cm[rows]
     beside = held_by(ground, places.piece[rows], pieces, choice, hazards)
-    area_m2 = pd.Series(places.area_m2[rows]).groupby(np.array(beside, dtype=object)).sum()
+    out = np.where(choice.depth_cm[places.piece[rows]] > 0, "", _LIFTED)
+    where = np.array([name and f"{name}{up}" for name, up in zip(beside, out, strict=True)], object)
+    area_m2 = pd.Series(places.area_m2[rows]).groupby(where).sum()
     area_m2 = area_m2[area_m2.index != ""]
     if not (area_m2 >= width_m).any():  # less than a metre of pass
         return ()
     names = sorted(area_m2.index, key=in_numbers)
     told = [f"{name} {area_m2[name] / width_m:.0f} m" for name in names]
+    least_m = constant("depth_rules", "least_worked_m")
     text = (
-        f"Shallow work goes on beside hazards for longer than they ask, by so much of the passes: "
+        "Shallow work or lifted legs go on beside hazards for longer than they ask, by so much of "
+        "the passes: "
         f"{named(told)}, in all {area_m2.sum() / M2_PER_HA:.2f} ha on which a pan is likely and "
-        f"stays. No depth holds for less than {min_run_m:g} m (min_run_m): a shorter one brings "
-        "the deeper work nearer, never over the hazard."
+        f"stays. No depth holds for less than {min_run_m:g} m (min_run_m), save between a lift at "
+        f"a hazard and the end of a pass or the next lift; work under {least_m:g} m is left out "
+        "there. A shorter min_run_m brings the deeper work nearer, never over the hazard."
     )
     return (Notice("note", "shallow-beside-hazards", text),)
 
