@@ -160,3 +160,49 @@ def test_a_depth_is_not_judged_for_the_part_of_it_that_has_no_pit() -> None:
     assert found["more_pits"] >= 1
     little = groups(pits, split("body", "headland", 85.0)).loc["35 cm"]
     assert little[["verdict", "unseen"]].tolist() == ["reached", ""]
+
+
+DOUBTED = {"loosened_at_leg_cm": 36.0, "loosened_between_cm": 20.0, "pan": "no"}
+
+
+def of_kinds(pits: list[tuple[str, tuple[float, float]]], at_m: float) -> pd.DataFrame:
+    """Return judged pits: r reached, f failed, l at the leg alone, q *no pan* that is in doubt."""
+    kinds = {"r": DONE, "f": FAILED, "l": {"loosened_at_leg_cm": 36.0}, "q": DOUBTED}
+    rows = [
+        kinds[kind] | {"pit": f"P{i}", "x_m": x, "y_m": y, "part": "west" if x < at_m else "east"}
+        for i, (kind, (x, y)) in enumerate(pits)
+    ]
+    return judge_pits(pit_rows(*rows), planned_ground(), read_on="")
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    pits=st.lists(st.tuples(st.sampled_from("rrrflq"), spots), min_size=4, max_size=9),
+    at_m=st.floats(20, 180),
+)
+def test_a_pit_that_does_not_count_makes_no_verdict_surer(
+    pits: list[tuple[str, tuple[float, float]]], at_m: float
+) -> None:
+    parts, judged_all = split("west", "east", at_m), of_kinds(pits, at_m)
+    told = groups(judged_all, parts)
+    bare = groups(judged_all[judged_all["chance_between"].notna()], parts)
+    for name in told.index.intersection(bare.index):
+        if told.loc[name, "verdict"] != "cannot_tell":
+            assert bare.loc[name, "verdict"] != "cannot_tell", name
+
+
+def test_a_pit_whose_no_pan_is_in_doubt_leaves_its_ground_unseen() -> None:
+    body = [("r", (x, y)) for x in (10.0, 40.0) for y in (20.0, 50.0, 80.0)]
+    told = groups(of_kinds([*body, ("q", (150.0, 50.0))], 100.0), split("west", "east", 100.0))
+    assert told.loc[FIELD, "verdict"] == "cannot_tell"
+    assert told.loc[FIELD, "unseen"] == (
+        "no pit that counts between the legs at 40 cm (1.0 ha), none in the east (1.0 ha)"
+    )
+    assert told.loc["35 cm", "verdict"] == "reached"
+
+
+def test_a_leg_above_the_base_fails_between_the_legs_too() -> None:
+    (pit,) = judge_pits(
+        pit_rows({"loosened_at_leg_cm": 22.0}), planned_ground(), read_on=""
+    ).to_dict("records")
+    assert (pit["chance_between"] < 0.5, pit["verdict"]) == (True, "not_reached")

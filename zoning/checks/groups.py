@@ -309,6 +309,8 @@ def _held_back(
         return {}
     least = max(sum(kind == one[0] for one in missing) for kind in ("part", "depth"))
     more = int(as_number(field["more_pits"]))
+    all_count = field["pits"] == field["seen_between"]
+    pit = "no pit" if all_count else "no pit that counts between the legs"
     told = [
         f"{'at' if kind == 'depth' else 'in the'} {name} ({ha:.1f} ha)"
         for kind, name, ha in missing
@@ -317,7 +319,7 @@ def _held_back(
         "verdict": "cannot_tell",
         "firm": "",
         "more_pits": max(more, least) if more >= 0 else more,
-        "unseen": f"no pit {', none '.join(told)}",
+        "unseen": f"{pit} {', none '.join(told)}",
     }
 
 

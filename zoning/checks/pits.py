@@ -225,9 +225,11 @@ def _chances(pits: pd.DataFrame, base: _Base) -> dict[str, Floats]:
     high = none & _above(leg, base)
     untold = unworked(pits["loosened_between_cm"]).to_numpy() | _above(between, base)
     asked = none & (high | untold | pits["beyond"].to_numpy())
-    seen = np.where(none, 1.0, np.where(some, 0.0, passed(between)))
-    chance_between = np.where(asked, np.nan, seen)
     # Between the legs is never loosened deeper than at them.
+    least = np.where(passed(leg) < 0.5, passed(leg), np.nan)
+    noted = np.where(np.isnan(passed(between)), least, passed(between))
+    seen = np.where(none, 1.0, np.where(some, 0.0, noted))
+    chance_between = np.where(asked, np.nan, seen)
     chance_leg = np.fmax(passed(leg), np.where(none | ~some, chance_between, np.nan))
     sure = none & ~high & ~(asked & ~(leg > rule("not_worked_cm")))
     deep = ndtr((between - rule("too_deep_cm") - base.mean) / spread)

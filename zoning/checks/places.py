@@ -1,4 +1,4 @@
-"""How far pits speak for ground: pits at one place count once, ground without a pit stays open."""
+"""How far pits speak for ground: pits at one place count once, ground none shows stays open."""
 
 from __future__ import annotations
 
@@ -67,10 +67,21 @@ def by_place(pits: pd.DataFrame, *, lean: float = 0.0) -> pd.DataFrame:
     return facts.groupby(own).mean()
 
 
+def telling(pits: pd.DataFrame) -> pd.DataFrame:
+    """Return the judged pits that show whether the work went deep enough on the ground about them.
+
+    Those that count between the legs: a pit that shows no more than that a leg passed, or whose
+    *no pan* is in doubt, leaves its ground unseen.
+    """
+    judged = pits[pits["verdict"].isin(JUDGED)]
+    shown: pd.DataFrame = judged[judged["chance_between"].notna()]
+    return shown
+
+
 def unseen(
     zones: gpd.GeoDataFrame, pits: pd.DataFrame, parts: gpd.GeoDataFrame
 ) -> list[tuple[str, str, float]]:
-    """Return the ground too large to be judged by pits elsewhere that has no pit at all.
+    """Return the ground too large to be judged by pits elsewhere with no `telling` pit.
 
     Parameters
     ----------
@@ -85,9 +96,9 @@ def unseen(
     -------
     list of (str, str, float)
         ``part`` or ``depth``, its name and its worked area [ha], the largest first: each with
-        ``unseen_share`` or more of all `zones` and no judged pit there.
+        ``unseen_share`` or more of all `zones` and no telling pit there.
     """
-    judged = pits[pits["zone"].isin(zones["zone"]) & pits["verdict"].isin(JUDGED)]
+    judged = telling(pits[pits["zone"].isin(zones["zone"])])
     least = rule("unseen_share") * float(zones["area_ha"].sum())
     found = (*_parts(zones, judged, parts), *_depths(zones, judged))
     return sorted((one for one in found if one[2] >= least > 0), key=lambda o: (-o[2], o[0], o[1]))
@@ -96,11 +107,11 @@ def unseen(
 def unseen_parts(
     zones: pd.DataFrame, pits: pd.DataFrame, parts: gpd.GeoDataFrame
 ) -> list[tuple[str, str, float]]:
-    """Return the parts as `unseen` does: those with much of the ground of `zones` and no pit there.
+    """Return the parts as `unseen` does: much of the ground of `zones` and no telling pit there.
 
     Less than ``dig_least_ha`` asks for no pit.
     """
-    judged = pits[pits["zone"].isin(zones["zone"]) & pits["verdict"].isin(JUDGED)]
+    judged = telling(pits[pits["zone"].isin(zones["zone"])])
     least = max(rule("dig_least_ha"), rule("unseen_share") * float(zones["area_ha"].sum()))
     found = [one for one in _parts(zones, judged, parts) if one[2] >= least]
     return sorted(found, key=lambda one: (-one[2], one[1]))
