@@ -24,20 +24,24 @@ def test_pits_that_agree_are_asked_to_go_on_agreeing() -> None:
 def test_why_a_pit_that_disagrees_makes_it_more_is_told() -> None:
     for passed in ((2, 1), (1, 0)):
         text = said(5, passed, 2)
-        assert "since those so far do not agree; each that goes otherwise asks for more" in text
+        assert text == (
+            "The 2 pits disagree. 5 more that agree with one another would settle it; each that "
+            "does not asks for another."
+        )
 
 
 def test_as_most_have_gone_is_said_only_of_a_majority() -> None:
     most = said(5, (6, 2), 7, so_far="leg_only")
-    assert "if they all go as most have gone, since" in most
+    assert "5 more that pass the pan at the leg only would settle it" in most
+    assert "3 more that reach the pan" in said(3, (5, 4), 6, so_far="reached")
     none = said(4, (2, 1), 3, so_far="leg_only")
-    assert "if they all agree from here on, since" in none
+    assert "4 more that agree with one another would settle it" in none
 
 
 def test_the_field_names_the_ground_without_a_pit_and_says_that_pits_count_there_too() -> None:
     bare = "no pit in the headland (0.5 ha)"
     text = said(1, (4, 4), 4, group="field", unseen=bare)
-    assert f"Begin where none was dug: {bare}." in text
+    assert f"Begin there: {bare}." in text
     assert text.endswith("Each counts for its depth and its part as well.")
     assert "Begin" not in said(1, (3, 3), 3, group="field")
 

@@ -9,6 +9,15 @@ import pandas as pd
 from zoning.checks.steps import Step
 from zoning.model.check import majority
 
+_GO = {
+    "reached": "reach the pan",
+    "too_deep": "go too deep",
+    "leg_only": "pass the pan at the leg only",
+    "not_between": "leave a pan between the legs",
+    "not_reached": "do not reach the pan",
+}
+"""What further pits are to do, by what most of them show."""
+
 
 def asked_pits(facts: pd.Series) -> Iterator[Step]:
     """Yield the step that asks for further pits; none where the verdict stands or none is asked.
@@ -31,18 +40,23 @@ def asked_pits(facts: pd.Series) -> Iterator[Step]:
         )
         return
     so_far = f" ({pits} so far)" if pits else ""
-    alike = "go as most have gone" if majority(facts.to_dict()) else "agree from here on"
-    text = f"Dig {more} more pit{'' if more == 1 else 's'}{so_far}: that many settle it if they "
-    text += (
-        f"all {alike}, since those so far do not agree; each that goes otherwise asks for more."
+    text = (
+        f"The {pits} pits disagree. {_settling(facts, more)}"
         if _disagree(facts)
-        else "agree."
+        else f"Dig {more} more pit{'' if more == 1 else 's'}{so_far}: that many settle it if they "
+        "agree."
     )
     if facts["unseen"]:
-        text += f" Begin where none was dug: {facts['unseen']}."
+        text += f" Begin there: {facts['unseen']}."
     if facts["group"] == "field":
         text += " Each counts for its depth and its part as well."
     yield Step("dig", text)
+
+
+def _settling(facts: pd.Series, more: int) -> str:
+    """Return what would settle pits that disagree: so many more that go as most have gone."""
+    go = _GO[str(facts["so_far"])] if majority(facts.to_dict()) else "agree with one another"
+    return f"{more} more that {go} would settle it; each that does not asks for another."
 
 
 def _disagree(facts: pd.Series) -> bool:

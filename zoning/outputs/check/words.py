@@ -28,7 +28,7 @@ VERDICTS: Mapping[str, str] = MappingProxyType(
         "lifted_out": "lifted out",
         "worked_lifted": "loosened where the legs were to be lifted",
         "not_worked": "not worked: a missed strip",
-        "leg_passed": "reached at the leg, between not seen",
+        "leg_passed": "reached at the leg, between not counted",
         "questioned": "in doubt, what was noted does not go together",
         "not_judged": "not judged",
         "": "nothing seen",

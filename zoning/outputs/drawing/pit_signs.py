@@ -73,7 +73,7 @@ PIT_SIGNS: Mapping[str, PitSign] = MappingProxyType(
         "too_deep": PitSign("pit after: reached, too deep", DIAMOND, INK, (_ARROW,), PAPER),
         "leg_only": PitSign("pit after: reached at the leg only", DIAMOND, PAPER, (_HALF,), INK),
         "leg_passed": PitSign(
-            "pit after: reached at the leg, between not seen", DIAMOND, PAPER, (_HALF,), GREY
+            "pit after: reached at the leg, between not counted", DIAMOND, PAPER, (_HALF,), GREY
         ),
         "not_reached": PitSign("pit after: not reached", DIAMOND, PAPER, _CROSS),
         "past_cap": PitSign(
