@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import re
 from pathlib import Path
@@ -16,7 +17,7 @@ from review.small_desk import drawn, form, keep, keep_check, post, write_plan
 from zoning.outputs.check.words import OLDER
 from zoning.outputs.drawing import pit_signs
 from zoning.outputs.drawing.plan import depth_tones
-from zoning.records import Body, Check, CheckRow, Pit, PlanIssued, Review, Zone, new_id
+from zoning.records import Body, Check, CheckRow, Draft, Pit, PlanIssued, Review, Zone, new_id
 from zoning.review import Desk
 from zoning.review.plans import plan_followed, recorded_ground
 from zoning.review.seasons import compare
@@ -350,3 +351,35 @@ def test_what_a_single_pit_shows_is_not_said_of_most() -> None:
         verdict_said("cannot_tell", "reached", pits=1) == "cannot tell yet (the one pit: reached)"
     )
     assert verdict_said("cannot_tell", "reached", pits=3) == "cannot tell yet (most pits: reached)"
+
+
+def test_a_stop_of_an_earlier_season_stands_until_it_is_settled(
+    desk: Desk, client: FlaskClient
+) -> None:
+    old = {"season": 2025, "phase": "after", "date": "2025-09-10", "lon": 0.801, "lat": 52.701}
+    pit = Pit(pit="R8", **old)  # type: ignore[arg-type]
+    named_pit = keep(desk, pit)
+    stop = STOP.replace("A1", "R8")
+
+    def check(text: str) -> None:
+        row = {
+            "season": 2025,
+            "check_id": keep(desk, Check(season=2025, plan_id="ab" * 32, after_pits=1)),
+        }
+        keep(desk, CheckRow(**row, about="advice", name="c", verdict="caution", reason=text))  # type: ignore[arg-type]
+
+    check(stop)
+    for path in ("/", "/seasons"):
+        page = client.get(path).text
+        assert stop in page, path
+        assert "not settled from season 2025" in page
+    assert "Not settled from 2025: STOP, pit R8" in client.get("/new").text
+    check("Before digging ask what is buried.")
+    assert stop not in client.get("/").text
+    check(stop)
+    assert stop in client.get("/").text
+    gone = Draft(body=dataclasses.replace(pit, withdrawn="yes"), row_id=new_id(),
+                 record_id=named_pit, based_on=1, origin="page")  # fmt: skip
+    desk.record.save(gone)
+    for path in ("/", "/seasons", "/new"):
+        assert "ot settled from" not in client.get(path).text, path

@@ -18,7 +18,7 @@ from zoning.review.desk import Desk
 from zoning.review.forms import label, shown
 from zoning.review.guard import install_guard
 from zoning.review.rules import rule
-from zoning.review.warnings import check_warnings
+from zoning.review.warnings import check_warnings, unsettled
 from zoning.review.words import WORDS
 
 
@@ -53,6 +53,7 @@ def make_app(desk: Desk, hosts: tuple[str, ...] = ("127.0.0.1", "localhost")) ->
         make_id=new_id,
         stop_stands=lambda about, about_id: pages.stop_stands(desk, about, about_id),
         warnings_now=lambda: check_warnings(desk.record, desk.season),
+        unsettled_now=lambda: unsettled(desk.record, desk.season),
         photo_bytes=int(record_rule("photo_upload_mb") * 1e6),
     )
     install_guard(app, desk, hosts)

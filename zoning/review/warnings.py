@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from zoning.outputs.check.words import GONE, OLDER, STOPS
-from zoning.records import CheckRow, Pit, Record
+from zoning.records import Check, CheckRow, Pit, Record
 from zoning.review.views import is_stale, last_check, last_verdicts
 from zoning.workflow.stops import STEP, pits_of
 
@@ -91,6 +91,37 @@ def check_warnings(record: Record, season: int) -> Warnings:
         for row in (entry.body for entry in rows)
     )
     return Warnings(check.recorded_at, check.body.plan_id, bool(rows), told, corrected)
+
+
+@dataclass(frozen=True, slots=True)
+class Unsettled:
+    """The Stop lines of an earlier season that nobody settled, and the pits that they name."""
+
+    season: int
+    stops: tuple[Warned, ...]
+    corrected: frozenset[str]
+
+    @property
+    def pits(self) -> tuple[str, ...]:
+        """The pits that the lines name, each once."""
+        return tuple(dict.fromkeys(name for one in self.stops for name in one.pits))
+
+
+def unsettled(record: Record, season: int) -> tuple[Unsettled, ...]:
+    """Return the Stops of seasons before `season` that still stand, the last season first.
+
+    A Stop stands until a check of its season no longer says it or every pit that it names is
+    withdrawn.
+    """
+    years = sorted({entry.body.season for entry in record.latest(Check)}, reverse=True)
+    found = []
+    for year in (year for year in years if year < season):
+        warned = check_warnings(record, year)
+        gone = {e.body.pit for e in record.latest(Pit, season=year, phase="after", withdrawn="yes")}
+        open_ones = tuple(one for one in warned.stops if not one.pits or set(one.pits) - gone)
+        if open_ones:
+            found.append(Unsettled(year, open_ones, warned.corrected))
+    return tuple(found)
 
 
 def _asks_to_stop(row: CheckRow) -> bool:
