@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from zoning import workflow
 from zoning.batch import Job, jobs_for, plan_field
+from zoning.cli import main
 from zoning.errors import OutputFailed
+from zoning.records import PlanIssued, Station, open_record
 
 
 @pytest.fixture
@@ -97,6 +101,48 @@ def test_a_fault_of_the_program_or_the_disk_is_an_outcome(
     monkeypatch.setattr(workflow, "make_plan", full)
     assert plan_field(job(farm / "one")).status == "failed"
     assert not (farm / "one" / "plan").exists()
+
+
+def issued(folder: Path) -> list[str]:
+    return [entry.body.plan_id for entry in open_record(folder).latest(PlanIssued)]
+
+
+def plan_id(folder: Path) -> str:
+    return str(json.loads((folder / "plan" / "plan.json").read_text(encoding="utf-8"))["plan_id"])
+
+
+def test_a_plan_is_kept_in_the_season_record_as_the_command_plan_keeps_it(done: Path) -> None:
+    first = plan_id(done)
+    assert issued(done) == [first]
+    text = (done / "field.toml").read_text(encoding="utf-8")
+    (done / "field.toml").write_text(f"{text}\n[costs]\nmachine_per_h = 91.0\n", encoding="utf-8")
+    assert plan_field(job(done)).status == "planned"
+    assert plan_id(done) != first
+    assert issued(done) == [first, plan_id(done)]
+    held = len(open_record(done).everything(Station))
+    ran = CliRunner().invoke(main, ["plan", str(done), "--quiet"])
+    assert ran.exit_code == 0, ran.output
+    assert issued(done) == [first, plan_id(done)]
+    assert len(open_record(done).everything(Station)) == held > 0
+
+
+def test_a_plan_that_stands_but_was_never_recorded_is_given_out_now(done: Path) -> None:
+    before = {p.name: p.read_bytes() for p in (done / "plan").iterdir()}
+    (done / "records.gpkg").unlink()
+    assert plan_field(job(done)).status == "planned"
+    assert issued(done) == [plan_id(done)]
+    assert {p.name: p.read_bytes() for p in (done / "plan").iterdir()} == before
+    assert plan_field(job(done)).status == "kept"
+
+
+def test_a_damaged_record_costs_no_plan_and_is_told_as_by_the_command_plan(done: Path) -> None:
+    shutil.rmtree(done / "plan")
+    (done / "records.gpkg").write_bytes(b"letters" * 900)
+    outcome = plan_field(job(done))
+    assert (outcome.status, (done / "plan" / "plan.json").exists()) == ("planned", True)
+    ran = CliRunner().invoke(main, ["plan", str(done), "--quiet"])
+    assert list(outcome.told) == ran.stderr.splitlines()
+    assert "The season record was not written" in outcome.told[0]
 
 
 def test_a_missing_folder_is_refused(tmp_path: Path) -> None:

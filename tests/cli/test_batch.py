@@ -12,7 +12,7 @@ from click.testing import CliRunner, Result
 
 from zoning.batch import Outcome
 from zoning.cli import main
-from zoning.cli.batch_progress import rate_words, shown
+from zoning.cli.batch_progress import account, rate_words, shown
 
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT / "sample_data"))
@@ -96,6 +96,17 @@ def test_a_failure_is_told_even_when_quiet(capsys: pytest.CaptureFixture[str]) -
     with shown(2, quiet=True) as heard:
         heard(Outcome("a", "planned"))
         heard(Outcome("b", "refused", "wrong \x1b[31m file"))
+        heard(Outcome("c", "planned", told=("Caution: The season record was not written.",)))
     told = capsys.readouterr()
     assert told.out == ""
-    assert told.err.splitlines() == ["b: refused: wrong \\x1b[31m file"]
+    assert told.err.splitlines() == [
+        "b: refused: wrong \\x1b[31m file",
+        "c: Caution: The season record was not written.",
+    ]
+
+
+def test_fields_behind_an_address_are_said_to_stand_in_no_season_record() -> None:
+    written = [Path("out") / "batch.csv"]
+    far = account([Outcome("s3://farm/a", "planned"), Outcome("b", "planned")], written)
+    assert "1 behind an address: not in a season record" in far
+    assert "season record" not in account([Outcome("b", "planned")], written)

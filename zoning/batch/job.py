@@ -87,6 +87,8 @@ class Outcome:
         What the stations tell of the farm, where that was asked.
     gone
         Names of what other programs had laid beside the files of the earlier plan, gone with it.
+    told
+        What came of keeping the plan in the season record, a line each, the level first.
     """
 
     field: str
@@ -97,3 +99,4 @@ class Outcome:
     peak_memory_mb: float | None = None
     evidence: FieldEvidence | None = None
     gone: tuple[str, ...] = ()
+    told: tuple[str, ...] = ()

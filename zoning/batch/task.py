@@ -7,6 +7,7 @@ the same inputs give the same bytes. So a worker may die in the middle and anoth
 from __future__ import annotations
 
 import traceback
+from dataclasses import dataclass
 from pathlib import Path
 
 from zoning import workflow
@@ -17,6 +18,8 @@ from zoning.batch.remote import copied_here, is_address
 from zoning.contracts import program_version
 from zoning.errors import OutputFailed, ZoningError, printable
 from zoning.outputs.typeset import forget_pages
+from zoning.workflow.records import is_given_out, record_plan
+from zoning.workflow.season_dates import future_notices
 
 
 def plan_field(job: Job) -> Outcome:
@@ -45,11 +48,13 @@ def _planned(job: Job, folder: Path, meter: Meter) -> Outcome:
         return _evidence(job, folder)
     target = folder / "plan"
     if not job.again and up_to_date(folder, job):
-        return Outcome(job.field, "kept", facts=facts_of(target))
-    gone = make(job, folder)
+        facts = facts_of(target)
+        if is_given_out(folder, facts.plan_id):
+            return Outcome(job.field, "kept", facts=facts)
+    made = make(job, folder, given_out=True)
     return Outcome(
         job.field, "planned", "", facts_of(target), meter.seconds(), meter.peak_memory_mb(),
-        gone=gone,
+        gone=made.gone, told=made.told,
     )  # fmt: skip
 
 
@@ -59,10 +64,12 @@ def _planned_elsewhere(job: Job, meter: Meter) -> Outcome:
             return _evidence(job, copy.folder)
         if not job.again and up_to_date(copy.folder, job, copy.left_there):
             return Outcome(job.field, "kept", facts=facts_of(copy.folder / "plan"))
-        make(job, copy.folder)
+        made = make(job, copy.folder, given_out=False)
         copy.send_plan()
         facts = facts_of(copy.folder / "plan")
-    return Outcome(job.field, "planned", "", facts, meter.seconds(), meter.peak_memory_mb())
+    return Outcome(
+        job.field, "planned", "", facts, meter.seconds(), meter.peak_memory_mb(), told=made.told
+    )
 
 
 def _evidence(job: Job, folder: Path) -> Outcome:
@@ -70,17 +77,30 @@ def _evidence(job: Job, folder: Path) -> Outcome:
     return Outcome(job.field, "planned", evidence=found)
 
 
-def make(job: Job, folder: Path) -> tuple[str, ...]:
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What a new plan took with it, and what must be told: fields as of `Outcome`."""
+
+    gone: tuple[str, ...]
+    told: tuple[str, ...]
+
+
+def make(job: Job, folder: Path, *, given_out: bool) -> Made:
     """Plan the field of `job`, which is in `folder`, into ``folder/plan``.
 
-    The names of what other programs had laid beside the files of an earlier plan are returned.
+    A plan that is `given_out` is kept in the season record of `folder`; a record that cannot be
+    written is told and costs no plan.
     """
     target = folder / "plan"
     beside = workflow.check_target(target)
-    plan = workflow.make_plan(workflow.read_field(folder), shared=job.shared)
+    inputs = workflow.read_field(folder)
+    plan = workflow.make_plan(inputs, shared=job.shared)
     workflow.write_plan(plan, target)
     forget_pages()  # no page of this field is of use to the next
-    return beside
+    told = future_notices(plan)
+    if given_out:
+        told = record_plan(folder, plan, trials=inputs.trials)
+    return Made(beside, tuple(f"{each.level.capitalize()}: {each.text}" for each in told))
 
 
 def _without_plan(job: Job, status: Status, why: str, meter: Meter) -> Outcome:

@@ -35,7 +35,7 @@ SOME_FAILED = 3
     help="A cluster instead: address of its dask scheduler, such as tcp://10.0.0.5:8786.",
 )
 @click.option("--share-covariance", is_flag=True, help="Let fields of one farm help each other.")
-@click.option("--quiet", is_flag=True, help="Print nothing but failures.")
+@click.option("--quiet", is_flag=True, help="Print nothing but faults.")
 @refusing
 def command(
     *,
@@ -53,6 +53,9 @@ def command(
     that names one of these a line, or an address such as s3://bucket/farm, of any kind that the
     library fsspec knows. A field that fails is listed and stops no other. A plan made from the same
     inputs by the same version is kept, so a batch that was interrupted goes on where it stopped.
+
+    Each plan is given out, as with zoning plan: it stands in FOLDER/plan and in the season record,
+    FOLDER/records.gpkg. That of a field behind an address is sent there and stands in no record.
 
     With --share-covariance the fields that stand in the same folder, a farm, lend each other what
     they say of how the pan varies and how deep it lies in each part; fields with few stations gain.

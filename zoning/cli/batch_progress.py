@@ -12,6 +12,7 @@ from pathlib import Path
 import click
 
 from zoning.batch.job import DONE, Outcome
+from zoning.batch.remote import is_address
 from zoning.batch.rules import rule
 from zoning.errors import printable
 from zoning.units import S_PER_MIN
@@ -31,10 +32,11 @@ _WORDS = {
 def shown(count: int, *, quiet: bool) -> Iterator[Heard]:
     """Yield a function that shows each outcome: a bar on a terminal, lines elsewhere.
 
-    A failure is a line as it happens, on stderr, even when `quiet`.
+    A failure, and a season record that could not be written, is a line as it happens, on stderr,
+    even when `quiet`.
     """
     if quiet:
-        yield _failure
+        yield _faults
     elif sys.stderr.isatty():
         with _bar(count) as heard:
             yield heard
@@ -54,9 +56,11 @@ def account(outcomes: Sequence[Outcome], written: Sequence[Path]) -> str:
         for outcome in outcomes
         if outcome.gone
     )
+    far = sum(outcome.status in DONE and is_address(outcome.field) for outcome in outcomes)
+    behind = f"{far} behind an address: not in a season record\n" if far else ""
     return printable(
         f"{len(outcomes)} fields: {ways}; {area_ha:.1f} ha planned\n"
-        f"{gone}"
+        f"{gone}{behind}"
         f"Written to {written[0].parent}: {names}\n"
         "Each plan carries its own cautions: read them, and dig, before any leg goes in."
     )
@@ -79,9 +83,15 @@ def _time_words(minutes: float) -> str:
     return f"{minutes / S_PER_MIN:.1f} h"
 
 
-def _failure(outcome: Outcome) -> None:
-    if outcome.status not in DONE:
-        click.echo(printable(f"{outcome.field}: {outcome.status}: {outcome.error}"), err=True)
+def _lines(outcome: Outcome) -> list[str]:
+    """Return why a field has no plan, or what its season record gave to tell."""
+    failure = [] if outcome.status in DONE else [f"{outcome.status}: {outcome.error}"]
+    return [printable(f"{outcome.field}: {line}") for line in (*failure, *outcome.told)]
+
+
+def _faults(outcome: Outcome) -> None:
+    for line in _lines(outcome):
+        click.echo(line, err=True)
 
 
 class _Lines:
@@ -93,7 +103,7 @@ class _Lines:
 
     def __call__(self, outcome: Outcome) -> None:
         self._done += 1
-        _failure(outcome)
+        _faults(outcome)
         now = time.monotonic()
         if now - self._last >= rule("progress_every_s"):
             self._last = now
@@ -114,9 +124,8 @@ def _bar(count: int) -> Iterator[Heard]:
         def heard(outcome: Outcome) -> None:
             nonlocal done
             done += 1
-            if outcome.status not in DONE:
-                text = printable(f"{outcome.field}: {outcome.status}: {outcome.error}")
-                progress.console.print(escape(text))
+            for line in _lines(outcome):
+                progress.console.print(escape(line))
             told = rate_words(done, count, time.monotonic() - start)
             progress.update(task, completed=done, words=told)
 
