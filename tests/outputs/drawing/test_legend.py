@@ -4,9 +4,16 @@ import re
 
 import pytest
 import shapely
+import shapely.affinity
 
 from zoning.outputs.drawing.frame import Frame
-from zoning.outputs.drawing.legend import gateway_mark, hazard_mark, legend, legend_height_mm
+from zoning.outputs.drawing.legend import (
+    far_ground,
+    gateway_mark,
+    hazard_mark,
+    legend,
+    legend_height_mm,
+)
 
 FRAME = Frame.around((0, 0, 200, 100), 186, 120)
 LINE = shapely.LineString([(0, 0), (12, 0)])
@@ -81,6 +88,18 @@ def test_a_point_is_marked_whatever_its_kind() -> None:
     for kind, own in (("drain", ">D<"), ("service", ">S<"), ("obstacle", ">!<")):
         assert own in hazard_mark(kind, shapely.Point(3, 3))
         assert own in hazard_mark(kind, shapely.MultiPoint([(3, 3), (9, 3)]))
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 17.0, 44.0, 45.0, 46.0, 90.0])
+def test_dots_of_ground_without_a_station_near_never_touch(turn_deg: float) -> None:
+    strip = shapely.affinity.rotate(shapely.box(50, 50, 54, 120), turn_deg)
+    drawn = far_ground(strip) + far_ground(shapely.box(20, 20, 20.5, 20.5))  # a dot all the same
+    at = re.findall(r"M([\d.]+) ([\d.]+)L", drawn)
+    spots = shapely.points(sorted({(float(x), float(y)) for x, y in at}))
+    assert len(spots) > 10
+    assert shapely.dwithin(shapely.union(strip, shapely.box(20, 20, 20.5, 20.5)), spots, 0.01).all()
+    apart = [one.distance(other) for i, one in enumerate(spots) for other in spots[:i]]
+    assert min(apart) > 3.4
 
 
 def test_gateway_is_a_letter_on_a_disc() -> None:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
+import numpy as np
 import shapely
+from shapely import MultiLineString
 from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import NOT_CLEARED, constant
@@ -25,6 +27,7 @@ SIGN_MM = 37.0
 SIZE_MM = 2.9
 ARROW_MM = 11.0
 SCALE_MM = 68.0
+_SPOT_MM = 0.01  # length of a line with round ends that shows as a spot
 
 
 def hazard_mark(kind: str, shape: BaseGeometry) -> str:
@@ -77,13 +80,22 @@ def guessed_ground(area: BaseGeometry) -> str:
 
 def far_ground(area: BaseGeometry) -> str:
     """Return scattered dots on ground without a station near, edged so that all tones show them."""
-    lines = hatching(area, constant(RULES, "far_dots_mm"), rising=True)
-    dots = {
-        "stroke_linecap": "round",
-        "stroke_dasharray": f"0.01 {constant(RULES, 'far_dots_mm'):g}",
-    }
-    white = path(lines, fill="none", stroke="#fff", stroke_width=1.3, **dots)
-    return white + path(lines, fill="none", stroke="#000", stroke_width=0.8, **dots)
+    spots = _scattered(area, constant(RULES, "far_dots_mm"))
+    white = path(spots, fill="none", stroke="#fff", stroke_width=1.3, stroke_linecap="round")
+    black = path(spots, fill="none", stroke="#000", stroke_width=0.8, stroke_linecap="round")
+    return white + black
+
+
+def _scattered(area: BaseGeometry, apart_mm: float) -> BaseGeometry:
+    """Return spots within `area`, on one grid for the whole paper so that no two ever touch."""
+    step = apart_mm / math.sqrt(2.0)
+    west, south, east, north = (np.array(area.bounds) / step).round()
+    column, row = np.meshgrid(np.arange(west, east + 1), np.arange(south, north + 1))
+    even = (column + row) % 2 == 0
+    spots = shapely.points(step * column[even], step * row[even])
+    inside = spots[shapely.contains(area, spots)]
+    xy = shapely.get_coordinates(inside if len(inside) else area.representative_point())
+    return MultiLineString([[(x, y), (x + _SPOT_MM, y)] for x, y in xy.tolist()])
 
 
 def guessed_mark(x: float, y: float) -> str:
