@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from depths.plain_passes import loop, placed, rules, straight, surface
 from depths.sequences import runs
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, box
 
@@ -107,6 +107,7 @@ def test_runs_are_long_enough_without_hazards(seed: int, plan: Settings) -> None
 
 
 @given(st.integers(0, 10_000), plans)
+@example(183, rules(max_depths=1, min_run_m=15.0, assurance=0.5))  # a patch of work is lifted too
 @settings(max_examples=40, deadline=None)
 def test_short_runs_are_told_and_stand_at_lifted_stretches(seed: int, plan: Settings) -> None:
     caps = FREE.copy()

@@ -207,7 +207,7 @@ def _drive(laid: Laid, cost: Floats, area_m2: Floats, settings: Settings) -> _Dr
     for patch in patches:
         option[patch] = 0
     few = [driver.sequence((0, *columns)) for columns in chosen.found.fewer]
-    short = driver.short_runs(level)
+    short = driver.short_runs(option[order])
     return _Driven(
         option=option,
         with_fewer=tuple(driver.without_slivers(each, least_m)[back] for each in few),
