@@ -244,3 +244,16 @@ def test_cost_and_machine_stand_in_the_row_of_each_field() -> None:
     )
     assert '<td class="n">EUR 413</td><td class="wrap">five-leg &lt;pins&gt;</td>' in text
     assert '<td class="n">not known</td><td class="wrap">seven-leg</td>' in text
+
+
+def test_what_each_cost_is_for_stands_below_it_where_fields_differ() -> None:
+    both = [
+        row("a", cost=413.3, currency="EUR", priced="fuel; labour"),
+        row("b", cost=99.6, currency="EUR", priced="machine"),
+        row("c"),
+    ]
+    text = overview_html(both, [None] * 3)
+    assert "Not every field has a price for the same: see below each cost." in text
+    assert '<td class="n">EUR 413<br><span class="wrap">for fuel, labour</span></td>' in text
+    assert '<td class="n">EUR 100<br><span class="wrap">for machine</span></td>' in text
+    assert '<td class="n">not known</td>' in text

@@ -36,7 +36,7 @@ def test_costs_of_several_currencies_are_never_added() -> None:
 
 def test_unlike_prices_are_told() -> None:
     told = counts([row(), row(priced="fuel")])
-    assert "Cost: EUR 200. Not every field has a price for the same: see the column." in told
+    assert "Cost: EUR 200. Not every field has a price for the same: see below each cost." in told
 
 
 def test_what_goes_over_lifted_ground_is_told_of_the_sum() -> None:

@@ -10,6 +10,7 @@ import base64
 import hashlib
 import math
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from html import escape
 from typing import Any, NamedTuple
 
@@ -23,8 +24,8 @@ from zoning.batch.beside import LETTER, Beside
 from zoning.batch.job import DONE
 from zoning.batch.rules import rule
 from zoning.batch.settle import caution_codes, settle_cell
-from zoning.batch.style import STYLE
-from zoning.batch.sums import UNKNOWN, cost_words, counts, known, machines
+from zoning.batch.style import STYLE, scrolled
+from zoning.batch.sums import UNKNOWN, cost_cell, counts, known, machines, unlike_prices
 from zoning.contracts import rows as table_rows
 from zoning.outputs.drawing.frame import hatching
 from zoning.outputs.drawing.labels import inner_point, largest_first, letters_on
@@ -48,7 +49,6 @@ LOSS = (
 )
 _PAPER, _LINE = "#ffffff", "#8a8f94"
 NUMBER = ' class="n"'
-MORE = '<p class="more" aria-hidden="true">More columns to the right &rarr;</p>'
 CAUTION = "Before any leg goes in: open each plan, read its cautions, locate services, dig."
 FOOT = "This page does not state that work anywhere is without danger."
 
@@ -73,7 +73,7 @@ def overview_html(table: Sequence[Row], outlines: Sequence[bytes | None]) -> str
     drawn = [(n, r, o) for n, (r, o) in enumerate(placed, 1) if o is not None][:most]
     seasons = {row["season"] for row in done}
     year = f", season {min(seasons)}" if len(seasons) == 1 and None not in seasons else ""
-    columns = _columns(with_season=len(seasons) > 1)
+    columns = _columns(with_season=len(seasons) > 1, with_priced=unlike_prices(done))
     left = len(table) - len(shown)
     lifted = any(_mostly_lifted(row) for _, row, _ in drawn)
     map_and_key = _key(bins, tones, lifted=lifted) + _map(drawn, bins, tones) if drawn else ""
@@ -260,7 +260,7 @@ class _Column(NamedTuple):
     number: bool = True
 
 
-def _columns(*, with_season: bool) -> tuple[_Column, ...]:
+def _columns(*, with_season: bool, with_priced: bool) -> tuple[_Column, ...]:
     season = _Column("season", lambda row: _number(row["season"], 0))
     return (
         _Column("to settle first", settle_cell, number=False),
@@ -269,7 +269,7 @@ def _columns(*, with_season: bool) -> tuple[_Column, ...]:
         _Column("worked, ha", _worked),
         _Column("work, h", lambda row: _number(row["work_h"], 1)),
         _Column("fuel, l", lambda row: _number(row["fuel_l"], 0)),
-        _Column("cost", _cost),
+        _Column("cost", partial(cost_cell, with_priced=with_priced)),
         _Column(
             "machine", lambda row: f'<td class="wrap">{escape(row["machine"])}</td>', number=False
         ),
@@ -289,11 +289,8 @@ def _table(table: Sequence[Row], columns: Sequence[_Column]) -> str:
     failed = [_failed_row(row, len(columns)) for row in table if row["status"] not in DONE]
     done = [row for row in table if row["status"] in DONE]
     body = "".join([*failed, *[_done_row(n, row, columns) for n, row in enumerate(done, 1)]])
-    return (
-        f'{MORE}<div class="scroll" tabindex="0" role="region" aria-label="Table of the fields">'
-        f'<table><thead><tr><th scope="col">field</th>{heads}</tr></thead>'
-        f"<tbody>{body}</tbody></table></div>"
-    )
+    head = f'<thead><tr><th scope="col">field</th>{heads}</tr></thead>'
+    return scrolled(f"<table>{head}<tbody>{body}</tbody></table>", "Table of the fields")
 
 
 def _failed_row(row: Row, columns: int) -> str:
@@ -323,11 +320,6 @@ def _lifted_words(row: Row, between: str) -> str:
 
 def _mean(row: Row) -> str:
     return _number(row["mean_depth_cm"], 1) if row["worked_ha"] != 0 else '<td class="n">none</td>'
-
-
-def _cost(row: Row) -> str:
-    cost, currency = row["cost"], str(row["currency"] or "")
-    return f'<td class="n">{escape(cost_words(cost, currency)) if known(cost) else UNKNOWN}</td>'
 
 
 def _depths(row: Row) -> str:

@@ -31,7 +31,8 @@ tbody th a{display:inline-flex;align-items:center;min-height:44px;min-width:44px
 linear-gradient(270deg,#fff 40%,#fff0) 100% 0/3rem 100% no-repeat local,
 linear-gradient(270deg,#0008,#0000) 100% 0/16px 100% no-repeat scroll,#fff}
 .more{display:none;font-weight:700}.phone{display:none}
-@media screen and (max-width:60rem){.more{display:block}}
+@media screen and (max-width:60rem){.more{display:block}.few{display:none}}
+@media screen and (max-width:34rem){.few{display:block}}
 .key svg{display:inline;width:1.8em;height:1.1em;margin:0 .4em 0 1em;vertical-align:-.15em;
 border:1px solid #14171a}
 .key span{white-space:nowrap}
@@ -42,3 +43,12 @@ border:1px solid #14171a}
 @media print{body{background:#fff;font-size:9pt}.warn{position:static}.scroll{overflow:visible}
 section>svg{max-height:85mm}tr{break-inside:avoid}tbody th a{min-height:0}}
 """
+
+
+def scrolled(table: str, label: str, *, few: bool = False) -> str:
+    """Return a table that scrolls sideways on a narrow screen; a hint says so, later of `few`."""
+    kind = "more few" if few else "more"
+    return (
+        f'<p class="{kind}" aria-hidden="true">More columns to the right &rarr;</p>'
+        f'<div class="scroll" tabindex="0" role="region" aria-label="{label}">{table}</div>'
+    )

@@ -9,6 +9,7 @@ from typing import Any
 
 from zoning.batch.job import DONE
 from zoning.batch.settle import waits_for_services
+from zoning.batch.style import scrolled
 from zoning.contracts import NOT_CLEARED
 
 Row = Mapping[str, Any]
@@ -51,8 +52,8 @@ def machines(table: Sequence[Row]) -> str:
         _machine_row(name, [row for row in with_plan if row["machine"] == name]) for name in names
     )
     head = f'<thead><tr><th scope="col">machine</th>{heads}</tr></thead>'
-    region = '<div class="scroll" tabindex="0" role="region" aria-label="Sums by machine">'
-    return f"<section>{region}<table>{head}<tbody>{body}</tbody></table></div></section>"
+    sums = f"<table>{head}<tbody>{body}</tbody></table>"
+    return f"<section>{scrolled(sums, 'Sums by machine', few=True)}</section>"
 
 
 _HEADS = ("fields", "worked, ha", "work, h", "fuel, l", "cost")
@@ -105,10 +106,29 @@ def _costs(table: Sequence[Row]) -> list[str]:
     if not sums:
         return []
     without = f" (not known of {_fields(missing)})" if missing else ""
-    priced = {row["priced"] for row in table if known(row["cost"])}
-    of = f" for {next(iter(priced)).replace('; ', ', ')}" if len(priced) == 1 else ""
-    unlike = " Not every field has a price for the same: see the column." if not of else ""
-    return [f"Cost{of}: {' + '.join(sums.values())}{without}.{unlike}"]
+    unlike = unlike_prices(table)
+    of = "" if unlike else f" {next(_priced(row) for row in table if known(row['cost']))}"
+    told = " Not every field has a price for the same: see below each cost." if unlike else ""
+    return [f"Cost{of}: {' + '.join(sums.values())}{without}.{told}"]
+
+
+def unlike_prices(table: Sequence[Row]) -> bool:
+    """Return whether the costs of fields are not all for the same: fuel, machine, labour."""
+    return len({row["priced"] for row in table if known(row["cost"])}) > 1
+
+
+def cost_cell(row: Row, *, with_priced: bool) -> str:
+    """Return the cell of the cost of a field, with what it is for below it where that is asked."""
+    if not known(row["cost"]):
+        return f'<td class="n">{UNKNOWN}</td>'
+    below = f'<br><span class="wrap">{escape(_priced(row))}</span>' if with_priced else ""
+    money = escape(cost_words(row["cost"], str(row["currency"] or "")))
+    return f'<td class="n">{money}{below}</td>'
+
+
+def _priced(row: Row) -> str:
+    """Return what the cost of a field is for."""
+    return f"for {str(row['priced']).replace('; ', ', ')}"
 
 
 def _by_currency(table: Sequence[Row]) -> dict[str, str]:
