@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import re
 import shutil
 from pathlib import Path
 
 import numpy as np
 import pytest
 import rasterio
+import shapely
 from outputs.conftest import with_identity
 from rasterio.warp import Resampling, calculate_default_transform, reproject
 
 from zoning.errors import InputRefused
 from zoning.model import Plan
 from zoning.outputs import write_plan
+from zoning.outputs.places import LONLAT, transformed
 from zoning.outputs.verify.files import ReadBack
 from zoning.outputs.verify.folder import read_back
 from zoning.outputs.verify.sent import judged, plan_of
@@ -228,3 +231,69 @@ def test_the_plan_of_a_file_is_found_below_a_farm(
     named = sent.rename(tmp_path / f"depth_grid_{read.plan_id[:8]}.csv")
     assert plan_of(named, farm) == one
     assert plan_of(named, two) == two  # a plan that is named is the one that counts
+
+
+@pytest.fixture(scope="module")
+def kept_off(read: ReadBack) -> ReadBack:
+    """Return the plan with the old well in the ground where it lifts the legs out."""
+    hazards = read.layers["hazards"]
+    lifted = read.zones.geometry[2].representative_point()
+    moved = hazards.set_geometry([hazards.geometry[0], lifted])
+    return dataclasses.replace(read, layers={**read.layers, "hazards": moved})
+
+
+def test_depths_deeper_than_a_hazard_allows_are_told_first_with_the_hazard(
+    kept_off: ReadBack, tmp_path: Path
+) -> None:
+    """Two rows beside the old well at work among many that are merely shallower than planned."""
+    wet = kept_off.layers["hazards"].iloc[1].geometry
+    lines = (kept_off.folder / "depth_grid.csv").read_text().split("\n")
+    lonlat = np.array([line.split(",")[:2] for line in lines[1:-1]], dtype=float)
+    away_m = shapely.distance(
+        wet, shapely.points(transformed(lonlat, LONLAT, kept_off.working_crs))
+    )
+    inside = np.flatnonzero(away_m <= 3.0)[:2] + 1
+    assert all(lines[at].endswith(",0.00") for at in inside)
+    for at, line in enumerate(lines[:-1]):
+        if at in inside:
+            lines[at] = line.replace(",0.00", ",35.00")
+        elif at < 40:
+            lines[at] = line.replace(",37.50", ",30.00")
+    lines[inside[0] + 400] = lines[inside[0] + 400].replace(",32.50", ",34.00")
+    sent = tmp_path / "grid.csv"
+    sent.write_text("\n".join(lines))
+    first, counted, *rows = said(sent, kept_off)
+    assert "Do not work by it: 2 places deeper than the obstacle old well allows." in first
+    assert "deeper than planned; deeper ones first" in counted
+    assert [
+        f":{at + 1}: The row reads " in row for at, row in zip(inside, rows[:2], strict=True)
+    ] == [True, True]
+    assert all("deeper than the obstacle old well allows" in row for row in rows[:2])
+    assert "allows" not in "".join(rows[2:])
+
+
+def test_a_zone_worked_about_a_hazard_is_told_with_the_hazard(
+    kept_off: ReadBack, tmp_path: Path
+) -> None:
+    document = json.loads((kept_off.folder / "depth_zones.geojson").read_text())
+    document["features"][0]["properties"]["depth_cm"] = 30.0  # shallower: no hazard is passed
+    document["features"][2]["properties"]["depth_cm"] = 35.0
+    sent = tmp_path / "zones.json"
+    sent.write_text(json.dumps(document))
+    told = said(sent, kept_off)
+    assert "zone 3 reads 35 cm, deeper than the obstacle old well allows." in told[0]
+    assert sum("allows" in each for each in told) == 1
+
+
+def test_cells_deeper_than_a_hazard_allows_are_told_with_the_hazard(
+    kept_off: ReadBack, tmp_path: Path
+) -> None:
+    sent = tmp_path / "cut.tif"
+    with rasterio.open(kept_off.folder / "pan_surface.tif") as source:
+        band = 1 + source.descriptions.index("working_depth_cm")
+        depth = source.read(band)
+        profile = source.profile | {"count": 1}
+    with rasterio.open(sent, "w", **profile) as target:
+        target.write(np.where(depth == 0, np.float32(35.0), depth), 1)
+    first = said(sent, kept_off)[0]
+    assert re.search(r"Do not work by it: \d+ cells deeper than the obstacle old well", first)

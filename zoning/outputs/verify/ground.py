@@ -21,6 +21,7 @@ from zoning.outputs.places import LONLAT, decimals, same_system, transformed
 from zoning.outputs.raster import BANDS
 from zoning.outputs.reading_rows import rows_of_readings
 from zoning.outputs.rows import depth_grid, with_ends
+from zoning.outputs.verify.caps import hazards_passed, passed_in_words
 from zoning.outputs.verify.files import AS_PLANNED, STORE, ReadBack, fault
 from zoning.outputs.verify.table import TableRead, cell_differences, layout_faults, read_table
 
@@ -109,11 +110,29 @@ def _place_faults(
         return
     if not off.any() and (np.diff(row) < 0).any():
         yield fault(GRID, f"{AS_PLANNED} ({', '.join([*manner, 'rows in another order'])}).")
-    if off.sum() > 1:
-        yield fault(GRID, f"{off.sum()} of {len(wanted)} places have another depth or place.")
-    for each in np.flatnonzero(off).tolist():
-        told, belongs = _triple(near[each]), _triple(wanted[each])
-        yield fault(GRID, f"The row reads {told} where {belongs} belongs.", int(row[each]) + 2)
+    yield from _deepest_first(near[off], wanted[off], row[off], len(wanted), read)
+
+
+def _deepest_first(
+    near: Floats, wanted: Floats, row: NDArray[np.int64], places: int, read: ReadBack
+) -> Iterator[Fault]:
+    """Tell places that differ: deeper than a hazard allows, deeper than planned, then the rest."""
+    if not len(near):
+        return
+    points = np.asarray(shapely.points(_metres(near, read)), dtype=object)
+    passed = hazards_passed(points, near[:, 2], wanted[:, 2], read)
+    deeper = near[:, 2] > wanted[:, 2] + _SAME_DEPTH_CM
+    if any(passed):
+        yield fault(GRID, passed_in_words(passed, "place"))
+    if len(near) > 1:
+        what = f"{len(near)} of {places} places have another depth or place"
+        more = f", {int(deeper.sum())} of them deeper than planned; deeper ones first"
+        yield fault(GRID, f"{what}{more if deeper.any() else ''}.")
+    order = sorted(range(len(near)), key=lambda i: (not passed[i], not deeper[i], i))
+    for each in order:
+        what = f"The row reads {_triple(near[each])} where {_triple(wanted[each])} belongs"
+        over = f", deeper than {passed[each]} allows" if passed[each] else ""
+        yield fault(GRID, f"{what}{over}.", int(row[each]) + 2)
 
 
 def _is_elsewhere(found: Floats, read: ReadBack) -> bool:

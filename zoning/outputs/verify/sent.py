@@ -25,6 +25,7 @@ from zoning.outputs.fingerprint import short_id
 from zoning.outputs.places import transformed
 from zoning.outputs.plain import read_json
 from zoning.outputs.raster import BANDS
+from zoning.outputs.verify.caps import hazards_passed, passed_in_words
 from zoning.outputs.verify.files import (
     DOCUMENT,
     STORE,
@@ -248,12 +249,17 @@ def _band_faults(path: Path, read: ReadBack) -> Iterator[Fault]:
     if not within.any():
         yield fault(str(path), "No cell lies in this field: it is of another field.")
         return
+    _, nearest = cKDTree(own_m).query(found_m)
     if found_m.shape == own_m.shape and np.allclose(found_m, own_m, rtol=0, atol=1e-3):
         wrong = np.asarray(depth != planned)
     else:
         reach_m = math.hypot(cell_m, cell_m) / 2 + rule("place_tolerance_m")
         wrong = within & ~depth_agrees(centres, depth, read.zones, distance_m=reach_m)
     if wrong.any():
+        passed = hazards_passed(centres[wrong], depth[wrong], planned[nearest][wrong], read)
+        told = passed_in_words(passed, "cell")
+        if told:
+            yield fault(str(path), told)
         some = ", ".join(f"{value:g}" for value in np.unique(depth[wrong])[:6])
         what = f"{wrong.sum()} of {len(depth)} cells carry another depth than the plan ({some} cm)."
         yield fault(str(path), what)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import shapely
 from shapely.geometry import shape
@@ -15,6 +16,7 @@ from zoning.outputs.geojson import outline_trouble, zone_records
 from zoning.outputs.map_page.data import ZONE_DECIMALS
 from zoning.outputs.map_page.page import page_document
 from zoning.outputs.plain import plain, read_json
+from zoning.outputs.verify.caps import hazards_passed
 from zoning.outputs.verify.files import DOCUMENT, STORE, ReadBack, fault
 from zoning.outputs.verify.table import cell_differences, read_table
 from zoning.units import as_number
@@ -50,9 +52,24 @@ def collection_faults(read: ReadBack) -> Iterator[Fault]:
     features = read_json(read.folder / GEOJSON)["features"]
     found = [feature["properties"] for feature in features]
     told = list(differences(GEOJSON, found, wanted_zones(read)))
+    yield from _passed(GEOJSON, found, read)
     yield from told
     if not told:
         yield from _outlines(read, GEOJSON, [shape(feature["geometry"]) for feature in features])
+
+
+def _passed(file: str, found: Sequence[Record], read: ReadBack) -> Iterator[Fault]:
+    """Say which zones of a file are worked deeper than planned and than a hazard there allows."""
+    zones = read.zones
+    depth = {row.get("zone"): row.get("depth_cm") for row in found}
+    said = [depth.get(number) for number in zones["zone"]]
+    given = np.array([cm if isinstance(cm, (int, float)) else 0.0 for cm in said], dtype=np.float64)
+    planned = zones["depth_cm"].to_numpy(dtype=np.float64)
+    told = hazards_passed(zones.geometry.to_numpy(), given, planned, read)
+    for number, cm, name in zip(zones["zone"], given, told, strict=True):
+        if name:
+            what = f"Do not work by it: zone {number} reads {cm:g} cm, deeper than {name} allows."
+            yield fault(file, what)
 
 
 def table_faults(read: ReadBack) -> Iterator[Fault]:
