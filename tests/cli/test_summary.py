@@ -14,12 +14,11 @@ import pandas as pd
 import pytest
 
 import zoning
+from zoning.cli.effort_words import changes_words, effort_words
 from zoning.cli.summary import (
     _at_most,
-    _changes,
     _comparison,
     _depths,
-    _effort,
     _left_out,
     _need,
     _rating,
@@ -57,6 +56,8 @@ def test_a_caution_on_the_rating_is_not_listed_again() -> None:
     notices = (*plan.notices, Notice("caution", "readings-dry", "All was dry."))
     account = summary(replace(plan, notices=notices), [], Path("plan"))
     assert account.count("All was dry.") == 1
+    level = next(note.text for note in notices if note.code == "machine-frame-level")
+    assert level not in account  # it stands on the sheet
 
 
 def test_rows_left_blank_are_not_called_unusable() -> None:
@@ -245,16 +246,42 @@ def test_what_each_further_depth_brings_stands_in_one_small_table() -> None:
 
 
 def test_without_a_tractor_the_power_that_is_needed_is_told() -> None:
-    totals = {"pto_power_max_kw": 211.7, "fuel_l": math.nan, "uniform_fuel_l": math.nan}
+    totals = {"pto_power_max_kw": 211.7, "fuel_l": math.nan, "time_min": 51.0}
+    none = pd.DataFrame({"depth_cm": [0.0], "time_min": [9.0]})
     settings = SimpleNamespace(
         tractor=TractorSection(pto_power_kw=None), machine=MachineSection(speed_km_h=6)
     )
-    told = _effort(SimpleNamespace(totals=totals, settings=settings))
+    told = effort_words(SimpleNamespace(totals=totals, settings=settings))
+    assert told.startswith("Work: 0.8 h; needs ")
     assert "about 212 kW at the PTO" in told
     assert "6 km/h" in told
     assert "+-50 %" in told
     totals["pto_power_max_kw"] = 0.0  # nothing is worked
-    assert _effort(SimpleNamespace(totals=totals, settings=settings)) == ""
+    assert effort_words(SimpleNamespace(totals=totals, settings=settings, zones=none)) == ""
+
+
+def test_hours_of_the_depths_that_can_be_pulled_are_told_where_others_cannot() -> None:
+    zones = pd.DataFrame(
+        {
+            "depth_cm": [35.0, 35.0, 50.0, 0.0],
+            "area_ha": [2.0, 1.5, 1.0, 4.0],
+            "time_min": [90.0, 60.0, math.nan, 30.0],
+            "fuel_l": [40.0, 20.0, math.nan, 5.0],
+            "work_speed_km_h": [4.2, 4.2, math.nan, 6.5],
+        }
+    )
+    totals = {"pto_power_max_kw": 193.0, "fuel_l": math.nan, "depth_changes": 3.0}
+    totals |= {"passes": 9.0, "lifts_within_passes": 0.0, "passes_lifted_throughout": 0.0}
+    settings = SimpleNamespace(tractor=TractorSection(pto_power_kw=75), machine=MachineSection())
+    plan = SimpleNamespace(totals=totals, settings=settings, zones=zones)
+    assert effort_words(plan).startswith(
+        "Work: 2.5 h, 60 l of fuel for the 3.50 ha at 35 cm alone; none is reckoned at 50 cm, "
+        "which the tractor cannot pull"
+    )
+    assert "not in the hours below" in changes_words(plan)
+    plan.zones = zones.assign(time_min=math.nan, work_speed_km_h=math.nan)
+    assert effort_words(plan) == ""
+    assert "hours below" not in changes_words(plan)
 
 
 def test_how_often_the_pins_move_stands_in_one_line() -> None:
@@ -268,12 +295,16 @@ def test_how_often_the_pins_move_stands_in_one_line() -> None:
     seat, pins = (
         SimpleNamespace(machine=MachineSection(depth_control=how)) for how in ("hydraulic", "pins")
     )
-    assert _changes(SimpleNamespace(totals=totals, settings=seat)) == told
+    assert changes_words(SimpleNamespace(totals=totals, settings=seat)) == told
     by_hand = ". Moving the pins for them is not in the hours below"
-    assert _changes(SimpleNamespace(totals=totals, settings=pins)) == f"{told}{by_hand}"
+    zones = pd.DataFrame({"depth_cm": [30.0], "time_min": [9.0]})
+    assert (
+        changes_words(SimpleNamespace(totals=totals, settings=pins, zones=zones))
+        == f"{told}{by_hand}"
+    )
     totals["passes_lifted_throughout"] = 2.0
     more = ". On 2 passes the legs stay lifted all the way: leave them out, no time or fuel is coun"
-    assert _changes(SimpleNamespace(totals=totals, settings=seat)).startswith(f"{told}{more}")
+    assert changes_words(SimpleNamespace(totals=totals, settings=seat)).startswith(f"{told}{more}")
 
 
 def test_travel_with_the_legs_lifted_is_told_apart_from_the_work() -> None:
@@ -286,9 +317,9 @@ def test_travel_with_the_legs_lifted_is_told_apart_from_the_work() -> None:
     tractor = TractorSection(pto_power_kw=180)
     plan = SimpleNamespace(totals=totals, settings=SimpleNamespace(tractor=tractor))
     travel = "; of it 0.7 h and 12 l to travel 1.50 ha with the legs lifted out"
-    assert _effort(plan).splitlines()[0].endswith(f"900 MJ{travel}")
+    assert effort_words(plan).splitlines()[0].endswith(f"900 MJ{travel}")
     totals["undriven_ha"] = 2.0
-    assert "travel" not in _effort(plan)
+    assert "travel" not in effort_words(plan)
 
 
 def test_no_station_left_out_gives_no_sentence_about_it() -> None:

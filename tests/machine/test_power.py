@@ -121,7 +121,7 @@ def test_too_slow_to_loosen_is_not_offered() -> None:
     (found,) = pulling_findings(machine, tractor, SOIL, 45)
     assert found.code == "cannot-be-pulled"
     assert "km/h or slower" not in found.remedy
-    assert "not reckoned" in found.text
+    assert "no hours or fuel for that depth" in found.text
 
 
 @pytest.mark.parametrize(("rated_kw", "offered"), [(97.0, True), (95.0, False)])

@@ -102,10 +102,11 @@ def test_what_speaks_against_the_readings_comes_before_the_machine() -> None:
     first = [Notice("caution", code, "") for code in ("services-records", "drains", "wet-soil")]
     weak, dry = (Notice("caution", code, "") for code in ("machine-too-weak", "readings-dry"))
     pits = Notice("caution", "pits-against-probe", "")
-    notes = [
-        Notice("note", code, "")
-        for code in ("worked-without-pan", "soil-dry", "machine-ridge-between-legs", "above")
-    ]
+    codes = (
+        "worked-without-pan", "machine-ridge-between-legs", "assurance-short", "several-dates",
+        "above",
+    )  # fmt: skip
+    notes = [Notice("note", code, "") for code in codes]
     told = in_order([*reversed(notes), weak, dry, pits], first)
     assert told == (*first[:2], pits, dry, weak, first[2], *notes)
 

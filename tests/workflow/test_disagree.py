@@ -13,6 +13,7 @@ from zoning.workflow.disagree import (
     AT_PIT,
     base_notices,
     below_notices,
+    deepest_under,
     named,
     part_notices,
     said_once,
@@ -170,8 +171,17 @@ def test_ground_worked_although_no_pan_was_read_is_named() -> None:
     )
     share = np.array([0.2, 0.31, 0.1, 0.1, 0.9])
     (note,) = worked_notices(table, np.array([35.0, 30.0, 0.0, 30.0, 30.0]), share)
-    assert "readings): S9 (0.31), S10 (0.20). Look" in note.text
+    assert "work there): S9 (0.31, 30 cm), S10 (0.20, 35 cm). Look" in note.text
+    deep = worked_notices(table, np.array([35.0, 30.0, 0.0, 30.0, 30.0]), share, notice_cm=30.0)
+    assert "S9 (0.31, 30 cm), S10 (0.20, 35 cm, NOT CLEARED). Look" in deep[0].text
     assert worked_notices(table, np.zeros(5), share) == ()
+
+
+def test_the_deepest_work_over_any_insertion_of_a_station_counts() -> None:
+    table = pd.DataFrame({"station": ["S1", "S2", "P1"], "kind": ["cone", "cone", "pit"]})
+    inserted = pd.Series(["S1", "S1", "P1"])
+    deepest = deepest_under(table, np.full(3, 35.0), inserted, np.array([50.0, 30.0, 50.0]))
+    assert deepest.tolist() == [50.0, 35.0, 35.0]
 
 
 def test_nobody_is_sent_to_dig_at_a_pit() -> None:
@@ -186,8 +196,8 @@ def test_nobody_is_sent_to_dig_at_a_pit() -> None:
     )
     (note,) = worked_notices(table, np.full(2, 35.0), np.full(2, 0.2))
     cone, pit = note.text.split("Worked although the pit found no pan")
-    assert "S1 (0.20). Look with the spade" in cone
-    assert "readings): P1 (0.20)." in pit
+    assert "S1 (0.20, 35 cm). Look with the spade" in cone
+    assert "work there): P1 (0.20, 35 cm)." in pit
     assert "spade" not in pit
     assert "dig two more pits around it" in pit
     read = table.assign(pan_base_cm=41.0, censored=False)

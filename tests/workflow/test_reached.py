@@ -18,6 +18,7 @@ from zoning.workflow.reached import (
     above_pan_notices,
     assurance_notices,
     change_counts,
+    fewer_notices,
     ground_of,
     lifted_notices,
     pin_notices,
@@ -48,13 +49,11 @@ def test_ground_of_less_assurance_than_asked_is_told_zone_by_zone() -> None:
     table = zones((40, 1, 0.85), (25, 0.25, 0.51), (35, 0.5, 0.7), (0, 3, 0.1))
     places = ground((1, 44, 40, 45), (0.25, 26, 25, 45), (0.5, 43, 35, 45), (3, 20, 0, 45))
     (note,) = assurance_notices(table, ASKED, places)
-    assert "0.8, is reached in the mean of 0.75 ha: zone 3 (0.50 ha at 35 cm: 0.70), zone 2" in (
-        note.text
+    assert note.text.startswith(
+        "On 0.75 ha the work passes the pan less surely than 0.8 (zone 3: 0.70, zone 2: 0.51): "
+        "0.50 ha because each depth holds for 25 m or more and at most 4 are"
     )
-    assert "falls short: 0.50 ha, since each depth holds for 25 m or more and at most 4 are" in (
-        note.text
-    )
-    assert "; 0.25 ha, since the next setting is 5 cm deeper." in note.text
+    assert "; 0.25 ha because the pins are 5 cm apart." in note.text
     assert "hazards" not in note.text
     (other,) = assurance_notices(table, replace(ASKED, depth=DepthSection(max_depths=1)), places)
     assert "at most 1 is allowed" in other.text
@@ -65,9 +64,41 @@ def test_only_ground_whose_cap_is_above_its_need_is_held_by_hazards() -> None:
     beside, deep, held = (2, 47, 45, 45), (4, 33, 30, 40), (8, 28, 20, 20)
     (note,) = assurance_notices(table, ASKED, ground((1, 35, 40, 45), beside, deep, held))
     assert note.text.endswith(
-        "falls short: 8.00 ha, held shallower by hazards; 4.00 ha, since the next setting is 5 cm "
-        "deeper; 2.00 ha, since it needs more than the deepest setting, 45 cm."
+        "): 8.00 ha because hazards hold it shallower; 4.00 ha because the pins are 5 cm apart; "
+        "2.00 ha because it needs more than the deepest setting, 45 cm."
     )
+
+
+def test_a_reason_for_nearly_all_of_it_is_told_alone() -> None:
+    table = zones((40, 9.5, 0.5), (35, 0.5, 0.5))
+    (note,) = assurance_notices(table, ASKED, ground((9.5, 44, 40, 45), (0.5, 43, 35, 45)))
+    assert note.text.endswith("), nearly all because the pins are 5 cm apart.")
+    seat = replace(ASKED, machine=replace(ASKED.machine, depth_control="hydraulic"))
+    (note,) = assurance_notices(table[:1], seat, ground((9.5, 44, 40, 45)))
+    assert note.text.endswith("), all because the settings are 5 cm apart.")
+
+
+def test_zones_a_little_below_are_not_named() -> None:
+    table = zones((40, 1, 0.78), (35, 2, 0.75), (30, 4, 0.76))
+    places = ground((1, 44, 40, 45), (2, 44, 35, 45), (4, 44, 30, 45))
+    (note,) = assurance_notices(table, ASKED, places)
+    assert "On 7.00 ha the work passes the pan less surely than 0.8 (zone 2: 0.75)" in note.text
+    assert assurance_notices(table.drop(1), ASKED, places) == ()
+
+
+@pytest.mark.parametrize(
+    ("loss_cm", "words"),
+    [
+        ((4.43, 4.38, 4.37, 4.36), "max_depths = 1 would cost 0.07 cm of loss: 1 in place of 4"),
+        ((4.26, 3.69, 3.64, 3.63), "max_depths = 2 would cost 0.06 cm of loss: 2 in place of 4"),
+        ((4.0, 3.5, 3.0, 2.5), ""),
+        ((2.5,), ""),
+    ],
+)
+def test_depths_that_gain_next_to_nothing_are_told(loss_cm: tuple[float, ...], words: str) -> None:
+    worked = zones(*[(30.0 + 5 * i, 1, 0.8) for i in range(len(loss_cm))], (0, 1, 0.1))
+    told = fewer_notices(loss_cm, worked)
+    assert [words in each.text for each in told] == ([True] if words else [])
 
 
 def test_a_part_that_falls_short_is_named_however_small() -> None:
@@ -162,11 +193,13 @@ def test_where_pins_are_moved_the_plan_says_that_its_time_leaves_them_out(
     (note,) = (n for n in sample_plan.notices if n.code == "pins-not-in-time")
     depths = sample_plan.zones.loc[sample_plan.zones["depth_cm"] > 0, "depth_cm"].nunique()
     changes = sample_plan.totals["depth_changes"]
-    assert f"each time: {changes:.0f} times where" in note.text
-    assert f"or {depths} settings one after another" in note.text
-    assert pin_notices(sample_plan.settings, 1, sample_plan.totals) == ()
+    assert f"moving pins: {changes:.0f} times pass by pass, or {depths} times depth" in note.text
+    zones, totals = sample_plan.zones, sample_plan.totals
+    one = zones.assign(depth_cm=zones["depth_cm"].clip(upper=30.0))
+    assert pin_notices(sample_plan.settings, one, totals) == ()
+    assert pin_notices(sample_plan.settings, zones.assign(time_min=np.nan), totals) == ()
     seat = replace(sample_plan.settings, machine=MachineSection(depth_control="hydraulic"))
-    assert pin_notices(seat, 4, sample_plan.totals) == ()
+    assert pin_notices(seat, zones, totals) == ()
 
 
 def test_passes_that_are_lifted_all_the_way_are_told_once_with_their_number() -> None:

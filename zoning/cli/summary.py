@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import pandas as pd
 
+from zoning.cli.effort_words import changes_words, effort_words
 from zoning.cli.layout import first, listed, notice_blocks, table
 from zoning.contracts import NOT_CLEARED, constant
 from zoning.errors import printable
 from zoning.model import Plan
 from zoning.model.names import in_numbers
 from zoning.model.settings import DepthSection
-from zoning.outputs.bars import assumed_machine, draft_percent
+from zoning.outputs.bars import assumed_machine
 from zoning.outputs.fingerprint import short_id
 from zoning.outputs.guessed import GUESSED, unread_parts
 from zoning.outputs.left_out import left_out_together, places_given
@@ -32,14 +32,18 @@ def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
         _depths(plan),
         _comparison(plan),
         _at_most(plan),
-        _changes(plan),
-        _effort(plan),
+        changes_words(plan),
+        effort_words(plan),
         _trust(plan),
         _left_out(plan),
-        *notice_blocks([note for note in plan.notices if note.code not in BESIDE_RATING]),
+        *notice_blocks([note for note in plan.notices if note.code not in TOLD_ELSEWHERE]),
         f"{len(written)} files written to {folder}",
     ]
     return printable("\n\n".join(block for block in blocks if block))
+
+
+TOLD_ELSEWHERE = frozenset({*BESIDE_RATING, "machine-frame-level", "passes-left-out"})
+"""What stands beside the rating, with the depth changes, or on the operator's sheet alone."""
 
 
 def _head(plan: Plan) -> str:
@@ -245,71 +249,6 @@ def _lifted(depth: DepthSection, hazards: int) -> str:
     if depth.lift_out:
         return ", and legs lifted out where that costs less"
     return "; where a hazard allows none of them, legs are lifted out" if hazards else ""
-
-
-def _changes(plan: Plan) -> str:
-    """Return how often the pins move: what a plan of several depths asks of the driver."""
-    t = plan.totals
-    return (
-        f"Depth changes: {t['depth_changes']:.0f} along "
-        f"{_times(t['passes'], 'pass', 'passes')}, and {_times(t['lifts_within_passes'], 'lift')} "
-        f"between worked stretches{_idle(t)}{_by_hand(plan)}"
-    )
-
-
-def _by_hand(plan: Plan) -> str:
-    if plan.settings.machine.depth_control != "pins" or not plan.totals["depth_changes"]:
-        return ""
-    return ". Moving the pins for them is not in the hours below"
-
-
-def _idle(totals: Mapping[str, float]) -> str:
-    count = totals["passes_lifted_throughout"]
-    if not count:
-        return ""
-    them = "it" if count == 1 else "them"
-    return (
-        f". On {_times(count, 'pass', 'passes')} the legs stay lifted all the way: leave {them} "
-        f"out, no time or fuel is counted for {them}"
-    )
-
-
-def _times(count: float, one: str, many: str = "") -> str:
-    return f"{count:.0f} {one if count == 1 else many or f'{one}s'}"
-
-
-def _effort(plan: Plan) -> str:
-    t = plan.totals
-    if plan.settings.tractor.pto_power_kw is None and t["pto_power_max_kw"] > 0:
-        return (
-            f"Work: needs about {t['pto_power_max_kw']:.0f} kW at the PTO where it is deepest, at "
-            f"{plan.settings.machine.speed_km_h:g} km/h {_by_the_equations()}"
-        )
-    if math.isnan(t["fuel_l"]) or math.isnan(t["uniform_fuel_l"]):
-        return ""
-    return (
-        f"Work: {t['time_min'] / 60:.1f} h, {t['fuel_l']:.0f} l of fuel, "
-        f"draft energy {t['draft_energy_mj']:.0f} MJ{_travelled(t)}\n"
-        f"At {t['uniform_depth_cm']:g} cm everywhere, lifted ground too: "
-        f"{t['uniform_time_min'] / 60:.1f} h, "
-        f"{t['uniform_fuel_l']:.0f} l, {t['uniform_draft_energy_mj']:.0f} MJ "
-        f"{_by_the_equations()}"
-    )
-
-
-def _by_the_equations() -> str:
-    return f"(by the published equations, draft +-{draft_percent():g} %)"
-
-
-def _travelled(totals: Mapping[str, float]) -> str:
-    """Return what of time and fuel goes into travel over ground with the legs lifted out."""
-    travelled_ha = totals["lifted_ha"] - totals["undriven_ha"]
-    if round(travelled_ha, 2) <= 0:
-        return ""
-    return (
-        f"; of it {totals['lifted_time_min'] / 60:.1f} h and {totals['lifted_fuel_l']:.0f} l to "
-        f"travel {travelled_ha:.2f} ha with the legs lifted out"
-    )
 
 
 def _trust(plan: Plan) -> str:

@@ -20,8 +20,8 @@ _NEAR_CRITICAL = (
 )
 _RIDGE = "or a second pass half a spacing aside lower it: measure between two legs."
 _KEEP_CLOSE = (
-    "Keep them where shallower ground or a ridge in the trial pit asks for it, since legs too "
-    "close cost draft and legs too wide leave pan; only otherwise set them wider."
+    "Leave them where shallower work or a ridge in the trial pit asks for it: legs too wide leave "
+    "pan, too close they cost draft."
 )
 _WHEELS_BETWEEN = (
     "Dig across a wheel mark in the trial pit; where it stays hard, change the wheel track or move "
@@ -256,7 +256,7 @@ def _critical(machine: MachineSection, depth_cm: float) -> list[Finding]:
     foot_cm = machine.foot_width_cm
     text = (
         f"{number(depth_cm)} cm is {number(depth_cm / foot_cm)} times the foot width: a plain foot "
-        f"{number(foot_cm)} cm wide stops lifting and presses the soil aside at about "
+        f"{foot_cm:g} cm wide stops lifting and presses the soil aside at about "
         f"{number(middle)} cm, at {number(low)} cm in plastic soil or with a worn point."
     )
     if helped:

@@ -165,11 +165,11 @@ def _cannot(
     options = []
     slow_enough = speed >= constant(RULES, "slowest_km_h")
     if slow_enough:
-        text += f" Time and fuel are reckoned at {speed:.1f} km/h."
+        text += f" Its time and fuel are reckoned at {speed:.1f} km/h."
         options.append(f"drive {speed:.1f} km/h or slower")
     else:
         text += (
-            f" Only {speed:.1f} km/h is left, too slow to loosen: time and fuel are not reckoned."
+            f" Only {speed:.1f} km/h is left, too slow to loosen: no hours or fuel for that depth."
         )
     if count >= constant(RULES, "least_legs"):
         options.append(f"pull {count} legs (plan again with that many: the passes change)")

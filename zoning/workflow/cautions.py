@@ -21,7 +21,7 @@ from zoning.outputs.drawing.zone_labels import GUESSED_ZONE
 from zoning.outputs.guessed import unread_parts
 from zoning.outputs.sheet.words import RIDGE
 from zoning.workflow.disagree import said_once
-from zoning.workflow.evidence_notices import EVIDENCE
+from zoning.workflow.evidence_notices import EVIDENCE, SEVERAL_DATES
 from zoning.workflow.pieces import UNPROBED
 from zoning.workflow.support import NONE_MET
 
@@ -151,7 +151,8 @@ def in_order(notices: Iterable[Notice], first: Sequence[Notice]) -> tuple[Notice
     The caution on buried services leads, ground that nobody read comes straight behind it, then
     what else this field calls for; what every plan carries closes the cautions. Among the cautions
     of the field as among the notes, what speaks against the readings leads, by its weight; then the
-    ridge, since it tells how far to trust every depth between the legs, then the others.
+    ridge, since it tells how far to trust every depth between the legs, what else decides on
+    depths, the days of the readings, then the others.
     """
     told = [*first, *sorted(set(notices) - set(first))]
     ordered = sorted(told, key=lambda notice: (_rank(notice, first), _weight(notice)))
@@ -168,7 +169,11 @@ def _rank(notice: Notice, first: Sequence[Notice]) -> int:
     return 3 if notice.level == "caution" else 5
 
 
+DECIDING = ("assurance-short", "part-short", "above-pan-base", "fewer-depths")
+
+
 def _weight(notice: Notice) -> int:
     """Return the place of a notice among those of its rank; ones of equal weight keep theirs."""
-    order = (*EVIDENCE, RIDGE)
+    days = EVIDENCE.index(SEVERAL_DATES)
+    order = (*EVIDENCE[:days], RIDGE, *DECIDING, *EVIDENCE[days:])
     return order.index(notice.code) if notice.code in order else len(order)

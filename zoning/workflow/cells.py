@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -14,7 +15,7 @@ from shapely import MultiPolygon
 from zoning import parts as parts_room
 from zoning.contracts import constant
 from zoning.grid import Grid
-from zoning.model import Settings
+from zoning.model import PanSurface, Settings
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,6 +44,19 @@ class Cells:
         band = np.full(self.grid.shape, np.nan)
         band[self.inside] = values
         return band
+
+    def pan_rasters(
+        self, pan: PanSurface, depth_cm: NDArray[np.float64]
+    ) -> Mapping[str, NDArray[np.float64]]:
+        """Return the rasters of a plan by name: the pan, and the working depth [cm]."""
+        bands = {
+            "pan_base_cm": pan.base_mean_cm,
+            "pan_base_sd_cm": pan.base_sd_cm,
+            "pan_probability": pan.pan_probability,
+            "working_depth_cm": depth_cm,
+            "stations_near": pan.stations_near,
+        }
+        return {name: self.raster(values) for name, values in bands.items()}
 
 
 def cell_side_m(boundary: MultiPolygon, settings: Settings) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
@@ -10,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from zoning.contracts import constant
+from zoning.contracts import NOT_CLEARED, constant
 from zoning.model import Notice
 from zoning.model.names import in_numbers
 from zoning.parts import part_of
@@ -167,8 +168,31 @@ def below_notices(
     return (Notice("note", "below-base-read", text),)
 
 
+def deepest_under(
+    stations: pd.DataFrame, depth_cm: Floats, inserted: pd.Series, inserted_cm: Floats
+) -> Floats:
+    """Return the deepest work at each station [cm]: at its place, at any insertion of the probe.
+
+    Parameters
+    ----------
+    stations
+        ``station, kind``.
+    depth_cm
+        Working depth at each station [cm].
+    inserted, inserted_cm
+        Station of each insertion, and the working depth where it was made [cm].
+    """
+    deepest = pd.Series(inserted_cm).groupby(inserted.to_numpy()).max()
+    own = stations["station"].map(deepest).where(stations["kind"] == "cone")
+    return np.fmax(depth_cm, own.to_numpy(dtype=np.float64))
+
+
 def worked_notices(
-    stations: pd.DataFrame, depth_cm: Floats, pan_probability: Floats
+    stations: pd.DataFrame,
+    depth_cm: Floats,
+    pan_probability: Floats,
+    *,
+    notice_cm: float = math.inf,
 ) -> tuple[Notice, ...]:
     """Return a note on the stations that are worked although no pan was read there.
 
@@ -177,18 +201,25 @@ def worked_notices(
     stations
         ``station, kind, verdict, pan_base_cm, used``.
     depth_cm
-        Working depth at each station [cm].
+        Deepest work at each station [cm].
     pan_probability
         Probability of a pan at each station, by all the readings.
+    notice_cm
+        Deepest work that asks for no located services [cm].
     """
     none = stations["used"].astype(bool) & (stations["verdict"] == "no_pan")
     none &= stations["pan_base_cm"].isna() & (depth_cm > 0)
     names, share = stations["station"], pd.Series(pan_probability, index=stations.index)
-    told = {names[i]: f"{names[i]} ({share[i]:.2f})" for i in stations.index[none]}
+    deep = pd.Series(depth_cm, index=stations.index)
+    held = deep.gt(notice_cm).map({True: f", {NOT_CLEARED}", False: ""})
+    told = {
+        names[i]: f"{names[i]} ({share[i]:.2f}, {deep[i]:g} cm{held[i]})"
+        for i in stations.index[none]
+    }
     order = sorted(told, key=in_numbers)
     dug = [told[name] for name in order if name in pits_of(stations)]
     read = [told[name] for name in order if name not in pits_of(stations)]
-    at = "at (probability of a pan by all readings)"
+    at = "at (probability of a pan by all readings, deepest work there)"
     texts = []
     if read:
         texts.append(f"Worked although no pan was read {at}: {named(read)}. Look with the spade.")

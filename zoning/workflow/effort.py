@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from zoning import machine
 from zoning.model import Losses, Notice, Settings
+from zoning.workflow.between_legs import RIDGE_FOUND, TOO_CLOSE
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,6 +99,8 @@ def _findings(zones: pd.DataFrame, outfit: machine.Outfit) -> tuple[Notice, ...]
     for depth_cm in sorted({float(d) for d in zones["depth_cm"] if d > 0}):
         for each in machine.zone_findings(depth_cm, outfit):
             at_depths.setdefault(each.code, []).append((depth_cm, each))
+    if RIDGE_FOUND in at_depths:  # told with the pan, and with what the spacing has to do with it
+        at_depths = {code: at_depths[code] for code in at_depths.keys() - {RIDGE_FOUND, TOO_CLOSE}}
     told = [(each, str(each)) for each in setup] + [_most(held) for held in at_depths.values()]
     return tuple(
         Notice("caution" if each.level == "change" else "note", f"machine-{each.code}", words)

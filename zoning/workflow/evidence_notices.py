@@ -20,7 +20,7 @@ BESIDE_RATING = ("few-stations", PITS_AGAINST, DRY, "loosening-not-called-for")
 EVIDENCE = (
     *BESIDE_RATING, PIT_ODD, "no-base-read", "days-and-places", "soil-plastic", "readings-wet",
     "odd-stations", "base-doubted", "worked-without-pan", "soil-dry", "further-hard-layer",
-    SEVERAL_DATES, "dates-missing", "above-base-read", "above-base-held", "below-base-read",
+    "above-base-read", "above-base-held", "below-base-read", SEVERAL_DATES, "dates-missing",
 )  # fmt: skip
 """What bears on whether the readings hold, by weight: it is told before what the machine does."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -10,17 +10,20 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from zoning import depths, outputs, surface
+from zoning import depths, machine, outputs, surface
 from zoning import parts as parts_room
 from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice, PanSurface, Plan, Settings
+from zoning.outputs.guessed import unread_parts
 from zoning.units import CM_PER_M
-from zoning.workflow.cautions import guessed_in, in_order, standing, zone_cautions
+from zoning.workflow.between_legs import leg_notices
+from zoning.workflow.cautions import guessed_in, in_order, notice_cm, standing, zone_cautions
 from zoning.workflow.cells import Cells, lay_cells
 from zoning.workflow.describe import describe_runs, describe_zones, uncertain_places
 from zoning.workflow.disagree import (
     base_notices,
     below_notices,
+    deepest_under,
     part_notices,
     pits_of,
     worked_notices,
@@ -37,12 +40,13 @@ from zoning.workflow.evidence_notices import with_days
 from zoning.workflow.gateway import gateway_notices
 from zoning.workflow.held import beside_notices, held_by
 from zoning.workflow.interpret import Interpreted, interpret, placed
-from zoning.workflow.outvoted import fit_pan
+from zoning.workflow.outvoted import fit_pan, model_doubts
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.reached import (
     above_pan_notices,
     assurance_notices,
     change_counts,
+    fewer_notices,
     ground_of,
     lifted_notices,
     mean_probability,
@@ -57,7 +61,6 @@ from zoning.workflow.ridge import (
 )
 from zoning.workflow.shared import shared_notices
 from zoning.workflow.support import (
-    doubt_notices,
     headland_notices,
     none_met_notices,
     pan_met,
@@ -149,7 +152,7 @@ def lay_ground(
     wide = size_notices(boundary, settings.machine.width_m)
     taken = shared_notices(shared)
     dug, met = pits_of(used), pan_met(stations)
-    fitted = (*support_notices(pan.report, dug, met=met), *_doubts(model, dug))
+    fitted = (*support_notices(pan.report, dug, met=met), *model_doubts(model, dug))
     none = none_met_notices(stations, pan.pan_probability, lift_out=settings.depth.lift_out)
     differ = part_notices(stations, parts)
     said = (*with_days(read.notices, used, pan.report), *headland_notices(parts))
@@ -231,7 +234,7 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
         uncertain=uncertain_places(cells, ground.pan, crs),
         grid=cells.grid,
         inside=cells.inside,
-        rasters=_rasters(cells, ground.pan, choice.depth_cm[cell_piece]),
+        rasters=cells.pan_rasters(ground.pan, choice.depth_cm[cell_piece]),
         rating=ground.read.rating,
         losses=choice.losses,
         totals={
@@ -269,20 +272,25 @@ def _notices(
 ) -> tuple[Notice, ...]:
     """Return all that the plan must tell, in order."""
     settings, zones = inputs.settings, effort.zones
-    against = (*_in_parts(ground, driven, settings), *_at_stations(inputs, ground, driven))
+    against = (*_in_parts(ground, driven, settings), *_at_stations(inputs, ground, driven, zones))
     above = above_pan_notices(zones, mean_probability(driven.places, driven.piece_zone, driven.pan))
-    pins = pin_notices(settings, len(driven.choice.levels_cm), changes)
-    reached = (*_short(inputs, driven, zones), *above, *pins, *lifted_notices(changes))
+    pins = pin_notices(settings, zones, changes)
+    few = fewer_notices(driven.choice.at_most_loss_cm, zones)
+    short = _short(inputs, ground, driven, zones)
+    reached = (*short, *above, *few, *pins, *lifted_notices(changes))
     told = (*ridge_notices(inputs, zones), *against, *reached, *_beside(inputs, driven))
     found = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *told)
     return in_order(found, standing(settings, inputs.hazards, zones))
 
 
-def _short(inputs: FieldInputs, driven: Driven, zones: pd.DataFrame) -> tuple[Notice, ...]:
-    """Return where less than the assurance asked is reached, by zone and by part."""
+def _short(
+    inputs: FieldInputs, ground: Ground, driven: Driven, zones: pd.DataFrame
+) -> tuple[Notice, ...]:
+    """Return where less than the assurance asked is reached, by zone and by part that was read."""
     deciding = working_settings(inputs)
-    ground = ground_of(driven.places, driven.piece_zone, driven.pan, driven.choice, deciding)
-    return (*assurance_notices(zones, deciding, ground), *short_part_notices(ground, deciding))
+    held = ground_of(driven.places, driven.piece_zone, driven.pan, driven.choice, deciding)
+    read = held.where(~np.isin(held.part, unread_parts(ground.parts, ground.read.stations)))
+    return (*assurance_notices(zones, deciding, held), *short_part_notices(read, deciding))
 
 
 def _in_parts(ground: Ground, driven: Driven, settings: Settings) -> tuple[Notice, ...]:
@@ -305,7 +313,9 @@ def _beside(inputs: FieldInputs, driven: Driven) -> tuple[Notice, ...]:
     )
 
 
-def _at_stations(inputs: FieldInputs, ground: Ground, driven: Driven) -> tuple[Notice, ...]:
+def _at_stations(
+    inputs: FieldInputs, ground: Ground, driven: Driven, zones: pd.DataFrame
+) -> tuple[Notice, ...]:
     stations, pieces, choice = ground.read.stations, driven.laid.pieces, driven.choice
     xy_m = stations[["x_m", "y_m"]].to_numpy(dtype=np.float64)
     piece = depths.piece_of(pieces, xy_m)
@@ -326,23 +336,12 @@ def _at_stations(inputs: FieldInputs, ground: Ground, driven: Driven) -> tuple[N
         min_run_m=deciding.depth.min_run_m,
     )
     pan = ground.pan_at(xy_m, stations["part_used"].to_numpy(dtype=np.str_))
-    return (*above, *below, *worked_notices(stations, depth_cm, pan.pan_probability))
-
-
-def _doubts(model: surface.PanModel, pits: Container[str]) -> tuple[Notice, ...]:
-    names = [model.stations.names[row] for row in model.stations.base_row]
-    told = zip(names, model.base.no_pan_probability().tolist(), strict=True)
-    return doubt_notices(told, str(model.report.get("outliers") or ""), pits)
-
-
-def _rasters(
-    cells: Cells, pan: PanSurface, depth_cm: NDArray[np.float64]
-) -> Mapping[str, NDArray[np.float64]]:
-    bands = {
-        "pan_base_cm": pan.base_mean_cm,
-        "pan_base_sd_cm": pan.base_sd_cm,
-        "pan_probability": pan.pan_probability,
-        "working_depth_cm": depth_cm,
-        "stations_near": pan.stations_near,
-    }
-    return {name: cells.raster(values) for name, values in bands.items()}
+    outfit = machine.Outfit.of(inputs.settings, measured_ridge_cm(inputs))
+    legs = leg_notices(zones, stations, depth_cm, outfit)
+    probed = ground.read.insertions
+    under = depths.piece_of(pieces, probed[["x_m", "y_m"]].to_numpy(dtype=np.float64))
+    deepest_cm = deepest_under(stations, depth_cm, probed["station"], choice.depth_cm[under])
+    worked = worked_notices(
+        stations, deepest_cm, pan.pan_probability, notice_cm=notice_cm(inputs.settings)
+    )
+    return (*above, *below, *worked, *legs)

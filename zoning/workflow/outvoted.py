@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import replace
 
 import geopandas as gpd
@@ -10,8 +11,9 @@ import pandas as pd
 
 from zoning import surface
 from zoning.contracts import constant
-from zoning.model import FieldInputs
+from zoning.model import FieldInputs, Notice
 from zoning.workflow.interpret import Interpreted, interpret
+from zoning.workflow.support import doubt_notices
 
 
 def fit_pan(
@@ -64,3 +66,10 @@ def _weighed(stations: pd.DataFrame, used: pd.DataFrame, model: surface.PanModel
         for share in doubt
     ]
     return stations.assign(reason=np.where(told, stations["reason"] + words, stations["reason"]))
+
+
+def model_doubts(model: surface.PanModel, pits: Container[str]) -> tuple[Notice, ...]:
+    """Return a note on the bases that the fit doubts; see `doubt_notices`."""
+    names = [model.stations.names[row] for row in model.stations.base_row]
+    told = zip(names, model.base.no_pan_probability().tolist(), strict=True)
+    return doubt_notices(told, str(model.report.get("outliers") or ""), pits)

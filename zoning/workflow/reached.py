@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from zoning.contracts import constant
 from zoning.depths import DepthChoice, Places, needed_depth, probability_enough
 from zoning.model import Notice, PanSurface, Settings
+from zoning.model.settings import MachineSection
 from zoning.units import M2_PER_HA
 from zoning.workflow.cautions import HAZARD_CAUTION
 from zoning.workflow.disagree import named
@@ -91,6 +92,8 @@ def assurance_notices(
 ) -> tuple[Notice, ...]:
     """Return a note where much of the worked ground lies in zones of less assurance than asked.
 
+    The zones well below it are named, those with most ground first; none is worth a note without.
+
     Parameters
     ----------
     zones
@@ -104,18 +107,16 @@ def assurance_notices(
     asked = settings.depth.assurance
     short = worked[worked["assurance"].round(2) < round(asked, 2)]
     share = constant("plan_rules", "assurance_short_share")
-    if short.empty or short["area_ha"].sum() <= share * worked["area_ha"].sum():
+    well = asked - constant("plan_rules", "assurance_well_below")
+    far = short[short["assurance"].round(2) <= round(well, 2)]
+    if far.empty or short["area_ha"].sum() <= share * worked["area_ha"].sum():
         return ()
-    short = short.sort_values(["area_ha", "zone"], ascending=[False, True])
-    columns = (short[name] for name in ("zone", "area_ha", "depth_cm", "assurance"))
-    told = [
-        f"zone {zone:.0f} ({area:.2f} ha at {depth:g} cm: {reached:.2f})"
-        for zone, area, depth, reached in zip(*columns, strict=True)
-    ]
+    far = far.sort_values(["area_ha", "zone"], ascending=[False, True])
+    pairs = zip(far["zone"], far["assurance"], strict=True)
+    told = [f"zone {zone:.0f}: {reached:.2f}" for zone, reached in pairs]
     text = (
-        f"Less than the assurance asked, {asked:g}, is reached in the mean of "
-        f"{short['area_ha'].sum():.2f} ha: {named(told)}. "
-        f"{_causes(ground.among(short['zone']), settings)}"
+        f"On {short['area_ha'].sum():.2f} ha the work passes the pan less surely than {asked:g} "
+        f"({named(told)}){_causes(ground.among(short['zone']), settings)}."
     )
     return (Notice("note", "assurance-short", text),)
 
@@ -196,15 +197,13 @@ def _causes(ground: Ground, settings: Settings) -> str:
     most, step = machine.settings_cm[-1], machine.depth_step_cm
     reach = np.minimum(ground.needed_cm, most)
     causes = {
-        "held shallower by hazards": ground.cap_cm < reach,
-        f"since it needs more than the deepest setting, {most:g} cm": (
+        "hazards hold it shallower": ground.cap_cm < reach,
+        f"it needs more than the deepest setting, {most:g} cm": (
             (ground.needed_cm > most) & (ground.depth_cm >= most)
         ),
-        f"since the next setting is {step:g} cm deeper": (
-            ground.needed_cm < ground.depth_cm + step
-        ),
+        f"{_settings(machine)} are {step:g} cm apart": (ground.needed_cm < ground.depth_cm + step),
         (
-            f"since each depth holds for {depth.min_run_m:g} m or more and at most "
+            f"each depth holds for {depth.min_run_m:g} m or more and at most "
             f"{depth.max_depths} {'is' if depth.max_depths == 1 else 'are'} allowed (min_run_m, "
             "max_depths)"
         ): np.ones(len(reach), dtype=bool),
@@ -213,11 +212,38 @@ def _causes(ground: Ground, settings: Settings) -> str:
     under = ground.needed_cm > ground.depth_cm
     area_m2 = np.bincount(cause[under], ground.area_m2[under], minlength=len(causes))
     told = [
-        f"{area_m2[i] / M2_PER_HA:.2f} ha, {words}"
+        (float(area_m2[i]), f"{area_m2[i] / M2_PER_HA:.2f} ha because {words}", words)
         for i, words in sorted(enumerate(causes), key=lambda each: -area_m2[each[0]])
         if round(area_m2[i] / M2_PER_HA, 2) > 0
     ]
-    return f"Of that ground falls short: {'; '.join(told)}." if told else ""
+    if told and told[0][0] >= constant("plan_rules", "nearly_all_share") * area_m2.sum():
+        return f", {'nearly ' if len(told) > 1 else ''}all because {told[0][2]}"
+    return f": {'; '.join(each[1] for each in told)}" if told else ""
+
+
+def _settings(machine: MachineSection) -> str:
+    return "the pins" if machine.depth_control == "pins" else "the settings"
+
+
+def fewer_notices(at_most_loss_cm: Sequence[float], zones: pd.DataFrame) -> tuple[Notice, ...]:
+    """Return a note where fewer working depths would cost next to nothing.
+
+    Parameters
+    ----------
+    at_most_loss_cm
+        Expected loss along the passes with at most 1, 2, ... working depths [cm].
+    zones
+        ``depth_cm``.
+    """
+    used = int(zones.loc[zones["depth_cm"] > 0, "depth_cm"].nunique())
+    gain_cm = np.subtract(at_most_loss_cm, at_most_loss_cm[-1])
+    enough = np.flatnonzero(gain_cm < constant("plan_rules", "depths_gain_cm"))
+    few = int(enough[0]) + 1
+    if few >= used:
+        return ()
+    gain = f"{gain_cm[few - 1]:.2f} cm of loss"
+    text = f"max_depths = {few} would cost {gain}: {few} in place of {used} settings."
+    return (Notice("note", "fewer-depths", text),)
 
 
 def change_counts(passes: pd.DataFrame) -> Mapping[str, float]:
@@ -264,7 +290,7 @@ def lifted_notices(changes: Mapping[str, float]) -> tuple[Notice, ...]:
 
 
 def pin_notices(
-    settings: Settings, depths: int, changes: Mapping[str, float]
+    settings: Settings, zones: pd.DataFrame, changes: Mapping[str, float]
 ) -> tuple[Notice, ...]:
     """Return a note that the time of the plan leaves out the pins, where pins have to be moved.
 
@@ -272,17 +298,17 @@ def pin_notices(
     ----------
     settings
         Whether depth is set with pins.
-    depths
-        Different working depths.
+    zones
+        ``depth_cm`` and ``time_min``, NaN where no time is reckoned.
     changes
         What `change_counts` returns.
     """
-    if settings.machine.depth_control != "pins" or depths < 2:
+    worked = zones[zones["depth_cm"] > 0]
+    depths = worked["depth_cm"].nunique()
+    if settings.machine.depth_control != "pins" or depths < 2 or worked["time_min"].isna().all():
         return ()
     text = (
-        "Time and fuel are those of driving the field once, without a stop. Moving the pins by "
-        f"hand takes minutes on top each time: {changes['depth_changes']:.0f} times where every "
-        f"pass is driven as it comes, or {depths} settings one after another, each with the way "
-        "over the rest of the field, which is not counted either."
+        f"Add your minutes for moving pins: {changes['depth_changes']:.0f} times pass by pass, or "
+        f"{depths} times depth by depth with more driving. Neither is in the hours."
     )
     return (Notice("note", "pins-not-in-time", text),)

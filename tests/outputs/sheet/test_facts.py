@@ -59,7 +59,7 @@ def test_later_pits_are_for_other_depths_where_there_are_such(
 def test_speeds_reckoned_with_stand_with_the_settings_alone(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
-    change = "7 legs need 211 kW. Time and fuel are reckoned at 7.2 km/h. Drive 7.2 km/h."
+    change = "7 legs need 211 kW. Its time and fuel are reckoned at 7.2 km/h. Drive 7.2 km/h."
     zones = plan.zones.assign(machine_changes=[change, "", ""])
     told = sheet_facts(changed(zones=zones))["changes"]
     assert told == ["At 37.5 cm: 7 legs need 211 kW. Drive 7.2 km/h."]

@@ -32,6 +32,7 @@ from zoning.outputs.sheet.tables import (
     why_far,
     why_guessed,
     why_held_back,
+    why_less_sure,
     why_small,
     zone_row,
 )
@@ -67,7 +68,9 @@ FONTS = (
 Facts = Mapping[str, Any]
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _FIGURE = re.compile(r"\d+(?:\.\d+)?(?: ?[^\s.,;:()]+)?")  # with its unit
-_RECKONED = re.compile(r" Time and fuel are reckoned at [\d.]+ km/h\.")  # stands with the settings
+_RECKONED = re.compile(
+    r" Its time and fuel are reckoned at [\d.]+ km/h\."
+)  # stands with the settings
 
 
 def sheet_facts(plan: Plan) -> Facts:
@@ -121,6 +124,7 @@ def _below_map(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
         "why_guessed": why_guessed(plan, zones),
         "why_small": why_small(plan, zones),
         "why_held_back": why_held_back(plan, zones),
+        "why_less_sure": why_less_sure(plan, zones),
         "totals": _totals(plan) + _rounded(zones),
         "hazards": [_hazard(hazard, plan) for hazard in hazards_in_order(plan)],
         "hazards_ask": _ask(plan.hazards),

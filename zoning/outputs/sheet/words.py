@@ -71,10 +71,10 @@ _HEADLAND_LAST = "Headland rounds last, so that turning does not press loosened 
 def small_print() -> str:
     """Return what the figures of the sheet are worth, and what comes before it."""
     return (
-        "Depths come from few readings and carry the assurance of the plan; dig before you trust "
-        f"them. Draft ±{draft_percent():g} %, efficiencies, leg spacing, fuel: published "
-        "equations; sources and their standing in the documentation. Litres and minutes are a "
-        "guide, not a promise. Trial speeds, order of work: common practice. Local codes and "
+        "Depths come from few readings; how sure they are, zone by zone, tells the map page: dig "
+        f"before you trust them. Draft ±{draft_percent():g} %, efficiencies, leg spacing, fuel: "
+        "published equations; sources and their standing in the documentation. Litres and minutes "
+        "are a guide, not a promise. Trial speeds, order of work: common practice. Local codes and "
         "licensed practice come first; this sheet does not say that work anywhere is without "
         "danger."
     )
@@ -96,12 +96,13 @@ def ridge(plan: Plan) -> str:
     """Return what ridge to expect, by trial runs or geometry; nothing where it is low.
 
     It is told for the deepest depth in the body of the field, where the trial is: of the depths
-    there that may be set before services are located, if there are such.
+    there that the tractor pulls and that may be set before services are located, if there are such.
     """
     if "ridge_cm" not in plan.zones:
         return ""
     held = set(plan.zones.loc[plan.zones["cleared"] == NOT_CLEARED, "depth_cm"])
     depths = _trial_depths(plan)
+    depths = depths - set(too_weak(plan)["depth_cm"]) or depths
     deepest = max(depths - held or depths, default=0.0)
     zone = plan.zones[plan.zones["depth_cm"] == deepest].head(1)
     high = zone[zone["ridge_cm"] > constant(_MACHINE, "ridge_note_cm")]
@@ -246,7 +247,7 @@ def last_step(plan: Plan) -> str:
     change = f"{_INSTEAD} lift, or stop and move the pins," if pins else "Change the depth"
     lift = "Lift at the edges of zones lifted out"
     where = lift if _one_depth(plan) else f"{change} where zones meet"
-    return f"{where} (map page, Passes). {how_counted(plan.passes)}".rstrip()
+    return f"{where} (map page, Passes). {how_counted(plan.passes, plan.boundary)}".rstrip()
 
 
 def why_zero(steps: Sequence[int]) -> str:
