@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import re
 import shutil
 from dataclasses import replace
 from pathlib import Path
@@ -46,7 +47,7 @@ def test_next_stations_tell_their_worth(tmp_path: Path) -> None:
     for words in (
         *explained,
         "next stations (",
-        " and 7 pits there already)",
+        " and 7 pits there already",
         "working depth changes on",
         "L of fuel",
         "EUR",
@@ -61,6 +62,40 @@ def test_stations_that_change_nothing_are_told_as_such(tmp_path: Path) -> None:
     assert words not in survey_summary(survey, [], tmp_path)
     nothing = replace(survey, facts={**survey.facts, "change_area_ha": 0.004})
     assert words in survey_summary(nothing, [], tmp_path)
+
+
+def test_a_tractor_too_weak_has_no_worth_in_money(tmp_path: Path) -> None:
+    folder = tmp_path / "field"
+    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("truth", "plan", "survey"))
+    text = (folder / "field.toml").read_text(encoding="utf-8")
+    weak = re.sub(r"(?m)^pto_power_kw *=.*$", "pto_power_kw = 60", text)
+    assert weak != text
+    (folder / "field.toml").write_text(weak, encoding="utf-8")
+    status, told = run(str(folder), "--stations", "2")
+    assert status == 0
+    assert "nan" not in told.lower()
+    assert re.search(r"no worth in money: the tractor is too weak for [\d., ]+ cm", told)
+    assert "null" not in (folder / "survey" / "survey.json").read_text().partition("notices")[0]
+    status, told = run(str(folder), "--stations", "2", "--station-cost", "4")
+    assert status == 1
+    assert "the tractor is too weak for" in told
+    assert "Leave out --station-cost" in told
+
+
+def test_every_station_there_is_counted_and_those_not_used_are_told(tmp_path: Path) -> None:
+    wish = workflow.Wish(stations=2, precision_cm=None, station_cost=None, seed=1)
+    inputs = workflow.read_for_survey(SAMPLE)
+    survey = workflow.propose_stations(inputs, wish)
+    used = int((survey.taken["kind"] == "cone").sum())
+    read = inputs.cone["station"].nunique()
+    idle = int(survey.facts["stations_not_used"])
+    assert used + idle == read
+    told = survey_summary(survey, [], tmp_path)
+    assert f"next stations ({read} stations and 7 pits there already" in told
+    assert (f"; {idle} of the stations not used: a pit outranks" in told) == (idle > 0)
+    more = replace(survey, facts={**survey.facts, "stations_not_used": idle + 2})
+    told = survey_summary(more, [], tmp_path)
+    assert f"({read + 2} stations and 7 pits there already; {idle + 2} of the stations not" in told
 
 
 def test_a_field_without_parts_is_told_what_that_means(bare: Path) -> None:

@@ -26,7 +26,7 @@ def survey_summary(survey: Survey, written: Sequence[Path], folder: Path) -> str
 
 def _head(survey: Survey) -> str:
     facts = survey.facts
-    kind = "first survey" if survey.first else f"next stations ({_taken(survey)} there already)"
+    kind = "first survey" if survey.first else f"next stations ({_taken(survey)})"
     walk_km, hours = float(facts["walk_m"]) / 1000.0, float(facts["time_min"]) / 60.0
     return (
         f"{survey.settings.field.name}: {survey.boundary.area / M2_PER_HA:.2f} ha, {kind}\n"
@@ -37,9 +37,12 @@ def _head(survey: Survey) -> str:
 
 def _taken(survey: Survey) -> str:
     pits = int((survey.taken["kind"] == "pit").sum())
-    stations = len(survey.taken) - pits
+    idle = int(survey.facts.get("stations_not_used", 0))
+    stations = len(survey.taken) - pits + idle
     counted = f"{stations} station{'' if stations == 1 else 's'}"
-    return f"{counted} and {_pits(pits)}" if pits else counted
+    told = f"{counted} and {_pits(pits)} there already" if pits else f"{counted} there already"
+    why = f"; {idle} of the stations not used: a pit outranks them or they show nothing"
+    return told + (why if idle else "")
 
 
 def _pits(count: int) -> str:
@@ -102,6 +105,11 @@ def _worth(survey: Survey) -> str:
         lines.append(
             f"  worth {float(facts['gain_money']):.2f} {facts['currency']}, with the fuel of a "
             "centimetre too deep as the measure"
+        )
+    elif "depths_too_heavy_cm" in facts:
+        lines.append(
+            f"  no worth in money: the tractor is too weak for {facts['depths_too_heavy_cm']} cm, "
+            "so no fuel is reckoned there"
         )
     if float(facts["stations"]) < float(facts["stations_wanted"]):
         lines.append(

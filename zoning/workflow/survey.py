@@ -26,6 +26,7 @@ from zoning.workflow.survey_notices import near_keep_off, pits_near_keep_off, su
 from zoning.workflow.survey_value import (
     Question,
     Worth,
+    beyond_the_tractor_cm,
     next_apart_m,
     station_error_cm,
     worth_of_next,
@@ -246,6 +247,9 @@ def _worth_facts(worth: Worth, settings: Settings) -> dict[str, float | str]:
         facts |= {"change_fuel_moved_l": change.fuel_moved_l, "change_fuel_l": change.fuel_l}
     if worth.price_cm_ha is not None and settings.costs.currency is not None:
         facts |= {"gain_money": gain * worth.price_cm_ha, "currency": settings.costs.currency}
+    weak = beyond_the_tractor_cm(np.array(worth.levels_cm), settings)
+    if weak and settings.costs.fuel_per_l is not None:
+        facts["depths_too_heavy_cm"] = ", ".join(f"{depth:g}" for depth in weak)
     return facts
 
 
@@ -270,6 +274,9 @@ def _survey(field: _Field, chosen: _Chosen, size: dict[str, float | str]) -> Sur
     }
     proposed = gpd.GeoDataFrame(table, geometry=shapely.points(xy_m), crs=inputs.working_crs)
     facts = {**size, "stations": count, **_effort(proposed, start), **chosen.facts}
+    facts["stations_not_used"] = int(
+        (~field.stations["used"] & (field.stations["kind"] == "cone")).sum()
+    )
     facts["form_step_cm"] = _form_step_cm(inputs.cone)
     taken = field.stations[["station", "kind", "x_m", "y_m", "used"]]
     return Survey(

@@ -94,17 +94,15 @@ def worth_of_next(
     Raises
     ------
     PlanRefused
-        If a cost is given and what a loss is worth cannot be told.
+        If a cost is given and what a loss is worth cannot be told, as without a price of fuel or
+        with a tractor too weak for a depth.
     """
     outlook = outlook_of(question, settings)
     price = price_of_loss(outlook.depths_cm, settings)
     least_cm_ha = 0.0
     if station_cost is not None:
         if price is None:
-            raise PlanRefused(
-                "What a station costs can be set against its worth only where field.toml gives "
-                "fuel_per_l under [costs] and pto_power_kw under [tractor]."
-            )
+            raise PlanRefused(_no_price(outlook.depths_cm, settings))
         least_cm_ha = station_cost / price
     table = survey.ValueTable(outlook, quadrature())
     batch = _chosen(table, question, count, least_cm_ha)
@@ -228,7 +226,8 @@ def price_of_loss(levels_cm: Floats, settings: Settings) -> float | None:
     A centimetre too deep weighs ``1 - assurance`` in the loss and costs the fuel of a centimetre,
     so one unit of loss is worth that fuel over ``1 - assurance``. The same weights say that a
     centimetre too shallow costs ``assurance / (1 - assurance)`` times as much. ``None`` where the
-    price of fuel or the tractor's power is not given, or there is no second depth to compare.
+    price of fuel or the tractor's power is not given, the tractor is too weak for a depth, or there
+    is no second depth to compare.
     """
     worked = levels_cm[levels_cm > 0]
     price = settings.costs.fuel_per_l
@@ -236,7 +235,38 @@ def price_of_loss(levels_cm: Floats, settings: Settings) -> float | None:
         return None
     ends = fuel_l_ha(worked[[0, -1]], settings)
     slope_l_ha_cm = float((ends[1] - ends[0]) / (worked[-1] - worked[0]))
+    if not math.isfinite(slope_l_ha_cm):
+        return None
     return float(slope_l_ha_cm * price / (1.0 - settings.depth.assurance))
+
+
+def beyond_the_tractor_cm(levels_cm: Floats, settings: Settings) -> tuple[float, ...]:
+    """Return the depths that the tractor is too weak for [cm]; none without its power."""
+    if settings.tractor.pto_power_kw is None:
+        return ()
+    worked = levels_cm[levels_cm > 0]
+    weak = ~np.isfinite(fuel_l_ha(worked, settings))
+    return tuple(float(depth) for depth in worked[weak])
+
+
+def _no_price(levels_cm: Floats, settings: Settings) -> str:
+    """Return why the cost of a station cannot be set against its worth, and what to do."""
+    weak = ", ".join(f"{depth:g}" for depth in beyond_the_tractor_cm(levels_cm, settings))
+    if weak:
+        return (
+            "What a station costs cannot be set against its worth: the tractor is too weak for "
+            f"{weak} cm, so no fuel is reckoned there. Leave out --station-cost, or give under "
+            "[tractor] the one that will pull."
+        )
+    if settings.costs.fuel_per_l is not None and settings.tractor.pto_power_kw is not None:
+        return (
+            "What a station costs cannot be set against its worth: the plan works one depth, and "
+            "worth is reckoned from the fuel between two. Leave out --station-cost."
+        )
+    return (
+        "What a station costs can be set against its worth only where field.toml gives fuel_per_l "
+        "under [costs] and pto_power_kw under [tractor]."
+    )
 
 
 def station_error_cm(stations: pd.DataFrame) -> float:
