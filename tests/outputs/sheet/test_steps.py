@@ -8,9 +8,9 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely import LineString, Point, box
+from shapely import LineString, MultiPolygon, Point, Polygon, box
 from shapely.affinity import rotate
 from shapely.geometry.base import BaseGeometry
 
@@ -128,19 +128,35 @@ def test_work_does_not_begin_on_a_pass_that_is_lifted_all_the_way() -> None:
     assert begin_with(lifted.head(3), NO_GATE) == ""
 
 
+WEST = " Begin each depth with its first pass from the west side: "
+
+
 @pytest.mark.parametrize(
-    ("gateways", "first_cm", "told"),
-    [(NO_GATE, 30.0, " Begin each depth on the west side, the first with pass 3."),
-     (NO_GATE, 40.0, " Begin each depth on the west side, the first with pass 2."),
-     (box(0, 0, 5, 5), 30.0,
-      " Begin each depth on the east side, away from the gateway, the first with pass 3."),
-     (NO_GATE, 25.0, " Begin each depth on the west side.")],  # no straight pass has it
+    ("gateways", "depths_cm", "told"),
+    [(NO_GATE, [30.0, 40.0], "west side: 30 cm with pass 3; 40 cm with pass 2."),
+     (NO_GATE, [25.0, 30.0, 40.0], "west side: 30 cm with pass 3; 40 cm with pass 2."),
+     (box(0, 0, 5, 5), [30.0, 40.0],
+      "east side, away from the gateway: 30 cm with pass 3; 40 cm with pass 4.")],
 )  # fmt: skip
-def test_the_first_depth_begins_with_the_first_pass_that_has_it(
-    gateways: BaseGeometry, first_cm: float, told: str
+def test_each_depth_begins_with_the_first_pass_that_has_it(
+    gateways: BaseGeometry, depths_cm: list[float], told: str
 ) -> None:
-    passes_cm = DRIVEN.assign(depth_cm=[25.0, 40.0, 30.0, 40.0])
-    assert begin_with(passes_cm, gateways, first_cm) == told
+    passes_cm = DRIVEN.assign(depth_cm=[25.0, 40.0, 30.0, 40.0])  # 25 cm on no straight pass
+    begun = " Begin each depth with its first pass from the "
+    assert begin_with(passes_cm, gateways, depths_cm) == f"{begun}{told}"
+
+
+def test_a_depth_on_next_to_no_metres_says_how_many_and_the_same_pass_is_told_once() -> None:
+    split = passes(
+        (2, "body", [(20, 10), (20, 22)]), (2, "body", [(20, 22), (20, 80)]),
+        (3, "body", [(40, 10), (40, 100)]),
+    ).assign(depth_cm=[44.0, 36.0, 40.0])  # fmt: skip
+    assert begin_with(split, NO_GATE, [36.0, 40.0, 44.0]) == (
+        f"{WEST}36 cm with pass 2; 40 cm with pass 3; 44 cm with pass 2 (12 m in all)."
+    )
+    alike = split.assign(depth_cm=[36.0, 44.0, 0.0])
+    longer = pd.concat([alike, passes((3, "body", [(40, 0), (40, 90)])).assign(depth_cm=36.0)])
+    assert begin_with(longer, NO_GATE, [36.0, 44.0]) == f"{WEST}36, 44 cm with pass 2."
 
 
 @pytest.mark.parametrize(
@@ -197,6 +213,7 @@ def test_where_a_round_starts_and_which_way_it_runs_is_told(
 
 
 @given(turn_deg=st.floats(0.0, 360.0), length_m=st.floats(60.0, 2000.0))
+@settings(deadline=None)
 def test_the_corners_of_a_rectangle_have_four_names_however_it_lies(
     turn_deg: float, length_m: float
 ) -> None:
@@ -219,3 +236,20 @@ def test_rounds_that_start_in_several_places_are_told_apart() -> None:
         "anticlockwise from the south-east corner of round 3; if driven" in told
     )
     assert "of the other rounds as start_lon and start_lat show; if" in how_counted(rounds)
+
+
+def test_rounds_about_a_gap_are_told_from_those_along_the_edge() -> None:
+    square = [(0.0, 100.0), (0.0, 0.0), (100.0, 0.0), (100.0, 100.0)]
+    gap = [(60.0, 60.0), (60.0, 40.0), (40.0, 40.0), (40.0, 60.0)]
+    field = Polygon([(-5, -5), (105, -5), (105, 105), (-5, 105)], [gap])
+    about = [(x + np.sign(x - 50) * 3, y + np.sign(y - 50) * 3) for x, y in gap]
+    rings = {1: square, 2: about, 3: [(x * 0.94 + 3, y * 0.94 + 3) for x, y in square]}
+    rounds = [loop(corners).assign(**{"pass": number}) for number, corners in rings.items()]
+    straight = [passes((number, "body", [(20, 10), (20, 90)])) for number in (4, 5)]
+    told = how_counted(pd.concat([*rounds, *straight], ignore_index=True), MultiPolygon([field]))
+    assert "headland rounds 1 to 3 (2 about the gap), straight" in told
+    assert "A pass that a gap cuts goes on beyond it as another, with a 0 m of its own." in told
+    assert "anticlockwise from the north-west corner of every round along the edge, " in told
+    assert "clockwise from the north-east corner of every round about the gap; if driven" in told
+    whole = MultiPolygon([Polygon(field.exterior)])
+    assert "gap" not in how_counted(pd.concat([*rounds, *straight], ignore_index=True), whole)

@@ -22,6 +22,7 @@ from zoning.outputs.sheet.tables import (
     small_numbers,
     why_guessed,
     why_held_back,
+    why_less_sure,
     why_small,
     zone_row,
 )
@@ -54,6 +55,24 @@ def test_a_pan_that_a_hazard_keeps_is_marked(
 ) -> None:
     zone = {"zone": 2, "depth_cm": depth_cm, "pan_base_cm": pan_cm, "cautions": cautions}
     assert zone_row({**zone, "area_ha": 1.0, "cleared": "located"}, {})["pan_cm"] == mark
+
+
+def test_zones_well_below_the_assurance_asked_are_named_unless_marked_or_small(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    asked = plan.settings.depth.assurance
+    zones = many(plan, [1.0, 1.0, 1.0, 0.01, 1.0, 1.0]).assign(
+        assurance=[asked - 0.05, asked - 0.04, asked - 0.3, 0.1, asked - 0.3, asked - 0.3],
+        cautions=["", "", DRAIN.format(30), "", "", ""], pan_base_cm=34.0,
+        depth_cm=[30.0, 30.0, 30.0, 30.0, 0.0, 30.0],
+    )  # fmt: skip
+    one = changed(zones=zones)
+    small = small_numbers(zones)
+    assert why_less_sure(one, zones) == (
+        f"Zones 1, {'' if small else '4, '}6: less sure than asked, dig there first."
+    )
+    assert why_less_sure(one, zones.assign(assurance=asked)) == ""
+    assert why_less_sure(one, zones.drop(columns="assurance")) == ""
 
 
 def test_the_mark_names_the_hazard(plan: Plan, changed: Callable[..., Plan]) -> None:

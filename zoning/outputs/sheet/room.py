@@ -33,7 +33,8 @@ def map_height_mm(plan: Plan, facts: Mapping[str, Any]) -> tuple[float, bool]:
         The plan.
     facts
         ``not_cleared, bars, assumed, cautions, cautions_first, hazards, hazards_ask, ground_notes``
-        above and below the map, ``why_guessed, why_held_back, why_small, totals`` below the table.
+        above and below the map, ``why_guessed, why_held_back, why_less_sure, why_small, totals``
+        below the table.
     """
     few = len(plan.zones) <= constant(RULES, "zones_a_column")
     unsaid = 1 if few else 2
@@ -66,7 +67,7 @@ def _table_mm(plan: Plan, facts: Mapping[str, Any]) -> float:
     rows = len(plan.zones) - len(small_numbers(plan.zones))
     if zone_columns(plan) == 1:
         return constant(RULES, "zone_line_mm") * (rows + 3)
-    marks = facts["why_guessed"] + facts["why_held_back"]
+    marks = facts["why_guessed"] + facts["why_held_back"] + facts["why_less_sure"]
     told = marks + facts["why_small"] + facts["totals"] + " " * _STANDING_WORDS
     rows_high = math.ceil(rows / zone_columns(plan)) + 1
     words_high = _lines([told], "note_letters") + 1

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString, Point, Polygon
+from shapely import LineString, MultiLineString, MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
@@ -24,6 +24,8 @@ Floats = NDArray[np.float64]
 
 _RULES = "sheet_rules"
 _SAME_PLACE_M = 0.01
+_ALONG = np.linspace(0.0, 1.0, 25)  # places along a round where it is looked at
+_CUT = " A pass that a gap cuts goes on beyond it as another, with a 0 m of its own."
 _COMPASS = (
     "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west",
 )  # fmt: skip
@@ -106,19 +108,26 @@ def headland_rounds(passes: pd.DataFrame) -> frozenset[int]:
     return frozenset(passes.loc[passes["laid"] == "round", "pass"].astype(int))
 
 
-def how_counted(passes: gpd.GeoDataFrame) -> str:
-    """Return how passes and metres along them are counted, as far as the passes agree on it."""
+def how_counted(passes: gpd.GeoDataFrame, boundary: BaseGeometry | None = None) -> str:
+    """Return how passes and metres along them are counted, as far as the passes agree on it.
+
+    Rounds about gaps in `boundary` are told apart from those along the edge of the field.
+    """
     rounds = headland_rounds(passes)
     turned = passes["pass"].isin(rounds)
     lines, loops = _lines(passes[~turned]), _lines(passes[turned])
-    told = [f"headland rounds {_span(rounds)}"] if rounds else []
+    gaps = shapely.get_parts(MultiPolygon() if boundary is None else boundary)
+    rings = [ring for part in gaps for ring in part.interiors]
+    about = _about_gaps(loops, rings, boundary)
+    told = [f"headland rounds {_span(rounds)}{about.which}"] if rounds else []
     told += [f"straight passes {_counted(lines)}"] if len(lines) else []
     if not told:
         return ""
     words = f"In depth_passes.csv: {', '.join(told)}."
+    words += _CUT if rings and len(lines) else ""
     way = _heading(lines)
     from_where = [] if way is None else [f"from the {_compass(-way)} end of every straight pass"]
-    from_where += [_rounds_begin(loops)] if rounds else []
+    from_where += [_rounds_begin(loops, about)] if rounds else []
     if not from_where:
         return words
     return (
@@ -128,13 +137,13 @@ def how_counted(passes: gpd.GeoDataFrame) -> str:
 
 
 def begin_with(
-    passes: gpd.GeoDataFrame, gateways: BaseGeometry, first_cm: float | None = None
+    passes: gpd.GeoDataFrame, gateways: BaseGeometry, depths_cm: Sequence[float] = ()
 ) -> str:
     """Return with which straight pass to begin: of the outermost two the one farther from gateways.
 
-    Where one depth is worked after another, the first of them is `first_cm` and it begins with the
-    first pass from that side that has it [cm]. Passes lifted out all the way are none to begin
-    with. Nothing is told where there is one pass.
+    Where one depth is worked after another, `depths_cm` [cm], each begins with the first pass from
+    that side that has it; a depth on next to no metres is told with them. Passes lifted out all the
+    way are none to begin with. Nothing is told where there is one pass.
     """
     deepest = passes.groupby("pass")["depth_cm"].transform("max")
     worked = passes[(deepest > 0) & (passes["laid"] != "round")]
@@ -146,11 +155,18 @@ def begin_with(
     own = int(near_m[1] > near_m[0])
     away = "" if near_m[0] == near_m[1] else ", away from the gateway"
     side = _compass(_across(lines) * (1 - 2 * own))
-    if first_cm is None:
+    if len(depths_cm) < 2:
         return f" Begin with pass {outer.index[own]} on the {side} side{away}."
-    having = sorted(set(worked.loc[worked["depth_cm"] == first_cm, "pass"].astype(int)))
-    first = f", the first with pass {having[-own]}" if having else ""
-    return f" Begin each depth on the {side} side{away}{first}."
+    first: dict[str, list[str]] = {}
+    for depth_cm in depths_cm:
+        runs = worked[worked["depth_cm"] == depth_cm]
+        if len(runs):
+            number = int(runs["pass"].max() if own else runs["pass"].min())
+            all_m = float(runs.geometry.length.sum())
+            few = f" ({all_m:.0f} m in all)" if all_m < constant(_RULES, "few_metres_m") else ""
+            first.setdefault(f"pass {number}{few}", []).append(f"{depth_cm:g}")
+    told = "; ".join(f"{', '.join(cm)} cm with {begun}" for begun, cm in first.items())
+    return f" Begin each depth with its first pass from the {side} side{away}: {told}."
 
 
 def _lines(passes: gpd.GeoDataFrame) -> pd.Series:
@@ -192,17 +208,54 @@ def _across(lines: pd.Series) -> Floats:
     return square * on_it if abs(on_it) > _SAME_PLACE_M else apart
 
 
-def _rounds_begin(lines: pd.Series) -> str:
+@dataclass(frozen=True, slots=True)
+class _About:
+    """The rounds about gaps in the field, by number, and what a gap is called."""
+
+    rounds: frozenset[int] = frozenset()
+    gap: str = ""
+
+    @property
+    def which(self) -> str:
+        told = ", ".join(ranges(sorted(self.rounds)))
+        return f" ({told} about {self.gap})" if told else ""
+
+
+def _about_gaps(
+    loops: pd.Series, rings: Sequence[BaseGeometry], boundary: BaseGeometry | None
+) -> _About:
+    """Return the rounds that for most of their way lie nearer to a gap than to the edge."""
+    if not rings or boundary is None:
+        return _About()
+    edge = MultiLineString([part.exterior for part in shapely.get_parts(boundary)])
+    inner = MultiLineString(list(rings))
+    held = set()
+    for number, line in loops.items():
+        spots = shapely.line_interpolate_point(line, _ALONG, normalized=True)
+        nearer = shapely.distance(spots, inner) < shapely.distance(spots, edge)
+        held |= {int(str(number))} if nearer.mean() > 0.5 else set()
+    return _About(frozenset(held), "the gap" if len(rings) == 1 else "gaps")
+
+
+def _rounds_begin(lines: pd.Series, about: _About) -> str:
     """Return which way round and from where the metres of the rounds count."""
-    told: dict[str, list[int]] = {}
+    told: dict[tuple[str, bool], list[int]] = {}
     for number, line in lines.items():
-        told.setdefault(_start_of(line), []).append(int(str(number)))
+        own = int(str(number))
+        told.setdefault((_start_of(line), own in about.rounds), []).append(own)
     if len(told) == 1:
-        return f"{next(iter(told))} of every round"
+        return f"{next(iter(told))[0]} of every round"
     most = sorted(told, key=lambda where: (-len(told[where]), told[where][0]))[
         : int(constant(_RULES, "round_starts_told"))
     ]
-    words = [f"{where} of round {', '.join(ranges(told[where]))}" for where in most]
+    edge = len(lines) - len(about.rounds)
+    words = []
+    for start, inside in most:
+        held = told[start, inside]
+        which = f"round {', '.join(ranges(held))}"
+        if about.rounds and len(held) == (len(about.rounds) if inside else edge):
+            which = f"every round {f'about {about.gap}' if inside else 'along the edge'}"
+        words.append(f"{start} of {which}")
     words += ["of the other rounds as start_lon and start_lat show"] * (len(told) > len(most))
     return ", ".join(words)
 

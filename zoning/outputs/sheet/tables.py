@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 
 from zoning.contracts import NOT_CLEARED, constant, deepest_cm
@@ -28,6 +29,7 @@ from zoning.outputs.sheet.words import (
     NO_HEADLAND,
     NOTHING_WORKED,
     last_step,
+    listed,
     no_speed,
     not_cleared,
     number,
@@ -116,6 +118,24 @@ def why_held_back(plan: Plan, zones: gpd.GeoDataFrame) -> str:
     return f"{HELD} Held above the pan by {_listed(by)}: the pan stays there, set no deeper."
 
 
+def why_less_sure(plan: Plan, zones: gpd.GeoDataFrame) -> str:
+    """Return which zones of the table are well below the assurance asked; nothing where none is.
+
+    A zone that a hazard holds above its pan has a mark of its own.
+    """
+    if "assurance" not in zones:
+        return ""
+    small, well_below = small_numbers(zones), constant("plan_rules", "assurance_well_below")
+    lacking = (plan.settings.depth.assurance - zones["assurance"]).round(2) >= well_below
+    in_table = zones[lacking & (zones["depth_cm"] > 0) & ~zones["zone"].isin(small)]
+    held = [held_back(zone) for zone in in_table.to_dict("records")]
+    numbers: list[object] = list(in_table.loc[~np.array(held, dtype=bool), "zone"])
+    if not numbers:
+        return ""
+    told = listed(numbers, of=len(zones))
+    return f"{told[:1].upper()}{told[1:]}: less sure than asked, dig there first."
+
+
 def setting_row(setting: Setting, zones: pd.DataFrame) -> dict[str, Any]:
     """Return what the order of work says of the zones worked at one depth."""
     alike = zones[zones["zone"].isin(setting.zones)]
@@ -143,7 +163,7 @@ def order_of_work(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
 
     straight, headland = stage_titles(plan, headland=bool(stages.headland))
     gateways = plan.parts.loc[plan.parts["kind"] == "gateway"].geometry
-    straight += begin_with(plan.passes, gateways.union_all(), _first_cm(plan, stages))
+    straight += begin_with(plan.passes, gateways.union_all(), _in_turn_cm(plan, stages))
     straight += "" if (plan.parts["kind"] == "headland").any() else NO_HEADLAND
     titles = (straight, stages.straight), (headland, stages.headland)
     titled = [(title, settings) for title, settings in titles if settings]
@@ -163,10 +183,10 @@ def order_of_work(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
     }
 
 
-def _first_cm(plan: Plan, stages: Stages) -> float | None:
-    """Return the depth that the straight passes begin with where one is worked after another."""
+def _in_turn_cm(plan: Plan, stages: Stages) -> Sequence[float]:
+    """Return the depths of the straight passes where one is worked after another [cm]."""
     pins = plan.settings.machine.depth_control == "pins"
-    return stages.straight[0].depth_cm if pins and len(stages.straight) > 1 else None
+    return [setting.depth_cm for setting in stages.straight] if pins else []
 
 
 def why_small(plan: Plan, zones: gpd.GeoDataFrame) -> str:
