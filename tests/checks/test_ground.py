@@ -61,7 +61,7 @@ def test_the_field_does_not_keep_what_one_depth_is_to_change() -> None:
     whole = table[(table["where"] == FIELD) & (table["step"] == "keep")]
     assert table.loc[table["where"] == "35 cm", "step"].eq("speed").any()
     assert whole["text"].tolist() == [
-        "Most of the field is loosened through: change only 35 cm, as below."
+        "Most of the field is loosened through: change 35 cm, as below; see to pits named above."
     ]
 
 

@@ -21,6 +21,7 @@ from zoning.checks.caps import held_name
 from zoning.checks.depth import depth_steps, shallower, short_but_passed
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD, tally
+from zoning.checks.kept import left_between, unchanged
 from zoning.checks.looks import floating, lifted, missed_strips, questioned, stops, too_wet
 from zoning.checks.metal import metal_steps
 from zoning.checks.rules import rule
@@ -36,6 +37,7 @@ from zoning.units import tenths
 LIFTED = "the lifted ground"
 """What ground is called in the advice where the plan lifts the legs out."""
 _MOST = "Most of the field is loosened through: change only {}, as below."
+_MOST_BUT = "Most of the field is loosened through: change {}, as below; see to pits named above."
 _SO_FAR = (
     "So far pits ask for a change only at {}, as below; they are too few to say so of the rest: "
     "dig the pits asked for before you rely on it."
@@ -177,21 +179,26 @@ def _agreeing(by_place: dict[object, list[Step]], *, settled: bool) -> dict[str,
     Only where the verdict on the field is `settled` is most of it said to be loosened through.
     """
     whole = by_place.get(FIELD, [])
+    told_whole = {_gist(step) for step in whole if step.name == "left"}
     changed = [
         str(name)
         for name, steps in by_place.items()
-        if name != FIELD and any(step.name in CHANGES for step in steps)
+        if name != FIELD
+        and any(step.name in CHANGES and _gist(step) not in told_whole for step in steps)
     ]
     faster = any(step.name == "speed" for step in whole)
+    stopped = any(step.name == "stop" for steps in by_place.values() for step in steps)
     told = {}
     for name, steps in by_place.items():
-        kept = list(steps)
-        if name == FIELD and changed and kept and kept[-1].name == "keep":
-            kept[-1] = Step("keep", (_MOST if settled else _SO_FAR).format(listed(changed)))
-        if name != FIELD and faster and kept and kept[-1].name == "keep":
+        kept = [step for step in steps if not (stopped and step.name == "keep")]
+        last = kept[-1].name if kept else ""
+        if name == FIELD and changed and last in ("keep", "so_far"):
+            most = _MOST if kept[-1].text else _MOST_BUT
+            kept[-1] = Step(last, (most if settled else _SO_FAR).format(listed(changed)))
+        if name != FIELD and faster and last == "keep" and kept[-1].text:
             text = "Keep the depth here; the speed is a matter of the whole field."
             kept[-1] = Step("keep", text)
-        told[str(name)] = kept
+        told[str(name)] = [step for step in kept if step.text]
     return told
 
 
@@ -224,7 +231,7 @@ def _gist(step: Step) -> tuple[str, str]:
     So are the same number of pits beside the same pits, and what single pits ask for.
     """
     head, _, tail = step.text.partition(":")
-    gist = {"look": tail, "dig": head}
+    gist = {"look": tail, "dig": head, "left": step.text.partition(" (")[0]}
     gist |= dict.fromkeys(("speed", "locate", "drive", "points", "spacing"), "")
     return step.name, gist.get(step.name, step.text)
 
@@ -239,7 +246,10 @@ def _steps(ground: Ground) -> Iterator[Step]:
     yield from questioned(own)
     yield from floating(own)
     yield from asked_pits(ground.facts)
-    yield from _changes(own)
+    settled = ground.facts["verdict"] == "reached"
+    if own.state not in _MISSED:
+        yield from left_between(own, settled=settled)
+    yield from _changes(own, settled=settled)
 
 
 def _judged(ground: Ground) -> pd.DataFrame:
@@ -290,7 +300,7 @@ def _uneven(ground: Ground) -> bool:
     return bool(ground.ridge_cm >= rule("ridge_uneven_cm")) or ground.slow_pits_uneven
 
 
-def _changes(ground: Ground) -> Iterator[Step]:
+def _changes(ground: Ground, *, settled: bool) -> Iterator[Step]:
     missed = ground.state in _MISSED
     ridged = missed and not ground.ridge_cm <= wanted_ridge_cm()
     uneven = _uneven(ground)
@@ -311,7 +321,7 @@ def _changes(ground: Ground) -> Iterator[Step]:
         if missed or ground.fast_ridge_words:
             yield Step("soil", _SOIL)
     if ground.state == "reached" and not (speed or short or ground.fast_ridge_words):
-        yield from [_bare_ridge(ground)] if uneven else _keep(ground)
+        yield from [_bare_ridge(ground)] if uneven else unchanged(ground, settled=settled)
 
 
 def _bare_ridge(ground: Ground) -> Step:
@@ -322,10 +332,3 @@ def _bare_ridge(ground: Ground) -> Step:
         "changes."
     )
     return Step("points", text)
-
-
-def _keep(ground: Ground) -> Iterator[Step]:
-    even = f", ridge {tenths(ground.ridge_cm)} cm" if np.isfinite(ground.ridge_cm) else ""
-    setting = "speed and setting" if ground.pits["set_cm"].notna().any() else "the speed"
-    text = f"Keep {setting} ({ground.speed_words}{even}); dig again where the depth changes."
-    yield Step("keep", text)

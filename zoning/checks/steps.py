@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 STEPS = (
-    "stop", "locate", "drive", "look", "dig", "speed", "depth", "points", "spacing", "soil", "keep",
-    "hold",
+    "stop", "locate", "drive", "look", "left", "dig", "speed", "depth", "points", "spacing", "soil",
+    "so_far", "keep", "hold",
 )  # fmt: skip
 """The steps in order: stop, know first, then the least costly change first."""
-CHANGES = ("stop", "drive", "speed", "depth", "points", "spacing", "soil")
+CHANGES = ("stop", "drive", "left", "speed", "depth", "points", "spacing", "soil")
 """Steps that ask for something to be done otherwise."""
 
 

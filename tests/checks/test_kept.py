@@ -1,0 +1,116 @@
+"""To keep speed and setting is said only where no pit, stop or open verdict speaks against it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from checks.conftest import field_parts, pit_rows, planned_ground, station_rows, trial_rows
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from zoning.checks.advice import advise
+from zoning.checks.groups import FIELD, judge_groups
+from zoning.checks.pits import judge_pits
+from zoning.checks.rules import rule
+from zoning.checks.trials import ridge_curve
+from zoning.model.settings import MachineSection
+
+LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
+KEEP = "^Keep (?:the )?speed"
+
+
+def pit(leg: float, ridge: float, at: int, **facts: object) -> dict[str, object]:
+    """Return a pit in zone 1 (35 cm) or, with ``zone=2``, in zone 2 (40 cm)."""
+    x = (110.0 if facts.pop("zone", 1) == 2 else 10.0) + 20.0 * (at % 5)
+    place = {"x_m": x, "y_m": 15.0 + 25.0 * (at // 5)}
+    return {LEG: leg, BETWEEN: leg - ridge, "speed_km_h": 4.0} | place | facts
+
+
+def told(*rows: dict[str, object]) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    planned = planned_ground()
+    pits = judge_pits(pit_rows(*rows), planned, read_on="")
+    groups = judge_groups(planned, pits, station_rows(), field_parts())
+    curve = ridge_curve(trial_rows())
+    return advise(groups, pits, curve, MachineSection(), planned.zones), pits, groups
+
+
+drawn = st.tuples(
+    st.sampled_from([1, 1, 2]),
+    st.sampled_from([0.0, 0.0, 0.0, 3.0, 7.0, 12.0]),  # how much shallower than planned
+    st.sampled_from([2.0, 3.0, 5.0, 11.0]),
+    st.sampled_from(["no", "no", "no", "", "yes"]),
+    st.sampled_from(["friable"] * 9 + ["plastic"]),
+)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(drawn, min_size=1, max_size=9))
+def test_keep_never_stands_beside_what_speaks_against_it(
+    dug: list[tuple[int, float, float, str, str]],
+) -> None:
+    rows = [
+        pit((35.0 if zone == 1 else 40.0) - short, ridge, i, zone=zone, pan=pan, moisture=moisture)
+        for i, (zone, short, ridge, pan, moisture) in enumerate(dug)
+    ]
+    advice, pits, groups = told(*rows)
+    by_name = groups.set_index("name")
+    for place in advice.loc[advice["text"].str.contains(KEEP), "where"]:
+        facts = by_name.loc[place]
+        own = pits if place == FIELD else pits[pits["depth_cm"] == facts["depth_cm"]]
+        counted = own[own["chance_between"].notna()]
+        assert facts["verdict"] == "reached"
+        assert (counted["chance_between"] < 0.5).mean() < 0.5
+        short = own["set_cm"] - own[LEG]
+        worked = own[own["verdict"] != "not_worked"]
+        assert not (short[worked.index] >= rule("single_leg_shallow_cm")).any()
+        assert not (worked["ridge_cm"] >= rule("ridge_uneven_cm")).any()
+        assert "stop" not in set(advice["step"])
+
+
+def test_pan_left_in_some_pits_is_said_in_place_of_keep() -> None:
+    good = [pit(38.0, 4.0, i) for i in range(4)]
+    left = [
+        pit(35.0, 9.0, 5, pan="yes", pan_base_cm=33.0),
+        pit(32.0, 9.0, 6, pan="yes", pan_base_cm=33.0),
+    ]
+    advice, _, _ = told(*good, *left)
+    (text,) = advice.loc[advice["step"] == "left", "text"]
+    assert text.startswith(
+        "Pan left between legs at pits A4 and A5 (2 of 6), loosened 23-26 cm deep there with the "
+        "base at 33 cm: do not keep the setting on this."
+    )
+    assert not advice["text"].str.contains(KEEP).any()
+
+
+def test_a_tie_names_the_pan_left_too() -> None:
+    rows = [pit(38.0, 4.0, 0), pit(34.0, 9.0, 1, pan="yes", pan_base_cm=33.0)]
+    advice, _, _ = told(*rows)
+    assert advice["text"].str.startswith("Pan left between legs at pit A1 (1 of 2)").any()
+
+
+def test_one_shallow_leg_or_one_uneven_ridge_is_named_and_nothing_kept() -> None:
+    good = [pit(38.0, 4.0, i) for i in range(4)] + [pit(38.0, 4.0, i, zone=2) for i in range(4)]
+    kept, _, groups = told(*good)
+    assert groups["verdict"].iloc[0] == "reached"
+    assert kept.loc[kept["where"] == FIELD, "text"].str.contains(KEEP).any()
+    shallow, _, _ = told(*good, pit(30.0, 0.0, 6, pan="no"))
+    assert not shallow.loc[shallow["where"] == FIELD, "text"].str.contains(KEEP).any()
+    uneven, _, _ = told(*good, pit(44.0, 12.0, 6))
+    whole = uneven.loc[uneven["where"] == FIELD, "text"]
+    assert whole.str.startswith("Pit A8 (12 cm): an uneven ridge").any()
+    assert not whole.str.contains(KEEP).any()
+
+
+def test_one_pit_in_many_that_the_verdict_allows_for_is_named_beside_keep() -> None:
+    good = [pit(38.0, 4.0, i) for i in range(9)] + [pit(38.0, 4.0, i, zone=2) for i in range(5)]
+    advice, _, _ = told(*good, pit(35.0, 9.0, 11, pan="yes", pan_base_cm=33.0))
+    whole = advice.loc[advice["where"] == FIELD, "text"]
+    assert whole.str.contains(KEEP).any()
+    assert whole.str.startswith("Pan left between legs at pit A14 (1 of 15): the verdict").any()
+
+
+def test_too_few_pits_are_not_told_to_keep() -> None:
+    advice, _, _ = told(pit(38.0, 4.0, 0), pit(42.0, 4.0, 0, zone=2))
+    assert not advice["text"].str.contains(KEEP).any()
+    assert advice["text"].str.startswith("So far nothing asks for a change (4 km/h").any()
+    assert np.isfinite(advice["order"]).all()
