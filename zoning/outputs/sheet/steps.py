@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString, MultiLineString, MultiPolygon, Point, Polygon
+from shapely import LinearRing, LineString, MultiLineString, MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
@@ -222,7 +222,7 @@ class _About:
 
 
 def _about_gaps(
-    loops: pd.Series, rings: Sequence[BaseGeometry], boundary: BaseGeometry | None
+    loops: pd.Series, rings: Sequence[LinearRing], boundary: BaseGeometry | None
 ) -> _About:
     """Return the rounds that for most of their way lie nearer to a gap than to the edge."""
     if not rings or boundary is None:
