@@ -127,3 +127,51 @@ def test_a_table_is_known_by_its_headings(written: Path, tmp_path: Path) -> None
         assert table_like(tmp_path / "sent.csv") == name
     (tmp_path / "sent.csv").write_text("sheep,weight_kg\n1,55\n")
     assert table_like(tmp_path / "sent.csv") == ""
+
+
+def _sorted_by(path: Path, column: str) -> pd.DataFrame:
+    frame = pd.read_csv(path, dtype=str, keep_default_na=False)
+    ordered = frame.sort_values(column, kind="stable", ascending=False, ignore_index=True)
+    assert not ordered.equals(frame)
+    return ordered
+
+
+@pytest.mark.parametrize(
+    ("name", "column"),
+    [("depth_passes.csv", "depth_cm"), ("depth_zones.csv", "zone"), ("readings_used.csv", "lon")],
+)
+def test_rows_in_another_order_are_told_as_that_alone(
+    written: Path, tmp_path: Path, name: str, column: str
+) -> None:
+    folder = Path(shutil.copytree(written, tmp_path / "copy"))
+    _sorted_by(folder / name, column).to_csv(folder / name, index=False)
+    (told,) = read_back(folder)[1]
+    assert "Every row reads as planned" in told.what
+    assert "rows in another order" in told.what
+
+
+def test_a_depth_changed_among_sorted_rows_is_told_with_its_line(
+    written: Path, tmp_path: Path
+) -> None:
+    folder = Path(shutil.copytree(written, tmp_path / "copy"))
+    frame = _sorted_by(folder / "depth_passes.csv", "depth_cm")
+    was, frame.loc[2, "depth_cm"] = frame.loc[2, "depth_cm"], "61.00"
+    frame.to_csv(folder / "depth_passes.csv", index=False)
+    told = [(e.row, e.what) for e in read_back(folder)[1] if "SHA-256" not in e.what]
+    assert told == [
+        (None, "The rows stand in another order; each is compared with that of its pass, step."),
+        (4, f"depth_cm reads '61.00' where {was} belongs."),
+    ]
+
+
+def test_outlines_that_were_exchanged_are_found_behind_another_order(
+    written: Path, tmp_path: Path
+) -> None:
+    folder = Path(shutil.copytree(written, tmp_path / "copy"))
+    frame = _sorted_by(folder / "depth_zones.csv", "zone")
+    outline = frame.columns[-1]
+    frame[outline] = frame[outline].to_numpy()[::-1]
+    frame.to_csv(folder / "depth_zones.csv", index=False)
+    told = [each.what for each in read_back(folder)[1]]
+    assert not any("reads as planned" in each for each in told)
+    assert any("outline" in each for each in told)

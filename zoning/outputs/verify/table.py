@@ -13,8 +13,8 @@ import pandas as pd
 
 from zoning.errors import Fault
 from zoning.outputs.columns import Column, TableSchema, table_schema
-from zoning.outputs.tables import same_cell
-from zoning.outputs.verify.files import fault
+from zoning.outputs.tables import same_cell, unguarded
+from zoning.outputs.verify.files import AS_PLANNED, fault
 
 TABLES = ("depth_grid.csv", "depth_passes.csv", "depth_zones.csv", "readings_used.csv")
 """Tables of a plan; the name of each is that of its schema."""
@@ -137,6 +137,8 @@ def cell_differences(
 ) -> Iterator[Fault]:
     """Say where a CSV file differs from rows computed again, cell by cell.
 
+    Rows in another order are compared with those of the same key, and told to be so.
+
     Parameters
     ----------
     file
@@ -154,14 +156,65 @@ def cell_differences(
     yield from told
     if told:
         return
+    places = places_of(table, wanted, schema)
+    told = list(_unlike_cells(file, table, wanted, columns, places))
+    if places != sorted(places):
+        keys = ", ".join(schema.key)
+        manner = ", ".join([*table.manner, "rows in another order"])
+        other = f"The rows stand in another order; each is compared with that of its {keys}."
+        yield fault(file, other if told else f"{AS_PLANNED} ({manner}).")
+    yield from told
+
+
+def places_of(table: TableRead, wanted: pd.DataFrame, schema: TableSchema) -> list[int]:
+    """Return in which line of a table each row of `wanted` stands, from 0, by its key.
+
+    Without a key all cells count. Where the keys of the two are not the same, or tell no rows
+    apart, the rows are taken in the order of the file.
+    """
+    columns = schema.among(set(schema.key or wanted.columns))
+    at = [table.header.index(column.name) for column in columns]
+    found = {_key([line[place] for place in at], columns): n for n, line in enumerate(table.lines)}
+    rows = wanted[[column.name for column in columns]].itertuples(index=False)
+    keys = [_key([*map(_as_text, row)], columns) for row in rows]
+    alike = len(found) == len(table.lines) and found.keys() == set(keys)
+    return [found[key] for key in keys] if alike else list(range(len(table.lines)))
+
+
+def _key(texts: Sequence[str], columns: Sequence[Column]) -> tuple[str, ...]:
+    return tuple(
+        unguarded(text) if column.kind == "string" else _number_text(text, column)
+        for text, column in zip(texts, columns, strict=True)
+    )
+
+
+def _as_text(value: object) -> str:
+    return "" if value is None or value is pd.NA or value != value else str(value)  # noqa: PLR0124
+
+
+def _number_text(text: str, column: Column) -> str:
+    try:
+        return f"{float(text):.{column.decimals}f}"
+    except ValueError:
+        return text
+
+
+def _unlike_cells(
+    file: str,
+    table: TableRead,
+    wanted: pd.DataFrame,
+    columns: Sequence[Column],
+    places: Sequence[int],
+) -> Iterator[Fault]:
     for column in columns:
         at = table.header.index(column.name)
-        for number, (line, value) in enumerate(
-            zip(table.lines, wanted[column.name].tolist(), strict=True), start=2
-        ):
-            if not _same(line[at], value, column):
-                what = f"{column.name} reads {line[at][:_SHOWN]!r} where "
-                yield fault(file, f"{what}{_said(value, column)} belongs.", number)
+        for place, value in zip(places, wanted[column.name].tolist(), strict=True):
+            cell = table.lines[place][at]
+            if not _same(cell, value, column):
+                what = (
+                    f"{column.name} reads {cell[:_SHOWN]!r} where {_said(value, column)} belongs."
+                )
+                yield fault(file, what, place + 2)
 
 
 def _same(text: str, value: object, column: Column) -> bool:

@@ -17,8 +17,8 @@ from zoning.outputs.map_page.data import ZONE_DECIMALS
 from zoning.outputs.map_page.page import page_document
 from zoning.outputs.plain import plain, read_json
 from zoning.outputs.verify.caps import hazards_passed
-from zoning.outputs.verify.files import DOCUMENT, STORE, ReadBack, fault
-from zoning.outputs.verify.table import cell_differences, read_table
+from zoning.outputs.verify.files import AS_PLANNED, DOCUMENT, STORE, ReadBack, fault
+from zoning.outputs.verify.table import cell_differences, places_of, read_table
 from zoning.units import as_number
 
 GEOJSON = "depth_zones.geojson"
@@ -73,18 +73,22 @@ def _passed(file: str, found: Sequence[Record], read: ReadBack) -> Iterator[Faul
 
 
 def table_faults(read: ReadBack) -> Iterator[Fault]:
-    """Compare the rows of ``depth_zones.csv``: cells, then outlines."""
+    """Compare the rows of ``depth_zones.csv``: cells, then outlines, in whatever order they stand.
+
+    That only the order differs is said where the outlines are as planned too.
+    """
     wanted = pd.DataFrame(read.zones.drop(columns="geometry"))
     schema = table_schema("depth_zones")
     table = read_table(read.folder / TABLE, schema)
     told = list(cell_differences(TABLE, table, wanted, schema))
-    yield from told
-    if not told and _OUTLINE not in table.header:
-        yield fault(TABLE, f"The column {_OUTLINE} is missing.")
-    elif not told:
+    as_planned = all(each.what.startswith(AS_PLANNED) for each in told)
+    if as_planned and _OUTLINE not in table.header:
+        told = [fault(TABLE, f"The column {_OUTLINE} is missing.")]
+    elif as_planned:
         at = table.header.index(_OUTLINE)
-        outlines = shapely.from_wkt([line[at] for line in table.lines])
-        yield from _outlines(read, TABLE, list(outlines))
+        texts = [table.lines[place][at] for place in places_of(table, wanted, schema)]
+        told = [*_outlines(read, TABLE, list(shapely.from_wkt(texts)))] or told
+    yield from told
 
 
 def page_faults(read: ReadBack) -> Iterator[Fault]:
