@@ -42,6 +42,8 @@ def test_guessed_ground_says_so_at_the_zone_the_position_and_among_the_cautions(
     stand(page, gated, shapely.Point(gate.bounds[0] - 2, gate.centroid.y))
     assert page.locator("#here-off").is_hidden()
     assert page.locator("#here-more").inner_text().endswith("also GUESSED ground (gateway)")
+    stand(page, gated, shapely.Point(gate.bounds[2] + 2, gate.centroid.y))  # outside the field
+    assert page.locator("#here-more").inner_text().endswith("; GUESSED ground (gateway)")
     assert held.complaints == []
 
 
@@ -57,7 +59,9 @@ def test_depths_near_by_bear_their_pin_and_that_they_are_not_cleared(
     )
     stand(page, small, shapely.Point(east + 2, south + 10))
     assert page.locator("#here-depth").inner_text() == "Outside"
-    assert page.locator("#here-more").inner_text() == "within 4 m 37.5 cm (pin 10), NOT CLEARED"
+    assert page.locator("#here-more").inner_text() == (
+        "2 m away the depth is 37.5 cm (pin 10), NOT CLEARED"
+    )
 
 
 @pytest.mark.parametrize(
@@ -294,7 +298,7 @@ def test_the_gap_between_two_zones_is_the_less_deep_of_them_and_not_outside(
     stand(page, plan, shapely.Point(west + 100, south - 0.1))
     assert page.locator("#here-depth").inner_text() == "Outside"
     stand(page, plan, shapely.Point(west + 60, south + 90))  # in the pond
-    assert page.locator("#here-depth").inner_text() == "Outside"
+    assert page.locator("#here-depth").inner_text() == "Gap"
 
 
 def test_guessed_and_held_back_stand_at_the_depth_in_the_table(

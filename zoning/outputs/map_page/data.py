@@ -106,8 +106,13 @@ def until_cleared(plan: Plan) -> dict[str, float | int | None]:
     no setting so shallow. Holes are counted from 1 for the shallowest; none is told where their
     depths are assumed.
     """
-    machine, notice_cm = plan.settings.machine, plan.settings.hazards.notice_depth_cm
-    free = [depth for depth in machine.settings_cm if depth <= notice_cm]
+    return _most_within(plan, plan.settings.hazards.notice_depth_cm)
+
+
+def _most_within(plan: Plan, limit_cm: float) -> dict[str, float | int | None]:
+    """Return the deepest setting that is not deeper than a limit, and its pin hole."""
+    machine = plan.settings.machine
+    free = [depth for depth in machine.settings_cm if depth <= limit_cm]
     if not free:
         return {"depth_cm": 0.0, "pin_hole": None}
     pins = machine.depth_control == "pins" and not pins_assumed(plan)
@@ -296,6 +301,7 @@ def _hazards(plan: Plan, places: Places) -> list[dict[str, Any]]:
             "called": hazard.called,
             "depth_cm": plain(hazard.depth_cm),
             "allowed_cm": float(deepest_cm(hazard.kind, hazard.depth_cm)),
+            "most": _most_within(plan, float(deepest_cm(hazard.kind, hazard.depth_cm))),
             "clear_m": _clear_m(plan, hazard),
             "clear_given": bool(np.isfinite(hazard.clear_m)),
             "lines": places.lines(hazard.geometry),

@@ -41,8 +41,8 @@ from zoning.outputs.reading_rows import reading_dates
 from zoning.outputs.sheet.words import ASK_FIRST, before_digging
 
 SCRIPTS = (
-    "data.js", "look.js", "chart.js", "layers.js", "labels.js", "detail.js", "tables.js",
-    "measure.js", "position.js", "start.js",
+    "data.js", "look.js", "chart.js", "layers.js", "hazards.js", "labels.js", "detail.js",
+    "tables.js", "measure.js", "position.js", "start.js",
 )  # fmt: skip
 NO_CAUTION = "Cautions: none recorded"
 _HELD = ' class="held"'

@@ -81,11 +81,12 @@ const inField = areasOf(data.outline);
 // Gaps: ground inside the boundary that is none of the field, such as a pond.
 const outerRings = inField.map(([outer]) => outer);
 const gapRings = inField.flatMap(([, ...gaps]) => gaps);
-const GAP = "not in the field: lift and turn before it";
+const GAP_LIMIT = "lift and turn before it";
+const GAP = `not in the field: ${GAP_LIMIT}`;
 const inGap = (place) => !inside(place, inField) && gapRings.some((ring) => insideRing(place, ring));
 // Which edges of the field a position may be near to: said as far off as each may be.
 function edgesNear(place, aboutM) {
-  const named = [["edge of the field", outerRings, ""], ["a gap in the field", gapRings, ": lift and turn before it"]];
+  const named = [["edge of the field", outerRings, ""], ["a gap in the field", gapRings, `: ${GAP_LIMIT}`]];
   return named.map(([name, rings, then]) => ({ name, then, m: metresToRings(place, rings) }))
     .filter(({ m }) => m <= aboutM + data.plan.edge_told_m)
     .map(({ name, then, m }) => `${name} within ${number(Math.ceil(m + aboutM), 0)} m${then}`);

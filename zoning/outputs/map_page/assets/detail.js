@@ -199,8 +199,7 @@ function openPit(pit, from) {
 
 // The zone of a depth next to a change, since lifted ground may be ground to keep off.
 const settingOf = (cm, place) => {
-  const near = [...placesAround(place, data.plan.width_m).map(zoneAt), ...data.zones];
-  const zone = near.find((one) => one?.depth_cm === cm);
+  const zone = data.zones.filter((one) => one.depth_cm === cm).sort((a, b) => metresFrom(place, a.areas) - metresFrom(place, b.areas))[0];
   return zone ? [setWords(zone, keepOffNear(zone, place)), isHeld(zone) ? HELD : ""].filter(Boolean).join(", ") : depthWords(cm);
 };
 function openChange(change) {

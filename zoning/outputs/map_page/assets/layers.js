@@ -198,19 +198,6 @@ function showOverlay(name, on) {
   layLabels();
 }
 
-const keepOffAt = (place) => data.hazards.filter((hazard) => inside(place, hazard.keepOff));
-// What of hazards is told at a place: first what is to be kept off, there or since the legs are lifted
-// for it, then the drains, without their depth where the legs are up anyway.
-function keepOffWords(place, zone, aboutM = 0) {
-  const here = keepOffAt(place);
-  const strict = here.filter(isStrict).map((hazard) => `KEEP OFF ${hazard.called}: ${allowedWords(hazard)}${hazard.kind === "service" ? ", no spade or probe" : ""}`);
-  const rough = aboutM > ROUGH_M ? withinReach(data.hazards.filter(isStrict), place, ROUGH_M, 0) : [];
-  const beside = new Set([...(zone ? keptOffAbout(zone, place, Math.min(aboutM, ROUGH_M)) : []), ...rough].filter((hazard) => !here.includes(hazard)));
-  const drains = here.filter((hazard) => !isStrict(hazard)).map((hazard) => hazard.called + (zone?.depth_cm === 0 ? "" : `: ${allowedWords(hazard)}`));
-  const off = keepOff([...beside].map((hazard) => hazard.called)).replace(/^k/, "K");
-  return [...strict, off, ...drains].filter(Boolean).join(". ");
-}
-
 // Ground: working depth from the zones, the surfaces as pictures. A picture is made of whole cells:
 // what of them lies past the boundary is clipped, each ring left and come back to over one line.
 function fieldWithin([[south, west], [north, east]]) {

@@ -51,11 +51,9 @@ const keepOffOf = (zone) => keepOff(zone.keep_off);
 const setWords = (one, off = keepOffOf(one)) => [depthWords(one.depth_cm), pinWords(one), off].filter(Boolean).join(", ");
 // Of the hazards of a zone those within reach of a place, at least the nearest.
 const isStrict = (hazard) => !(hazard.allowed_cm > 0);
-function withinReach(hazards, place, aboutM, least = 1) {
-  const away = hazards.map((hazard) => ({ hazard, m: metresFrom(place, hazard.keepOff) })).sort((a, b) => a.m - b.m);
-  return away.filter(({ m }, rank) => rank < least || m <= aboutM + data.plan.reach_m).map(({ hazard }) => hazard);
-}
-const keptOffAbout = (zone, place, aboutM) => withinReach(data.hazards.filter((one) => zone.keep_off.includes(one.called)), place, aboutM);
+const byDistance = (hazards, place) => hazards.map((hazard) => ({ hazard, m: metresFrom(place, hazard.keepOff) })).sort((a, b) => a.m - b.m);
+const keptOffAbout = (zone, place, aboutM) => byDistance(data.hazards.filter((one) => zone.keep_off.includes(one.called)), place)
+  .filter(({ m }, rank) => rank < 1 || m <= aboutM + data.plan.reach_m).map(({ hazard }) => hazard);
 const keepOffNear = (zone, place, aboutM = 0) => keepOff(keptOffAbout(zone, place, aboutM).map((one) => one.called));
 // Ground whose depth is guessed: no station or pit was read in that part of the field.
 const guessedParts = data.parts.filter((part) => part.guessed);

@@ -32,41 +32,44 @@ function showHere(on) {
   if (on) document.querySelector(".frame").scrollIntoView({ block: "start" });
 }
 
-// Places that the position may have as well, since it is not exact.
-function placesAround([lat, lng], radiusM) {
-  const found = [];
-  for (const share of [0.25, 0.5, 0.75, 1]) {
-    const r = radiusM * share;
-    for (let i = 0; i < 12; i += 1) {
-      const turn = (i * Math.PI) / 6;
-      const north = (r * Math.cos(turn)) / METRES_A_DEGREE;
-      const east = (r * Math.sin(turn)) / (METRES_A_DEGREE * Math.cos(radians(lat)));
-      found.push([lat + north, lng + east]);
-    }
-  }
-  return found;
-}
-// What the zones and the guessed ground about a position say, with every mark that their own words bear.
+// What the zones and the guessed ground within reach of a position say, with every mark that their own
+// words bear. From outside the field each is told with its distance, since a depth is no length.
 function wordsAround(place, radiusM, zone) {
-  const places = placesAround(place, radiusM);
-  const others = [...new Set(places.map(zoneAt))].filter((one) => one && one !== zone).sort((a, b) => a.depth_cm - b.depth_cm);
+  const away = data.zones.filter((one) => one !== zone).map((one) => ({ one, m: metresFrom(place, one.areas) }));
+  const others = away.filter(({ m }) => m <= radiusM).sort((a, b) => a.one.depth_cm - b.one.depth_cm);
   const wordsOf = (one) => nearWords(one, place, radiusM);
-  const here = zone ? wordsOf(zone) : "";
-  const guessed = [...new Set(places.flatMap(guessedAt))].filter((part) => !guessedAt(place).includes(part));
-  const told = [...others.map(wordsOf), ...guessed.map((part) => `GUESSED ground (${part})`)];
-  return [...new Set(told)].filter((words) => words !== here);
+  const here = guessedAt(place);
+  const guessed = guessedParts.filter((one) => !here.includes(one.part) && metresFrom(place, one.areas) <= radiusM).map(({ part }) => `GUESSED ground (${part})`);
+  const from = ({ one, m }) => `${number(Math.max(1, m), 0)} m away ${one.depth_cm > 0 ? "the depth is " : ""}${wordsOf(one)}`;
+  if (!zone) return [...new Set([...others.map(from), ...guessed])];
+  const told = [...others.map(({ one }) => wordsOf(one)), ...guessed];
+  const also = [...new Set(told)].filter((words) => words !== wordsOf(zone));
+  return also.length ? [`within ${number(radiusM, 0)} m also ${also.join("; ")}`] : [];
 }
 function nearWords(zone, place, radiusM) {
   const pin = pinWords(zone) ? ` (${pinWords(zone)})` : "";
   return [`${cmOrLift(zone.depth_cm)}${pin}`, isHeld(zone) ? HELD : "", keepOffNear(zone, place, radiusM)].filter(Boolean).join(", ");
 }
 const cmOrLift = (cm) => (cm > 0 ? `${short(cm, 1)} cm` : "lift legs");
-// The most that may be set on ground NOT CLEARED, where the planned depth would mislead.
-function mostHere() {
-  const most = data.plan.until_cleared;
+// The most that may be set on ground NOT CLEARED or beside drains, where the planned depth would mislead.
+function limitHere(zone, near) {
+  const limits = [...(isHeld(zone) ? [data.plan.until_cleared] : []), ...near.map(({ hazard }) => hazard.most)];
+  return leastDeep(limits.filter((most) => most.depth_cm < zone.depth_cm));
+}
+function mostWords(most) {
   if (!(most.depth_cm > 0)) return ["LIFT"];
   const pin = pinWords(most);
   return [make("small", {}, "no deeper than"), cmOrLift(most.depth_cm), pin ? make("small", {}, `(${pin})`) : ""];
+}
+const textOf = (parts) => parts.map((part) => part.textContent || part).join(" ").trim();
+// What is left of the planned depth at a position, and when and where the plan holds.
+function leftOfPlan(place, zone, accuracy) {
+  const near = hazardsAbout(place, zone, accuracy);
+  const kept = near.some(({ hazard }) => isStrict(hazard)) || Boolean(zone && keepsOff(zone));
+  const limit = zone && !kept ? limitHere(zone, near) : undefined;
+  const beside = zone && zone.depth_cm > 0 && near.length > 0;
+  const when = zone ? [isHeld(zone) ? "once services are located" : "", beside ? "beside it" : ""].filter(Boolean) : [];
+  return { kept, limit, planned: when.length ? `planned ${when.join(", ")}: ` : "" };
 }
 // The pass under a position, as far as it is exact enough to tell it from its neighbours.
 function passHere(place, accuracy) {
@@ -75,54 +78,60 @@ function passHere(place, accuracy) {
 }
 // What else is told of a position in the field: pass, ground without a station, edges.
 function besides(place, zone, accuracy) {
-  if (!zone) return inGap(place) ? [GAP] : [];
+  if (!zone) return inGap(place) ? [GAP_LIMIT] : [];
   return [passHere(place, accuracy), unreadAt(place) ? UNREAD : "", ...edgesNear(place, accuracy)].filter(Boolean);
 }
-function tellHere(zone, off, guessed, around, beside, accuracy) {
+const outsideWords = (place) => (inGap(place) ? "Gap" : "Outside");
+function tellHere(place, zone, off, guessed, rest, accuracy) {
   const warned = [off, zone && isHeld(zone) ? `${HELD}: services not located` : "", guessedWords(guessed)].filter(Boolean).join(". ");
   hereOff.textContent = warned;
   hereOff.hidden = !warned;
+  hereBox.classList.remove("held");
   if (tooRough(accuracy)) {
     hereDepth.textContent = "Too rough";
     hereMore.textContent = roughWords(accuracy);
     return;
   }
-  const kept = zone && (keepsOff(zone) || off.startsWith("KEEP OFF"));
-  const held = zone && !kept && isHeld(zone);
-  hereBox.classList.toggle("held", Boolean(held));
-  if (held) hereDepth.replaceChildren(...mostHere());
-  else if (!zone) hereDepth.textContent = "Outside";
-  else if (kept) hereDepth.textContent = "KEEP OFF";
+  const { kept, limit, planned } = leftOfPlan(place, zone, accuracy);
+  hereBox.classList.toggle("held", Boolean(limit) || kept); // what is planned in thin letters
+  if (kept) hereDepth.textContent = "KEEP OFF";
+  else if (!zone) hereDepth.textContent = outsideWords(place);
+  else if (limit) hereDepth.replaceChildren(...mostWords(limit));
   else hereDepth.replaceChildren(...(guessed.length ? [make("small", {}, "guessed")] : []), zone.depth_cm > 0 ? cmOrLift(zone.depth_cm) : "LIFT");
-  const planned = held ? `planned once services are located: ${cmOrLift(zone.depth_cm)}` : "";
-  const more = zone ? [planned, kept ? "" : pinWords(zone), `zone ${zone.zone}`, ASSUMED] : [];
-  more.push(...beside);
-  if (around.length) more.push(`within ${number(accuracy, 0)} m ${zone ? "also " : ""}${around.join("; ")}`);
-  hereMore.textContent = more.filter(Boolean).join(", ");
+  const more = zone ? [planned ? planned + cmOrLift(zone.depth_cm) : "", pinWords(zone), `zone ${zone.zone}`, ASSUMED] : [kept ? outsideWords(place) : ""];
+  hereMore.textContent = [...more, ...rest].filter(Boolean).join(", ");
+}
+// The same for who listens: what is left of the plan goes before what is planned.
+function spokenHere(place, zone, rest, accuracy) {
+  if (tooRough(accuracy)) return `Too rough: ${roughWords(accuracy)}.`;
+  const { kept, limit, planned } = leftOfPlan(place, zone, accuracy);
+  const least = limit ? textOf(mostWords(limit)) : "";
+  const held = zone && isHeld(zone) ? `${HELD}: ${kept ? "services not located" : `${least} until services are located`}` : upper(least);
+  const there = zone ? [held, `${upper(planned)}${zoneName(zone, "")}`].filter(Boolean).join(". ") : inGap(place) ? "Gap in the field" : "Outside the field";
+  return `${[there, ...rest].join(", ")}.`;
 }
 
 function standHere({ coords }) {
   const place = [coords.latitude, coords.longitude];
+  const accuracy = coords.accuracy;
   const first = hereBox.hidden;
   positionLayer.clearLayers();
   const shared = still("position", { renderer: positionRenderer, color: "#0b57d0", fillColor: "#0b57d0" });
-  L.circle(place, { ...shared, radius: coords.accuracy, weight: 2, fillOpacity: 0.15 }).addTo(positionLayer);
+  L.circle(place, { ...shared, radius: accuracy, weight: 2, fillOpacity: 0.15 }).addTo(positionLayer);
   L.circleMarker(place, { ...shared, radius: 9, weight: 4, color: "#fff", fillOpacity: 1 }).addTo(positionLayer);
   const zone = zoneAt(place);
-  zoneHere = tooRough(coords.accuracy) ? undefined : zone || null;
-  const most = mostHere().map((part) => part.textContent || part).join(" ").trim();
-  const there = zone ? `${isHeld(zone) ? `${HELD}: ${most} until services are located. Planned: ` : ""}${zoneName(zone, "")}` : "Outside the field";
-  const beside = besides(place, zone, coords.accuracy);
-  const here = tooRough(coords.accuracy) ? `Too rough: ${roughWords(coords.accuracy)}.` : `${[there, ...beside].join(", ")}.`;
-  const off = keepOffWords(place, zone, coords.accuracy);
+  zoneHere = tooRough(accuracy) ? undefined : zone || null;
+  const off = keepOffWords(place, zone, accuracy);
   const guessed = guessedAt(place);
-  tellHere(zone, off, guessed, wordsAround(place, Math.min(coords.accuracy, ROUGH_M), zone), beside, coords.accuracy);
-  tellPlace(L.latLng(place), "Position:", !tooRough(coords.accuracy));
-  tell(`${[off, guessedWords(guessed)].filter(Boolean).map((words) => `${words}. `).join("")}${here} Position of this device to about ${number(coords.accuracy, 0)} m, the legs follow behind it: a guide only, not for keeping off services.`);
+  const around = [...besides(place, zone, accuracy), ...wordsAround(place, Math.min(accuracy, ROUGH_M), zone)];
+  const words = zone || !around.length ? around : [around.join("; ")];
+  tellHere(place, zone, off, guessed, words, accuracy);
+  tellPlace(L.latLng(place), "Position:", !tooRough(accuracy), accuracy);
+  tell(`${[off, guessedWords(guessed)].filter(Boolean).map((one) => `${one}. `).join("")}${spokenHere(place, zone, words, accuracy)} Position of this device to about ${number(accuracy, 0)} m, the legs follow behind it: a guide only, not for keeping off services.`);
   panelAfoot(first);
   if (first) showHere(true);
   if (first) map.setView(place, Math.max(map.getZoom(), 18), { animate: false });
-  else if (follows) bringIntoSight(place);
+  if (first || follows) bringIntoSight(place);
 }
 // An opened panel tells of ground elsewhere: it goes when the position moves on, and until then it
 // says that it is not of the ground under the machine.
@@ -135,7 +144,8 @@ function bringIntoSight(place) {
   const frame = document.getElementById("map").getBoundingClientRect();
   const covered = !panel.hidden && window.innerWidth < 1000;
   const foot = (covered ? Math.min(frame.bottom, panel.getBoundingClientRect().top) : frame.bottom) - frame.top;
-  const head = hereBox.hidden ? 0 : hereBox.getBoundingClientRect().bottom - frame.top;
+  const box = hereBox.getBoundingClientRect();
+  const head = hereBox.hidden || box.left >= frame.right ? 0 : box.bottom - frame.top; // beside a low map it covers nothing
   const at = map.latLngToContainerPoint(place);
   const edge = covered ? 20 : 0.12 * (foot - head);
   const within = at.x > 0.2 * frame.width && at.x < 0.8 * frame.width && at.y > head + edge && at.y < foot - edge;

@@ -8,18 +8,18 @@ data.surfaces.forEach(readSurface);
 
 const coordinates = document.getElementById("coordinates");
 const under = document.getElementById("under");
-function tellPlace(latlng, what, exact = true) {
+function tellPlace(latlng, what, exact = true, aboutM = null) {
   coordinates.textContent = `${what} latitude ${latlng.lat.toFixed(6)}, longitude ${latlng.lng.toFixed(6)} (WGS 84)`;
   const place = [latlng.lat, latlng.lng];
   const zone = zoneAt(place);
   const surface = data.surfaces.find((one) => one.name === ground);
-  const off = keepOffWords(place, zone);
+  const off = keepOffWords(place, zone, aboutM);
   if (!exact) { under.replaceChildren(off ? `${off}. ` : ""); return; }
   const seen = surface ? surfaceWords(surface, latlng) : "";
   const setting = zone ? [`Zone ${zone.zone}: ${setWords(zone, "")} `, ...(isHeld(zone) ? [heldMark(), " "] : [])] : [];
   const guessed = guessedAt(place).length ? [make("strong", { class: "mark" }, "GUESSED"), " "] : [];
   const far = unreadAt(place) ? [make("strong", { class: "mark light" }, "no station near"), " "] : [];
-  under.replaceChildren(off ? `${off}. ` : "", inGap(place) ? `${GAP.replace(/^n/, "N")}. ` : "", ...setting, ...guessed, ...far, seen);
+  under.replaceChildren(off ? `${off}. ` : "", inGap(place) ? `Gap, ${GAP}. ` : "", ...setting, ...guessed, ...far, seen);
 }
 const mapBox = document.getElementById("map");
 map.on("mousemove", (event) => tellPlace(event.latlng, "Pointer:"));
