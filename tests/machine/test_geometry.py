@@ -97,6 +97,12 @@ def test_critical_depth_of_a_plain_foot(depth_cm: float, code: str | None) -> No
     assert found == ({code} if code else set())
 
 
+def test_the_foot_is_told_as_it_was_given() -> None:
+    # 2.5 in; to one decimal it was 6.3 cm, beside six widths of 38.1 cm
+    found = spacing_findings(MachineSection(foot_width_cm=6.35), 40.0)
+    assert any("a plain foot 6.35 cm wide" in each.text for each in found)
+
+
 def test_wings_turn_critical_depth_into_something_to_look_at() -> None:
     machine = MachineSection(foot_width_cm=6, point="winged", wing_width_cm=30)
     assert "near-critical-depth" in codes(machine, 45)
