@@ -148,7 +148,7 @@ function labelGaps(scale) {
   }
 }
 function labelUnread(one) {
-  ["no station near", "unread"].some((words) => putLabel(placeOf(one.at), [words], widthOf(words), 19, "boxed", about(0, 22)));
+  [FAR, "unread"].some((words) => putLabel(placeOf(one.at), [words], widthOf(words), 19, "boxed", about(0, 22)));
 }
 // Numbers of passes at both ends of what is in sight of them, where lines are far enough apart.
 const [PASS_END_X_PX, PASS_END_Y_PX] = [70, 26];

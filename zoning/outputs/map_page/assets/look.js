@@ -61,7 +61,8 @@ const guessedAt = (place) => guessedParts.filter((part) => inside(place, part.ar
 const GUESSED_LIMIT = `no station read there: ${data.plan.located ? "ask what is buried, then" : "once services are located,"} probe or dig, and plan again, before it is worked`;
 // Ground that no station is near to: its depth comes from afar.
 const unread = data.unsure.filter((one) => one.unread);
-const UNREAD = `unread ground: no station near, none within ${short(data.plan.near_m, 1)} m`;
+const FAR = unread.length ? unread[0].reason : "";
+const UNREAD = `unread ground: ${FAR}, none within ${short(data.plan.near_m, 1)} m`;
 const unreadAt = (place) => unread.some((one) => inside(place, one.areas));
 const partsWords = (zone) => [...new Set([...sentences(zone.parts, ";"), ...zone.guessed])].map((part) => (zone.guessed.includes(part) ? `${part} (GUESSED)` : part)).join("; ");
 const guessedWords = (parts) => (parts.length ? `GUESSED in ${parts.join(" and ")}, ${GUESSED_LIMIT}` : "");

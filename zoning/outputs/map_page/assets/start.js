@@ -18,7 +18,7 @@ function tellPlace(latlng, what, exact = true, aboutM = null) {
   const seen = surface ? surfaceWords(surface, latlng) : "";
   const setting = zone ? [`Zone ${zone.zone}: ${setWords(zone, "")} `, ...(isHeld(zone) ? [heldMark(), " "] : [])] : [];
   const guessed = guessedAt(place).length ? [make("strong", { class: "mark" }, "GUESSED"), " "] : [];
-  const far = unreadAt(place) ? [make("strong", { class: "mark light" }, "no station near"), " "] : [];
+  const far = unreadAt(place) ? [make("strong", { class: "mark light" }, FAR), " "] : [];
   under.replaceChildren(off ? `${off}. ` : "", inGap(place) ? `Gap, ${GAP}. ` : "", ...setting, ...guessed, ...far, seen);
 }
 const mapBox = document.getElementById("map");
