@@ -13,7 +13,7 @@ import pytest
 import rasterio
 import shapely
 from outputs.conftest import with_identity
-from rasterio.warp import Resampling, calculate_default_transform, reproject
+from rasterio.warp import Resampling, calculate_default_transform, reproject, transform
 
 from zoning.errors import InputRefused
 from zoning.model import Plan
@@ -62,6 +62,7 @@ def test_a_file_of_another_plan_is_told_with_its_number(
     sent = Path(shutil.copy(folder / name, tmp_path / f"sent{Path(name).suffix}"))
     (told,) = said(sent, read)
     assert f"of plan {plan.plan_id[:8]}, not of plan {read.plan_id[:8]}" in told
+    assert ("This is an " in told) == (name == "operator_sheet.pdf")
 
 
 def test_a_depth_edited_in_a_copy_is_told_with_its_row(read: ReadBack, tmp_path: Path) -> None:
@@ -185,6 +186,41 @@ def test_the_depth_cut_out_of_the_raster_is_judged_cell_by_cell(read: ReadBack, 
     (told,) = said(cut, read)
     assert "1 of " in told
     assert "(45 cm)" in told
+    assert "cells carries another depth" in told
+    lon, lat = map(float, re.search(r"at lon (\S+), lat (\S+): 45 where 32.5 ", told).groups())
+    with rasterio.open(cut) as dataset:
+        (x,), (y,) = transform("OGC:CRS84", dataset.crs, [lon], [lat])
+        assert dataset.index(x, y) == (row, column)
+
+
+@pytest.mark.parametrize("band", [1, 2, 3, 5])
+def test_another_band_cut_out_by_mistake_is_named(read: ReadBack, cut: Path, band: int) -> None:
+    with rasterio.open(read.folder / "pan_surface.tif") as source, rasterio.open(cut, "r+") as copy:
+        copy.write(source.read(band), 1)
+        name = source.descriptions[band - 1]
+    (told,) = said(cut, read)
+    assert f"this is band {band}, {name}, not the working depth" in told
+    assert told.endswith("Cut band 4 out of pan_surface.tif again.")
+
+
+def test_a_cell_changed_in_the_whole_raster_is_told_with_its_place(
+    read: ReadBack, tmp_path: Path
+) -> None:
+    sent = tmp_path / "pan.tif"
+    with rasterio.open(read.folder / "pan_surface.tif") as source:
+        bands, crs, names = source.read(), source.crs, source.descriptions
+        row, column = np.argwhere(bands[3] == 32.5)[0]
+        bands[3, row, column] = 45.0
+        with rasterio.open(sent, "w", **source.profile | {"driver": "GTiff"}) as target:
+            target.write(bands)
+            target.descriptions = names
+            target.update_tags(**source.tags())
+    (told,) = said(sent, read)
+    words = r"A cell carries .* at lon (\S+), lat (\S+), it reads 45 cm"
+    lon, lat = map(float, re.search(words, told).groups())
+    (x,), (y,) = transform("OGC:CRS84", crs, [lon], [lat])
+    with rasterio.open(sent) as dataset:
+        assert dataset.index(x, y) == (row, column)
 
 
 def test_the_depth_warped_to_degrees_is_judged_too(read: ReadBack, cut: Path) -> None:

@@ -148,6 +148,12 @@ def _metres(lonlat: Floats, read: ReadBack) -> Floats:
     return transformed(lonlat[:, :2], LONLAT, read.working_crs)
 
 
+def lonlat_words(xy_m: Floats, read: ReadBack) -> str:
+    """Return a place in the working CRS [m], of shape (2,), as longitude and latitude in words."""
+    (lon, lat), places = transformed(xy_m[None, :], read.working_crs, LONLAT)[0], decimals()
+    return f"lon {lon:.{places}f}, lat {lat:.{places}f}"
+
+
 def _triple(values: Floats) -> str:
     places = decimals()
     return f"{values[0]:.{places}f}, {values[1]:.{places}f}, {values[2]:g}"
@@ -245,8 +251,12 @@ def _cell_faults(
     depth = by_name["working_depth_cm"][held]
     wrong = ~depth_agrees(centres[held], depth, read.zones, distance_m=near)
     if wrong.any():
-        what = f"{int(wrong.sum())} cells carry another depth than the zone they lie in."
-        yield fault(RASTER, what)
+        first = int(np.flatnonzero(wrong)[0])
+        count = int(wrong.sum())
+        some = "A cell carries" if count == 1 else f"{count} cells carry"
+        what = f"{some} another depth than the zone there; {'' if count == 1 else 'first '}at"
+        place = lonlat_words(xy[held][first], read)
+        yield fault(RASTER, f"{what} {place}, it reads {depth[first]:g} cm.")
     chance, spread = by_name["pan_probability"][held], by_name["pan_base_sd_cm"][held]
     base, near_by = by_name["pan_base_cm"][held], by_name["stations_near"][held]
     if chance.min() < 0 or chance.max() > 1 or min(spread.min(), base.min(), near_by.min()) < 0:

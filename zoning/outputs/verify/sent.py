@@ -37,7 +37,7 @@ from zoning.outputs.verify.files import (
     open_store,
 )
 from zoning.outputs.verify.folder import content_faults
-from zoning.outputs.verify.ground import RASTER, Floats, depth_agrees, rule
+from zoning.outputs.verify.ground import RASTER, Floats, depth_agrees, lonlat_words, rule
 from zoning.outputs.verify.identity import NUMBERS, described_plan
 from zoning.outputs.verify.sheet import SHEET
 from zoning.outputs.verify.table import TABLES, table_like
@@ -175,7 +175,7 @@ _REST = (
 
 
 def _a(name: str) -> str:
-    return "the plan.json" if name == DOCUMENT else f"a {name}"
+    return "the plan.json" if name == DOCUMENT else f"a{'n' if name[0] in 'aeiou' else ''} {name}"
 
 
 def _told(name: str, there: ReadBack) -> list[Fault]:
@@ -256,18 +256,47 @@ def _band_faults(path: Path, read: ReadBack) -> Iterator[Fault]:
         reach_m = math.hypot(cell_m, cell_m) / 2 + rule("place_tolerance_m")
         wrong = within & ~depth_agrees(centres, depth, read.zones, distance_m=reach_m)
     if wrong.any():
+        other = _band_named(depth, nearest, read)
+        if other:
+            yield fault(str(path), f"Do not work by it: {other}, not the working depth.")
+            return
         passed = hazards_passed(centres[wrong], depth[wrong], planned[nearest][wrong], read)
         told = passed_in_words(passed, "cell")
         if told:
             yield fault(str(path), told)
-        some = ", ".join(f"{value:g}" for value in np.unique(depth[wrong])[:6])
-        what = f"{wrong.sum()} of {len(depth)} cells carry another depth than the plan ({some} cm)."
-        yield fault(str(path), what)
+        yield fault(str(path), _cells_in_words(found_m, depth, planned[nearest], wrong, read))
     if not within.all():
         yield fault(str(path), f"{(~within).sum()} cells lie outside the field.")
     apart_m, _ = cKDTree(found_m).query(own_m)
     if np.max(apart_m) > math.hypot(cell_m, cell_m):
         yield fault(str(path), "Parts of the field have no cell.")
+
+
+def _band_named(depth: Floats, nearest: Any, read: ReadBack) -> str:
+    """Return which other band of the plan's raster most cells are of; blank where of none."""
+    with rasterio.open(read.folder / RASTER, driver="GTiff") as dataset:
+        bands, nodata = dataset.read(), dataset.nodata
+    planned = bands[list(BANDS).index(_DEPTH_BAND)]
+    row, column = np.nonzero(np.isfinite(planned) & (planned != nodata))
+    alike = [float(np.isclose(band[row, column][nearest], depth).mean()) for band in bands]
+    best = int(np.argmax(alike))
+    name = list(BANDS)[best]
+    return f"this is band {best + 1}, {name}" if alike[best] > 0.5 and name != _DEPTH_BAND else ""
+
+
+def _cells_in_words(
+    found_m: Floats, depth: Floats, planned: Floats, wrong: Any, read: ReadBack
+) -> str:
+    """Return how many cells carry another depth, which, and where the difference is greatest."""
+    count = int(wrong.sum())
+    some = ", ".join(f"{value:g}" for value in np.unique(depth[wrong])[:6])
+    most = int(np.argmax(np.where(wrong, np.abs(depth - planned), -1.0)))
+    carry = "carries" if count == 1 else "carry"
+    greatest = "" if count == 1 else "the greatest difference is "
+    return (
+        f"{count} of {len(depth)} cells {carry} another depth than the plan ({some} cm); {greatest}"
+        f"at {lonlat_words(found_m[most], read)}: {depth[most]:g} where {planned[most]:g} belongs."
+    )
 
 
 def _depth_cells(path: Path, read: ReadBack) -> tuple[Floats, Floats, float]:
