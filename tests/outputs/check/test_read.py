@@ -58,7 +58,7 @@ def test_identity_and_clearance_are_the_plans(plan: Plan, folder: Path) -> None:
     area_ha=st.lists(
         st.one_of(
             st.floats(0.01, 60.0),
-            st.tuples(st.integers(0, 4000), st.floats(-6e-5, 6e-5)).map(
+            st.tuples(st.integers(1, 4000), st.floats(-6e-5, 6e-5)).map(
                 lambda at: at[0] / 100 + 0.005 + at[1]
             ),
         ),

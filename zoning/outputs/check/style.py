@@ -67,11 +67,6 @@ td:last-child:not(.short) { min-width: 24rem; }
   header p { font-size: .85rem; line-height: 1.25; }
   .plate { padding: .1rem .4rem; }
   .plate strong { display: block; }
-  .warn:not(.stopped) { display: contents; }
-  .warn:not(.stopped) > .held { position: sticky; top: 0; z-index: 2; }
-  .warn:not(.stopped) .all { max-height: none; }
-  .warn details { background: #fff; border-bottom: 2px solid var(--ink); }
-  .warn.stopped details { border-bottom: 0; }
   summary, .warn > .held { padding: .2rem .6rem; font-size: .88rem; }
   main { padding: .4rem; gap: .5rem; }
   section { padding: .6rem; }
