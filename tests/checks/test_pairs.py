@@ -7,10 +7,19 @@ from itertools import permutations
 import numpy as np
 import pandas as pd
 import pytest
+from checks.conftest import pit_rows, planned_ground
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from zoning.checks.pairs import off_missed_strips, pairs, pit_measures, resistance
+from zoning.checks.pairs import (
+    comparable,
+    off_missed_strips,
+    pairs,
+    pairs_notices,
+    pit_measures,
+    resistance,
+)
+from zoning.checks.pits import judge_pits
 
 
 def places(
@@ -155,3 +164,17 @@ def test_stations_at_a_missed_strip_stay_out_of_before_and_after() -> None:
     assert off_missed_strips(stations, pits)["station"].tolist() == ["S2"]
     assert len(off_missed_strips(stations, pits.iloc[1:])) == 2
     assert off_missed_strips(stations.iloc[:0], pits).empty
+
+
+def test_a_no_pan_in_doubt_shows_no_change_and_is_named() -> None:
+    rows = [
+        {"pan": "no", "loosened_at_leg_cm": 38.0, "loosened_between_cm": 34.0},
+        {"pan": "no", "loosened_at_leg_cm": 36.0, "loosened_between_cm": 18.0},
+        {"pan": "no", "loosened_at_leg_cm": 18.0, "loosened_between_cm": 14.0},
+        {"loosened_at_leg_cm": 0.0, "loosened_between_cm": 0.0},
+    ]
+    judged = judge_pits(pit_rows(*rows), planned_ground(), read_on="")
+    assert comparable(judged).tolist() == [True, False, False, False]
+    (note,) = pairs_notices(judged)
+    assert note.text.startswith("Before and after leave out pits A1 and A2: ")
+    assert pairs_notices(judged.iloc[:1]) == ()

@@ -20,8 +20,10 @@ from zoning.checks.nextpits import dig_next, dig_notices
 from zoning.checks.pairs import (
     PIT_MEASURES,
     RESISTANCE,
+    comparable,
     off_missed_strips,
     pairs,
+    pairs_notices,
     pit_measures,
     resistance,
 )
@@ -43,6 +45,7 @@ __all__ = [
     "allowance_notices",
     "bounded",
     "changes",
+    "comparable",
     "day_notices",
     "dig_next",
     "dig_notices",
@@ -54,6 +57,7 @@ __all__ = [
     "not_held",
     "off_missed_strips",
     "pairs",
+    "pairs_notices",
     "pan_where_lifted",
     "past_caps",
     "pit_measures",

@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from zoning.checks.rules import rule
+from zoning.checks.words import pits_named
+from zoning.model import Notice
 from zoning.model.names import by_name, in_numbers
 
 COLUMNS = (
@@ -58,6 +60,36 @@ def resistance(cone: pd.DataFrame, stations: pd.DataFrame) -> pd.DataFrame:
     return stations.assign(
         name=stations["station"], resistance_mpa=stations["station"].map(mean).astype(float)
     )
+
+
+def comparable(judged: pd.DataFrame) -> NDArray[np.bool_]:
+    """Return which after-pits tell what the work did.
+
+    Not those that judge no work, a missed strip, nor a pit whose *no pan* or depths are in doubt.
+
+    Parameters
+    ----------
+    judged
+        Rows of `zoning.checks.judge_pits`.
+    """
+    out = judged["verdict"].isin(("not_judged", "not_worked")) | _doubted(judged)
+    return np.asarray(~out, dtype=np.bool_)
+
+
+def pairs_notices(judged: pd.DataFrame) -> tuple[Notice, ...]:
+    """Return which pits stay out of before and after since what they note is in doubt."""
+    own = judged.loc[_doubted(judged) & (judged["verdict"] != "not_judged"), "pit"].tolist()
+    if not own:
+        return ()
+    text = (
+        f"Before and after leave out {pits_named(own)}: what was noted there is in doubt, as said "
+        "of each, so it shows no change."
+    )
+    return (Notice("note", "check-pairs-doubted", text),)
+
+
+def _doubted(judged: pd.DataFrame) -> pd.Series:
+    return (judged["verdict"] == "questioned") | (judged["asked"] == "no_pan")
 
 
 def off_missed_strips(stations: pd.DataFrame, pits: pd.DataFrame) -> pd.DataFrame:

@@ -222,6 +222,7 @@ def _check(field: _Field, told: tuple[Notice, ...], made_on: str) -> Check:
         notices=(
             *check_notices(inputs, planned, pits, probes, compared, told),
             *checks.dig_notices(groups, dig),
+            *checks.pairs_notices(pits),
         ),
     )
 
@@ -281,9 +282,7 @@ def _pairs(
     after = by_name(after, "pit", "file", "row").assign(
         **{name: judged[name].to_numpy() for name in ("zone", "depth_cm")}
     )
-    # A missed strip was not worked: what lies there tells nothing of what the work did.
-    after = after[~judged["verdict"].isin(("not_judged", "not_worked")).to_numpy()]
-    dug = checks.pairs(before, after, checks.PIT_MEASURES)
+    dug = checks.pairs(before, after[checks.comparable(judged)], checks.PIT_MEASURES)
     own = checks.off_missed_strips(probes, judged)
     if own.empty:
         return dug
