@@ -242,7 +242,11 @@ def test_a_day_of_digging_is_said_to_be_one() -> None:
     twelve = found.assign(depth_cm=np.where(found.index < 6, 35.0, 40.0), ridge_from="")
     assert len(cut) < 12
     (text,) = told(planned, twelve)
-    assert text.startswith("12 places to dig next are named, a day's digging; 8 more pits")
+    assert text == (
+        "Dig places 1 to 12 in this order, a day's digging; run the check after each few. 4 more "
+        "may settle the whole field. A verdict on every depth asks for 8, 8 of them without a "
+        "place yet."
+    )
 
 
 def test_a_depth_of_many_decimals_gets_its_places() -> None:

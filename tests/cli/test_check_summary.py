@@ -93,7 +93,7 @@ def test_a_chance_named_beside_a_place_is_told_apart_from_the_assurance() -> Non
     check = small_check()
     by_plan = check.dig_next.assign(reason="Body: no pit yet.", chance_between=0.02)
     text = check_summary(replace(check, dig_next=by_plan), [], Path("out"))
-    sentence = "The assurance of the plan (0.8) is at the points"
+    sentence = "The plan's 0.8 is for the leg itself"
     assert text.count(sentence) == 1
     assert text.index(sentence) < text.index("likely passed 2 %. Body: no pit yet.")
     unknown = check_summary(

@@ -145,14 +145,21 @@ def dig_notices(groups: pd.DataFrame, found: pd.DataFrame) -> tuple[Notice, ...]
     # Cone stations that still meet a pan come on top of what a depth asks for.
     short = _without_place(wanted, found.loc[found["ridge_from"] != "", "depth_cm"])
     if short and len(found) >= rule("dig_most"):
-        text = (
-            f"{len(found)} places to dig next are named, a day's digging; {sum(short.values())} "
-            "more pits are asked for. Dig these first and run the check again."
-        )
+        text = _day_of(len(found), groups, sum(wanted.values()), sum(short.values()))
         return (Notice("note", "check-dig-most", text),)
     return tuple(
         Notice("note", "check-dig-room", _no_room(depth, wanted[depth], left))
         for depth, left in short.items()
+    )
+
+
+def _day_of(named: int, groups: pd.DataFrame, wanted: int, short: int) -> str:
+    """Return what the places that are named serve for, where a day's digging holds no more."""
+    more = max(0, int(groups.loc[groups["group"] == "field", "more_pits"].max()))
+    field = f"{more} more may settle the whole field. " if more else ""
+    return (
+        f"Dig places 1 to {named} in this order, a day's digging; run the check after each few. "
+        f"{field}A verdict on every depth asks for {wanted}, {short} of them without a place yet."
     )
 
 

@@ -18,7 +18,9 @@ from zoning.outputs.check.words import (
     by_eye_words,
     chance_words,
     change_lines,
+    dig_not_cleared,
     group_words,
+    hand_words,
     likely_words,
     more_words,
     of_words,
@@ -113,11 +115,12 @@ def _trials(check: Check) -> str:
 
 def _dig(check: Check) -> str:
     """Return where to dig and why, a line a place."""
-    lines = [words] if (words := chance_words(check)) else []
-    for row in check.dig_next.to_dict("records"):
+    lines = [words for words in (hand_words(check), chance_words(check)) if words]
+    rows = check.dig_next.assign(nc=dig_not_cleared(check).map({True: " NC", False: ""}))
+    for row in rows.to_dict("records"):
         likely = likely_words(float(row["chance_between"]))
         passed = f", likely passed {likely}" if likely else ""
-        told = f"{row['order']}: zone {row['zone']}, {row['depth_cm']:g} cm{passed}"
+        told = f"{row['order']}: zone {row['zone']}, {row['depth_cm']:g} cm{row['nc']}{passed}"
         lines += [f"{told}. {row['reason']}"]
     lines += [NO_FAIR_SAMPLE] if lines else []
     return listed("Dig next (numbers and places as on the map):", lines, mark="")

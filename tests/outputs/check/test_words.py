@@ -10,7 +10,8 @@ import pandas as pd
 import pytest
 from outputs.small_check import small_check
 
-from zoning.contracts import shared
+from zoning.contracts import NOT_CLEARED, shared
+from zoning.outputs.check.tables import dig_section
 from zoning.outputs.check.words import (
     GROUND,
     LEFT,
@@ -19,7 +20,9 @@ from zoning.outputs.check.words import (
     VERDICTS,
     by_eye_words,
     chance_words,
+    dig_not_cleared,
     group_words,
+    hand_words,
     more_words,
     of_words,
     passed_words,
@@ -143,21 +146,21 @@ def test_one_pit_is_told_as_one() -> None:
 @pytest.mark.parametrize(
     ("rests", "ridges", "told"),
     [
-        ("pits", (11.04, 11.04), "taken as 11 cm as the pits show it. The assurance"),
+        ("pits", (11.04, 11.04), "stays 11 cm as in your pits. The plan's"),
         (
             "trial_runs",
             (5.0, 5.0),
-            "taken as 5 cm by the trial runs at 8 km/h: no pit that counts has",
+            "stays 5 cm by the trial runs at 8 km/h (no pit that counts has",
         ),
         (
             "leg_spacing",
             (15.0, 18.5),
-            "taken as 15 to 18.5 cm by geometry of legs 43 cm apart, as in the plan: no pit that",
+            "stays 15 to 18.5 cm by geometry of legs 43 cm apart, as in the plan (no pit that",
         ),
         (
             "assumed",
             (3.0, 3.0),
-            "taken as 3 cm: no pit that counts has shown a ridge. The assurance",
+            "stays 3 cm (no pit that counts has shown a ridge). The plan's 0.8 is",
         ),
     ],
 )
@@ -184,3 +187,19 @@ def test_pits_that_count_between_by_no_pan_alone_are_named() -> None:
     )
     told = by_eye_words(replace(check, pits=bare))
     assert f"Of {len(names)} pits that count between the legs 1 of them ({names[0]}) goes" in told
+
+
+def test_a_place_deeper_than_the_spade_may_go_is_marked_and_the_limit_said() -> None:
+    check = small_check()
+    zone = int(check.dig_next["zone"].iloc[0])
+    cleared = np.where(check.zones["zone"] == zone, NOT_CLEARED, "at most")
+    held = replace(check, zones=check.zones.assign(cleared=cleared))
+    limit = f"no deeper than {check.settings.hazards.notice_depth_cm:g} cm"
+    assert limit in hand_words(held)
+    assert dig_not_cleared(held).tolist() == check.dig_next["zone"].eq(zone).tolist()
+    page = dig_section(held)
+    assert " NC</td>" in page
+    assert page.index(limit) < page.index("<table")
+    free = replace(check, zones=check.zones.assign(cleared="at most"))
+    assert hand_words(free) == ""
+    assert " NC</td>" not in dig_section(free)

@@ -21,19 +21,23 @@ from zoning.model.check import Check, majority
 from zoning.outputs.check.chart import ridge_chart
 from zoning.outputs.check.drawing import RULES, check_drawing
 from zoning.outputs.check.key import check_key
-from zoning.outputs.check.rows import dig_records
 from zoning.outputs.check.style import STYLE
-from zoning.outputs.check.tables import Row, area_words, cm, compared_tables, planned, table
+from zoning.outputs.check.tables import (
+    Row,
+    area_words,
+    cm,
+    compared_tables,
+    dig_section,
+    planned,
+    table,
+)
 from zoning.outputs.check.words import (
     DIG,
     LEFT,
-    NO_FAIR_SAMPLE,
     STOPS,
     VERDICTS,
     by_eye_words,
-    chance_words,
     group_words,
-    likely_words,
     more_words,
     of_words,
     older,
@@ -128,7 +132,7 @@ def _sections(check: Check) -> Iterable[str]:
     yield _section("What to do, the least costly first", _advice(check))
     yield _section("Ground by depth and part", _groups(check))
     yield _section("Pits", _pits(check))
-    yield _section("Where to dig next", _dig(check))
+    yield _section("Where to dig next", dig_section(check))
     yield _section("Ridge between legs and speed", _ridge(check))
     yield _section("Before and after", _changes(check))
     yield _section("Zones with pits", _zones(check))
@@ -255,27 +259,6 @@ def _ridge(check: Check) -> str:
         )
     what = "The ridge is the depth at the leg less that between legs."
     return f'<p>{what} {words}</p><div class="chart">{chart}</div>'
-
-
-def _dig(check: Check) -> str:
-    head = ("no.", "zone", "depth", "likely passed", "lon", "lat", "why")
-    body = [
-        (
-            str(row["order"]),
-            str(row["zone"]),
-            f"{row['depth_cm']:g} cm",
-            likely_words(float(chance)),
-            f"{row['lon']:.6f}",
-            f"{row['lat']:.6f}",
-            row["reason"],
-        )
-        for row, chance in zip(dig_records(check), check.dig_next["chance_between"], strict=True)
-    ]
-    notes = "".join(f"<p>{escape(n.text)}</p>" for n in check.notices if n.code in DIG)
-    if not body:
-        return notes or "<p>No further pit is asked for.</p>"
-    chance = f"<p>{escape(words)}</p>" if (words := chance_words(check)) else ""
-    return f"{chance}{table(head, body)}{notes}<p>{escape(NO_FAIR_SAMPLE)}</p>"
 
 
 def _changes(check: Check) -> str:

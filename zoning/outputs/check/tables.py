@@ -11,6 +11,8 @@ import pandas as pd
 
 from zoning.model.check import Check
 from zoning.model.names import by_name, in_numbers
+from zoning.outputs.check import words
+from zoning.outputs.check.rows import dig_records
 from zoning.units import as_number, tenths
 
 Row = Sequence[str]
@@ -142,3 +144,31 @@ def _station_rows(check: Check) -> Iterator[Row]:
             planned(row["depth_cm"]),
             str(row["date"]),
         )
+
+
+def dig_section(check: Check) -> str:
+    """Return the places to dig next, what to mind there first."""
+    head = ("no.", "zone", "depth", "likely passed", "lon", "lat", "why")
+    body = [
+        (
+            str(row["order"]),
+            str(row["zone"]),
+            f"{row['depth_cm']:g} cm{' NC' if not_cleared else ''}",
+            words.likely_words(float(chance)),
+            f"{row['lon']:.6f}",
+            f"{row['lat']:.6f}",
+            row["reason"],
+        )
+        for row, chance, not_cleared in zip(
+            dig_records(check),
+            check.dig_next["chance_between"],
+            words.dig_not_cleared(check),
+            strict=True,
+        )
+    ]
+    notes = "".join(f"<p>{escape(n.text)}</p>" for n in check.notices if n.code in words.DIG)
+    if not body:
+        return notes or "<p>No further pit is asked for.</p>"
+    told = (words.hand_words(check), words.chance_words(check))
+    lead = "".join(f"<p>{escape(one)}</p>" for one in told if one)
+    return f"{lead}{table(head, body)}{notes}<p>{escape(words.NO_FAIR_SAMPLE)}</p>"

@@ -11,9 +11,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from zoning.contracts import constant
+from zoning.contracts import NOT_CLEARED, constant
 from zoning.model.check import JUDGED, Check, majority
 from zoning.outputs.cleared import not_cleared_words
+from zoning.outputs.sheet.words import by_hand
 
 VERDICTS: Mapping[str, str] = MappingProxyType(
     {
@@ -177,7 +178,7 @@ def chance_words(check: Check) -> str:
         return ""
     machine, sure = check.settings.machine, check.settings.depth.assurance
     rests = {
-        "pits": "as the pits show it",
+        "pits": "as in your pits",
         "trial_runs": f"by the trial runs at {machine.speed_km_h:g} km/h",
         "leg_spacing": f"by geometry of legs {machine.leg_spacing_cm:g} cm apart, as in the plan",
     }
@@ -186,13 +187,31 @@ def chance_words(check: Check) -> str:
         for how, own in places.groupby("ridge_from", sort=True)
     ]
     none = (
-        "" if (places["ridge_from"] == "pits").any() else ": no pit that counts has shown a ridge"
+        "" if (places["ridge_from"] == "pits").any() else " (no pit that counts has shown a ridge)"
     )
     return (
-        "Likely passed: how likely, by the plan, the pan is passed midway between legs, where the "
-        f"ridge stays, taken as {' and '.join(taken)}{none}. The assurance of the plan ({sure:g}) "
-        "is at the points."
+        "Likely passed: the chance that the pan is gone midway between legs, if the ridge stays "
+        f"{' and '.join(taken)}{none}. The plan's {sure:g} is for the leg itself."
     )
+
+
+def hand_words(check: Check) -> str:
+    """Return how deep spade and probe may go at the places to dig, where that is less than planned.
+
+    Blank where no place lies on ground that is NOT CLEARED.
+    """
+    if not dig_not_cleared(check).any():
+        return ""
+    return (
+        f"Until services are located, {by_hand(check.settings)}. Places marked NC (NOT CLEARED) "
+        "are to be loosened deeper than that: dig there only once they are located."
+    )
+
+
+def dig_not_cleared(check: Check) -> pd.Series:
+    """Return which places to dig lie on ground that is NOT CLEARED."""
+    zones = check.zones.loc[check.zones["cleared"] == NOT_CLEARED, "zone"]
+    return check.dig_next["zone"].isin(zones)
 
 
 def _least_to_most(lengths_cm: pd.Series) -> str:

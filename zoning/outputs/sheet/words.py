@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import pandas as pd
 
 from zoning.contracts import NOT_CLEARED, constant
-from zoning.model import Plan
+from zoning.model import Plan, Settings
 from zoning.outputs.bars import draft_percent, pins_assumed, slowest_km_h, too_weak
 from zoning.outputs.drawing.plan import ASSUMED, hazards_in_order
 from zoning.outputs.drawing.zone_labels import LeftUnsaid
@@ -194,15 +194,15 @@ def before_digging(plan: Plan) -> str:
     services = [each.tag for each in hazards_in_order(plan) if each.kind == "service"]
     told = [ASK_FIRST]
     if not plan.settings.hazards.located:
-        told.append(f"Until services are located, {_by_hand(plan)}.")
+        told.append(f"Until services are located, {by_hand(plan.settings)}.")
     if services:
         told.append(f"Never within the keep-off of {', '.join(services)}.")
     return " ".join(told)
 
 
-def _by_hand(plan: Plan) -> str:
+def by_hand(settings: Settings) -> str:
     """Return what holds for spade and probe until services are located: the limit of the legs."""
-    notice_cm = plan.settings.hazards.notice_depth_cm
+    notice_cm = settings.hazards.notice_depth_cm
     deep = f"no deeper than {_both(notice_cm)}"
     return f"dig and probe {deep}" if notice_cm > 0 else "do not dig or probe"
 
@@ -284,7 +284,7 @@ def not_cleared(plan: Plan, zones: pd.DataFrame) -> tuple[str, str, str]:
     deeper = f", deeper than {_both(notice_cm)}" if notice_cm > 0 else ""
     first = (
         f"{NOT_CLEARED}: {listed(held, of=len(zones))}{deeper}. Services were not located on the "
-        f"ground. Until they are, anywhere: {until}; {_by_hand(plan)}."
+        f"ground. Until they are, anywhere: {until}; {by_hand(plan.settings)}."
     )
     order = (
         f"NC is {NOT_CLEARED}: until services are located, {until}, whatever this table says. "
