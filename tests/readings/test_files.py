@@ -10,6 +10,7 @@ import pytest
 from readings.small_field import faults_of
 
 from zoning.readings.files import is_folder, read_file
+from zoning.readings.toml_file import read_settings
 
 
 def test_a_file_is_read_and_hashed(tmp_path: Path) -> None:
@@ -79,6 +80,32 @@ def test_a_missing_file_names_the_nearest(tmp_path: Path) -> None:
     other = faults_of(lambda: read_file(tmp_path, "hazards.geojson", "hazards", 1))[0]
     assert "Did you mean" not in other
     assert "delete the line" in other
+
+
+@pytest.mark.parametrize(
+    ("held", "words"),
+    [
+        (
+            (),
+            "Write one: the least that works stands in 'Use your own readings' (docs/howto/own_re",
+        ),
+        (("cone.csv", "pits.csv"), "The folder holds: cone.csv, pits.csv."),
+        (("field.toml.txt", "fields.csv"), "Is it 'field.toml.txt'? Rename it to field.toml."),
+        (("Field.toml",), "Is it 'Field.toml'? Rename it to field.toml."),
+        (("feild.toml",), "Is it 'feild.toml'? Rename it to field.toml."),
+        (("fields.csv", "machine.toml"), "Write one: "),
+    ],
+)
+def test_a_missing_field_file_is_to_be_written_or_renamed(
+    tmp_path: Path, held: tuple[str, ...], words: str
+) -> None:
+    for name in held:
+        (tmp_path / name).write_text("x")
+    (told,) = faults_of(lambda: read_settings(tmp_path))
+    assert told.startswith("field.toml: The field file was not found in the field folder.")
+    assert words in told
+    assert "delete the line" not in told
+    assert "holds: ." not in told
 
 
 @pytest.mark.parametrize("name", ["nothing", "x" * 400, "a\x00b"])

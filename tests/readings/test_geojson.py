@@ -134,3 +134,11 @@ def test_sound_polygons_are_read_whole(name: str, area: float) -> None:
     assert total == pytest.approx(direct.area, rel=1e-12)
     if name != "issue82":
         assert total == pytest.approx(area, rel=1e-12)
+
+
+def test_a_ring_that_is_not_closed_says_how_to_close_it() -> None:
+    ring = box(0, 0, 300, 200)[:-1]
+    long_way = [*ring, [0.001, 0.0005]]
+    (told,) = faults_of(lambda: read(json.dumps(feature("Polygon", [long_way]))))
+    assert f"a ring begins at {[float(at) for at in ring[0]]} and does not close there" in told
+    assert "repeat that point at its end" in told

@@ -5,12 +5,15 @@ from __future__ import annotations
 import hashlib
 import os
 import stat
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from zoning.errors import Fault, InputRefused
 from zoning.model import InputFile
 from zoning.readings.rules import MB, nearest, rule
+
+FIELD_ROLE = "field"
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +120,7 @@ def inside(folder: Path, name: str, role: str) -> Path:
         path = (root / name).resolve(strict=True)
     except (OSError, RuntimeError) as error:
         raise _refused(
-            name, role, "was not found in the field folder.", _neighbours(root, name)
+            name, role, "was not found in the field folder.", _remedy(root, name, role)
         ) from error
     if not path.is_relative_to(root):
         raise _leaves(name, role)
@@ -133,16 +136,36 @@ def _has_drive(name: str) -> bool:
     return len(name) > 1 and name[1] == ":" and name[0].isalpha()
 
 
-def _neighbours(root: Path, name: str) -> str:
+def _remedy(root: Path, name: str, role: str) -> str:
+    """Return what to do where a file is not there, by what lies in the folder."""
     try:
         names = sorted(p.name for p in root.iterdir() if p.is_file())
     except OSError:
         return "The folder may not be read: check its rights."
+    if role == FIELD_ROLE:
+        return _write_or_rename(name, names)
     by_stem = {Path(each).stem: each for each in names}
     near = nearest(Path(name).stem, by_stem)
     if near is not None:
         return f"Did you mean '{by_stem[near]}'? If there is none, delete the line."
-    return f"The folder holds: {', '.join(names[:12])}. If it is none of them, delete the line."
+    return f"{_held(names)} If it is none of them, delete the line."
+
+
+def _write_or_rename(name: str, names: Sequence[str]) -> str:
+    """Return how to come to the field file: no line of it can be wrong, for there is none."""
+    stems = {Path(each).stem: each for each in names if each.endswith(".toml")}
+    near = nearest(Path(name).stem, stems)
+    alike = [each for each in names if each.lower().startswith(name)]
+    if alike or near is not None:
+        return f"Is it '{[*alike, stems.get(near or '', '')][0]}'? Rename it to {name}."
+    return (
+        "Write one: the least that works stands in 'Use your own readings' "
+        f"(docs/howto/own_readings.rst). {_held(names)}"
+    )
+
+
+def _held(names: Sequence[str]) -> str:
+    return f"The folder holds: {', '.join(names[:12])}." if names else "The folder holds no file."
 
 
 def _refused(name: str, role: str, what: str, remedy: str) -> InputRefused:

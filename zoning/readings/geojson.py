@@ -266,5 +266,8 @@ def _polygon(rings: Sequence[Sequence[Sequence[float]]]) -> shapely.Polygon:
         if len(ring) < 4:
             raise _BadFeatureError(f"a ring has {len(ring)} positions; four is the least.")
         if not np.array_equal(ring[0], ring[-1]):
-            raise _BadFeatureError(f"a ring begins at {ring[0].tolist()} and does not close there.")
+            raise _BadFeatureError(
+                f"a ring begins at {ring[0].tolist()} and does not close there: repeat that point "
+                "at its end."
+            )
     return shapely.Polygon(flat[0], flat[1:])

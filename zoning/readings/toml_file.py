@@ -16,7 +16,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from zoning.errors import Fault, InputRefused
 from zoning.model import InputFile, Settings
-from zoning.readings.files import Blob, read_text_file
+from zoning.readings.files import FIELD_ROLE, Blob, read_text_file
 from zoning.readings.rules import suggest
 from zoning.readings.settings_check import combination_faults
 
@@ -64,7 +64,7 @@ def read_settings(folder: Path) -> FieldFile:
     InputRefused
         With every unknown, missing or impossible key of both files.
     """
-    blob = read_text_file(folder, FIELD_FILE, "field")
+    blob = read_text_file(folder, FIELD_FILE, FIELD_ROLE)
     data = _parse(blob)
     blobs = [blob]
     if isinstance(data.get("machine"), str):
