@@ -17,6 +17,8 @@ def rows() -> list[dict[str, Any]]:
     """Three fields: one planned, one with an assumed machine and no fuel, one refused."""
     usual: dict[str, Any] = {
         "season": 2026, "plan_id": "a" * 64, "area_ha": 8.2, "stations": 37, "error": "",
+        "worked_ha": 7.1, "lifted_h": 0.2, "lifted_fuel_l": 4.0, "cost": 321.5, "currency": "EUR",
+        "priced": "fuel; labour", "machine": "Leg loosener",
         "depths": "0; 37.5; 40; 42.5; 45", "mean_depth_cm": 39.6, "loss_cm": 1.39,
         "single_depth_loss_cm": 1.67, "work_h": 4.1, "fuel_l": 230.0, "status": "planned",
         "cautions": "not-cleared; services-records", "seconds": 3.1, "peak_memory_mb": 300.0,

@@ -273,7 +273,9 @@ def _columns(*, with_season: bool, with_priced: bool) -> tuple[_Column, ...]:
         _Column(
             "machine", lambda row: f'<td class="wrap">{escape(row["machine"])}</td>', number=False
         ),
-        _Column("depths, cm", lambda row: f"<td>{escape(_depths(row))}</td>", number=False),
+        _Column(
+            "depths, cm", lambda row: f'<td class="wrap">{escape(_depths(row))}</td>', number=False
+        ),
         _Column("mean depth, cm", _mean),
         _Column("stations", lambda row: _number(row["stations"], 0)),
         _Column("loss, cm", lambda row: _number(row["loss_cm"], 1)),
