@@ -62,6 +62,8 @@ def test_every_part_of_the_sample_is_read_and_without_its_stations_one_is_not(
     plan = zoning.make_plan(zoning.read_field(copied))
     (note,) = [notice for notice in plan.notices if notice.code == "part-guessed"]
     assert "gateway (worked at" in note.text
+    short = [notice.text for notice in plan.notices if notice.code == "part-short"]
+    assert not any("gateway" in text for text in short)  # nobody works guessed ground by hand
     assert note.text in cautions(plan)[: bold(plan)]  # of the sheet for the cab
     told = plan.zones["cautions"].str.contains("guessed: no station read gateway")
     gateway = plan.parts.loc[plan.parts["part"] == "gateway"].geometry.union_all()

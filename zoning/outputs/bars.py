@@ -6,6 +6,7 @@ The same words stand on the first page of the sheet, on the picture and at the t
 from __future__ import annotations
 
 import math
+import re
 
 import pandas as pd
 
@@ -22,6 +23,8 @@ DOUBTS = {
     "readings-dry": "soil was dry at probing and reads harder than it is",
 }
 """What a caution on the readings says in a bar, the gravest first."""
+ASSUMED_IN_PART = "assumed-in-part"
+_KEY = re.compile(r"([a-z_]+) \(")  # a key before its value
 _PINS_BY = ("depth_min_cm", "depth_step_cm")
 
 
@@ -48,11 +51,15 @@ def pins_assumed(plan: Plan) -> bool:
     then holds for the machine reckoned with and for no other.
     """
     machine = plan.settings.machine
-    return machine.depth_control == "pins" and any(
-        notice.code == "assumed-machine"
-        or (notice.code == "assumed-in-part" and any(key in notice.text for key in _PINS_BY))
-        for notice in plan.notices
-    )
+    whole = any(notice.code == "assumed-machine" for notice in plan.notices)
+    own = not assumed_keys(plan).isdisjoint(_PINS_BY)
+    return machine.depth_control == "pins" and (whole or own)
+
+
+def assumed_keys(plan: Plan) -> frozenset[str]:
+    """Return the keys that a machine described in part leaves out, as its caution names them."""
+    told = [notice.text for notice in plan.notices if notice.code == ASSUMED_IN_PART]
+    return frozenset(_KEY.findall(" ".join(told)))
 
 
 def stop_bars(plan: Plan) -> tuple[str, ...]:

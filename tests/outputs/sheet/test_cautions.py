@@ -92,6 +92,27 @@ def test_ground_nobody_probed_follows_services_in_bold(
     assert (bold(told), bold(plan)) == (3, 1)
 
 
+def test_what_is_assumed_of_the_machine_is_told_without_keys_of_files(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    text = "These are assumed: legs (7), depth_max_cm (45), frame (two_row). Under [machine]."
+    part = Notice("caution", "assumed-in-part", text)
+    machine = dataclasses.replace(
+        plan.settings.machine, legs=7, depth_max_cm=45.0, frame="two_row", depth_control="pins"
+    )
+    settings = dataclasses.replace(plan.settings, machine=machine)
+    told = cautions(changed(notices=(*plan.notices, part), settings=settings))
+    assert (
+        "Assumed, not measured: depths to 45 cm, 7 legs, two rows. Set no depth from this sheet "
+        "before the office has your measures."
+    ) in told
+    assert not any("_cm" in each or "[machine]" in each for each in told)
+    every = text.replace("(7),", "(7), depth_control (pins), depth_step_cm (2.5),")
+    all_of_it = changed(notices=(Notice("caution", "assumed-in-part", every),), settings=settings)
+    step = f"{machine.depth_step_cm:g}"
+    assert any(f"pins to 45 cm every {step} cm, 7 legs" in each for each in cautions(all_of_it))
+
+
 def test_a_caution_that_is_not_known_stays(plan: Plan, changed: Callable[..., Plan]) -> None:
     told = changed(notices=(*plan.notices, Notice("caution", "never-heard-of", "Look out.")))
     assert "Look out." in cautions(told)

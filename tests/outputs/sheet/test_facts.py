@@ -65,6 +65,26 @@ def test_speeds_reckoned_with_stand_with_the_settings_alone(
     assert told == ["At 37.5 cm: 7 legs need 211 kW. Drive 7.2 km/h."]
 
 
+def test_feet_points_and_legs_that_are_assumed_are_measured_before_any_are_changed(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    lines = (
+        "40 cm is 6.7 times the foot width. Fit wider points or wings.\n"
+        "Legs 60 cm apart are too wide at 35 cm deep.\n7 legs need 211 kW."
+    )
+    zones = plan.zones.assign(machine_changes=[lines, "", ""])
+    own = sheet_facts(changed(zones=zones))
+    assert len(own["changes"]) == 3
+    assert "(assumed)" not in own["about"]
+    part = Notice("caution", "assumed-in-part", "These: legs (7), point (plain), speed_km_h (8).")
+    told = sheet_facts(changed(zones=zones, notices=(*plan.notices, part)))
+    measure = "Measure feet, points and legs first: they are assumed, and may not suit the depth."
+    assert told["changes"] == ["At 37.5 cm: 7 legs need 211 kW.", measure]
+    assert "legs (assumed) " in told["about"]
+    assert told["about"].endswith("km/h (assumed).")
+    assert "apart (assumed)" not in told["about"]
+
+
 def test_nobody_is_told_to_change_a_machine_that_is_assumed(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:

@@ -227,8 +227,8 @@ def test_the_ridge_is_told_as_measured_or_by_geometry_with_what_practice_finds(
 ) -> None:
     told = ridge(changed(zones=with_ridge(plan, 18.46)))
     assert told.startswith(
-        " At 32.5 cm expect soil loosened to only 14 cm midway between legs, a ridge of 18.5 cm by "
-        "45-degree geometry. "
+        " At 32.5 cm expect soil loosened to only 14 cm midway between legs, pan from 20 cm, a "
+        "ridge of 18.5 cm by 45-degree geometry. "
     )
     assert told.endswith("what you measure counts.")
     measured = ridge(changed(zones=with_ridge(plan, 12.0, ridge_measured=True)))
@@ -274,6 +274,29 @@ def test_the_ridge_is_that_of_the_deepest_depth_the_trial_may_have(
     words = ridge(changed(zones=zones, passes=runs))
     assert words.partition(" expect")[0] == told
     assert f"a ridge of {float(told.split()[-2]) / 2:g} cm" in words
+
+
+def test_no_ridge_is_told_for_a_depth_that_the_tractor_cannot_pull(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    zones = with_ridge(plan, 12.0, depth_cm=[40.0, 35.0, 30.0], cleared="located")
+    runs = plan.passes.assign(depth_cm=[40.0, 35.0, 30.0, 35.0])
+    weak = zones.assign(work_speed_km_h=[4.2, np.nan, 4.2])
+    tractor = dataclasses.replace(plan.settings.tractor, pto_power_kw=75.0)
+    settings = dataclasses.replace(plan.settings, tractor=tractor)
+    assert ridge(changed(zones=zones, passes=runs)).startswith(" At 35 cm")
+    told = ridge(changed(zones=weak, passes=runs, settings=settings))
+    assert told.startswith(" At 30 cm")
+
+
+def test_the_ridge_is_told_beside_where_the_pan_begins(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    zones = with_ridge(plan, 18.0)
+    here = plan.stations.assign(pan_top_cm=19.2, used=True)
+    assert ", pan from 19 cm, a ridge" in ridge(changed(zones=zones, stations=here))
+    unread = plan.stations.assign(pan_top_cm=np.nan)
+    assert "pan from" not in ridge(changed(zones=zones, stations=unread))
 
 
 @pytest.mark.parametrize(

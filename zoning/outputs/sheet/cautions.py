@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from zoning.contracts import NOT_CLEARED, rows
 from zoning.model import Notice, Plan
-from zoning.outputs.bars import DOUBTS
+from zoning.outputs.bars import ASSUMED_IN_PART, DOUBTS, assumed_keys
 from zoning.outputs.drawing.plan import ASSUMED
 
 ELSEWHERE = frozenset({ASSUMED, "wet-soil", "trial-pit", "local-rules"})
@@ -15,7 +15,7 @@ WITH_HAZARDS = frozenset({
     "obstacle-clear-assumed", "service-clear-assumed",
 })  # fmt: skip
 BOLD = frozenset({
-    "assumed-in-part", "no-pan-found", "part-guessed", "piece-without-reading", *DOUBTS,
+    ASSUMED_IN_PART, "no-pan-found", "part-guessed", "piece-without-reading", *DOUBTS,
 })  # fmt: skip
 FOR_ADVISER = frozenset({
     "crs-accuracy", "days-and-places", "file-changed-after-correction", "gateway-off-field",
@@ -41,7 +41,7 @@ def cautions(plan: Plan) -> tuple[str, ...]:
         first = [row["text"] for row in rows("cautions") if row["code"] == code]
     others = [notice for notice in held if notice.code != code]
     others.sort(key=lambda notice: notice.code not in BOLD)
-    return (*first, *[_untold(notice) for notice in others])
+    return (*first, *[_for_cab(notice, plan) for notice in others])
 
 
 def bold(plan: Plan) -> int:
@@ -78,6 +78,40 @@ def _told(plan: Plan) -> Sequence[Notice]:
         for notice in held
         if not notice.code.startswith("machine-") or notice.code == "machine-too-shallow"
     ]
+
+
+def _for_cab(notice: Notice, plan: Plan) -> str:
+    """Return the text of a caution in the words of the cab, which knows no keys of files."""
+    return assumed_in_part(plan) if notice.code == ASSUMED_IN_PART else _untold(notice)
+
+
+def assumed_in_part(plan: Plan) -> str:
+    """Return what is assumed of a machine that is described in part."""
+    machine, keys = plan.settings.machine, assumed_keys(plan)
+    rows_of = "two rows" if machine.frame == "two_row" else f"{machine.frame} frame"
+    setting = {
+        "depth_control": "pins" if machine.depth_control == "pins" else "depth control",
+        "depth_min_cm": f"from {machine.depth_min_cm:g} cm",
+        "depth_max_cm": f"to {machine.depth_max_cm:g} cm",
+        "depth_step_cm": f"every {machine.depth_step_cm:g} cm",
+    }
+    held = [word for key, word in setting.items() if key in keys]
+    if held and "depth_control" not in keys:
+        held.insert(0, "depths")
+    told = {
+        "legs": f"{machine.legs} legs",
+        "leg_spacing_cm": f"legs {machine.leg_spacing_cm:g} cm apart",
+        "point": f"{machine.point} points",
+        "foot_width_cm": f"feet {machine.foot_width_cm:g} cm wide",
+        "frame": rows_of,
+        "row_gap_cm": f"rows {machine.row_gap_cm:g} cm apart",
+        "speed_km_h": f"{machine.speed_km_h:g} km/h",
+    }
+    words = [" ".join(held), *(word for key, word in told.items() if key in keys)]
+    return (
+        f"Assumed, not measured: {', '.join(filter(None, words))}. Set no depth from this sheet "
+        "before the office has your measures."
+    )
 
 
 def _untold(notice: Notice) -> str:

@@ -12,7 +12,7 @@ import pandas as pd
 
 from zoning.contracts import NOT_CLEARED, constant, deepest_cm, rows
 from zoning.model import Plan
-from zoning.outputs.bars import pins_assumed, stop_bars
+from zoning.outputs.bars import assumed_keys, pins_assumed, stop_bars
 from zoning.outputs.drawing.plan import (
     Hazard,
     depth_tones,
@@ -68,6 +68,8 @@ FONTS = (
 Facts = Mapping[str, Any]
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _FIGURE = re.compile(r"\d+(?:\.\d+)?(?: ?[^\s.,;:()]+)?")  # with its unit
+_OF_LEGS = re.compile(r"\bfoot width\b|\bLegs .* apart\b")
+MEASURE_FIRST = "Measure feet, points and legs first: they are assumed, and may not suit the depth."
 _RECKONED = re.compile(
     r" Its time and fuel are reckoned at [\d.]+ km/h\."
 )  # stands with the settings
@@ -110,7 +112,7 @@ def _second_page(plan: Plan, zones: gpd.GeoDataFrame) -> dict[str, Any]:
         "before_digging": before_digging(plan),
         "depths": [f"{number(d)} cm" for d in _depths(zones)],
         "depths_held": [depth in held for depth in _depths(zones)],
-        "changes": [] if assumed(plan) else _changes(zones),
+        "changes": [] if assumed(plan) else _first_measured(_changes(zones), plan),
         "pit": _pit(plan),
         "trials": trial_rows(plan) if _depths(zones) else [],
         "events": [{"event": row["event"], "do": row["do"]} for row in rows("cab_events")],
@@ -200,10 +202,14 @@ def _about(plan: Plan) -> str:
     machine, field = plan.settings.machine, plan.settings.field
     season = f"Season {field.season}. " if field.season is not None else ""
     name = f"{machine.name} (ASSUMED)" if assumed(plan) else machine.name
+    keys = assumed_keys(plan)
+    legs, apart, speed = (
+        " (assumed)" if key in keys else "" for key in ("legs", "leg_spacing_cm", "speed_km_h")
+    )
     return (
-        f"{season}{name[:1].upper()}{name[1:]}: {machine.legs} legs "
-        f"{number(machine.leg_spacing_cm)} cm apart, {machine.width_m:.2f} m wide, "
-        f"{number(machine.speed_km_h)} km/h."
+        f"{season}{name[:1].upper()}{name[1:]}: {machine.legs} legs{legs} "
+        f"{number(machine.leg_spacing_cm)} cm apart{apart}, {machine.width_m:.2f} m wide, "
+        f"{number(machine.speed_km_h)} km/h{speed}."
     )
 
 
@@ -305,6 +311,14 @@ def _changes(zones: pd.DataFrame) -> list[str]:
             held = asked.setdefault(_NUMBER.sub("#", line), {})
             held.setdefault(line, f"{number(float(row['depth_cm']))} cm")
     return [_extremes(held) for held in asked.values()]
+
+
+def _first_measured(changes: list[str], plan: Plan) -> list[str]:
+    """Return `changes`; those that rest on feet, points or legs nobody gave become one: measure."""
+    if assumed_keys(plan).isdisjoint({"foot_width_cm", "point", "leg_spacing_cm"}):
+        return changes
+    kept = [told for told in changes if not _OF_LEGS.search(told)]
+    return [*kept, MEASURE_FIRST] if len(kept) < len(changes) else changes
 
 
 def _extremes(held: Mapping[str, str]) -> str:

@@ -51,7 +51,7 @@ PIT = (
     "the run. Measure from the undisturbed surface down to firm soil at a leg and midway between "
     "two: their difference is the ridge."
 )
-_BY_GEOMETRY = "Practice finds less at speed, as below: what you measure counts."
+_BY_GEOMETRY = "Practice finds less: what you measure counts."
 SLOWEST = " Take the slowest speed that leaves no pan, no hard ridge and a level surface."
 LATER = " Dig again the first time each other depth is worked: one line “Later pit” each."
 LATER_ALIKE = " Dig again where the soil changes: one line “Later pit” each."
@@ -108,7 +108,7 @@ def ridge(plan: Plan) -> str:
     high = zone[zone["ridge_cm"] > constant(_MACHINE, "ridge_note_cm")]
     if high.empty:
         return ""
-    told = _ridge(deepest, float(high["ridge_cm"].iloc[0]))
+    told = _ridge(deepest, float(high["ridge_cm"].iloc[0]), _pan_from(plan, deepest))
     once = "Once services are located: at" if deepest in held else "At"
     if high["ridge_measured"].iloc[0]:
         return f" {once} {told} as measured behind this machine."
@@ -116,11 +116,19 @@ def ridge(plan: Plan) -> str:
     return f" {once} {told} by {angle:g}-degree geometry. {_BY_GEOMETRY}"
 
 
-def _ridge(depth_cm: float, ridge_cm: float) -> str:
+def _pan_from(plan: Plan, depth_cm: float) -> str:
+    """Return where the pan begins on the ground of a depth, as read there; nothing unless read."""
+    known = plan.stations[plan.stations["used"].astype(bool) & plan.stations["pan_top_cm"].notna()]
+    ground = plan.zones[plan.zones["depth_cm"] == depth_cm].union_all()
+    tops = known.loc[known.intersects(ground), "pan_top_cm"]
+    return f", pan from {tops.mean():.0f} cm" if len(tops) else ""
+
+
+def _ridge(depth_cm: float, ridge_cm: float, pan: str) -> str:
     loosened_cm = max(depth_cm - ridge_cm, 0.0)
     return (
         f"{number(depth_cm)} cm expect soil loosened to only {number(loosened_cm)} cm midway "
-        f"between legs, a ridge of {number(ridge_cm)} cm"
+        f"between legs{pan}, a ridge of {number(ridge_cm)} cm"
     )
 
 
