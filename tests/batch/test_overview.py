@@ -135,7 +135,7 @@ def field_bounds(d: str) -> tuple[float, float, float, float]:
 def test_ground_that_waits_for_its_services_is_told() -> None:
     waits = overview_html([row("a", cautions="drains; not-cleared", depths="0; 36")], [None])
     assert "<strong>NOT CLEARED</strong>" in waits
-    assert "<td>lifted, 36</td>" in waits
+    assert '<td class="wrap">lifted, 36</td>' in waits
     assert "<strong>NOT CLEARED</strong>" not in overview_html(
         [row("a", cautions="drains")], [None]
     )
@@ -170,8 +170,8 @@ def test_hours_and_fuel_are_added_up_and_what_is_not_known_is_told() -> None:
 
 def test_depths_of_an_assumed_machine_say_so() -> None:
     text = overview_html([row("a", cautions="assumed-machine"), row("b", depths="36")], [None] * 2)
-    assert "<td>35 (machine ASSUMED)</td>" in text
-    assert "<td>36</td>" in text
+    assert '<td class="wrap">35 (machine ASSUMED)</td>' in text
+    assert '<td class="wrap">36</td>' in text
 
 
 def test_fields_with_room_carry_their_name_on_the_map() -> None:
