@@ -156,6 +156,9 @@ def test_pits_deeper_than_the_notice_depth_are_named_until_services_are_located(
     assert "A01" not in found
     assert "NOT CLEARED: pits A02, " in found
     assert " show work deeper than 30 cm" in found
+    assert "mistyped" not in found
+    edit_pits(folder, "A02", loosened_at_leg_cm="90", loosened_between_cm="85")
+    assert told(folder)["check-not-cleared"].endswith("At pit A02 the depth may be mistyped.")
     path = folder / "field.toml"
     path.write_text(path.read_text().replace('services = "records"', 'services = "located"'))
     assert "check-not-cleared" not in told(folder)

@@ -134,13 +134,16 @@ def _stops(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
 def _not_cleared(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
     notice = notice_cm(inputs.settings)
     now = pits["of_work"].astype(bool)
-    deep = pits.loc[now & (pits["leg_least_cm"] > notice), "pit"].tolist()
+    own = pits[now & (pits["leg_least_cm"] > notice)]
+    deep, doubted = own["pit"].tolist(), own.loc[own["asked"] == "reach", "pit"].tolist()
     if deep:
         text = (
             f"{NOT_CLEARED}: {checks.pits_named(deep)} show{'s' if len(deep) == 1 else ''} work "
             f"deeper than {notice:g} cm, the notice depth of this field, and buried services were "
             "not located. Have them located before a leg goes that deep again."
         )
+        if doubted:
+            text += f" At {checks.pits_named(doubted)} the depth may be mistyped."
         yield Notice("caution", "check-not-cleared", text, tuple(deep))
 
 
