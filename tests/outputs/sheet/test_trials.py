@@ -9,7 +9,7 @@ import pytest
 
 from zoning.model import Plan
 from zoning.model.settings import TractorSection
-from zoning.outputs.sheet.trials import FASTER, fastest_km_h, trial_rows
+from zoning.outputs.sheet.trials import FASTER, FASTEST, fastest_km_h, trial_rows
 
 OWN = 8.0  # km/h, the machine's speed in the plan drawn by hand
 
@@ -49,6 +49,14 @@ def test_a_speed_out_of_reach_at_every_depth_gives_way_to_the_fastest(
 ) -> None:
     told = trial_rows(pulled(plan, changed, [6.6, 7.29, OWN], [260.0, 211.0, 0.0]))
     assert [row["speed"] for row in told] == ["4", "6", "7.2"]
+    assert told[-1]["look_for"] == FASTEST + "Surface level? Clods brought up? Depth held?"
+
+
+def test_the_fastest_speed_next_to_a_usual_one_is_no_run_of_its_own(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    told = trial_rows(pulled(plan, changed, [4.2, 4.2, OWN], [400.0, 400.0, 0.0]))
+    assert [row["speed"] for row in told] == ["4"]
 
 
 def test_a_speed_over_the_machines_own_is_the_tractors_to_show(

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from zoning.contracts import rows
+from zoning.contracts import constant, rows
 from zoning.model import Plan
 
-FASTEST = "The fastest that the tractor's power reaches. Look as before."
+FASTEST = "The fastest that the tractor's power reaches. "
 FASTER = "Faster than planned: only if the tractor holds it. "
 
 
@@ -49,9 +49,14 @@ def trial_rows(plan: Plan) -> list[dict[str, str]]:
         if held or not fastest:
             words = _where(plan, fastest, held, speed) + row["look_for"]
             told.append({"speed": row["speed_km_h"], "look_for": words})
-        elif most > 0 and float(told[-1]["speed"] if told else 0) < most:
-            told.append({"speed": _number(most), "look_for": FASTEST})
+        elif most > 0 and most - float(told[-1]["speed"] if told else 0) >= _apart_km_h():
+            told.append({"speed": _number(most), "look_for": FASTEST + row["look_for"]})
     return told
+
+
+def _apart_km_h() -> float:
+    """Return the least by which two speeds differ that are each worth a run of their own [km/h]."""
+    return constant("machine_rules", "trial_apart_km_h")
 
 
 def _reached(plan: Plan, depth_cm: float, fastest: float, speed_km_h: float) -> bool:
