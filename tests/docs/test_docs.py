@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import csv
+import dataclasses
 import importlib.util
 import json
 import re
@@ -240,6 +241,21 @@ def test_the_tutorial_quotes_what_the_program_prints(plan: zoning.model.Plan) ->
     stale = [line for line in quoted if line not in printed and ", plan " not in line]
     assert stale == [], "run python docs/make_pictures.py --figures"
     assert len(quoted) > 20
+
+
+def test_the_runs_of_a_plan_easy_to_drive_are_those_of_the_sample(plan: zoning.model.Plan) -> None:
+    """The figures are told in tens."""
+    page = " ".join(text(DOCS / "howto" / "hand_set_depths.rst").split())
+    few, many, loss = re.findall(
+        r"this leaves about (\d+) runs of (\d+), at an expected loss of ([\d.]+) cm", page
+    )[0]
+    inputs = zoning.read_field(SAMPLE)
+    depth = dataclasses.replace(inputs.settings.depth, max_depths=2, min_run_m=60, lift_out=True)
+    settings = dataclasses.replace(inputs.settings, depth=depth)
+    easy = zoning.make_plan(dataclasses.replace(inputs, settings=settings))
+    assert abs(len(easy.passes) - int(few)) <= 5
+    assert abs(len(plan.passes) - int(many)) <= 5
+    assert abs(float(easy.totals["loss_at_most_2_cm"]) - float(loss)) <= 0.1
 
 
 def edit(file: str, pattern: str, by: str) -> Callable[[Path], None]:

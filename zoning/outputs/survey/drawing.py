@@ -75,7 +75,7 @@ def key_words(survey: Survey) -> str:
         "Square: cone station and pit.": pits.any(),
         "Open circle: station or pit there already.": len(survey.taken) > 0,
         f"Dashes: the walk, in straight lines{start}.": len(survey.proposed) > 1 or bool(start),
-        "Hatched: keep off.": not hatched(survey).is_empty,
+        "Hatched: do not probe or dig there.": not hatched(survey).is_empty,
     }
     signs = " ".join(words for words, there in told.items() if there)
     return f"{signs} {order_words(survey)}".rstrip()
@@ -153,6 +153,7 @@ def _stations(survey: Survey, frame: Frame) -> list[str]:
     spots = [_spot(shape, frame) for shape in table.geometry]
     taken = [shapely.Point(at).buffer(MARK_MM) for at in spots if at]
     outline = frame.on_paper(survey.boundary).boundary.buffer(OUTLINE_MM)
+    ground = frame.on_paper(hatched(survey))
     marks, labels = [], []
     for name, pit, at in zip(table["station"], table["pit"], spots, strict=True):
         if not at:
@@ -164,7 +165,7 @@ def _stations(survey: Survey, frame: Frame) -> list[str]:
             marks.append(element("circle", cx=x, cy=y, r=1.1, fill="#000"))
         shown = f"{name} {pit}" if pit else str(name)
         size = (LETTER_MM * len(shown), NUMBER_MM)
-        box = free_box(at, size, MARK_MM + GAP_MM, [outline, *taken], frame.paper)
+        box = free_box(at, size, MARK_MM + GAP_MM, [outline, ground, *taken], frame.paper)
         taken.append(box)
         left, bottom = box.bounds[0], box.bounds[3]
         labels.append(text(shown, left, bottom, NUMBER_MM, stroke="#fff", stroke_width=0.8))
