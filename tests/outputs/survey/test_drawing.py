@@ -35,7 +35,14 @@ def test_pits_are_squares_and_stations_already_there_are_open_circles() -> None:
 
 def test_the_key_names_what_is_on_the_map_and_no_more() -> None:
     full = key_words(drawn_survey(taken=2))
-    for word in ("Dot", "Square", "Open circle", "Dashes", "gateway G", "Hatched"):
+    for word in (
+        "Dot",
+        "Square",
+        "Open circle",
+        "Dashes",
+        "gateway G",
+        "Hatched: do not probe or dig",
+    ):
         assert word in full
     drawn = drawn_survey()
     beyond = drawn.keep_off.translate(5000)
