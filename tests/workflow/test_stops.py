@@ -113,6 +113,20 @@ def test_a_pit_that_was_not_touched_names_the_plan_or_the_field(
     assert why in told
 
 
+def test_a_stop_that_only_dates_take_away_stands_and_names_the_row(tmp_path: Path) -> None:
+    pit_kept(tmp_path, "B8")
+    keep_check(tmp_path, ("check-past-cap", PAST))
+    now = check_of()
+    why = "Dug before pit B1 in pits.csv, row 2 (2027-09-12): it judges earlier work."
+    dated = now.pits.iloc[:1].assign(pit="B8", verdict="not_judged", of_work=False, reason=why)
+    notices = with_fallen_stops(replace(now, pits=dated), tmp_path).notices
+    assert GONE not in {notice.code for notice in notices}
+    assert (notices[0].code, notices[0].pits) == ("check-past-cap", ("B8",))
+    assert notices[0].text.startswith(PAST)
+    assert "pit B1 in pits.csv, row 2" in notices[0].text
+    assert notices[0].text.endswith("The Stop stands until that date is settled.")
+
+
 def test_a_stop_for_more_pits_than_its_words_name_is_kept_and_falls_for_each(
     tmp_path: Path,
 ) -> None:

@@ -17,12 +17,20 @@ import numpy as np
 import pandas as pd
 
 from zoning.checks.asked import asked_pits
-from zoning.checks.caps import held_name
+from zoning.checks.caps import held_name, past_caps
 from zoning.checks.depth import depth_steps, shallower, short_but_passed
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD, tally
 from zoning.checks.kept import left_between, unchanged
-from zoning.checks.looks import floating, lifted, missed_strips, questioned, stops, too_wet
+from zoning.checks.looks import (
+    floating,
+    lifted,
+    missed_strips,
+    questioned,
+    stops,
+    too_wet,
+    unmeasured,
+)
 from zoning.checks.metal import metal_steps
 from zoning.checks.rules import rule
 from zoning.checks.speed import names_speed, speed_steps
@@ -31,6 +39,7 @@ from zoning.checks.trials import wanted_ridge_cm
 from zoning.checks.words import listed, pits_named
 from zoning.contracts import NOT_CLEARED
 from zoning.model.check import JUDGED, RidgeCurve
+from zoning.model.names import by_name
 from zoning.model.settings import MachineSection
 from zoning.units import tenths
 
@@ -216,12 +225,17 @@ def _held(zones: pd.DataFrame, pits: pd.DataFrame) -> Iterator[tuple[object, ...
 
 
 def _hold(zones: pd.DataFrame, pits: pd.DataFrame, depth_cm: float, by: str) -> str:
-    names = [str(zone) for zone in zones["zone"]]
-    own = pits.loc[pits["verdict"] == "held", "pit"]
-    seen = f" Seen in {pits_named(own.tolist())}." if len(own) else ""
+    names, told = [str(zone) for zone in zones["zone"]], ""
+    own = pits[pits["verdict"] != "not_judged"]
+    for pan, words in (("yes", " Seen in {}."), ("no", " No pan was left at {}.")):
+        seen = by_name(own[own["pan"] == pan], "pit")["pit"].tolist()
+        told += words.format(pits_named(seen)) if seen else ""
+    deep = past_caps(pits[pits["zone"].isin(zones["zone"])])
+    ran = deep.loc[deep["far"], "pit"].tolist()
+    set_it = f" Set {depth_cm:g} cm here: it ran deeper at {pits_named(ran)}." if ran else ""
     return (
         f"Zone{'' if len(names) == 1 else 's'} {listed(names)}: here the {by} holds the work at "
-        f"{depth_cm:g} cm; the pan stays; that was planned.{seen} Do not go deeper."
+        f"{depth_cm:g} cm; the pan stays; that was planned.{told}{set_it} Do not go deeper."
     )
 
 
@@ -240,6 +254,7 @@ def _steps(ground: Ground) -> Iterator[Step]:
     yield from stops(ground.pits, ground.zones)
     if ground.name == FIELD:
         yield from too_wet(ground.pits)
+        yield from unmeasured(ground.pits)
     own = _set(ground)
     yield from _locate(ground)
     yield from missed_strips(_judged(ground), ground.zones)

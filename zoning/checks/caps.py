@@ -166,7 +166,8 @@ def caps_at(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        ``cap_cm`` (NaN without a hazard) and ``cap_by`` (blank without), rows as of `pits`.
+        ``cap_cm`` (NaN without a hazard), ``cap_by`` (blank without) and ``in_keep_off`` (bool: the
+        pit lies in the keep-off itself), rows as of `pits`.
     """
     bounds = dict(zip(zones["zone"], zones["bounds"], strict=True))
     told = []
@@ -174,9 +175,10 @@ def caps_at(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
         place = shapely.Point(spot)
         near = [one for one in bounds[zone] if one.keep_off.distance(place) <= one.reach_m]
         least = min(near, key=lambda one: one.cap_cm, default=None)
-        told.append((np.nan, "") if least is None else (least.cap_cm, least.by))
-    frame = pd.DataFrame(told, columns=["cap_cm", "cap_by"], index=pits.index)
-    return frame.astype({"cap_cm": float, "cap_by": object})
+        inside = least is not None and least.keep_off.distance(place) <= 0
+        told.append((np.nan, "", False) if least is None else (least.cap_cm, least.by, inside))
+    frame = pd.DataFrame(told, columns=["cap_cm", "cap_by", "in_keep_off"], index=pits.index)
+    return frame.astype({"cap_cm": float, "cap_by": object, "in_keep_off": bool})
 
 
 def not_held(planned: PlannedGround) -> PlannedGround:
@@ -195,25 +197,38 @@ def past_caps(pits: pd.DataFrame) -> pd.DataFrame:
     Parameters
     ----------
     pits
-        ``pit, leg_least_cm, cap_cm``, and ``of_work``: work of another season asks nobody to stop.
+        Columns of `judge_pits`; ``of_work``: work of another season asks nobody to stop.
 
     Returns
     -------
     DataFrame
-        Columns of `pits` and ``far`` (bool): by more than a depth is held to.
+        Columns of `pits` and ``far`` (bool), as of `far_past`.
     """
     beyond = pits["leg_least_cm"] - pits["cap_cm"]
-    told = pits.assign(far=beyond >= rule("set_depth_tolerance_cm"))
+    told = pits.assign(far=far_past(pits))
     return by_name(told[(beyond > 0) & pits["of_work"].astype(bool)], "pit")
 
 
-def past_words(leg_cm: float, cap_cm: float, by: str) -> str:
+def far_past(pits: pd.DataFrame) -> NDArray[np.bool_]:
+    """Return where a leg ran deeper than a hazard about the pit allows, by more than a tape errs.
+
+    What was loosened between the legs is the least that the leg ran at, and inside a keep-off that
+    lifts the legs out nothing is loosened: there any depth past the cap is too much.
+    """
+    over = (pits["leg_least_cm"] - pits["cap_cm"]).to_numpy(dtype=float)
+    strict = pits["loosened_at_leg_cm"].isna() | (pits["in_keep_off"] & (pits["cap_cm"] <= 0))
+    return np.asarray((over > 0) & (strict | (over >= rule("set_depth_tolerance_cm"))))
+
+
+def past_words(pit: Mapping[Any, Any], *, far: bool) -> str:
     """Return by how much a leg ran past the cap of a hazard, with the tolerance if within it."""
-    over, tape = leg_cm - cap_cm, rule("set_depth_tolerance_cm")
-    told = f"{over:.3g} cm deeper than the cap of {cap_cm:g} cm ({by})"
+    cap_cm, by, tape = float(pit["cap_cm"]), pit["cap_by"], rule("set_depth_tolerance_cm")
+    told = f"{pit['leg_least_cm'] - cap_cm:.3g} cm deeper than the cap of {cap_cm:g} cm ({by})"
     if not cap_cm > 0:
-        told = f"{leg_cm:g} cm deep where the {by} lifts the legs out"
-    if over >= tape:
+        told = f"{pit['leg_least_cm']:g} cm deep where the {by} lifts the legs out"
+    if np.isnan(pit["loosened_at_leg_cm"]):
+        told = f"At least {told}: so much between the legs, and the leg is not noted"
+    if far:
         return f"{told}."
     look = "look at the outfalls" if by == "drain" else f"find out whether the {by} was touched"
     return f"{told}: within what a tape can tell ({tape:g} cm), {look}."
@@ -224,7 +239,10 @@ def stop_words(pit: Mapping[Any, Any]) -> str:
     kind = pit["cap_by"]
     held = f"holds the work at {pit['cap_cm']:g} cm" if pit["cap_cm"] > 0 else "lifts the legs out"
     look = " Look at its outfall." if kind == "drain" else ""
+    depth = f"{pit['leg_least_cm']:g} cm deep"
+    if np.isnan(pit["loosened_at_leg_cm"]):
+        depth = f"at least {depth} (between the legs; the leg is not noted)"
     return (
-        f"Stop: pit {pit['pit']} was loosened {pit['leg_least_cm']:g} cm deep in zone "
-        f"{pit['zone']}, where the {kind} {held}. {TOUCHED}{look}"
+        f"Stop: pit {pit['pit']} was loosened {depth} in zone {pit['zone']}, where the {kind} "
+        f"{held}. {TOUCHED}{look}"
     )

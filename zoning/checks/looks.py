@@ -10,7 +10,7 @@ import pandas as pd
 from zoning.checks.caps import past_caps, past_words, stop_words
 from zoning.checks.ground import Ground
 from zoning.checks.ran import unworked
-from zoning.checks.reasons import NONE_BEFORE, SECOND_TOOL
+from zoning.checks.reasons import NONE_BEFORE, SECOND_TOOL, leg_not_noted
 from zoning.checks.steps import Step
 from zoning.checks.words import listed, pits_named
 from zoning.contracts import NOT_CLEARED
@@ -43,8 +43,16 @@ def stops(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
         if pit["far"]:
             yield Step("stop", stop_words(pit), own)
         else:
-            past = past_words(pit["leg_least_cm"], pit["cap_cm"], pit["cap_by"])
-            yield Step("look", f"Pit {pit['pit']}: {past}", own)
+            yield Step("look", f"Pit {pit['pit']}: {past_words(pit, far=False)}", own)
+
+
+def unmeasured(pits: pd.DataFrame) -> Iterator[Step]:
+    """Yield the pits near a hazard where no leg was measured: none of them is as planned."""
+    own = by_name(pits[pits["asked"] == "leg"], "pit")
+    own = own.assign(text=[leg_not_noted(pit) for pit in own.to_dict("records")])
+    for text in own["text"].drop_duplicates().astype(str):
+        alike = own[own["text"] == text]
+        yield Step("look", f"P{_named(alike)[1:]}: {text[:1].lower()}{text[1:]}", _zones(alike))
 
 
 def too_wet(pits: pd.DataFrame) -> Iterator[Step]:

@@ -23,9 +23,9 @@ import shapely
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from zoning.checks.caps import caps_at
+from zoning.checks.caps import caps_at, far_past
 from zoning.checks.ran import leg_least_cm, unbroken, unworked
-from zoning.checks.reasons import reason
+from zoning.checks.reasons import past_cap, reason
 from zoning.checks.rules import rule
 from zoning.model.check import JUDGED, PlannedGround
 from zoning.model.names import by_name
@@ -37,10 +37,12 @@ COLUMNS = (
     "loosened_between_cm", "ridge_cm", "speed_km_h", "moisture", "structure_score", "pan",
     "base_cm", "base_sd_cm", "base_from", "pan_probability", "chance_leg", "chance_between",
     "chance_too_deep", "verdict", "firm", "reason", "set_cm", "leg_least_cm", "cap_cm", "cap_by",
-    "machine_most_cm", "asked", "of_work", "file", "row",
+    "in_keep_off", "machine_most_cm", "asked", "of_work", "file", "row",
 )  # fmt: skip
 
 
+DOUBTED = "by its date it would judge earlier work."
+"""What is said of a pit of the season that its date keeps from being judged."""
 _NOTHING = "Neither a loosened depth nor pan yes or no was noted."
 
 
@@ -61,6 +63,7 @@ def judge_pits(
     read_on: str,
     made_on: str = "",
     read_by: str = "the last reading or pit of before the work",
+    season_from: str = "",
 ) -> pd.DataFrame:
     """Judge the pits of phase ``after``.
 
@@ -78,6 +81,10 @@ def judge_pits(
         earlier pit is not held against the depth planned.
     read_by
         What was read on that day, in words.
+    season_from
+        First day of the season, ISO, blank where not known. A pit of the season that is dated
+        before ``read_on`` is not judged, but the date may be mistyped: it stays ``of_work``, so
+        that what it shows of a hazard and of plastic soil is told.
 
     Returns
     -------
@@ -85,16 +92,19 @@ def judge_pits(
         One row a pit, by name: ``shared/schemas/check_pits.schema.json``, and ``set_cm``, the depth
         that the leg was to run at, NaN where no plan is known to say it or the depth noted is
         beyond the machine; ``leg_least_cm``, ``cap_cm`` and ``cap_by`` of the hazard about the pit,
-        ``asked`` (what of it does not go together: ``reach``, ``no_pan``, ``unbroken`` or blank)
-        and ``of_work`` (bool: of this work, and on its ground). Verdicts: ``reached``;
-        ``too_deep`` (reached, and all of it deeper than ``too_deep_cm`` below the base);
-        ``leg_only``; ``not_reached`` (also where a pan is still seen and no depth was noted);
+        ``in_keep_off`` (bool), ``asked`` (what of it does not go together: ``reach``, ``no_pan``,
+        ``unbroken``; ``leg``: not measured where a hazard holds it; or blank) and ``of_work``
+        (bool: of this work, or of its season with a date that is in doubt, and on its ground).
+        Verdicts: ``reached``; ``too_deep`` (reached, and all of it deeper than ``too_deep_cm``
+        below the base); ``leg_only``; ``not_reached`` (also where a pan is still seen and no depth
+        was noted);
         ``leg_passed`` (nothing known between the legs); ``past_cap`` (a leg ran deeper than a
-        hazard about it allows, by ``set_depth_tolerance_cm`` or more); ``held`` (a hazard holds the
-        depth of its zone above the pan: it counts for nothing); ``not_worked`` (nothing loosened
-        where the plan works: a missed strip); ``lifted_out``; ``worked_lifted`` (loosened where
-        the legs were to be lifted); ``questioned`` (its depths do not go with the machine, or with
-        the pan that it notes to be gone); ``not_judged`` with the reason.
+        hazard about it allows, as of `zoning.checks.caps.far_past`); ``leg_not_seen`` (a hazard
+        holds the depth or lifts the legs out, and no leg was measured); ``held`` (a hazard holds
+        the depth of its zone above the pan: it counts for nothing); ``not_worked`` (nothing
+        loosened where the plan works: a missed strip); ``lifted_out``; ``worked_lifted``
+        (loosened where the legs were to be lifted); ``questioned`` (its depths do not go with the
+        machine, or with the pan that it notes to be gone); ``not_judged`` with the reason.
     """
     after = by_name(pits[pits["phase"] == "after"], "pit", "file", "row").reset_index(drop=True)
     zone, away_m, near = _zones_of(after, planned.zones)
@@ -121,15 +131,19 @@ def judge_pits(
     frame = frame.assign(
         **{str(name): told for name, told in caps_at(frame, planned.zones).items()}
     )
+    frame["over_cm"], frame["far"] = frame["leg_least_cm"] - frame["cap_cm"], far_past(frame)
     frame["asked"] = _asked(frame)
-    other = _of_other_work(frame, away_m, read_on, read_by)
-    frame["of_work"] = other == ""
+    doubted = (frame["date"] != "") & (season_from != "") & (frame["date"] >= season_from)
+    other = _of_other_work(frame, away_m, read_on, read_by, doubted)
+    frame["of_work"] = (other == "") | (doubted & (away_m <= rule("outside_most_m")))
     unfit = np.where((other == "") & _blank(frame), _NOTHING, other)
-    frame["over_cm"] = frame["leg_least_cm"] - frame["cap_cm"]
     frame["verdict"] = np.where(unfit != "", "not_judged", _verdicts(frame))
     frame["firm"] = _firm(frame)
     facts = zip(frame.to_dict("records"), unfit.tolist(), near, strict=True)
-    words = [why or reason(pit, beside) for pit, why, beside in facts]
+    words = [
+        f"{why} {past_cap(pit)}".strip() if why else reason(pit, beside)
+        for pit, why, beside in facts
+    ]
     frame["reason"] = pd.Series(words, index=frame.index, dtype=object)
     return frame[list(COLUMNS)]
 
@@ -250,19 +264,24 @@ def _above(depth_cm: Floats, base: _Base) -> NDArray[np.bool_]:
 def _asked(pits: pd.DataFrame) -> NDArray[np.str_]:
     """Return what of each pit does not go together; blank where all does."""
     no_pan = (pits["pan"] == "no") & pits["chance_between"].isna()
-    cases = [pits["beyond"].to_numpy(), no_pan.to_numpy(), unbroken(pits).to_numpy()]
-    return np.select(cases, ["reach", "no_pan", "unbroken"], default="")
+    bound = pits["held"] | pits["cap_cm"].notna()
+    leg = pits["loosened_at_leg_cm"].isna() & bound & ~pits["far"]
+    here = leg & (pits["held"] | (pits["depth_cm"] <= 0))
+    cases = [pits["beyond"], here, no_pan, unbroken(pits), leg]
+    names = ["reach", "leg", "no_pan", "unbroken", "leg"]
+    return np.select([case.to_numpy() for case in cases], names, default="")
 
 
 def _of_other_work(
-    pits: pd.DataFrame, away_m: Floats, read_on: str, read_by: str
+    pits: pd.DataFrame, away_m: Floats, read_on: str, read_by: str, doubted: pd.Series
 ) -> NDArray[np.str_]:
     """Return why each pit says nothing of this work; blank where it may."""
     early = (pits["date"] != "") & (read_on != "") & (pits["date"] < read_on)
     far = [f"Lies {gap:.0f} m outside every zone of the plan." for gap in away_m]
-    earlier = f"Dug before {read_by} ({read_on}): it judges earlier work."
+    start = f"Dug before {read_by} ({read_on}): "
+    earlier = np.where(doubted, f"{start}{DOUBTED}", f"{start}it judges earlier work.")
     cases = [away_m > rule("outside_most_m"), early.to_numpy()]
-    return np.select(cases, [np.array(far, dtype=np.str_), np.array(earlier)], default="")
+    return np.select(cases, [np.array(far, dtype=np.str_), earlier], default="")
 
 
 def _blank(pits: pd.DataFrame) -> NDArray[np.bool_]:
@@ -276,8 +295,10 @@ def _verdicts(pits: pd.DataFrame) -> NDArray[np.str_]:
     deep = pits["chance_too_deep"].to_numpy(float) >= rule("too_deep_probability")
     held = pits["held"].to_numpy(dtype=bool)
     lifted = (pits["depth_cm"] <= 0).to_numpy()
+    unseen = pits["loosened_at_leg_cm"].isna() & (held | (lifted & (pits["cap_cm"] <= 0)))
     cases = [
-        pits["over_cm"].to_numpy(float) >= rule("set_depth_tolerance_cm"),
+        pits["far"].to_numpy(dtype=bool),
+        unseen.to_numpy(),
         lifted & _worked(pits) & pits["set_cm"].notna().to_numpy(),
         lifted,
         _missed(pits),
@@ -289,8 +310,8 @@ def _verdicts(pits: pd.DataFrame) -> NDArray[np.str_]:
         between >= 0.5,
     ]
     names = [
-        "past_cap", "worked_lifted", "lifted_out", "not_worked", "held", "questioned",
-        "not_reached", "leg_passed", "too_deep", "reached",
+        "past_cap", "leg_not_seen", "worked_lifted", "lifted_out", "not_worked", "held",
+        "questioned", "not_reached", "leg_passed", "too_deep", "reached",
     ]  # fmt: skip
     return np.select(cases, names, default="leg_only")
 

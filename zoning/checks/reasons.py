@@ -41,7 +41,7 @@ def reason(pit: Mapping[Any, Any], near: str) -> str:
             f"By the plan the pan base is at {pit['base_cm']:.0f} cm, give or take "
             f"{pit['base_sd_cm']:.1f} cm (standard error)."
         )
-    parts += [_as_set(pit), _reach(pit), _asked(pit)]
+    parts += [_as_set(pit), _reach(pit), _asked(pit), leg_not_noted(pit)]
     if pit["firm"] == "no" and not is_unbroken(pit):
         parts.append(_IN_DOUBT[pit["base_from"]])
     return " ".join(part for part in [*parts, near] if part)
@@ -82,8 +82,8 @@ def _asked(pit: Mapping[Any, Any]) -> str:
 def _as_set(pit: Mapping[Any, Any]) -> str:
     """Say how the depth of the leg stands to the depth planned and to the cap of a hazard."""
     leg, planned = pit["loosened_at_leg_cm"], pit["set_cm"]
-    if pit["over_cm"] > 0:
-        return past_words(pit["leg_least_cm"], float(pit["cap_cm"]), pit["cap_by"])
+    if past := past_cap(pit):
+        return past
     off = abs(planned - leg)
     over = pit["leg_least_cm"] - planned
     if np.isnan(leg) and planned > 0 and over >= rule("set_depth_tolerance_cm"):
@@ -97,6 +97,30 @@ def _as_set(pit: Mapping[Any, Any]) -> str:
         planned_so = ": as planned" if np.isfinite(planned) else ""
         return f"A hazard holds the work here at {pit['depth_cm']:g} cm{planned_so}."
     return ""
+
+
+def past_cap(pit: Mapping[Any, Any]) -> str:
+    """Return by how much the leg ran past the cap of a hazard; blank where it did not."""
+    return past_words(pit, far=bool(pit["far"])) if pit["over_cm"] > 0 else ""
+
+
+def leg_not_noted(pit: Mapping[Any, Any]) -> str:
+    """Return what is asked of a leg that was not measured near a hazard; blank for any other."""
+    if pit["asked"] != "leg":
+        return ""
+    if pit["cap_cm"] <= 0:
+        return (
+            f"The {pit['cap_by']} lifts the legs out here, and whether they were lifted is not "
+            "noted: ask the operator, and note loosened_at_leg_cm, 0 where they were."
+        )
+    least = pit["leg_least_cm"]
+    ran = f"at least {least:g} cm deep, but " if np.isfinite(least) else ""
+    by = pit["cap_by"] or "hazard"
+    cap_cm = pit["cap_cm"] if np.isfinite(pit["cap_cm"]) else pit["depth_cm"]
+    return (
+        f"Leg not noted here, where the {by} allows {cap_cm:g} cm: {ran}how deep it ran is not "
+        "known. Measure at the leg."
+    )
 
 
 def _depths(leg_cm: float, between_cm: float) -> str:

@@ -86,6 +86,7 @@ def worked_as_planned(pits: Sequence[Pit], record: Record, season: int) -> tuple
 _NO_MEASURE = {
     "lifted_out": "on lifted ground",
     "worked_lifted": "on lifted ground",
+    "leg_not_seen": "near a hazard, its leg not measured",
     "past_cap": "deeper than a hazard allows",
     "not_worked": "on a missed strip",
 }

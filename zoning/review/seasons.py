@@ -58,7 +58,7 @@ class Compared:
 _REACHED = ("reached", "too_deep")
 _PARTLY = ("leg_only", "not_reached", "not_worked")
 _OPEN = (*_PARTLY, "leg_passed", "questioned")
-_NOT_MEANT = ("lifted_out", "worked_lifted", "held", "past_cap")
+_NOT_MEANT = ("lifted_out", "worked_lifted", "held", "past_cap", "leg_not_seen")
 
 
 def seasons_held(record: Record) -> list[int]:

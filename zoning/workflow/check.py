@@ -28,7 +28,7 @@ from zoning.workflow.issued import issued_notices, made_on
 from zoning.workflow.page_pits import with_recorded_pits
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.ridge import allowance_cm
-from zoning.workflow.season_dates import last_read, season_notices
+from zoning.workflow.season_dates import last_read, season_first, season_notices
 from zoning.workflow.stops import with_fallen_stops
 
 
@@ -196,7 +196,14 @@ def _check(field: _Field, told: tuple[Notice, ...], made_on: str) -> Check:
     inputs, planned = field.inputs, field.planned
     all_pits = inputs.pits.assign(part=part_used(inputs.pits, field.parts))
     day, named = last_read(inputs)
-    pits = checks.judge_pits(all_pits, planned, read_on=day, made_on=made_on, read_by=named)
+    pits = checks.judge_pits(
+        all_pits,
+        planned,
+        read_on=day,
+        made_on=made_on,
+        read_by=named,
+        season_from=season_first(inputs),
+    )
     probes = _stations(inputs.cone_after, field)
     groups = checks.judge_groups(planned, pits, probes, field.parts)
     zones = checks.judge_zones(planned, pits, probes, field.parts)

@@ -20,7 +20,7 @@ from zoning.workflow.ridge import allowance_cm
 _PARTS = ("boundary", "readings", "settings", "hazards")
 _MISTYPED = (
     "Is that date mistyped, or are theirs, or were two dates swapped? Correct the date; no row "
-    "need be taken out."
+    "need be taken out. Until then a Stop for any of them stands."
 )
 _LAYERS = ("wheelings", "gateways", "named areas")
 
@@ -84,12 +84,13 @@ def _stale(inputs: FieldInputs, planned: PlannedGround) -> Iterator[Notice]:
 
 def _from_pits(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
     earlier = pits["verdict"].eq("not_judged") & pits["reason"].str.startswith("Dug before")
-    for year, own in pits[earlier].groupby(pits["date"].str[:4], sort=True):
-        many = f"{len(own)} pit{'' if len(own) == 1 else 's'} of {year}"
-        why = str(own["reason"].iloc[0]).partition(": it judges")[0]
-        text = f"{many} not judged: {why[:1].lower()}{why[1:]}. "
-        now = f"({year}-" in why
-        text += _MISTYPED if now else "They judge earlier work and may stay where they are."
+    for (year, now), own in pits[earlier].groupby([pits["date"].str[:4], "of_work"], sort=True):
+        one = len(own) == 1
+        many = f"{len(own)} pit{'' if one else 's'} of {year}"
+        why = str(own["reason"].iloc[0]).partition("): ")[0]
+        text = f"{many} not judged: {why[:1].lower()}{why[1:]}). "
+        past = f"{'It judges' if one else 'They judge'} earlier work and count{'s' if one else ''} for nothing here."
+        text += _MISTYPED if now else past
         yield Notice("caution" if now else "note", "check-pits-of-earlier-work", text)
     unjudged = pits[pits["verdict"].eq("not_judged") & ~earlier]
     if len(unjudged):

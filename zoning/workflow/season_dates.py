@@ -73,6 +73,12 @@ def season_days(year: int, *, year_before: bool = False) -> tuple[str, str]:
     return f"{year - year_before}-01-01", last
 
 
+def season_first(held: Dated) -> str:
+    """Return the first day of the season, ISO: as stated, else of the year that most rows bear."""
+    rows = _dates(held)
+    return season_days(_season(held, rows)[1])[0] if len(rows) else ""
+
+
 def not_kept_notices(held: Dated) -> tuple[Notice, ...]:
     """Return a caution where every reading and pit bears a date and none is of the season.
 

@@ -44,13 +44,15 @@ class _Stop:
     code: str
     pit: str
     check: Entry[records.Check]
+    text: str
 
 
 def with_fallen_stops(check: Check, folder: Path) -> Check:
-    """Return the check with a caution for each Stop of the season that no longer stands.
+    """Return the check with a caution for each Stop of the season that it does not tell itself.
 
     Every check of the season that the record holds is asked; the last one that said Stop for a pit
-    is named, with what was changed since. The cautions stand behind the Stops of now. A field
+    is named, with what was changed since; one that only the dates of readings and pits would take
+    away stands. The cautions stand behind the Stops of now. A field
     without a record is returned as it is.
 
     Raises
@@ -75,7 +77,7 @@ def with_fallen_stops(check: Check, folder: Path) -> Check:
         for pit in told.pits or named(told.text, dug)
     }
     fallen = [
-        Notice("caution", GONE, _words(stop, trails.get(stop.pit, []), dug, check))
+        _told(stop, trails.get(stop.pit, []), dug, check)
         for stop in _earlier(record, season_of(check.inputs), {*dug, *map(str, trails)})
         if not {(stop.code, stop.pit), (stop.code, _called(stop, trails))} & now
     ]
@@ -110,7 +112,7 @@ def _earlier(record: Record, season: int, names: Iterable[str]) -> list[_Stop]:
     checks = {entry.record_id: entry for entry in record.latest(records.Check, season=season)}
     rows = record.latest(CheckRow, season=season, about="advice")
     found = {
-        (pit, row.body.name): _Stop(row.body.name, pit, checks[row.body.check_id])
+        (pit, row.body.name): _Stop(row.body.name, pit, checks[row.body.check_id], row.body.reason)
         for row in sorted(rows, key=lambda row: row.sequence)
         if row.body.name in STOPS and row.body.check_id in checks
         for pit in pits_of(row.body, names)
@@ -124,18 +126,37 @@ def _called(stop: _Stop, trails: Mapping[object, Sequence[Entry[Pit]]]) -> str:
     return trail[-1].body.pit if trail else stop.pit
 
 
-def _words(stop: _Stop, trail: Sequence[Entry[Pit]], dug: Mapping[str, Pit], check: Check) -> str:
-    day, _, clock = stop.check.recorded_at.partition("T")
+def _told(stop: _Stop, trail: Sequence[Entry[Pit]], dug: Mapping[str, Pit], check: Check) -> Notice:
+    """Return that a Stop fell away, and why; one that only dates take away stands as it was."""
+    why = _changed(stop, trail, dug)
     called = trail[-1].body.pit if trail else stop.pit
+    dated = check.pits.loc[(check.pits["pit"] == called) & ~check.pits["of_work"].astype(bool)]
+    dated = dated[dated["reason"].str.startswith("Dug before")]
+    if why or dated.empty:
+        why = why or _elsewhere(stop, check)
+        return Notice("caution", GONE, _words(stop, called, why))
+    text = (
+        f"{stop.text.rstrip()} So said the check of {_when(stop)}. Pit {called} is not judged now: "
+        f"{dated['reason'].iloc[0]} The Stop stands until that date is settled."
+    )
+    return Notice("caution", stop.code, text, (called,))
+
+
+def _when(stop: _Stop) -> str:
+    day, _, clock = stop.check.recorded_at.partition("T")
+    return f"{day} {clock[:5]} UTC"
+
+
+def _words(stop: _Stop, called: str, why: str) -> str:
     now = "" if called == stop.pit else f", now pit {called},"
     return (
-        f"The Stop of {day} {clock[:5]} UTC for pit {stop.pit}{now} ({_ABOUT[stop.code]}) no "
-        f"longer stands: {_why(stop, trail, dug, check)}."
+        f"The Stop of {_when(stop)} for pit {stop.pit}{now} ({_ABOUT[stop.code]}) no longer "
+        f"stands: {why}."
     )
 
 
-def _why(stop: _Stop, trail: Sequence[Entry[Pit]], dug: Mapping[str, Pit], check: Check) -> str:
-    """Return what was changed since: the pit, failing that the plan, failing that the field."""
+def _changed(stop: _Stop, trail: Sequence[Entry[Pit]], dug: Mapping[str, Pit]) -> str:
+    """Return what was changed of the pit since; blank where nothing was."""
     now = dug.get(trail[-1].body.pit if trail else stop.pit)
     given = f", '{trail[-1].why}'" if trail and trail[-1].why else ""
     if now is None:
@@ -143,8 +164,11 @@ def _why(stop: _Stop, trail: Sequence[Entry[Pit]], dug: Mapping[str, Pit], check
         return f"withdrawn on the review page{given}" if gone else "the pit is not there any more"
     then = [entry.body for entry in trail if entry.recorded_at <= stop.check.recorded_at]
     changes = _changes(then[-1], now) if then else ""
-    if changes:
-        return changes + (given if trail[-1].body == now else "")
+    return changes and changes + (given if trail[-1].body == now else "")
+
+
+def _elsewhere(stop: _Stop, check: Check) -> str:
+    """Return what was changed since where the pit was not: the plan, failing that the field."""
     if stop.check.body.plan_id != check.plan_id:
         return f"that check went by plan {short_id(stop.check.body.plan_id)}, this one by another"
     return "the pit is as it was; the hazards, the settings or the program have changed"

@@ -26,6 +26,7 @@ VERDICTS: Mapping[str, str] = MappingProxyType(
         "cannot_tell": "cannot tell",
         "held": "held by a hazard, as planned",
         "past_cap": "worked deeper than a hazard allows",
+        "leg_not_seen": "near a hazard, leg not measured",
         "lifted_out": "lifted out",
         "worked_lifted": "loosened where the legs were to be lifted",
         "not_worked": "not worked: a missed strip",
@@ -51,7 +52,10 @@ TONES: Mapping[str, str] = MappingProxyType(
 )
 """Verdict to the tone of its ground: steps of one scale, ordered in black and white too."""
 
-LEFT = ("past_cap", "worked_lifted", "not_worked", "not_reached", "leg_only", "questioned", "held")
+LEFT = (
+    "past_cap", "leg_not_seen", "worked_lifted", "not_worked", "not_reached", "leg_only",
+    "questioned", "held",
+)  # fmt: skip
 """Verdicts of pits that are named at the head of the page, the gravest first."""
 
 LETTERS: Mapping[str, str] = MappingProxyType(

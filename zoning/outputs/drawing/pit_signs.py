@@ -23,6 +23,9 @@ _CROSS: tuple[Points, ...] = (((-0.55, -0.55), (0.55, 0.55)), ((-0.55, 0.55), (0
 _ARROW: Points = ((-0.65, -0.35), (0.65, -0.35), (0, 0.75))
 _BAR: tuple[Points, ...] = (((-0.6, 0), (0.6, 0)),)
 _LEG: tuple[Points, ...] = (*_BAR, ((0, 0), (0, 0.95)))
+_UNSEEN: tuple[Points, ...] = (
+    ((-0.6, -0.35), (0.6, -0.35)), ((0, 0), (0, 0.2)), ((0, 0.6), (0, 0.8)),
+)  # fmt: skip
 _GAP: Points = ((0, -0.7), (0.7, 0), (0, 0.7), (-0.7, 0))
 _H: tuple[Points, ...] = (
     ((-0.42, -0.5), (-0.42, 0.5)), ((0.42, -0.5), (0.42, 0.5)), ((-0.42, 0), (0.42, 0)),
@@ -80,6 +83,9 @@ PIT_SIGNS: Mapping[str, PitSign] = MappingProxyType(
             "pit after: worked deeper than a hazard allows", DIAMOND, INK, _STOP, PAPER
         ),
         "held": PitSign("pit after: held by a hazard, as planned", DIAMOND, PAPER, _H),
+        "leg_not_seen": PitSign(
+            "pit after: near a hazard, leg not measured", DIAMOND, PAPER, _UNSEEN
+        ),
         "lifted_out": PitSign("pit after: legs lifted out here", DIAMOND, PAPER, _BAR),
         "worked_lifted": PitSign(
             "pit after: loosened where the legs were to be lifted", DIAMOND, PAPER, _LEG
