@@ -109,4 +109,6 @@ def test_fields_behind_an_address_are_said_to_stand_in_no_season_record() -> Non
     written = [Path("out") / "batch.csv"]
     far = account([Outcome("s3://farm/a", "planned"), Outcome("b", "planned")], written)
     assert "1 behind an address: not in a season record" in far
-    assert "season record" not in account([Outcome("b", "planned")], written)
+    alone = account([Outcome("b", "planned")], written)
+    assert alone.startswith("1 field: 1 planned; ")
+    assert "season record" not in alone
