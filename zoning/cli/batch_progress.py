@@ -56,10 +56,11 @@ def account(outcomes: Sequence[Outcome], written: Sequence[Path]) -> str:
         for outcome in outcomes
         if outcome.gone
     )
+    fields = "1 field" if len(outcomes) == 1 else f"{len(outcomes)} fields"
     far = sum(outcome.status in DONE and is_address(outcome.field) for outcome in outcomes)
     behind = f"{far} behind an address: not in a season record\n" if far else ""
     return printable(
-        f"{len(outcomes)} field{'' if len(outcomes) == 1 else 's'}: {ways}; {area_ha:.1f} ha planned\n"
+        f"{fields}: {ways}; {area_ha:.1f} ha planned\n"
         f"{gone}{behind}"
         f"Written to {written[0].parent}: {names}\n"
         "Each plan carries its own cautions: read them, and dig, before any leg goes in."
