@@ -225,6 +225,9 @@ def test_a_plan_whose_dates_are_all_of_another_season_is_not_kept_as_issued(
     assert told.code == NOT_KEPT
     assert "set season = 2027 in field.toml" in told.text
     assert {table: len(rows) for table, rows in records.everything(tmp_path).items()} == held
+    record_plan(tmp_path, in_season(slip, 2027))
+    (told, *_) = record_plan(tmp_path, slip)
+    assert told.code == NOT_KEPT
     one_fits = pits.assign(date=["2026-09-01", *pits["date"].iloc[1:]])
-    record_plan(tmp_path, dataclasses.replace(slip, pits=one_fits))
+    record_plan(tmp_path, dataclasses.replace(slip, pits=one_fits, plan_id="cd" * 32))
     assert len(open_record(tmp_path).latest(PlanIssued, season=2026)) == 2

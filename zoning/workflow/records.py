@@ -180,7 +180,8 @@ def _record_plan(
     )
     files = files_of(plan.pits, {"before": plan.cone})
     astray = not_kept_notices(plan)
-    if astray and not of_earlier_seasons(record, bodies):
+    known = of_earlier_seasons(record, bodies) if astray else []
+    if astray and not any(one.season < season for one in known):
         return astray
     kept = _keep(
         record, lambda: file_drafts(record, bodies, origin="plan", by_whom=by_whom, files=files)
