@@ -64,7 +64,7 @@ def test_short_runs_are_counted() -> None:
 
 
 def test_work_too_short_to_sink_on_is_told_and_never_to_be_driven() -> None:
-    left_out = told(short_runs_m=(10.0,), slivers_m2=100.0)["short-runs-at-hazards"]
+    left_out = told(slivers_m2=100.0)["short-work-left-out"]
     assert "Runs under 5 m between a lift at a hazard and the end of a pass" in left_out
     assert "stay lifted (0.01 ha)" in left_out
     kept = told(short_runs_m=(10.0, 2.0), short_worked_m=(2.0,))["short-runs-at-hazards"]

@@ -122,13 +122,13 @@ def _short(facts: Facts) -> Iterator[Notice]:
             f"(min_run_m), down to {shortest:.0f} m. {_of_them(len(worked))} worked. "
             f"{_MEANT if sinks else _LIFT_OVER.format(least_m)}"
         )
-        if facts.slivers_m2 > 0:
-            text += (
-                f" Runs under {least_m:g} m between a lift at a hazard and the end of a pass or "
-                f"the next lift stay lifted ({_little(facts.slivers_m2)}): the legs would hardly "
-                "sink there."
-            )
         yield Notice("note", "short-runs-at-hazards", text)
+    if facts.slivers_m2 > 0:
+        text = (
+            f"Runs under {least_m:g} m between a lift at a hazard and the end of a pass or the next "
+            f"lift stay lifted ({_little(facts.slivers_m2)}): the legs would hardly sink there."
+        )
+        yield Notice("note", "short-work-left-out", text)
 
 
 def _of_them(count: int) -> str:
