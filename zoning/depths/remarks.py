@@ -125,8 +125,8 @@ def _short(facts: Facts) -> Iterator[Notice]:
         yield Notice("note", "short-runs-at-hazards", text)
     if facts.slivers_m2 > 0:
         text = (
-            f"Runs under {least_m:g} m between a lift at a hazard and the end of a pass or the next "
-            f"lift stay lifted ({_little(facts.slivers_m2)}): the legs would hardly sink there."
+            f"Runs under {least_m:g} m between a lift at a hazard and the end of a pass or the "
+            f"next lift stay lifted ({_little(facts.slivers_m2)}): the legs would hardly sink."
         )
         yield Notice("note", "short-work-left-out", text)
 
