@@ -61,3 +61,13 @@ def test_a_setting_that_leaves_the_pan_says_so() -> None:
         zones, 4.0, machine
     )
     assert "it leaves the pan" not in how_deep(zones, 2.5, machine)
+
+
+def test_a_depth_to_set_passes_the_base_with_its_clearance_and_says_what_the_ridge_leaves() -> None:
+    """Base 38 cm and 3 cm of clearance: 41 cm, and the next setting is 42.5 cm."""
+    dug = {LEG: 35.0, BETWEEN: 29.0, "pan": "yes", "pan_base_cm": 38.0}
+    text = " ".join(told(*[dug] * 5)["text"])
+    assert "Set 42.5 cm here" in text
+    assert "leaves 36.5 cm between the legs, above the base of 38 cm" in text
+    mixed = [dug | {"pan_base_cm": base} for base in (36.0, 36.0, 36.0, 41.0, 41.0)]
+    assert "Set 45 cm here" in " ".join(told(*mixed)["text"])

@@ -122,7 +122,7 @@ def test_a_pan_is_seen_on_held_ground_only_where_one_was_noted() -> None:
     told = advise(groups, pits, ridge_curve(trial_rows()), MachineSection(), planned.zones)
     (text,) = told.loc[told["step"] == "hold", "text"]
     assert "that was planned. Seen in pit A1. No pan was left at pits A0 and A2." in text
-    assert "Set 30 cm here: it ran deeper at pit A2. Do not go deeper." in text
+    assert "Set the legs to 30 cm here: deeper at pit A2. Do not go deeper." in text
 
 
 def test_a_single_leg_that_ran_shallow_says_so() -> None:

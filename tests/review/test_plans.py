@@ -6,9 +6,9 @@ import pytest
 import shapely
 from review.small_desk import box
 
-from zoning.records import Body, Draft, PlanIssued, Zone, new_id
+from zoning.records import Body, Check, CheckRow, Draft, PlanIssued, Zone, new_id
 from zoning.review import Desk
-from zoning.review.plans import depths_planned, issues, recorded_ground
+from zoning.review.plans import depths_planned, issues, plan_followed, recorded_ground
 
 
 def keep(desk: Desk, body: Body) -> None:
@@ -63,3 +63,15 @@ def test_without_a_plan_the_season_page_says_so(desk: Desk, year: str) -> None:
     held = recorded_ground(desk.record, int(year), desk.ground())
     assert held.zones == ()
     assert held.outline is desk.ground().outline
+
+
+@pytest.mark.parametrize(("verdict", "driven"), [("not_judged", ""), ("reached", "aa")])
+def test_a_plan_by_which_no_pit_was_judged_is_not_called_driven(
+    desk: Desk, verdict: str, driven: str
+) -> None:
+    keep_plan(desk, "aa", 35.0)
+    row = new_id()
+    body = Check(season=2025, plan_id="aa", after_pits=0)
+    desk.record.save(Draft(body=body, row_id=row, record_id=row, based_on=0, origin="check"))
+    keep(desk, CheckRow(season=2025, check_id=row, about="pit", name="A1", verdict=verdict))
+    assert plan_followed(desk.record, 2025).driven == driven

@@ -232,7 +232,10 @@ def _hold(zones: pd.DataFrame, pits: pd.DataFrame, depth_cm: float, by: str) -> 
         told += words.format(pits_named(seen)) if seen else ""
     deep = past_caps(pits[pits["zone"].isin(zones["zone"])])
     ran = deep.loc[deep["far"], "pit"].tolist()
-    set_it = f" Set {depth_cm:g} cm here: it ran deeper at {pits_named(ran)}." if ran else ""
+    to_cm = float(zones[["depth_cm", "deepest_cm"]].to_numpy(dtype=float).min())
+    set_it = f" Set the legs to {to_cm:g} cm here: deeper at {pits_named(ran)}." if ran else ""
+    if not to_cm > 0:
+        set_it = " Plan again first: no depth is free here now." if ran else ""
     return (
         f"Zone{'' if len(names) == 1 else 's'} {listed(names)}: here the {by} holds the work at "
         f"{depth_cm:g} cm; the pan stays; that was planned.{told}{set_it} Do not go deeper."

@@ -82,8 +82,9 @@ def bounded(
         ``notice``, ``foot`` or the kind of hazard): the greatest depth that may be advised;
         ``held`` (bool): a cap and not the machine leaves no deeper setting, on
         ``held_share_least`` of the zone or more, and the plan itself expected to miss the pan, so a
-        pan that is left is as planned; ``notice_cm``, as given; ``machine_most_cm``, the
-        deepest setting of the machine; ``bounds``: each `Bound` of the zone.
+        pan that is left is as planned; ``notice_cm`` and ``clearance_cm``, as given;
+        ``machine_most_cm``, the deepest setting of the machine; ``bounds``: each `Bound` of the
+        zone.
 
     Notes
     -----
@@ -109,6 +110,7 @@ def bounded(
         deepest_cm=limits.min(axis=1).to_numpy(),
         deepest_by=np.where(least == "cap", by, least),
         notice_cm=notice_cm,
+        clearance_cm=planned.clearance_cm,
         machine_most_cm=machine.depth_max_cm,
         bounds=pd.Series(bounds, index=zones.index, dtype=object),
         held=missed & (depth > 0) & _no_deeper(zones, bounds, machine, run_m),

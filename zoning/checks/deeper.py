@@ -11,7 +11,9 @@ from zoning.model.settings import MachineSection
 from zoning.units import tenths
 
 
-def how_deep(zones: pd.DataFrame, gap_cm: float, machine: MachineSection) -> str:
+def how_deep(
+    zones: pd.DataFrame, gap_cm: float, machine: MachineSection, *, clearance_cm: float = 0.0
+) -> str:
     """Return the depth to set, or why none deeper may be.
 
     Parameters
@@ -22,11 +24,13 @@ def how_deep(zones: pd.DataFrame, gap_cm: float, machine: MachineSection) -> str
         How far the work stayed above the pan base; NaN where not known: one step is taken [cm].
     machine
         The loosener, whose steps a depth keeps to.
+    clearance_cm
+        How far below the base a depth is to go [cm].
     """
     worked = zones[zones["depth_cm"] > 0]
     if len(worked["depth_cm"].unique()) != 1:
         return "How far each depth may go stands with that depth, where its own pits ask for it."
-    now, to = float(worked["depth_cm"].iloc[0]), deeper_cm(worked, gap_cm, machine)
+    now, to = float(worked["depth_cm"].iloc[0]), deeper_cm(worked, gap_cm + clearance_cm, machine)
     least = worked.sort_values(["deepest_cm", "zone"], kind="stable").iloc[0]
     why = _why(least, worked)
     if to > now:

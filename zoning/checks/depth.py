@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from zoning.checks.deeper import how_deep
+from zoning.checks.deeper import deeper_cm, how_deep
 from zoning.checks.ground import Ground
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
@@ -39,8 +39,10 @@ def depth_steps(ground: Ground, *, faster: bool) -> Iterator[Step]:
         add = "Add what the pits showed of the base to the readings, and plan again."
         ran = "The legs ran above the base of the pan."
         if ground.pits["set_cm"].notna().any():
-            bound = how_deep(ground.zones, gap_cm, ground.machine)
-            ran = f"The legs ran as planned and the pan goes deeper. {bound}"
+            below_cm = _clearance_cm(ground)
+            bound = how_deep(ground.zones, gap_cm, ground.machine, clearance_cm=below_cm)
+            left = _ridge_leaves(ground, gap_cm)
+            ran = f"The legs ran as planned and the pan goes deeper. {bound}{left}"
         yield Step("depth", f"{ran} {add}")
 
 
@@ -60,15 +62,45 @@ def _for_the_ridge(ground: Ground, *, faster: bool) -> Iterator[Step]:
 
 
 def _gap_cm(ground: Ground) -> float:
-    """Return how far the pits that missed lie above the pan base, mean [cm].
+    """Return how far below the set depth the base of most pits that missed lies [cm].
 
-    NaN where no depth will do: where most of them were loosened below the base that is known.
+    Of ``deeper_share`` of them; the depth between the legs stands for the set depth where only that
+    missed. NaN where no depth will do: where most of them were loosened below the base that is
+    known.
     """
     where = "leg" if ground.state == "not_reached" else "between"
     missed = ground.pits[ground.pits[f"chance_{where}"] < 0.5]
     gap = (missed["base_cm"] - missed[f"loosened_{_COLUMN[where]}_cm"]).dropna()
     above = gap[gap > 0]
-    return float(above.mean()) if len(above) * 2 > len(gap) else float("nan")
+    if len(above) * 2 <= len(gap):
+        return float("nan")
+    lacks = (missed["base_cm"] - missed["set_cm"])[above.index].fillna(above)
+    lacks = lacks if where == "leg" else above
+    return float(np.quantile(lacks, rule("deeper_share"), method="higher"))
+
+
+def _clearance_cm(ground: Ground) -> float:
+    """Return how far below the base the legs are to go, 0 where they passed it already [cm]."""
+    missed = ground.state == "not_reached" and "clearance_cm" in ground.zones
+    return float(ground.zones["clearance_cm"].max()) if missed else 0.0
+
+
+def _ridge_leaves(ground: Ground, gap_cm: float) -> str:
+    """Return how deep the ridge lets the deeper setting loosen between legs, where that is short.
+
+    Blank where the ground holds more depths than one, or the pits told no ridge.
+    """
+    depths = ground.worked["depth_cm"].unique()
+    if ground.state != "not_reached" or len(depths) != 1 or not ground.ridge_cm > 0:
+        return ""
+    to_cm = deeper_cm(ground.worked, gap_cm + _clearance_cm(ground), ground.machine)
+    if to_cm <= depths[0] or to_cm - ground.ridge_cm >= depths[0] + gap_cm:
+        return ""
+    return (
+        f" With the ridge of {tenths(ground.ridge_cm)} cm that the pits show it leaves "
+        f"{tenths(to_cm - ground.ridge_cm)} cm between the legs, above the base of "
+        f"{tenths(float(depths[0]) + gap_cm)} cm: the ridge is to be lessened too."
+    )
 
 
 _COLUMN = {"leg": "at_leg", "between": "between"}

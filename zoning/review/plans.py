@@ -99,8 +99,9 @@ def plan_followed(record: Record, season: int) -> Followed:
     """Return the plan that a season is shown by; blank names where there is none.
 
     A plan is driven where the newest check went by it and a pit that it judged is no older than
-    the plan; where all are older, the last plan of other depths that was issued by their day. Plans
-    of the same depths are the same to whoever drove them, and are as old as the first of them.
+    the plan, so never where it judged none; where all are older, the last plan of other depths that
+    was issued by their day. Plans of the same depths are the same to whoever drove them, and are as
+    old as the first of them.
     """
     held = [entry.body.plan_id for entry in record.latest(PlanIssued, season=season)]
     last = held[-1] if held else ""
@@ -113,8 +114,10 @@ def plan_followed(record: Record, season: int) -> Followed:
     depths = {plan_id: depths_planned(record, plan_id) for plan_id in dict.fromkeys(held)}
     since = _issued_on(record, season, depths)
     others = tuple(name for name in since if depths[name] != depths[checked])
-    days = _days_dug(record, season)
-    if any(day >= since[checked] for day in days) or not (days or others):
+    dated = _days_dug(record, season)
+    days = [day for day in dated if day]
+    undated = bool(dated) and not (days or others)
+    if undated or any(day >= since[checked] for day in days):
         return Followed(checked, last, checked, driven=checked, others=others)
     fits = {_fitting(since, others, day) for day in days}
     driven = fits.pop() if len(fits) == 1 else ""
@@ -133,10 +136,10 @@ def _issued_on(record: Record, season: int, depths: Mapping[str, str]) -> dict[s
 
 
 def _days_dug(record: Record, season: int) -> list[str]:
-    """Return the days of the pits that the newest check judged, where they bear one."""
+    """Return the days of the pits that the newest check judged, blank where they bear none."""
     rows = last_verdicts(record, season, "pit").values()
     judged = [json.loads(row.facts) for row in rows if row.verdict != "not_judged"]
-    return [str(facts["date"]) for facts in judged if facts.get("date")]
+    return [str(facts.get("date") or "") for facts in judged]
 
 
 def _fitting(since: Mapping[str, str], others: Sequence[str], day: str) -> str:

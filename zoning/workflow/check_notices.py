@@ -89,8 +89,8 @@ def _from_pits(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
         many = f"{len(own)} pit{'' if one else 's'} of {year}"
         why = str(own["reason"].iloc[0]).partition("): ")[0]
         text = f"{many} not judged: {why[:1].lower()}{why[1:]}). "
-        past = f"{'It judges' if one else 'They judge'} earlier work and count{'s' if one else ''} for nothing here."
-        text += _MISTYPED if now else past
+        past = "It judges earlier work and counts" if one else "They judge earlier work and count"
+        text += _MISTYPED if now else f"{past} for nothing here."
         yield Notice("caution" if now else "note", "check-pits-of-earlier-work", text)
     unjudged = pits[pits["verdict"].eq("not_judged") & ~earlier]
     if len(unjudged):

@@ -165,4 +165,5 @@ def _rows(held: Dated) -> pd.DataFrame:
         for frame in (held.cone, held.pits, after)
         if frame is not None and "date" in frame
     ]
-    return pd.concat(frames, ignore_index=True).drop_duplicates()
+    rows: pd.DataFrame = pd.concat(frames, ignore_index=True).drop_duplicates()
+    return rows
