@@ -234,8 +234,6 @@ def _hold(zones: pd.DataFrame, pits: pd.DataFrame, depth_cm: float, by: str) -> 
     ran = deep.loc[deep["far"], "pit"].tolist()
     to_cm = float(zones[["depth_cm", "deepest_cm"]].to_numpy(dtype=float).min())
     set_it = f" Set the legs to {to_cm:g} cm here: deeper at {pits_named(ran)}." if ran else ""
-    if not to_cm > 0:
-        set_it = " Plan again first: no depth is free here now." if ran else ""
     return (
         f"Zone{'' if len(names) == 1 else 's'} {listed(names)}: here the {by} holds the work at "
         f"{depth_cm:g} cm; the pan stays; that was planned.{told}{set_it} Do not go deeper."
