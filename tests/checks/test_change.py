@@ -64,6 +64,11 @@ def test_no_thickness_is_told_from_pits_that_found_no_pan() -> None:
     )
 
 
+def test_pairs_are_each_at_a_place_of_their_own() -> None:
+    told = changes(pairs_of("pan", [-1.0, -1.0, -1.0]))["words"].iloc[0]
+    assert told.startswith("Share of pits with a pan, 3 pairs, each at one place:")
+
+
 def test_a_mean_over_zones_says_so() -> None:
     # Two zones whose means fell: the figures are of zones, not of pits.
     told = changes(pairs_of("pan", [-1.0, -0.5], by="zone"))["words"].iloc[0]

@@ -40,7 +40,28 @@ def test_shallow_legs_in_pits_that_are_all_in_doubt_are_named_too() -> None:
 def test_to_keep_is_not_advised_beside_an_uneven_ridge() -> None:
     steps = told(*[{LEG: 42.0, BETWEEN: 31.0, "pan": "no", "speed_km_h": 12.0}] * 4)
     assert "keep" not in set(steps["step"])
-    assert steps["text"].str.contains("a ridge of 11 cm is left between the legs").any()
+    assert steps["text"].str.contains("A ridge of 11 cm is left between the legs").any()
+    assert not steps["text"].str.contains("pan was passed").any()
+    row = {LEG: 42.0, BETWEEN: 31.0, "pan": "no", "speed_km_h": 12.0}
+    settled = told(*[row] * 8, *[row | {"x_m": 150.0}] * 8)
+    assert settled["text"].str.contains("The pan was passed, yet a ridge of 11 cm").any()
+
+
+def test_the_pan_is_not_said_to_be_passed_before_the_verdict() -> None:
+    doubted = [{LEG: 36.0, BETWEEN: 20.0, "pan": "no"}] * 3
+    steps = told(*doubted, {LEG: 36.0, "pan": "no"}, sd_cm=1.0)
+    assert not steps["text"].str.contains("ridge of 16 cm").any()
+    short = {LEG: 31.0, BETWEEN: 30.5, "pan": "no"}
+    steps = told(*[short] * 3, {LEG: 26.0, BETWEEN: 25.0, "pan": "yes"})
+    own = steps.loc[steps["step"] == "depth", "text"]
+    assert own.str.contains("than planned, so far as was measured").any()
+    assert not steps["text"].str.contains("pan was passed").any()
+
+
+def test_drier_soil_is_not_what_is_left_where_only_the_pins_are_checked() -> None:
+    steps = told(*[{LEG: 31.0, BETWEEN: 28.0, "pan": "yes", "pan_base_cm": 30.0}] * 5)
+    assert steps["text"].str.contains("check the pins").any()
+    assert not steps["step"].isin(["speed", "points", "spacing", "soil"]).any()
 
 
 def test_legs_too_deep_here_and_too_shallow_there_are_told_by_depth_only() -> None:

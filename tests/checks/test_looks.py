@@ -95,6 +95,16 @@ def test_a_machine_that_floats_at_speed_is_told_and_that_speed_is_not() -> None:
     assert "ridge of" not in speed
 
 
+def test_a_leg_far_shorter_than_legs_that_ran_short_too_is_not_set_against_none() -> None:
+    far = pit(24, 21, 5, pan="yes", pan_base_cm=30.0)
+    (text,) = of_step(told(*[pit(31, 28, i, pan="yes") for i in range(4)], far), "look")
+    far_more = "the leg ran shallower than planned, far more than the others (4 cm)."
+    assert text.startswith(f"Pit A4 (11 cm): {far_more}")
+    held = told(*[pit(35, 32, i, pan="no") for i in range(4)], far)
+    (text,) = of_step(held, "look")
+    assert text.startswith("Pit A4 (11 cm): the leg ran shallower than planned, though others did ")
+
+
 def test_work_in_lifted_ground_stands_in_what_to_do() -> None:
     table = told(*[pit(36, 33, i) for i in range(4)], {"x_m": 250.0, LEG: 36.0, BETWEEN: 30.0})
     own = table[table["where"] == LIFTED]

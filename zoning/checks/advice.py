@@ -31,7 +31,7 @@ from zoning.checks.looks import (
     too_wet,
     unmeasured,
 )
-from zoning.checks.metal import metal_steps
+from zoning.checks.metal import bare_ridge, metal_steps
 from zoning.checks.rules import rule
 from zoning.checks.speed import names_speed, speed_steps
 from zoning.checks.steps import CHANGES, STEPS, Step
@@ -41,7 +41,6 @@ from zoning.contracts import NOT_CLEARED
 from zoning.model.check import JUDGED, RidgeCurve
 from zoning.model.names import by_name
 from zoning.model.settings import MachineSection
-from zoning.units import tenths
 
 LIFTED = "the lifted ground"
 """What ground is called in the advice where the plan lifts the legs out."""
@@ -324,8 +323,11 @@ def _changes(ground: Ground, *, settled: bool) -> Iterator[Step]:
     whole_pieces = missed and ground.mostly_unbroken
     speed = list(speed_steps(ground)) if _asks(ground) else []
     yield from speed
+    tried = bool(speed)  # what may help, beside the pins that only bring back the plan
     if missed and (shallow or not ground.slow_speed_words):
-        yield from depth_steps(ground, faster=bool(speed or ground.after_speed))
+        deeper = list(depth_steps(ground, faster=bool(speed or ground.after_speed)))
+        yield from deeper
+        tried |= bool(deeper) and not shallow
     short = [] if missed or ground.state == "too_deep" else list(short_but_passed(ground))
     yield from short
     if ground.state == "too_deep":
@@ -334,17 +336,9 @@ def _changes(ground: Ground, *, settled: bool) -> Iterator[Step]:
         metal = whole_pieces or (ridged and not (shallow and not uneven))
         if metal or ground.fast_ridge_words:
             yield from metal_steps(ground)
-        if missed or ground.fast_ridge_words:
+            tried = True
+        if (missed and tried) or ground.fast_ridge_words:
             yield Step("soil", _SOIL)
     if ground.state == "reached" and not (speed or short or ground.fast_ridge_words):
-        yield from [_bare_ridge(ground)] if uneven else unchanged(ground, settled=settled)
-
-
-def _bare_ridge(ground: Ground) -> Step:
-    """Return what is said of uneven work that passed the pan and for which no speed is named."""
-    text = (
-        f"The pan was passed, yet a ridge of {tenths(ground.ridge_cm)} cm is left between the "
-        "legs: that is uneven. Look at the points before the next field; dig again where the depth "
-        "changes."
-    )
-    return Step("points", text)
+        same = unchanged(ground, settled=settled)
+        yield from bare_ridge(ground, settled=settled) if uneven else same

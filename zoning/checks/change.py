@@ -136,7 +136,7 @@ def _words(row: Mapping[str, Any]) -> str:
 def _where(by: str, count: int) -> str:
     """Say what the figures are of; of zones each counts once, however many pits it has."""
     if by == "place":
-        return f"{count} pair{'' if count == 1 else 's'} at one place"
+        return "1 pair at one place" if count == 1 else f"{count} pairs, each at one place"
     if count == 1:
         return "1 zone with both"
     return f"mean of {count} zones with both, each counted once"

@@ -110,7 +110,8 @@ def short_but_passed(ground: Ground) -> Iterator[Step]:
     """Yield that the legs ran shallow where the pits do not show that the pan was missed for it."""
     if not ground.ran_short:
         return
-    passed = "though the pan was passed" if ground.state == "reached" else "so far as was measured"
+    reached = ground.facts["verdict"] == "reached"
+    passed = "though the pan was passed" if reached else "so far as was measured"
     text = (
         f"The legs ran {tenths(ground.short_cm)} cm shallower than planned, {passed}: check "
         f"{ground.control}, the roller and the frame level before the work goes on."

@@ -11,10 +11,12 @@ from zoning.checks.caps import past_caps, past_words, stop_words
 from zoning.checks.ground import Ground
 from zoning.checks.ran import unworked
 from zoning.checks.reasons import NONE_BEFORE, SECOND_TOOL, leg_not_noted
+from zoning.checks.rules import rule
 from zoning.checks.steps import Step
 from zoning.checks.words import listed, pits_named
 from zoning.contracts import NOT_CLEARED
 from zoning.model.names import by_name
+from zoning.units import tenths
 
 _UNTOUCHED = "Nothing was loosened between the legs at {}, and no pan is noted"
 _ABOVE = (
@@ -125,8 +127,8 @@ def floating(ground: Ground) -> Iterator[Step]:
     short = own["set_cm"] - own["loosened_at_leg_cm"]
     told = listed([f"{pit} ({cm:.3g} cm)" for pit, cm in zip(own["pit"], short, strict=True)])
     text = (
-        f"Pit{'' if len(own) == 1 else 's'} {told}: the leg ran shallower than planned, though "
-        f"others did not. Check {ground.control} and the frame level on that run."
+        f"Pit{'' if len(own) == 1 else 's'} {told}: the leg ran shallower than planned"
+        f"{_others_ran(ground)}. Check {ground.control} and the frame level on that run."
     )
     if ground.floats_fast:
         text += (
@@ -134,6 +136,18 @@ def floating(ground: Ground) -> Iterator[Step]:
             f"{ground.speed_words}: see whether the machine holds its depth at that speed."
         )
     yield Step("look", text, _zones(own))
+
+
+def _others_ran(ground: Ground) -> str:
+    """Return how the legs ran at the pits where they did not float; blank where none tells it."""
+    others = ground.pits.drop(ground.afloat.index)
+    short = (others["set_cm"] - others["loosened_at_leg_cm"]).dropna()
+    if short.empty:
+        return ""
+    if short.max() < rule("set_depth_tolerance_cm"):
+        return ", though others did not"
+    least, most = (tenths(float(cm)) for cm in (short.min(), short.max()))
+    return f", far more than the others ({'' if least == most else 'up to '}{most} cm)"
 
 
 def pan_where_lifted(pits: pd.DataFrame, zones: pd.DataFrame) -> str:

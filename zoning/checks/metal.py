@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from zoning.checks.ground import Ground
+from zoning.checks.places import telling
+from zoning.checks.ran import ridge_cm
+from zoning.checks.rules import rule
 from zoning.checks.steps import Step
 from zoning.checks.words import listed
 from zoning.contracts import rows
+from zoning.units import tenths
 
 
 def metal_steps(ground: Ground) -> Iterator[Step]:
@@ -33,6 +37,23 @@ def metal_steps(ground: Ground) -> Iterator[Step]:
         f"(legs stand {ground.machine.leg_spacing_cm:g} cm apart)."
     )
     yield Step("spacing", text)
+
+
+def bare_ridge(ground: Ground, *, settled: bool) -> Iterator[Step]:
+    """Yield what is said of uneven work that missed no pan and for which no speed is named.
+
+    Only pits that count between the legs tell the ridge; only where the verdict is `settled` is
+    the pan said to be passed.
+    """
+    left_cm = ridge_cm(telling(ground.pits))
+    if not left_cm >= rule("ridge_uneven_cm"):
+        return
+    start = "The pan was passed, yet a" if settled else "A"
+    text = (
+        f"{start} ridge of {tenths(left_cm)} cm is left between the legs: that is uneven. Look at "
+        "the points before the next field; dig again where the depth changes."
+    )
+    yield Step("points", text)
 
 
 def _carried(ground: Ground) -> str:
