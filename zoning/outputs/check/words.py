@@ -15,6 +15,7 @@ from zoning.contracts import NOT_CLEARED, constant
 from zoning.model.check import JUDGED, Check, majority
 from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.sheet.words import by_hand
+from zoning.units import tenths
 
 VERDICTS: Mapping[str, str] = MappingProxyType(
     {
@@ -220,7 +221,7 @@ def dig_not_cleared(check: Check) -> pd.Series:
 
 def _least_to_most(lengths_cm: pd.Series) -> str:
     """Return a length, or the least and the most, in words."""
-    least, most = (f"{length:.3g}" for length in (lengths_cm.min(), lengths_cm.max()))
+    least, most = (tenths(float(length)) for length in (lengths_cm.min(), lengths_cm.max()))
     return f"{least} cm" if least == most else f"{least} to {most} cm"
 
 
@@ -325,11 +326,9 @@ def by_eye_words(check: Check) -> str:
     names = (
         ", ".join(bare["pit"]) if len(bare) <= constant("check_rules", "named_pits_most") else ""
     )
-    told = f"{len(bare)} of them" + (f" ({names})" if names else "")
-    return (
-        f"Of {len(seen)} pits that count between the legs {told} {'goes' if one else 'go'} by 'no "
-        f"pan' alone: no depth was measured there."
-    )
+    told = f"{len(bare)} of {len(seen)} pits that count between the legs"
+    told += f" ({names})" if names else ""
+    return f"{told} {'goes' if one else 'go'} by 'no pan' alone: no depth was measured there."
 
 
 def more_words(more: int) -> str:
