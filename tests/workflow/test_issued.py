@@ -145,10 +145,16 @@ def test_a_plan_of_the_same_depths_before_it_is_not_named(
 
 def test_pits_after_the_work_are_said_to_be_no_readings_of_a_plan(sample_plan: Plan) -> None:
     assert after_notices(sample_plan.pits) == ()
-    (one,) = after_notices(with_after(sample_plan, 1).pits)
-    (two,) = after_notices(with_after(sample_plan, 2).pits)
-    assert one.text.startswith("1 pit after the work is kept for the check. No pan is read from it")
-    assert two.text.startswith(
-        "2 pits after the work are kept for the check. No pan is read from t"
+    bare = with_after(sample_plan, 1).pits
+    noted = with_after(sample_plan, 2).pits
+    behind = noted["phase"] == "after"
+    (one,) = after_notices(bare.assign(loosened_at_leg_cm=float("nan")))
+    (two,) = after_notices(
+        noted.assign(loosened_at_leg_cm=38.0, loosened_between_cm=30.2).where(behind, noted)
     )
+    kept = "1 pit after the work is kept for the check; the plan takes no pan from it. If the "
+    assert one.text.startswith(kept)
+    assert two.text.startswith("2 pits after the work are kept for the check; the plan takes no ")
+    told = "of the ridge between legs goes by the 7.8 cm that they show (median); no depth is added"
+    assert told in two.text
     assert two.level == "note"

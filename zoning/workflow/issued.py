@@ -13,6 +13,7 @@ from zoning.model import FieldInputs, Notice, Plan
 from zoning.model.check import PlannedGround
 from zoning.outputs.fingerprint import short_id
 from zoning.records import Entry, PlanIssued, Record, Zone
+from zoning.units import tenths
 from zoning.workflow.recorded import season_of
 
 _AREA_HA = 0.001  # areas are kept with more decimals in the record than in the files of a plan
@@ -61,15 +62,28 @@ def issued_notices(folder: Path, inputs: FieldInputs, planned: PlannedGround) ->
 
 def after_notices(pits: pd.DataFrame) -> tuple[Notice, ...]:
     """Return a note of the pits dug after the work, which a plan is not made from."""
-    count = int((pits["phase"] == "after").sum())
+    after = pits[pits["phase"] == "after"]
+    count = len(after)
     if not count:
         return ()
     text = (
-        f"{_kept(count)} for the check. No pan is read from {'it' if count == 1 else 'them'} for "
-        "the plan; where there are no trial runs the ridge between legs is. If the field has been "
-        "worked to an earlier plan, keep a copy of that plan's folder: the check goes by it."
+        f"{_kept(count)} for the check; the plan takes no pan from {'it' if count == 1 else 'them'}"
+        f".{_ridge_words(after)} If the field has been worked to an earlier plan, keep a copy of "
+        "that plan's folder: the check goes by it."
     )
     return (Notice("note", "pits-after-kept", text),)
+
+
+def _ridge_words(after: pd.DataFrame) -> str:
+    """Return what the ridge of the pits after the work is used for; blank where none shows it."""
+    seen = (after["loosened_at_leg_cm"] - after["loosened_between_cm"]).dropna()
+    if seen.empty:
+        return ""
+    they = "it shows" if len(after) == 1 else "they show (median)"
+    return (
+        " Without trial runs, what the plan says of the ridge between legs goes by the "
+        f"{tenths(float(seen.median()))} cm that {they}; no depth is added for it."
+    )
 
 
 def worked_notices(record: Record, plan: Plan) -> tuple[Notice, ...]:
