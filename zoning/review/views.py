@@ -25,6 +25,7 @@ from zoning.records import (
 from zoning.review.ground import Ground, ZoneFacts, apart_m
 from zoning.review.rules import rule
 from zoning.review.words import verdict_said
+from zoning.units import tenths
 
 UNCHECKED = "not judged"
 _JUDGED_NUMBERS = ("loosened_at_leg_cm", "loosened_between_cm", "speed_km_h", "lon", "lat")
@@ -242,7 +243,7 @@ def partner(pit: PitView, views: Iterable[PitView]) -> Pair:
     same = [row for row in ranked if pit.zone and row[2].zone is pit.zone and row[0] <= near_m]
     if same:
         return Pair(
-            same[0][2], f"Not at one place: the same zone and part, {same[0][0]:.0f} m apart."
+            same[0][2], f"Not at one place: the same zone and part, {tenths(same[0][0])} m apart."
         )
     word = "after" if pit.body.phase == "before" else "before"
     where = f"within {near_m:g} m in this zone and part"
