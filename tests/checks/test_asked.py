@@ -11,7 +11,7 @@ def said(more: int, passed: tuple[int, int], pits: int, **facts: object) -> str:
     usual = {
         "verdict": "cannot_tell", "group": "depth", "unseen": "", "more_pits": more, "pits": pits,
         "seen_between": pits, "too_deep": 0, "so_far": "cannot_tell",
-        "passed_at_leg": passed[0], "passed_between": passed[1],
+        "seen_at_leg": pits, "passed_at_leg": passed[0], "passed_between": passed[1],
     }  # fmt: skip
     return " ".join(text for _, text, _ in asked_pits(pd.Series(usual | facts)))
 

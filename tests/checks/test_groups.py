@@ -108,6 +108,16 @@ def test_pits_not_seen_between_legs_count_at_the_leg_alone() -> None:
     assert (found["verdict"], np.isnan(found["share_low"])) == ("cannot_tell", True)
 
 
+def test_a_leg_that_nobody_measured_is_not_counted_as_short_of_the_base() -> None:
+    for pits in (dug(*[(np.nan, np.nan)] * 5, pan="yes"), dug(*[(np.nan, 24.0)] * 5)):
+        found = zone(pits)
+        assert (found["seen_at_leg"], found["passed_at_leg"], found["seen_between"]) == (0, 0, 5)
+        assert (found["verdict"], found["pits"]) == ("not_between", 5)
+    # Between legs is never loosened deeper than at them: what passed there passed at the leg.
+    found = zone(dug((np.nan, 36.0), (np.nan, 24.0), (24.0, 20.0)))
+    assert (found["seen_at_leg"], found["passed_at_leg"]) == (2, 1)
+
+
 def test_a_verdict_that_rests_on_the_plans_estimate_says_so() -> None:
     # 31 cm against a base at 30 +- 2.2 cm: passed more likely than not, but not surely.
     assert zone(dug(*[(35, 31)] * 4))[["verdict", "firm"]].tolist() == ["reached", "no"]

@@ -85,6 +85,16 @@ def test_no_verdict_on_the_field_while_much_ground_has_no_pit(
     assert bare_part <= set(told.index)
 
 
+def test_ground_whose_pits_do_not_count_is_not_said_to_have_none() -> None:
+    west = [(x, y) for x in (20, 60) for y in (20, 50, 80)]
+    pits = judged([*west, (150, 50)])
+    parts = split("body", "headland")
+    assert groups(pits.iloc[:-1], parts).loc[FIELD, "unseen"].startswith("no pit at 40 cm")
+    out = pits["verdict"].where(pits["x_m"] < 100, "not_judged")
+    told = groups(pits.assign(verdict=out), parts)
+    assert told.loc[FIELD, "unseen"].startswith("no pit that counts at 40 cm")
+
+
 def test_the_ground_without_a_pit_is_named_with_its_area() -> None:
     ring = [(x, y) for x in (20, 60, 120, 160) for y in (20, 80)]
     told = groups(judged(ring, part="headland"), split("headland", "body", 60.0))

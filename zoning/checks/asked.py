@@ -61,5 +61,5 @@ def _settling(facts: pd.Series, more: int) -> str:
 
 def _disagree(facts: pd.Series) -> bool:
     """Return whether some pits passed and some did not, at the leg or between the legs."""
-    leg = 0 < facts["passed_at_leg"] < facts["pits"]
+    leg = 0 < facts["passed_at_leg"] < facts["seen_at_leg"]
     return bool(leg or 0 < facts["passed_between"] < facts["seen_between"])

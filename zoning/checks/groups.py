@@ -110,6 +110,7 @@ def _pit_counts(judged: pd.DataFrame) -> dict[str, object]:
     leg, between = (judged[name].dropna() for name in ("chance_leg", "chance_between"))
     return {
         "pits": len(judged),
+        "seen_at_leg": len(leg),
         "passed_at_leg": int((leg >= 0.5).sum()),
         "seen_between": len(between),
         "passed_between": int((between >= 0.5).sum()),
@@ -224,7 +225,8 @@ def _zone(
     if zone["depth_cm"] <= 0 or zone["held"]:
         verdict = "held" if zone["held"] else "lifted_out"
         return row | {"verdict": verdict, "so_far": "", "more_pits": 0, "firm": ""}
-    back = _held_back(row, unseen_parts(ground, pits, parts)) if row["pits"] else {}
+    dug = pits[pits["zone"] == zone["zone"]]
+    back = _held_back(row, unseen_parts(ground, pits, parts), dug) if row["pits"] else {}
     return row | {name: fact for name, fact in back.items() if name in row}
 
 
@@ -275,12 +277,13 @@ def judge_groups(
         depth_cm = as_number(value)
         row = _group("depth", _depth_name(depth_cm), depth_cm, area, pits, probes, names)
         if row["pits"]:
-            row |= _held_back(row, unseen_parts(held, pits, parts))
+            dug = pits[pits["zone"].isin(names)]
+            row |= _held_back(row, unseen_parts(held, pits, parts), dug)
         scrap = {"more_pits": 0} if area < rule("dig_least_ha") else {}
         if not scrap or pits["zone"].isin(names).any() or probes["zone"].isin(names).any():
             rows.append(row | scrap)
     missing = unseen(zones, pits, parts)
-    rows[0] |= _held_back(rows[0], missing)
+    rows[0] |= _held_back(rows[0], missing, pits[pits["zone"].isin(zones["zone"])])
     if not missing and _settled(rows[1:]):
         rows[0]["more_pits"] = 0
     if missing and not any(row["more_pits"] for row in rows[1:]):
@@ -302,15 +305,19 @@ def _settled(depths: Sequence[Mapping[str, object]]) -> bool:
 
 
 def _held_back(
-    field: Mapping[str, object], missing: list[tuple[str, str, float]]
+    field: Mapping[str, object], missing: list[tuple[str, str, float]], dug: pd.DataFrame
 ) -> dict[str, object]:
-    """Return what the whole field cannot be told for ground without a pit; nothing without any."""
+    """Return what the whole field cannot be told for ground without a pit; nothing without any.
+
+    Of the pits `dug` there some may not count.
+    """
     if not missing:
         return {}
     least = max(sum(kind == one[0] for one in missing) for kind in ("part", "depth"))
     more = int(as_number(field["more_pits"]))
-    all_count = field["pits"] == field["seen_between"]
-    pit = "no pit" if all_count else "no pit that counts between the legs"
+    pit = "no pit" if dug["verdict"].isin(JUDGED).all() else "no pit that counts"
+    if field["pits"] != field["seen_between"]:
+        pit = "no pit that counts between the legs"
     told = [
         f"{'at' if kind == 'depth' else 'in the'} {name} ({ha:.1f} ha)"
         for kind, name, ha in missing

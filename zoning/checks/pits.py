@@ -245,6 +245,8 @@ def _chances(pits: pd.DataFrame, base: _Base) -> dict[str, Floats]:
     seen = np.where(none, 1.0, np.where(some, 0.0, noted))
     chance_between = np.where(asked, np.nan, seen)
     chance_leg = np.fmax(passed(leg), np.where(none | ~some, chance_between, np.nan))
+    # A pan between the legs leaves open what a leg did that nobody measured.
+    chance_leg[np.isnan(leg) & (chance_leg < 0.5)] = np.nan
     sure = none & ~high & ~(asked & ~(leg > rule("not_worked_cm")))
     deep = ndtr((between - rule("too_deep_cm") - base.mean) / spread)
     return {

@@ -73,7 +73,7 @@ def _groups(check: Check) -> list[list[str]]:
         [
             str(row["name"]),
             group_words(row | ({"unseen": ""} if row["group"] == "field" else {})),
-            of_words(row["passed_at_leg"], row["pits"]),
+            of_words(row["passed_at_leg"], row["seen_at_leg"]),
             of_words(row["passed_between"], row["seen_between"]),
             f"{100 * row['share_low']:.0f}-{100 * row['share_high']:.0f} %"
             if row["seen_between"]

@@ -35,7 +35,7 @@ def majority(facts: Mapping[Any, Any]) -> bool:
         "too_deep": int(facts["too_deep"]),
         "leg_only": min(leg, int(facts["seen_between"])) - between,
         "not_between": int(facts["seen_between"]) - between,
-        "not_reached": int(facts["pits"]) - leg,
+        "not_reached": int(facts.get("seen_at_leg", facts["pits"])) - leg,
     }
     return showing.get(str(facts["so_far"]), 0) * 2 > int(facts["pits"])
 

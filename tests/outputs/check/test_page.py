@@ -97,13 +97,13 @@ def test_counts_read_as_a_sentence() -> None:
     assert counted(whole).startswith(
         "Pan base passed at the leg in 5 of 5 pits, between legs in 0 of 5."
     )
-    one = whole | {"pits": 1, "places": 1, "passed_at_leg": 1, "seen_between": 1}
+    one = whole | {"pits": 1, "places": 1, "seen_at_leg": 1, "passed_at_leg": 1, "seen_between": 1}
     told = counted(one)
     assert told.startswith(
         "In the one pit the pan base was passed at the leg, and not passed between legs. So between"
     )
     assert "1 of 1" not in told
-    none = one | {"pits": 0, "places": 0, "passed_at_leg": 0, "seen_between": 0}
+    none = one | {"pits": 0, "places": 0, "seen_at_leg": 0, "passed_at_leg": 0, "seen_between": 0}
     assert counted(none).startswith("No pit counts for a verdict here.")
     assert "0 of 0" not in counted(none)
 

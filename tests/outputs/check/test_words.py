@@ -73,21 +73,29 @@ def test_ground_without_a_pit_stands_in_the_verdict_on_the_field() -> None:
     missing = "no pit in the body (6.9 ha)"
     row = {
         "verdict": "cannot_tell", "so_far": "reached", "unseen": missing, "pits": 5,
-        "passed_at_leg": 5, "seen_between": 5, "passed_between": 4, "too_deep": 0,
-        "group": "field",
+        "seen_at_leg": 5, "passed_at_leg": 5, "seen_between": 5, "passed_between": 4,
+        "too_deep": 0, "group": "field",
     }  # fmt: skip
     told = "cannot tell for the whole field: no pit in the body (6.9 ha)"
     assert group_words(row) == f"{told}; most pits: reached"
     assert group_words(row | {"so_far": ""}) == told
     assert group_words(row | {"unseen": ""}) == "cannot tell yet (most pits: reached)"
-    one = row | {"pits": 1, "passed_at_leg": 1, "seen_between": 1, "passed_between": 1}
+    one = row | {
+        "pits": 1,
+        "seen_at_leg": 1,
+        "passed_at_leg": 1,
+        "seen_between": 1,
+        "passed_between": 1,
+    }
     assert group_words(one) == f"{told}; the one pit: reached"
     assert group_words(one | {"unseen": ""}) == "cannot tell yet (the one pit: reached)"
     split = {"so_far": "leg_only", "passed_between": 1, "passed_at_leg": 3, "unseen": ""}
     assert group_words(row | split) == "cannot tell"  # 2 of 5 are no majority
-    bare = row | dict.fromkeys(("pits", "passed_at_leg", "seen_between", "passed_between"), 0)
+    bare = row | dict.fromkeys(
+        ("pits", "seen_at_leg", "passed_at_leg", "seen_between", "passed_between"), 0
+    )
     bare |= {"so_far": "", "unseen": ""}
-    assert group_words(bare) == "cannot tell: no pit"
+    assert group_words(bare) == "cannot tell: no pit that counts"
 
 
 def test_pits_at_one_place_are_said_to_count_once() -> None:
@@ -128,17 +136,21 @@ def test_the_pits_that_count_for_no_verdict_are_named_with_why() -> None:
 
 
 def test_one_pit_is_told_as_one() -> None:
-    one = {"pits": 1, "passed_at_leg": 0, "seen_between": 0, "passed_between": 0}
+    one = {"pits": 1, "seen_at_leg": 0, "passed_at_leg": 0, "seen_between": 0, "passed_between": 0}
     start = "In the one pit the pan base was "
     assert (
         passed_words(one)
         == f"{start}not seen to be passed at the leg; between legs it was not seen."
     )
-    seen = one | {"passed_at_leg": 1, "seen_between": 1, "passed_between": 1}
+    seen = one | {"seen_at_leg": 1, "passed_at_leg": 1, "seen_between": 1, "passed_between": 1}
     assert passed_words(seen) == f"{start}passed at the leg, and passed between legs."
-    several = one | {"pits": 3, "passed_at_leg": 2}
+    several = one | {"pits": 3, "seen_at_leg": 3, "passed_at_leg": 2}
     assert passed_words(several) == (
         "Pan base passed at the leg in 2 of 3 pits, between legs seen in none."
+    )
+    bare = one | {"pits": 5, "seen_between": 5}
+    assert passed_words(bare) == (
+        "No leg was measured; between legs the pan base was passed in 0 of 5."
     )
     assert [of_words(1, 2), of_words(0, 0)] == ["1 of 2", ""]
 
@@ -157,6 +169,7 @@ def test_one_pit_is_told_as_one() -> None:
             (15.0, 18.5),
             "stays 15 to 18.5 cm by geometry of legs 43 cm apart, as in the plan (no pit that",
         ),
+        ("pits", (4.83, 4.83), "stays 4.8 cm as in your pits"),
         (
             "assumed",
             (3.0, 3.0),

@@ -15,7 +15,6 @@ from zoning.contracts import NOT_CLEARED, constant
 from zoning.model.check import JUDGED, Check, majority
 from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.sheet.words import by_hand
-from zoning.units import tenths
 
 VERDICTS: Mapping[str, str] = MappingProxyType(
     {
@@ -221,7 +220,7 @@ def dig_not_cleared(check: Check) -> pd.Series:
 
 def _least_to_most(lengths_cm: pd.Series) -> str:
     """Return a length, or the least and the most, in words."""
-    least, most = (tenths(float(length)) for length in (lengths_cm.min(), lengths_cm.max()))
+    least, most = (f"{round(length, 1):g}" for length in (lengths_cm.min(), lengths_cm.max()))
     return f"{least} cm" if least == most else f"{least} to {most} cm"
 
 
@@ -261,7 +260,10 @@ def passed_words(facts: Mapping[Any, Any]) -> str:
         if not seen:
             return f"{told}; between legs it was not seen."
         return f"{told}, and {'' if between else 'not '}passed between legs."
-    told = f"Pan base passed at the leg in {leg} of {pits} pits, between legs "
+    at_leg = int(facts["seen_at_leg"])
+    if not at_leg:
+        return f"No leg was measured; between legs the pan base was passed in {between} of {seen}."
+    told = f"Pan base passed at the leg in {leg} of {at_leg} pits, between legs "
     return f"{told}in {between} of {seen}." if seen else f"{told}seen in none."
 
 
@@ -278,7 +280,7 @@ def group_words(row: Mapping[Any, Any]) -> str:
     pits = int(row["pits"])
     if not row["unseen"]:
         words = verdict_words(verdict, so_far, pits=pits)
-        return words if pits else f"{VERDICTS[verdict]}: no pit"
+        return words if pits else f"{VERDICTS[verdict]}: no pit that counts"
     most = f"; {shown}" if (shown := _shown(so_far, pits)) else ""
     where = " for the whole field" if row["group"] == "field" else ""
     return f"{VERDICTS[verdict]}{where}: {row['unseen']}{most}"
