@@ -26,7 +26,7 @@ def test_why_a_pit_that_disagrees_makes_it_more_is_told() -> None:
         text = said(5, passed, 2)
         assert text == (
             "The 2 pits disagree. 5 more that agree with one another would settle it; each that "
-            "does not asks for another."
+            "goes otherwise asks for another."
         )
 
 

@@ -92,3 +92,13 @@ def test_a_depth_to_set_passes_the_base_with_its_clearance_and_says_what_the_rid
     assert "leaves 36.5 cm between the legs, above the base of 38 cm" in text
     mixed = [dug | {"pan_base_cm": base} for base in (36.0, 36.0, 36.0, 41.0, 41.0)]
     assert "Set 45 cm here" in " ".join(told(*mixed)["text"])
+
+
+def test_one_deep_base_among_others_names_no_depth_for_all_ground() -> None:
+    bases = (36.0, 36.0, 36.0, 36.0, 46.0)
+    rows = [{LEG: 35.0, BETWEEN: 33.0, "pan": "yes", "pan_base_cm": base} for base in bases]
+    text = told(*rows).set_index("step").loc["depth", "text"]
+    assert "36 to 46 cm in them, so no one depth is named: measure it again at pit A4" in str(text)
+    assert "Set " not in str(text)
+    alike = told(*[row | {"pan_base_cm": 36.0} for row in rows])
+    assert alike.loc[alike["step"] == "depth", "text"].str.contains("Set ").any()

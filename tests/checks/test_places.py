@@ -216,3 +216,16 @@ def test_a_leg_above_the_base_fails_between_the_legs_too() -> None:
         pit_rows({"loosened_at_leg_cm": 22.0}), planned_ground(), read_on=""
     ).to_dict("records")
     assert (pit["chance_between"] < 0.5, pit["verdict"]) == (True, "not_reached")
+
+
+def test_no_pan_of_a_pit_measured_at_the_leg_alone_does_not_speak_for_its_part() -> None:
+    body = [{"x_m": x, "y_m": y} | DONE for x, y in ((10, 20), (10, 80), (30, 20), (30, 80))]
+    alone = {"x_m": 85.0, "loosened_at_leg_cm": 33.0, "pan": "no", "part": "headland"}
+    parts = split("body", "headland", 70.0)
+    pits = judge_pits(pit_rows(*body, alone), planned_ground(), read_on="")
+    assert groups(pits, parts).loc["35 cm", "verdict"] == "cannot_tell"
+    seen = pit_rows(*body, alone | {"loosened_between_cm": 32.0})
+    assert (
+        groups(judge_pits(seen, planned_ground(), read_on=""), parts).loc["35 cm", "verdict"]
+        == "reached"
+    )

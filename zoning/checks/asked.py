@@ -56,7 +56,7 @@ def asked_pits(facts: pd.Series) -> Iterator[Step]:
 def _settling(facts: pd.Series, more: int) -> str:
     """Return what would settle pits that disagree: so many more that go as most have gone."""
     go = _GO[str(facts["so_far"])] if majority(facts.to_dict()) else "agree with one another"
-    return f"{more} more that {go} would settle it; each that does not asks for another."
+    return f"{more} more that {go} would settle it; each that goes otherwise asks for another."
 
 
 def _disagree(facts: pd.Series) -> bool:

@@ -11,6 +11,8 @@ from zoning.checks.ground import Ground
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
 from zoning.checks.trials import wanted_ridge_cm
+from zoning.checks.words import pits_named
+from zoning.model.names import by_name
 from zoning.units import tenths
 
 
@@ -38,7 +40,9 @@ def depth_steps(ground: Ground, *, faster: bool) -> Iterator[Step]:
     elif np.isfinite(gap_cm := _gap_cm(ground)):
         add = "Add what the pits showed of the base to the readings, and plan again."
         ran = "The legs ran above the base of the pan."
-        if ground.pits["set_cm"].notna().any():
+        if told := _bases_differ(ground):
+            ran = f"The legs ran above the base of the pan. {told}"
+        elif ground.pits["set_cm"].notna().any():
             below_cm = _clearance_cm(ground)
             bound = how_deep(ground.zones, gap_cm, ground.machine, clearance_cm=below_cm)
             left = _ridge_leaves(ground, gap_cm)
@@ -77,6 +81,20 @@ def _gap_cm(ground: Ground) -> float:
     lacks = (missed["base_cm"] - missed["set_cm"])[above.index].fillna(above)
     lacks = lacks if where == "leg" else above
     return float(np.quantile(lacks, rule("deeper_share"), method="higher"))
+
+
+def _bases_differ(ground: Ground) -> str:
+    """Return that no one depth suits the bases of the pits that missed; blank where they agree."""
+    missed = by_name(ground.pits[(ground.pits["chance_leg"] < 0.5)], "pit")
+    base = missed["base_cm"].dropna()
+    if len(base) < 2 or np.ptp(base) <= rule("bases_agree_cm"):
+        return ""
+    off = (base - base.median()).abs()
+    odd = missed.loc[off[off > rule("bases_agree_cm") / 2.0].index, "pit"].tolist()
+    return (
+        f"Its base lies at {tenths(base.min())} to {tenths(base.max())} cm in them, so no one "
+        f"depth is named: measure it again at {pits_named(odd)} first."
+    )
 
 
 def _clearance_cm(ground: Ground) -> float:

@@ -71,10 +71,13 @@ def telling(pits: pd.DataFrame) -> pd.DataFrame:
     """Return the judged pits that show whether the work went deep enough on the ground about them.
 
     Those that count between the legs: a pit that shows no more than that a leg passed, or whose
-    *no pan* is in doubt, leaves its ground unseen.
+    *no pan* is in doubt, leaves its ground unseen. So does *no pan* of a pit that was measured at
+    the leg alone: it need not have been looked for between the legs.
     """
     judged = pits[pits["verdict"].isin(JUDGED)]
-    shown: pd.DataFrame = judged[judged["chance_between"].notna()]
+    depths = judged[["loosened_at_leg_cm", "loosened_between_cm"]].notna().to_numpy()
+    leg_alone = (judged["pan"] == "no").to_numpy() & depths[:, 0] & ~depths[:, 1]
+    shown: pd.DataFrame = judged[judged["chance_between"].notna() & ~leg_alone]
     return shown
 
 

@@ -330,7 +330,8 @@ def by_eye_words(check: Check) -> str:
     )
     told = f"{len(bare)} of {len(seen)} pits that count between the legs"
     told += f" ({names})" if names else ""
-    return f"{told} {'goes' if one else 'go'} by 'no pan' alone: no depth was measured there."
+    goes = "goes" if one else "go"
+    return f"{told} {goes} by 'no pan' alone: no depth between the legs was noted."
 
 
 def more_words(more: int) -> str:
