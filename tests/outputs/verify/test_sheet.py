@@ -9,6 +9,7 @@ from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import pytest
 import shapely
 from benchmarks.seeded_faults import rehash
@@ -17,6 +18,7 @@ from zoning.model import Plan
 from zoning.outputs import write_plan
 from zoning.outputs.sheet.pages import write_sheet
 from zoning.outputs.verify.folder import read_back
+from zoning.outputs.verify.pdf_text import read_pdf
 from zoning.outputs.verify.sheet import SHEET, sheet_faults
 
 
@@ -48,6 +50,19 @@ def test_a_machine_without_pins_has_none_in_the_key(
     same = plan.zones.assign(depth_cm=[32.5, 32.5, 0.0], pin_hole=np.nan)
     other = changed(settings=settings, zones=same)
     write_plan(other, tmp_path / "plan")
+    told = [fault.what for fault in read_back(tmp_path / "plan")[1] if fault.file == SHEET]
+    assert told == []
+
+
+def test_a_sentence_on_a_pass_left_out_is_no_label_of_a_zone(
+    plan: Plan, changed: Callable[..., Plan], tmp_path: Path
+) -> None:
+    """Pass 9 lifted all the way is told with a colon, as a zone is labelled; no zone is zone 9."""
+    idle = plan.passes.iloc[[-1]].assign(**{"pass": 9, "depth_cm": 0.0})
+    passes = gpd.GeoDataFrame(pd.concat([plan.passes, idle]), crs=plan.passes.crs)
+    write_plan(changed(passes=passes), tmp_path / "plan")
+    words = [text.words for text in read_pdf((tmp_path / "plan" / SHEET).read_bytes()).texts]
+    assert any("Leave out pass 9: lifted" in each for each in words)
     told = [fault.what for fault in read_back(tmp_path / "plan")[1] if fault.file == SHEET]
     assert told == []
 

@@ -23,6 +23,7 @@ from zoning.units import inches
 
 SHEET = "operator_sheet.pdf"
 _ONE_LINE = re.compile(r"(\d+): ((?:[\d.]+ cm|lifted)\??)")
+_LABELS = re.compile(rf"(?:{_ONE_LINE.pattern}\s*)+")  # nothing else: a sentence may hold the like
 _DEPTH = re.compile(r"(?:[\d.]+ cm|lifted)\??")
 _COLUMNS = (
     ("cm", "depth_cm"), ("in", "depth_in"), ("Pin", "pin"), ("Pan to", "pan_cm"),
@@ -134,7 +135,8 @@ def _map_faults(pdf: Pdf, zones: pd.DataFrame) -> Iterator[Fault]:
         for zone, depth, guessed in zip(*columns, strict=True)
     }
     words = [text.words.strip() for text in pdf.texts]
-    labels = [found.groups() for each in words for found in _ONE_LINE.finditer(each)]
+    named = [each for each in words if _LABELS.fullmatch(each)]
+    labels = [found.groups() for each in named for found in _ONE_LINE.finditer(each)]
     labels += [
         (head, foot) for head, foot in pairwise(words) if head.isdigit() and _DEPTH.fullmatch(foot)
     ]
