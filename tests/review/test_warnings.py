@@ -383,3 +383,5 @@ def test_a_stop_of_an_earlier_season_stands_until_it_is_settled(
     desk.record.save(gone)
     for path in ("/", "/seasons", "/new"):
         assert "ot settled from" not in client.get(path).text, path
+    keep(desk, pit)  # entered again under its name: its Stop was never settled
+    assert stop in client.get("/").text

@@ -49,6 +49,16 @@ def test_readings_without_a_date_are_told_and_kept(tmp_path: Path) -> None:
     assert of_earlier_seasons(record, [station(season=2025)]) == []
 
 
+def test_readings_kept_before_a_season_was_known_ask_for_no_season_0(tmp_path: Path) -> None:
+    record = open_record(tmp_path)
+    keep(record, station(season=0))
+    (notice,) = left_in_files(of_earlier_seasons(record, [station()]), {})
+    assert notice.level == "note"
+    assert "kept in the record before a season was known" in notice.text
+    assert "season = 0" not in notice.text
+    assert "of 0" not in notice.text
+
+
 def test_each_file_is_told_by_name(tmp_path: Path) -> None:
     record = open_record(tmp_path)
     old = [station(season=2026, station=f"S{i}", date="2026-08-19") for i in range(20)]

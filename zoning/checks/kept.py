@@ -72,7 +72,7 @@ def _loosened_to(pits: pd.DataFrame) -> str:
 
 
 def _from_to(depths_cm: pd.Series) -> str:
-    least, most = (f"{depth:.0f}" for depth in (depths_cm.min(), depths_cm.max()))
+    least, most = (tenths(depth) for depth in (depths_cm.min(), depths_cm.max()))
     return least if least == most else f"{least}-{most}"
 
 

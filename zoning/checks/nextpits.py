@@ -170,9 +170,10 @@ def _no_room(depth_cm: float, more: int, left: int) -> str:
         f"No place is named for {of} asked for at {depth_cm:g} cm: no more fit "
         f"{rule('dig_apart_m'):g} m from one another and from the pits dug, off the edges of that "
         f"ground and off the keep-off of hazards. Dig {rest} in that ground, off every keep-off "
-        f"too, as far from the other pits as it allows, more than {rule('one_place_m'):g} m: "
-        "nearer ones count as one place. Where that does not fit either, this ground gets no "
-        "verdict of its own: go by its single pits and by the whole field."
+        "too and, until services are located, no deeper than the notice depth, as far from the "
+        f"other pits as it allows, more than {rule('one_place_m'):g} m: nearer ones count as one "
+        "place. Where that does not fit either, this ground gets no verdict of its own: go by its "
+        "single pits and by the whole field."
     )
 
 

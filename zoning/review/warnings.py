@@ -117,7 +117,8 @@ def unsettled(record: Record, season: int) -> tuple[Unsettled, ...]:
     found = []
     for year in (year for year in years if year < season):
         warned = check_warnings(record, year)
-        gone = {e.body.pit for e in record.latest(Pit, season=year, phase="after", withdrawn="yes")}
+        dug = [entry.body for entry in record.latest(Pit, season=year, phase="after")]
+        gone = {pit.pit for pit in dug} - {pit.pit for pit in dug if not pit.withdrawn}
         open_ones = tuple(one for one in warned.stops if not one.pits or set(one.pits) - gone)
         if open_ones:
             found.append(Unsettled(year, open_ones, warned.corrected))

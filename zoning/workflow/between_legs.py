@@ -12,6 +12,7 @@ from zoning import machine
 from zoning.contracts import constant
 from zoning.model import Notice
 from zoning.outputs.sheet.words import RIDGE
+from zoning.units import tenths
 
 Floats = NDArray[np.float64]
 RIDGE_FOUND, TOO_CLOSE = "ridge-between-legs", "legs-closer-than-needed"
@@ -63,9 +64,9 @@ def _found(depth_cm: float, outfit: machine.Outfit) -> Mapping[str, machine.Find
 def _source(depth_cm: float, outfit: machine.Outfit) -> str:
     measured = outfit.measured_ridge_cm
     if measured is not None:
-        return f"a ridge of {round(measured, 1):g} cm as measured behind this machine"
+        return f"a ridge of {tenths(measured)} cm as measured behind this machine"
     angle = constant("machine_rules", "break_angle_deg")
-    high = f"{round(machine.ridge_cm(outfit.machine, depth_cm), 1):g}"
+    high = tenths(machine.ridge_cm(outfit.machine, depth_cm))
     return f"a ridge of {high} cm by {angle:g}-degree geometry"
 
 
@@ -85,7 +86,7 @@ def _at(
     ridge_cm = machine.ridge_told_cm(outfit.machine, depth, outfit.measured_ridge_cm)
     loose_cm = max(depth - ridge_cm, 0.0)
     top = "" if np.isnan(top_cm) else f"{min(top_cm, base_cm):.0f} "
-    words = f"to {round(loose_cm, 1):g} cm at {depth:g} cm (pan {top}to {base_cm:.0f})"
+    words = f"to {tenths(loose_cm)} cm at {depth:g} cm (pan {top}to {base_cm:.0f})"
     if loose_cm >= base_cm:
         return words, "that passes it"
     stays = "it" if loose_cm <= top_cm else "its lower part"

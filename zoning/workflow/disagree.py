@@ -15,6 +15,7 @@ from zoning.contracts import NOT_CLEARED, constant
 from zoning.model import Notice
 from zoning.model.names import in_numbers
 from zoning.parts import part_of
+from zoning.units import tenths
 
 Floats = NDArray[np.float64]
 
@@ -161,7 +162,7 @@ def below_notices(
         return ()
     text = (
         f"The plan works far below the base that was read at: {named([*told.values()])}; the "
-        f"clearance asks for {round(clearance_cm, 1):g} cm. A depth weighs all the readings about "
+        f"clearance asks for {tenths(clearance_cm)} cm. A depth weighs all the readings about "
         f"it and holds for {min_run_m:g} m or more, and deep work costs draft, fuel and time"
         f"{dig_there(told, pits_of(stations))}"
     )

@@ -94,10 +94,17 @@ def _kept(one: LeftOver) -> str:
 def _notice(
     table: str, file: str, season: int, now: int, kept: str, names: Iterable[str]
 ) -> Notice:
+    """Return the caution; of season 0, that none was stated, only a note of what is kept twice."""
     told = sorted(names)
     words = f"{len(told)} {_WORDS[table]}{'' if len(told) == 1 else 's'}"
     most = int(constant("record_rules", "left_over_named_most"))
     some = ", ".join(told[:most]) + (f" ... {told[-1]}" if len(told) > most else "")
+    if season == 0:
+        text = (
+            f"{words} of {file} ({some}) were kept in the record before a season was known. {kept} "
+            "Give readings their date, or season in field.toml, before the first plan."
+        )
+        return Notice("note", f"{table}-of-another-season", text)
     return Notice(
         "caution",
         f"{table}-of-another-season",

@@ -12,7 +12,7 @@ import pandas as pd
 from zoning import profiles
 from zoning.contracts import constant
 from zoning.model import Notice
-from zoning.model.names import in_numbers
+from zoning.model.names import by_name, in_numbers
 from zoning.workflow.disagree import named
 from zoning.workflow.evidence_notices import PIT_ODD, PITS_AGAINST
 
@@ -59,9 +59,7 @@ def places_met(both: pd.DataFrame) -> pd.DataFrame:
     Stations repeated at one pit are against it where most of them are; bases are their medians.
     """
     rows = []
-    for pit, here in both.sort_values("station", key=lambda names: names.map(in_numbers)).groupby(
-        "pit", sort=True
-    ):
+    for pit, here in by_name(both, "station").groupby("pit", sort=True):
         against = (here["probe_pan"] != here["pit_pan"]).mean() > 0.5
         dug = bool(here["pit_pan"].iloc[0])
         medians = here[["probe_cm", "pit_cm", "deeper_cm"]].median()

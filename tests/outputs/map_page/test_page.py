@@ -254,6 +254,8 @@ def test_every_dot_of_a_surface_tells_the_class_of_its_cell(
     # A dot whose middle lies on the edge of a cell to the last digit may fall to either side.
     assert np.mean(ranks[in_field] > 0) > 0.9999
     assert in_field.sum() > 1000
+    off_m = shapely.distance(plan.boundary, shapely.points(xy_m))
+    assert (ranks[off_m > plan.grid.cell_m] == 0).all()  # and nothing beyond the field
     words = [one["words"].replace("over ", "").split() for one in surface["classes"]]
     low = np.array([float(word[0]) for word in words])
     high = np.array([float(word[2]) if "to" in word else np.inf for word in words])

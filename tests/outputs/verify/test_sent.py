@@ -176,6 +176,12 @@ def cut(read: ReadBack, tmp_path: Path) -> Path:
     return path
 
 
+def test_a_table_with_a_broken_quotation_mark_is_told(read: ReadBack, tmp_path: Path) -> None:
+    path = tmp_path / "sent.csv"
+    path.write_text('lon,lat,depth_cm\n"x"y,1,2\n')
+    assert any("sent.csv" in each for each in said(path, read))
+
+
 def test_the_depth_cut_out_of_the_raster_is_judged_cell_by_cell(read: ReadBack, cut: Path) -> None:
     assert "working_depth_cm" in judged(cut, read).words
     with rasterio.open(cut, "r+") as dataset:

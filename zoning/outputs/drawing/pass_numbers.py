@@ -43,7 +43,8 @@ def pass_numbers(passes: gpd.GeoDataFrame, frame: Frame, labels: Labels, width_m
     firsts = straight(passes)
     numbers = [int(number) for number in firsts["pass"]]
     apart_mm = width_m * frame.mm_per_m
-    step = next((n for n in _STEPS if n * apart_mm >= constant(RULES, "passes_apart_mm")), 100)
+    least_mm = constant(RULES, "passes_apart_mm")
+    step = next((n for n in _STEPS if n * apart_mm >= least_mm), _STEPS[-1])
     lines = dict(zip(numbers, firsts.geometry, strict=True))
     wanted = [*numbers[:1], *numbers[-1:], *[number for number in numbers if number % step == 0]]
     told = []

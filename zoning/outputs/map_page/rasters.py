@@ -224,7 +224,7 @@ def _burnt(
     size: tuple[int, int],
     west_m: float,
     north_m: float,
-    side: float,
+    side_m: float,
     *,
     touched: bool,
 ) -> NDArray[np.uint16]:
@@ -233,7 +233,7 @@ def _burnt(
     With `touched` it is a shape that meets it anywhere; 0 stands for none.
     """
     numbered = [(shape, number) for number, shape in enumerate(shapes, 1) if not shape.is_empty]
-    place = rasterio.Affine(side, 0.0, west_m, 0.0, -side, north_m)
+    place = rasterio.Affine(side_m, 0.0, west_m, 0.0, -side_m, north_m)
     burnt = rasterize(
         numbered, out_shape=size, transform=place, dtype="uint16", all_touched=touched
     )

@@ -29,10 +29,8 @@ def hazards_passed(
         The plan.
     """
     hazards = read.layers["hazards"]
-    machine = read.document["settings"]["machine"]
-    width_m = float(machine["legs"]) * float(machine["leg_spacing_cm"]) / 100.0
     kind = hazards["kind"].to_numpy(dtype=np.str_)
-    clear_m = keep_off_m(kind, hazards["clear_m"].to_numpy(dtype=np.float64), width_m)
+    clear_m = keep_off_m(kind, hazards["clear_m"].to_numpy(dtype=np.float64), read.width_m)
     cap_cm = deepest_cm(kind, hazards["depth_cm"].to_numpy(dtype=np.float64))
     called = [f"{a} {b or ''}".strip() for a, b in zip(kind, hazards["name"], strict=True)]
     told = [""] * len(places)

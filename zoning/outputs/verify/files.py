@@ -24,6 +24,7 @@ from zoning.errors import Fault, InputRefused
 from zoning.outputs.plain import read_json
 from zoning.outputs.plan_file import sealed
 from zoning.outputs.publish import EDITS, made_beside
+from zoning.units import CM_PER_M
 
 DOCUMENT = "plan.json"
 STORE = "plan.gpkg"
@@ -64,6 +65,12 @@ class ReadBack:
     def working_crs(self) -> str:
         """Working coordinate system that ``plan.json`` states."""
         return str(self.document["working_crs"]["crs"])
+
+    @property
+    def width_m(self) -> float:
+        """Working width of the machine that ``plan.json`` states [m]."""
+        machine = self.document["settings"]["machine"]
+        return float(machine["legs"]) * float(machine["leg_spacing_cm"]) / CM_PER_M
 
     @property
     def boundary(self) -> MultiPolygon:

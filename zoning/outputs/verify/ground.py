@@ -64,9 +64,7 @@ def partition_faults(read: ReadBack) -> Iterator[Fault]:
 
 def grid_faults(read: ReadBack) -> Iterator[Fault]:
     """Compare ``depth_grid.csv`` with the grid computed again from the zones, in any row order."""
-    machine = read.document["settings"]["machine"]
-    width_m = float(machine["legs"]) * float(machine["leg_spacing_cm"]) / 100.0
-    wanted = depth_grid(read.zones, width_m, read.working_crs)
+    wanted = depth_grid(read.zones, read.width_m, read.working_crs)
     schema = table_schema("depth_grid")
     table = read_table(read.folder / GRID, schema)
     told = list(layout_faults(GRID, table, schema, set(wanted.columns), len(wanted)))

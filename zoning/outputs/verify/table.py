@@ -42,11 +42,21 @@ class TableRead:
 
 
 def read_table(path: Path, schema: TableSchema) -> TableRead:
-    """Return a CSV file, whatever separator, decimal mark and encoding it was saved with."""
+    """Return a CSV file, whatever separator, decimal mark and encoding it was saved with.
+
+    Raises
+    ------
+    ValueError
+        If it is no CSV, with the line where that shows.
+    """
     text, encoding = _decoded(path.read_bytes())
     heading = text.partition("\n")[0]
     separator = max(_SEPARATORS, key=heading.count)  # the comma where none is there
-    rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True))
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    try:
+        rows = list(reader)
+    except csv.Error as error:
+        raise ValueError(f"line {reader.line_num}: {error}") from error
     header, *lines = rows
     while lines and not any(lines[-1]):
         lines.pop()
