@@ -8,6 +8,7 @@ import numpy as np
 
 from zoning.checks.deeper import deeper_cm, how_deep
 from zoning.checks.ground import Ground
+from zoning.checks.ran import base_missed
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
 from zoning.checks.trials import wanted_ridge_cm
@@ -52,7 +53,7 @@ def depth_steps(ground: Ground, *, faster: bool) -> Iterator[Step]:
 
 def _for_the_ridge(ground: Ground, *, faster: bool) -> Iterator[Step]:
     """Yield the plan that adds the ridge to the depth, where machine and foot can carry that."""
-    missed = ground.pits[ground.pits["chance_between"] < 0.5]
+    missed = ground.pits[base_missed(ground.pits["chance_between"])]
     wanted_cm = float(missed["base_cm"].mean()) + ground.ridge_cm
     if ground.mostly_unbroken or wanted_cm > ground.carries_cm:
         return
@@ -73,7 +74,7 @@ def _gap_cm(ground: Ground) -> float:
     known.
     """
     where = "leg" if ground.state == "not_reached" else "between"
-    missed = ground.pits[ground.pits[f"chance_{where}"] < 0.5]
+    missed = ground.pits[base_missed(ground.pits[f"chance_{where}"])]
     gap = (missed["base_cm"] - missed[f"loosened_{_COLUMN[where]}_cm"]).dropna()
     above = gap[gap > 0]
     if len(above) * 2 <= len(gap):
@@ -85,7 +86,7 @@ def _gap_cm(ground: Ground) -> float:
 
 def _bases_differ(ground: Ground) -> str:
     """Return that no one depth suits the bases of the pits that missed; blank where they agree."""
-    missed = by_name(ground.pits[(ground.pits["chance_leg"] < 0.5)], "pit")
+    missed = by_name(ground.pits[base_missed(ground.pits["chance_leg"])], "pit")
     base = missed["base_cm"].dropna()
     if len(base) < 2 or np.ptp(base) <= rule("bases_agree_cm"):
         return ""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from zoning.checks.ran import afloat, ridge_cm, steady, unbroken
+from zoning.checks.ran import afloat, base_missed, ridge_cm, steady, unbroken
 from zoning.checks.rules import rule
 from zoning.checks.trials import ridge_curve, wanted_ridge_cm
 from zoning.contracts import NOT_CLEARED, constant
@@ -59,7 +59,7 @@ class Ground:
     @property
     def mostly_unbroken(self) -> bool:
         """Whether that is how most of the pits with a pan left between legs show it."""
-        return len(self.unbroken) * 2 > int((self.pits["chance_between"] < 0.5).sum())
+        return len(self.unbroken) * 2 > int(base_missed(self.pits["chance_between"]).sum())
 
     @property
     def ridge_cm(self) -> float:

@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from zoning.checks.caps import not_held
 from zoning.checks.intervals import Share, Side
 from zoning.checks.places import by_place, unseen, unseen_parts
-from zoning.checks.ran import ridge_cm
+from zoning.checks.ran import base_passed, ridge_cm
 from zoning.checks.rules import rule
 from zoning.checks.trials import evenness
 from zoning.model.check import JUDGED, PlannedGround
@@ -111,9 +111,9 @@ def _pit_counts(judged: pd.DataFrame) -> dict[str, object]:
     return {
         "pits": len(judged),
         "seen_at_leg": len(leg),
-        "passed_at_leg": int((leg >= 0.5).sum()),
+        "passed_at_leg": int(base_passed(leg).sum()),
         "seen_between": len(between),
-        "passed_between": int((between >= 0.5).sum()),
+        "passed_between": int(base_passed(between).sum()),
         "too_deep": int((judged["verdict"] == "too_deep").sum()),
     }
 

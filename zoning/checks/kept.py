@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from zoning.checks.ground import Ground
-from zoning.checks.ran import steady
+from zoning.checks.ran import base_missed, steady
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
 from zoning.checks.words import listed, pits_named
@@ -27,7 +27,7 @@ def left_between(ground: Ground, *, settled: bool) -> Iterator[Step]:
     settled
         Whether it has the verdict that it is reached, so that these pits are the exception.
     """
-    own = ground.pits[ground.pits["chance_between"] < 0.5]
+    own = ground.pits[base_missed(ground.pits["chance_between"])]
     if own.empty:
         return
     what = "Pan left" if own["pan"].eq("yes").all() else "Pan not passed"
@@ -54,7 +54,8 @@ def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
     yield from single
     even = f", ridge {tenths(ground.ridge_cm)} cm" if np.isfinite(ground.ridge_cm) else ""
     if not settled:
-        clean = not (single or len(ground.afloat) or (ground.pits["chance_between"] < 0.5).any())
+        left = base_missed(ground.pits["chance_between"]).any()
+        clean = not (single or len(ground.afloat) or left)
         yield Step("so_far", _NOTHING_YET.format(f"{ground.speed_words}{even}") if clean else "")
         return
     setting = "speed and setting" if ground.pits["set_cm"].notna().any() else "the speed"

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from zoning.checks.caps import caps_at, far_past
-from zoning.checks.ran import leg_least_cm, unbroken, unworked
+from zoning.checks.ran import base_missed, base_passed, leg_least_cm, unbroken, unworked
 from zoning.checks.reasons import past_cap, reason
 from zoning.checks.rules import rule
 from zoning.model.check import JUDGED, PlannedGround
@@ -240,13 +240,13 @@ def _chances(pits: pd.DataFrame, base: _Base) -> dict[str, Floats]:
     untold = unworked(pits["loosened_between_cm"]).to_numpy() | _above(between, base)
     asked = none & (high | untold | pits["beyond"].to_numpy())
     # Between the legs is never loosened deeper than at them.
-    least = np.where(passed(leg) < 0.5, passed(leg), np.nan)
+    least = np.where(base_missed(passed(leg)), passed(leg), np.nan)
     noted = np.where(np.isnan(passed(between)), least, passed(between))
     seen = np.where(none, 1.0, np.where(some, 0.0, noted))
     chance_between = np.where(asked, np.nan, seen)
     chance_leg = np.fmax(passed(leg), np.where(none | ~some, chance_between, np.nan))
     # A pan between the legs leaves open what a leg did that nobody measured.
-    chance_leg[np.isnan(leg) & (chance_leg < 0.5)] = np.nan
+    chance_leg[np.isnan(leg) & base_missed(chance_leg)] = np.nan
     sure = none & ~high & ~(asked & ~(leg > rule("not_worked_cm")))
     deep = ndtr((between - rule("too_deep_cm") - base.mean) / spread)
     return {
@@ -306,10 +306,10 @@ def _verdicts(pits: pd.DataFrame) -> NDArray[np.str_]:
         _missed(pits),
         held,
         np.isnan(leg) & np.isnan(between),
-        (leg < 0.5) | np.isnan(leg),
+        base_missed(leg) | np.isnan(leg),
         np.isnan(between),
-        (between >= 0.5) & deep,
-        between >= 0.5,
+        base_passed(between) & deep,
+        base_passed(between),
     ]
     names = [
         "past_cap", "leg_not_seen", "worked_lifted", "lifted_out", "not_worked", "held",

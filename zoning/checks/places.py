@@ -55,7 +55,8 @@ def by_place(pits: pd.DataFrame, *, lean: float = 0.0) -> pd.DataFrame:
         ``leg, between``: share of the pits passed there, NaN where none was measured; ``deep``:
         share of those measured between that went too deep.
     """
-    least = 0.5 if lean == 0 else lean if lean > 0 else np.nextafter(1.0 + lean, 1.0)
+    likelier = rule("passed_probability")
+    least = likelier if lean == 0 else lean if lean > 0 else np.nextafter(1.0 + lean, 1.0)
     judged = pits[pits["verdict"].isin(JUDGED)]
     leg, between = judged["chance_leg"], judged["chance_between"]
     facts = pd.DataFrame({

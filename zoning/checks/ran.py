@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike, NDArray
 
 from zoning.checks.rules import rule
 
@@ -17,6 +19,16 @@ from zoning.checks.rules import rule
 def unworked(depth_cm: pd.Series) -> pd.Series:
     """Return where a loosened depth is none; a blank one is not known to be."""
     return depth_cm <= rule("not_worked_cm")
+
+
+def base_passed(chance: ArrayLike) -> NDArray[np.bool_]:
+    """Return where the pan base counts as passed, by the probability; a NaN says neither."""
+    return np.asarray(chance, dtype=np.float64) >= rule("passed_probability")
+
+
+def base_missed(chance: ArrayLike) -> NDArray[np.bool_]:
+    """Return where the pan base counts as not passed, by the probability; a NaN says neither."""
+    return np.asarray(chance, dtype=np.float64) < rule("passed_probability")
 
 
 def leg_least_cm(pits: pd.DataFrame) -> pd.Series:
