@@ -59,8 +59,9 @@ def test_a_stop_of_the_newest_check_stands_before_the_plans_cautions(
 def test_while_a_stop_stands_nothing_is_plainly_in_order(desk: Desk, client: FlaskClient) -> None:
     pit = after_pit(desk, client)
     other = after_pit(desk, client, pit="A3", lon="0.803", part="wheeling")
-    plain, held = "Looked through and found in order", "Looked through; the Stop above remains"
+    plain, held = "> Looked through<", "Looked through; the Stop above remains"
     assert plain in client.get(f"/pit/{pit}").text
+    assert "in order" not in client.get(f"/pit/{pit}").text, "it need not have been measured"
     keep_check(desk, STOP)
     for path in (f"/pit/{pit}", "/zone/1"):
         page = client.get(path).text
