@@ -43,7 +43,7 @@ drawn = st.tuples(
 )
 
 
-GOOD = [pit(38.0, 4.0, i, zone=zone) for zone in (1, 2) for i in range(4)]
+GOOD = [pit(leg, 4.0, i, zone=zone) for zone, leg in ((1, 36.5), (2, 40.0)) for i in range(4)]
 """Pits that give each depth and the field the verdict that it is reached."""
 
 
@@ -103,20 +103,19 @@ def test_a_tie_names_the_pan_left_too() -> None:
 
 
 def test_one_shallow_leg_or_one_uneven_ridge_is_named_and_nothing_kept() -> None:
-    good = [pit(38.0, 4.0, i) for i in range(4)] + [pit(38.0, 4.0, i, zone=2) for i in range(4)]
-    kept, _, groups = told(*good)
+    kept, _, groups = told(*GOOD)
     assert groups["verdict"].iloc[0] == "reached"
     assert kept.loc[kept["where"] == FIELD, "text"].str.contains(KEEP).any()
-    shallow, _, _ = told(*good, pit(30.0, 0.0, 6, pan="no"))
+    shallow, _, _ = told(*GOOD, pit(30.0, 0.0, 6, pan="no"))
     assert not shallow.loc[shallow["where"] == FIELD, "text"].str.contains(KEEP).any()
-    uneven, _, _ = told(*good, pit(44.0, 12.0, 6))
+    uneven, _, _ = told(*GOOD, pit(44.0, 12.0, 6))
     whole = uneven.loc[uneven["where"] == FIELD, "text"]
     assert whole.str.startswith("Pit A8 (12 cm): an uneven ridge").any()
     assert not whole.str.contains(KEEP).any()
 
 
 def test_one_pit_in_many_that_the_verdict_allows_for_is_named_beside_keep() -> None:
-    good = [pit(38.0, 4.0, i) for i in range(9)] + [pit(38.0, 4.0, i, zone=2) for i in range(5)]
+    good = [pit(36.5, 4.0, i) for i in range(9)] + [pit(40.0, 4.0, i, zone=2) for i in range(5)]
     advice, _, _ = told(*good, pit(35.0, 9.0, 11, pan="yes", pan_base_cm=33.0))
     whole = advice.loc[advice["where"] == FIELD, "text"]
     assert whole.str.contains(KEEP).any()
@@ -124,7 +123,17 @@ def test_one_pit_in_many_that_the_verdict_allows_for_is_named_beside_keep() -> N
 
 
 def test_too_few_pits_are_not_told_to_keep() -> None:
-    advice, _, _ = told(pit(38.0, 4.0, 0), pit(42.0, 4.0, 0, zone=2))
+    advice, _, _ = told(pit(36.5, 4.0, 0), pit(40.0, 4.0, 0, zone=2))
     assert not advice["text"].str.contains(KEEP).any()
     assert advice["text"].str.startswith("So far nothing asks for a change (4 km/h").any()
     assert np.isfinite(advice["order"]).all()
+
+
+def test_legs_that_all_ran_too_deep_are_named_and_nothing_kept() -> None:
+    deep = [pit(leg, 9.0, i, zone=zone) for zone, leg in ((1, 42.0), (2, 45.0)) for i in range(4)]
+    advice, _, groups = told(*deep)
+    assert groups["verdict"].iloc[0] == "reached"
+    assert not advice["text"].str.contains(KEEP).any()
+    first = advice.loc[advice["where"] == FIELD, "text"]
+    assert first.str.contains("ran 6 cm deeper than planned").any()
+    assert first.str.contains("over a hazard it is dangerous").any()

@@ -18,7 +18,7 @@ import pandas as pd
 
 from zoning.checks.asked import asked_pits
 from zoning.checks.caps import held_name, past_caps
-from zoning.checks.depth import depth_steps, shallower, short_but_passed
+from zoning.checks.depth import depth_steps, off_but_passed, shallower
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD, tally
 from zoning.checks.kept import left_between, unchanged
@@ -328,8 +328,8 @@ def _changes(ground: Ground, *, settled: bool) -> Iterator[Step]:
         deeper = list(depth_steps(ground, faster=bool(speed or ground.after_speed)))
         yield from deeper
         tried |= bool(deeper) and not shallow
-    short = [] if missed or ground.state == "too_deep" else list(short_but_passed(ground))
-    yield from short
+    if not missed and ground.state != "too_deep":
+        yield from off_but_passed(ground)
     if ground.state == "too_deep":
         yield from shallower(ground)
     if not ground.slow_speed_words:
@@ -339,6 +339,6 @@ def _changes(ground: Ground, *, settled: bool) -> Iterator[Step]:
             tried = True
         if (missed and tried) or ground.fast_ridge_words:
             yield Step("soil", _SOIL)
-    if ground.state == "reached" and not (speed or short or ground.fast_ridge_words):
-        same = unchanged(ground, settled=settled)
+    if ground.state == "reached" and not (speed or ground.ran_short or ground.fast_ridge_words):
+        same = () if ground.ran_deep else unchanged(ground, settled=settled)
         yield from bare_ridge(ground, settled=settled) if uneven else same

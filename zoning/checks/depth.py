@@ -47,7 +47,8 @@ def depth_steps(ground: Ground, *, faster: bool) -> Iterator[Step]:
             below_cm = _clearance_cm(ground)
             bound = how_deep(ground.zones, gap_cm, ground.machine, clearance_cm=below_cm)
             left = _ridge_leaves(ground, gap_cm)
-            ran = f"The legs ran as planned and the pan goes deeper. {bound}{left}"
+            off = f"{tenths(-ground.short_cm)} cm deeper than" if ground.ran_deep else "as"
+            ran = f"The legs ran {off} planned and the pan goes deeper. {bound}{left}"
         yield Step("depth", f"{ran} {add}")
 
 
@@ -125,15 +126,20 @@ def _ridge_leaves(ground: Ground, gap_cm: float) -> str:
 _COLUMN = {"leg": "at_leg", "between": "between"}
 
 
-def short_but_passed(ground: Ground) -> Iterator[Step]:
-    """Yield that the legs ran shallow where the pits do not show that the pan was missed for it."""
-    if not ground.ran_short:
-        return
+def off_but_passed(ground: Ground) -> Iterator[Step]:
+    """Yield that the legs ran off the plan where no pit shows that the pan was missed for it."""
     reached = ground.facts["verdict"] == "reached"
-    passed = "though the pan was passed" if reached else "so far as was measured"
+    if ground.ran_short:
+        passed = "though the pan was passed" if reached else "so far as was measured"
+        ran, why = f"{tenths(ground.short_cm)} cm shallower than planned, {passed}", ""
+    elif ground.ran_deep:
+        ran = f"{tenths(-ground.short_cm)} cm deeper than planned"
+        why = " Deeper costs fuel, and over a hazard it is dangerous."
+    else:
+        return
     text = (
-        f"The legs ran {tenths(ground.short_cm)} cm shallower than planned, {passed}: check "
-        f"{ground.control}, the roller and the frame level before the work goes on."
+        f"The legs ran {ran}: check {ground.control}, the roller and the frame level before the "
+        f"work goes on.{why}"
     )
     yield Step("depth", text)
 
@@ -146,10 +152,9 @@ def shallower(ground: Ground) -> Iterator[Step]:
     over = float((deep["loosened_between_cm"] - deep["base_cm"]).mean()) - rule("too_deep_cm")
     step = ground.machine.depth_step_cm
     up = step * max(1, int(over // step))
-    beyond = -ground.short_cm
     why = (
-        f"The legs ran {tenths(beyond)} cm deeper than planned: check {ground.control}"
-        if beyond >= rule("set_depth_tolerance_cm")
+        f"The legs ran {tenths(-ground.short_cm)} cm deeper than planned: check {ground.control}"
+        if ground.ran_deep
         else f"Set about {up:g} cm shallower, or add readings here so that the plan need not "
         "insure against a base it does not know"
     )

@@ -183,6 +183,11 @@ class Ground:
         return self.short_cm >= rule("set_depth_tolerance_cm")
 
     @property
+    def ran_deep(self) -> bool:
+        """Whether the legs ran deeper than planned by more than a depth is held to."""
+        return -self.short_cm >= rule("set_depth_tolerance_cm")
+
+    @property
     def speed_words(self) -> str:
         """The speed at the pits, or from the slowest to the fastest."""
         fastest = float(self.steady["speed_km_h"].max())
