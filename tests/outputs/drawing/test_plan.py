@@ -290,7 +290,7 @@ def alone(plan: Plan, changed: Callable[..., Plan], *shapes: shapely.Polygon) ->
     """
     moved = [affinity.translate(each, *plan.boundary.bounds[:2]) for each in shapes]
     zones = plan.zones.iloc[:1].assign(geometry=[shapely.union_all(moved)])
-    bare = {"zones": zones, "hazards": plan.hazards.iloc[:0]}
+    bare = {"zones": zones, "hazards": plan.hazards.iloc[:0], "passes": plan.passes.iloc[:0]}
     told = words(plan_drawing(changed(**bare), 186, 190))
     return [each for each in told if each.startswith("1: ") or each == "1"]
 

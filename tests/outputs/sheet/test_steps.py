@@ -202,7 +202,7 @@ def loop(corners: list[tuple[float, float]], turn_deg: float = 0.0) -> gpd.GeoDa
      ([(0, 100), (600, 100), (600, 0), (0, 0)], "clockwise from the north-west corner"),
      ([(600, 0), (600, 100), (0, 100), (0, 0)], "anticlockwise from the south-east corner"),
      ([(0, 50), (0, 0), (600, 0), (600, 100), (0, 100)],
-      "anticlockwise from the west side (start_lon, start_lat)"),
+      "anticlockwise from the west side (numbered on the map)"),
      ([(3, 100), (0, 97), (0, 0), (600, 0), (600, 100)],  # a corner cut off
       "anticlockwise from the north-west corner")],
 )  # fmt: skip

@@ -17,7 +17,6 @@ from zoning.contracts import constant
 
 RULES = "drawing_rules"
 WHITE = "#ffffff"
-_WIDTH_OF_A_LETTER = 0.66
 _DIRECTIONS = 24
 _PLACES = 12
 _SIZES = 5
@@ -59,11 +58,16 @@ class Label:
     turned_deg: float = 0.0
 
 
+def letters_mm(words: str, high_mm: float) -> float:
+    """Return the width of words in letters of a height [mm]."""
+    return constant(RULES, "letter_width_share") * len(words) * high_mm
+
+
 def label_size_mm(head: str, foot: str, size: float) -> tuple[float, float]:
     """Return width and height of a label [mm]."""
     head_mm = constant(RULES, "number_mm") * size
     foot_mm = constant(RULES, "depth_mm") * size if foot else 0.0
-    width = _WIDTH_OF_A_LETTER * max(len(head) * head_mm, len(foot) * foot_mm)
+    width = max(letters_mm(head, head_mm), letters_mm(foot, foot_mm))
     return width + 1.6 * size, head_mm + 1.1 * foot_mm + 0.4 * size
 
 

@@ -1,35 +1,34 @@
-"""Numbers of straight passes beside the field, at the end that their metres count from."""
+"""Numbers of passes at the end that their metres count from.
+
+Those of straight passes stand beside the field, those of rounds on them.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Mapping
 
 import geopandas as gpd
 import numpy as np
 import shapely
-from shapely import LineString, Point, Polygon
+from shapely import LineString, MultiPoint, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
 from zoning.outputs.drawing.frame import RULES, Frame
-from zoning.outputs.drawing.labels import Labels
-from zoning.outputs.drawing.svg import text
+from zoning.outputs.drawing.labels import WHITE, Labels, letters_mm
+from zoning.outputs.drawing.svg import path, text
 
 _STEPS = (1, 2, 5, 10, 20, 50, 100)
-_WIDTH_OF_A_LETTER = 0.66
 _NEAR_MM = 0.3
 _APART_MM = 0.6  # so that two numbers are not read as one
 
 
-def straight(passes: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """Return the first run of each straight pass, by number."""
-    lines = passes[passes["laid"] != "round"].sort_values(["pass", "step"], kind="stable")
-    return lines[~lines["pass"].duplicated()]
-
-
 def pass_numbers(passes: gpd.GeoDataFrame, frame: Frame, labels: Labels, width_m: float) -> str:
-    """Return the numbers of the first and the last straight pass and of every so many between.
+    """Return the numbers of passes, each off all that is drawn; one without room is left out.
 
-    Each stands off the field where its pass, drawn out beyond its start, leaves it. A number
-    without room there is left out.
+    Of straight passes the first, the last and every so many between are told, where they, drawn out
+    beyond their start, leave the field. Of rounds those are told that start well apart from each
+    other, as the outermost and the innermost do.
 
     Parameters
     ----------
@@ -40,22 +39,53 @@ def pass_numbers(passes: gpd.GeoDataFrame, frame: Frame, labels: Labels, width_m
     width_m
         Width of the machine.
     """
-    firsts = straight(passes)
-    numbers = [int(number) for number in firsts["pass"]]
-    apart_mm = width_m * frame.mm_per_m
+    order = passes.sort_values(["pass", "step"], kind="stable")
+    firsts = order[~order["pass"].duplicated()]
+    lines = {
+        laid: dict(zip(held["pass"].astype(int), held.geometry, strict=True))
+        for laid, held in firsts.groupby(firsts["laid"] == "round")
+    }
+    on_rounds = _of_rounds(lines.get(True, {}), frame, labels)
+    return on_rounds + _of_straight(lines.get(False, {}), frame, labels, width_m * frame.mm_per_m)
+
+
+def _of_rounds(lines: Mapping[int, BaseGeometry], frame: Frame, labels: Labels) -> str:
+    """Return the numbers of rounds on their starts, black on white."""
+    told = ""
+    starts: BaseGeometry = MultiPoint()
+    for number in _ends_first(lines):
+        start = Point(shapely.get_coordinates(frame.on_paper(lines[number]))[0])
+        box = _box(number, start)
+        apart = starts.is_empty or starts.distance(start) >= constant(RULES, "passes_apart_mm")
+        if apart and _is_free(box, labels):
+            starts |= start
+            labels.taken.append(box.buffer(_APART_MM))
+            told += path(box.buffer(_APART_MM / 2), fill=WHITE) + _drawn(number, box)
+    return told
+
+
+def _of_straight(
+    lines: Mapping[int, BaseGeometry], frame: Frame, labels: Labels, apart_mm: float
+) -> str:
+    """Return the numbers of straight passes, `apart_mm` from each other, clear of the outline."""
     least_mm = constant(RULES, "passes_apart_mm")
     step = next((n for n in _STEPS if n * apart_mm >= least_mm), _STEPS[-1])
-    lines = dict(zip(numbers, firsts.geometry, strict=True))
-    wanted = [*numbers[:1], *numbers[-1:], *[number for number in numbers if number % step == 0]]
-    told = []
-    for number in dict.fromkeys(wanted):
+    ends = _ends_first(lines)[:2]
+    told = ""
+    for number in dict.fromkeys([*ends, *[number for number in lines if number % step == 0]]):
         spots = _beyond(frame.on_paper(lines[number]), labels.ground)
         boxes = [_box(number, spot) for spot in spots]
-        box = next((each for each in boxes if _is_free(each, labels)), None)
+        box = next((each for each in boxes if _is_free(each, labels, labels.ground)), None)
         if box is not None:
             labels.taken.append(box.buffer(_APART_MM))
-            told.append(_drawn(number, box))
-    return "".join(told)
+            told += _drawn(number, box)
+    return told
+
+
+def _ends_first(lines: Mapping[int, BaseGeometry]) -> list[int]:
+    """Return the numbers of passes, the first and the last of them before the others."""
+    numbers = list(lines)
+    return list(dict.fromkeys([*numbers[:1], *numbers[-1:], *numbers]))
 
 
 def _beyond(line: BaseGeometry, field: BaseGeometry) -> list[Point]:
@@ -69,18 +99,20 @@ def _beyond(line: BaseGeometry, field: BaseGeometry) -> list[Point]:
     own = [part for part in shapely.get_parts(inside) if part.distance(Point(xy[0])) < _NEAR_MM]
     out_mm = max((part.length for part in own), default=0.0)
     off_mm = constant(RULES, "pass_off_mm")
-    return [Point(xy[0] + way * (out_mm + times * off_mm)) for times in (1.0, 1.5, 2.0)]
+    return [Point(xy[0] + way * (out_mm + times * off_mm)) for times in (1.0, 1.5, 2.0, 3.0, 4.0)]
 
 
 def _box(number: int, spot: Point) -> Polygon:
     high = constant(RULES, "pass_number_mm")
-    half = _WIDTH_OF_A_LETTER * high * len(str(number)) / 2
+    half = letters_mm(str(number), high) / 2
     return shapely.box(spot.x - half, spot.y - high / 2, spot.x + half, spot.y + high / 2)
 
 
-def _is_free(box: Polygon, labels: Labels) -> bool:
-    drawn = [*labels.taken, *labels.crossed, labels.ground]
-    return labels.paper.covers(box) and not shapely.intersects(box, drawn).any()
+def _is_free(box: Polygon, labels: Labels, *also: BaseGeometry) -> bool:
+    """Return whether a number lies on nothing that is there, and clear of hazards and of `also`."""
+    beside = shapely.distance(box, [*labels.crossed, *also])
+    on_it = shapely.intersects(box, labels.taken)
+    return labels.paper.covers(box) and not on_it.any() and bool((beside >= _APART_MM).all())
 
 
 def _drawn(number: int, box: Polygon) -> str:

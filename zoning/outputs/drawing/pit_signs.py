@@ -82,7 +82,7 @@ PIT_SIGNS: Mapping[str, PitSign] = MappingProxyType(
         "past_cap": PitSign(
             "pit after: worked deeper than a hazard allows", DIAMOND, INK, _STOP, PAPER
         ),
-        "held": PitSign("pit after: held by a hazard, as planned", DIAMOND, PAPER, _H),
+        "held": PitSign("pit after: held by a hazard", DIAMOND, PAPER, _H),
         "leg_not_seen": PitSign(
             "pit after: near a hazard, leg not measured", DIAMOND, PAPER, _UNSEEN
         ),

@@ -34,7 +34,7 @@ from zoning.outputs.drawing.legend import (
     point_marks,
     spots_of,
 )
-from zoning.outputs.drawing.pass_numbers import pass_numbers, straight
+from zoning.outputs.drawing.pass_numbers import pass_numbers
 from zoning.outputs.drawing.svg import document, element, path
 from zoning.outputs.drawing.zone_labels import (
     GUESSED_MARK,
@@ -225,7 +225,7 @@ def _signs(plan: Plan, hazards: tuple[Hazard, ...]) -> list[str]:
         (GUESSED, bool(unread_parts(plan.parts, plan.stations))),
         (FAR, bool((plan.uncertain["reason"] == FAR).any())),
         (GAP, bool(gaps(plan))),
-        (NUMBERED, bool(len(straight(plan.passes)))),
+        (NUMBERED, bool(len(plan.passes))),
         (NOT_CLEARED, held_back),
     ]
     kinds = {sign for hazard in hazards for sign in _signs_of(hazard)}

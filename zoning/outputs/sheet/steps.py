@@ -265,7 +265,7 @@ def _start_of(line: LineString) -> str:
 
     The corner is named by where it points, square to the line from one side to the other. So the
     four corners of a rectangle have four names, however it lies and however long it is. Where
-    there is no corner to see, only the place in the table tells it to the metre.
+    there is no corner to see, the number of the pass on the map shows the place.
     """
     start, end = shapely.get_coordinates(line)[[0, -1]]
     hull: BaseGeometry = line.convex_hull
@@ -280,7 +280,7 @@ def _start_of(line: LineString) -> str:
     square = np.array([two[1] - one[1], one[0] - two[0]])
     outward = square * np.sign(square @ (start - shapely.get_coordinates(hull.centroid)[0]))
     corner = bend_deg >= constant(_RULES, "corner_bend_deg")
-    where = "corner" if corner else "side (start_lon, start_lat)"
+    where = "corner" if corner else "side (numbered on the map)"
     return f"{turning} from the {_compass(outward)} {where}"
 
 
