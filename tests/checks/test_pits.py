@@ -16,12 +16,12 @@ from zoning.model.settings import MachineSection
 LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
 
 
-def judged(planned, pits, read_on: str = "") -> pd.DataFrame:
-    return judge_pits(pits, planned, read_on=read_on)
+def judged(planned, pits, read_on: str = "", season_from: str = "") -> pd.DataFrame:
+    return judge_pits(pits, planned, read_on=read_on, season_from=season_from)
 
 
-def one(planned, read_on: str = "", **facts: object) -> pd.Series:
-    return judged(planned, pit_rows(facts), read_on).iloc[0]
+def one(planned, read_on: str = "", season_from: str = "", **facts: object) -> pd.Series:
+    return judged(planned, pit_rows(facts), read_on, season_from).iloc[0]
 
 
 @settings(max_examples=80, deadline=None)
@@ -128,6 +128,11 @@ def test_a_pit_older_than_the_readings_judges_earlier_work(planned) -> None:
     facts = {LEG: 35.0, BETWEEN: 33.0, "date": "2026-08-01"}
     early = one(planned, read_on="2026-08-19", **facts)
     assert (early["verdict"], "2026-08-19" in early["reason"]) == ("not_judged", True)
+    assert (early["earlier"], early["of_work"]) == (True, False)
+    far = one(planned, read_on="2026-08-19", **facts, x_m=9000.0)
+    assert (far["earlier"], far["of_work"]) == (False, False)
+    mistyped = one(planned, read_on="2026-08-19", season_from="2026-01-01", **facts)
+    assert (mistyped["earlier"], mistyped["of_work"]) == (True, True)
     assert one(planned, read_on="2026-08-01", **facts)["verdict"] == "reached"
     assert one(planned, read_on="", **facts)["verdict"] == "reached"
     assert one(planned, read_on="2026-08-19", **facts | {"date": ""})["verdict"] == "reached"

@@ -117,8 +117,9 @@ def test_a_stop_that_only_dates_take_away_stands_and_names_the_row(tmp_path: Pat
     pit_kept(tmp_path, "B8")
     keep_check(tmp_path, ("check-past-cap", PAST))
     now = check_of()
-    why = "Dug before pit B1 in pits.csv, row 2 (2027-09-12): it judges earlier work."
-    dated = now.pits.iloc[:1].assign(pit="B8", verdict="not_judged", of_work=False, reason=why)
+    why = "Of a day before pit B1 in pits.csv, row 2 (2027-09-12): it judges earlier work."
+    own = {"verdict": "not_judged", "of_work": False, "earlier": True, "reason": why}
+    dated = now.pits.iloc[:1].assign(pit="B8", **own)
     notices = with_fallen_stops(replace(now, pits=dated), tmp_path).notices
     assert GONE not in {notice.code for notice in notices}
     assert (notices[0].code, notices[0].pits) == ("check-past-cap", ("B8",))

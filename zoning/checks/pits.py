@@ -37,7 +37,7 @@ COLUMNS = (
     "loosened_between_cm", "ridge_cm", "speed_km_h", "moisture", "structure_score", "pan",
     "base_cm", "base_sd_cm", "base_from", "pan_probability", "chance_leg", "chance_between",
     "chance_too_deep", "verdict", "firm", "reason", "set_cm", "leg_least_cm", "cap_cm", "cap_by",
-    "in_keep_off", "machine_most_cm", "asked", "of_work", "file", "row",
+    "in_keep_off", "machine_most_cm", "asked", "of_work", "earlier", "file", "row",
 )  # fmt: skip
 
 
@@ -94,7 +94,8 @@ def judge_pits(
         beyond the machine; ``leg_least_cm``, ``cap_cm`` and ``cap_by`` of the hazard about the pit,
         ``in_keep_off`` (bool), ``asked`` (what of it does not go together: ``reach``, ``no_pan``,
         ``unbroken``; ``leg``: not measured where a hazard holds it; or blank) and ``of_work``
-        (bool: of this work, or of its season with a date that is in doubt, and on its ground).
+        (bool: of this work, or of its season with a date that is in doubt, and on its ground), and
+        ``earlier`` (bool: on its ground, and not judged since it was dug before ``read_on``).
         Verdicts: ``reached``; ``too_deep`` (reached, and all of it deeper than ``too_deep_cm``
         below the base); ``leg_only``; ``not_reached`` (also where a pan is still seen and no depth
         was noted);
@@ -134,8 +135,10 @@ def judge_pits(
     frame["over_cm"], frame["far"] = frame["leg_least_cm"] - frame["cap_cm"], far_past(frame)
     frame["asked"] = _asked(frame)
     doubted = (frame["date"] != "") & (season_from != "") & (frame["date"] >= season_from)
-    other = _of_other_work(frame, away_m, read_on, read_by, doubted)
-    frame["of_work"] = (other == "") | (doubted & (away_m <= rule("outside_most_m")))
+    far = away_m > rule("outside_most_m")
+    frame["earlier"] = ~far & (frame["date"] != "") & (read_on != "") & (frame["date"] < read_on)
+    frame["of_work"] = ~far & (~frame["earlier"] | doubted)
+    other = _of_other_work(frame, away_m, f"Dug before {read_by} ({read_on}): ")
     unfit = np.where((other == "") & _blank(frame), _NOTHING, other)
     frame["verdict"] = np.where(unfit != "", "not_judged", _verdicts(frame))
     frame["firm"] = _firm(frame)
@@ -274,15 +277,12 @@ def _asked(pits: pd.DataFrame) -> NDArray[np.str_]:
     return np.select([case.to_numpy() for case in cases], names, default="")
 
 
-def _of_other_work(
-    pits: pd.DataFrame, away_m: Floats, read_on: str, read_by: str, doubted: pd.Series
-) -> NDArray[np.str_]:
-    """Return why each pit says nothing of this work; blank where it may."""
-    early = (pits["date"] != "") & (read_on != "") & (pits["date"] < read_on)
+def _of_other_work(pits: pd.DataFrame, away_m: Floats, start: str) -> NDArray[np.str_]:
+    """Return why each pit says nothing of this work, of an earlier one after `start`; or blank."""
     far = [f"Lies {gap:.0f} m outside every zone of the plan." for gap in away_m]
-    start = f"Dug before {read_by} ({read_on}): "
+    doubted = pits["of_work"].to_numpy(dtype=bool)
     earlier = np.where(doubted, f"{start}{DOUBTED}", f"{start}it judges earlier work.")
-    cases = [away_m > rule("outside_most_m"), early.to_numpy()]
+    cases = [away_m > rule("outside_most_m"), pits["earlier"].to_numpy(dtype=bool)]
     return np.select(cases, [np.array(far, dtype=np.str_), earlier], default="")
 
 

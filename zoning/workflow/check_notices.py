@@ -16,6 +16,7 @@ from zoning.outputs.fingerprint import short_id
 from zoning.workflow.cautions import notice_cm
 from zoning.workflow.issued import OLDER
 from zoning.workflow.ridge import allowance_cm
+from zoning.workflow.season_dates import last_read
 
 _PARTS = ("boundary", "readings", "settings", "hazards")
 _MISTYPED = (
@@ -38,7 +39,7 @@ def check_notices(
         *inputs.notices,
         *told,
         *_stale(inputs, planned),
-        *_from_pits(pits, planned),
+        *_from_pits(inputs, pits, planned),
         *_from_probes(probes, pits, inputs),
         *checks.day_notices(pairs),
         *_out_of_pairs(inputs, pits, pairs),
@@ -82,13 +83,13 @@ def _stale(inputs: FieldInputs, planned: PlannedGround) -> Iterator[Notice]:
         yield Notice("caution", "check-plan-stale", text)
 
 
-def _from_pits(pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
-    earlier = pits["verdict"].eq("not_judged") & pits["reason"].str.startswith("Dug before")
+def _from_pits(inputs: FieldInputs, pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
+    day, named = last_read(inputs)
+    earlier = pits["earlier"].astype(bool)
     for (year, now), own in pits[earlier].groupby([pits["date"].str[:4], "of_work"], sort=True):
         one = len(own) == 1
         many = f"{len(own)} pit{'' if one else 's'} of {year}"
-        why = str(own["reason"].iloc[0]).partition("): ")[0]
-        text = f"{many} not judged: {why[:1].lower()}{why[1:]}). "
+        text = f"{many} not judged: dug before {named} ({day}). "
         past = "It judges earlier work and counts" if one else "They judge earlier work and count"
         text += _MISTYPED if now else f"{past} for nothing here."
         yield Notice("caution" if now else "note", "check-pits-of-earlier-work", text)

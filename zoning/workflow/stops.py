@@ -130,8 +130,8 @@ def _told(stop: _Stop, trail: Sequence[Entry[Pit]], dug: Mapping[str, Pit], chec
     """Return that a Stop fell away, and why; one that only dates take away stands as it was."""
     why = _changed(stop, trail, dug)
     called = trail[-1].body.pit if trail else stop.pit
-    dated = check.pits.loc[(check.pits["pit"] == called) & ~check.pits["of_work"].astype(bool)]
-    dated = dated[dated["reason"].str.startswith("Dug before")]
+    past = check.pits["earlier"].astype(bool) & ~check.pits["of_work"].astype(bool)
+    dated = check.pits.loc[(check.pits["pit"] == called) & past]
     if why or dated.empty:
         why = why or _elsewhere(stop, check)
         return Notice("caution", GONE, _words(stop, called, why))
