@@ -87,6 +87,7 @@ def test_readings_beyond_the_tolerance_are_listed_each_with_its_reason(folder: F
     assert inputs.left_out["row"].tolist() == [11, 12, 13]
     assert inputs.left_out["reason"].unique().tolist() == ["60 m outside the boundary"]
     assert inputs.left_out["what"].tolist()[1] == "reading at 20 cm of insertion S4/1"
+    assert inputs.left_out["pit_phase"].tolist() == ["", "", ""]
     assert codes(inputs) == {"readings-outside"}
 
 
@@ -147,6 +148,7 @@ def test_one_pit_with_its_coordinates_swapped_is_told_so(folder: Folder) -> None
     rows[2] = ",".join([*rows[2].split(",")[:2], *rows[2].split(",")[3:1:-1], "no"])
     inputs = read_field(folder(FIELD + 'pits = "pits.csv"\n', pits__csv="\n".join(rows)))
     assert inputs.left_out["what"].tolist() == ["pit P2 (before)"]
+    assert inputs.left_out["pit_phase"].tolist() == ["before"]
     assert inputs.left_out["reason"].tolist()[0].startswith("lon and lat of this pit look swapped")
     (caution,) = [n for n in inputs.notices if n.level == "caution"]
     assert "pit P2 (row 3)" in caution.text

@@ -151,7 +151,8 @@ def test_a_pit_that_a_check_left_out_is_kept_with_the_check_and_its_reason(worke
         {
             "file": ["pits.csv", "cone.csv", "records.gpkg"],
             "row": [40, 2, 3],
-            "what": ["pit K9 (after)", "a reading of insertion S1/1", "pit K8, after"],
+            "what": ["the pit K9 (after)", "pit 7, a reading of it", "pit K8, after"],
+            "pit_phase": ["after", "", "after"],
             "reason": ["40 m outside the boundary", "outside", "Withdrawn on the review page."],
         }
     )
@@ -160,7 +161,7 @@ def test_a_pit_that_a_check_left_out_is_kept_with_the_check_and_its_reason(worke
     record = open_record(worked)
     last = record.latest(records.Check)[-1].record_id
     rows = [e.body for e in record.latest(CheckRow, check_id=last) if e.body.name == "left-out"]
-    words = "Left out: pits.csv, row 40: pit K9 (after). 40 m outside the boundary"
+    words = "Left out: pits.csv, row 40: the pit K9 (after). 40 m outside the boundary"
     assert [(row.about, row.verdict, row.reason) for row in rows] == [("advice", "note", words)]
     assert pits_not_held(record) == []
 

@@ -44,7 +44,8 @@ class FieldInputs:
         Vector layers in the working CRS; empty where not given. ``named_areas`` has ``area``;
         ``hazards`` has ``kind, name, depth_cm, clear_m`` (``""``, NaN where not given).
     left_out
-        Rows not used, each with its reason: ``file, row, what, reason``.
+        Rows not used, each with its reason: ``file, row, what, pit_phase, reason``; ``pit_phase``
+        is blank for a cone reading.
     files
         Every file read, with its hash.
     notices

@@ -9,6 +9,8 @@ import pandas as pd
 from zoning.model import Plan
 from zoning.model.names import in_numbers
 
+COLUMNS = ["file", "row", "what", "reason"]
+"""What files say of a row left out."""
 _OF = " of insertion "
 _PIT, _BEFORE = "pit ", " (before)"
 

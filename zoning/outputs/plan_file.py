@@ -20,9 +20,8 @@ from zoning.errors import OutputFailed
 from zoning.model import Losses, Notice, Plan
 from zoning.outputs.fingerprint import combined, digests
 from zoning.outputs.geojson import check_depths, zone_properties
+from zoning.outputs.left_out import COLUMNS as LEFT_OUT
 from zoning.outputs.plain import plain, read_json, siblings, write_text
-
-_LEFT_OUT = ["file", "row", "what", "reason"]
 
 
 @lru_cache(maxsize=1)
@@ -145,7 +144,7 @@ def _notices(notices: Sequence[Notice], level: str) -> list[dict[str, str]]:
 
 
 def _left_out(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    rows = frame[_LEFT_OUT].sort_values(_LEFT_OUT, kind="stable").to_dict("records")
+    rows = frame[LEFT_OUT].sort_values(LEFT_OUT, kind="stable").to_dict("records")
     return [
         {str(k): v for k, v in row.items()}
         | {"row": None if pd.isna(row["row"]) else int(row["row"])}

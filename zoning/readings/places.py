@@ -121,6 +121,7 @@ def no_rows_left_out() -> pd.DataFrame:
             "file": pd.Series(dtype="str"),
             "row": pd.Series(dtype="int64"),
             "what": pd.Series(dtype="str"),
+            "pit_phase": pd.Series(dtype="str"),
             "reason": pd.Series(dtype="str"),
         }
     )
@@ -241,7 +242,8 @@ def _left_out(table: CheckedTable, away: pd.DataFrame) -> pd.DataFrame:
         swapped if odd else outside_words(distance)
         for odd, distance in zip(away["swapped"], away["distance_m"], strict=True)
     ]
-    return pd.DataFrame(away[["file", "row", "what"]]).assign(reason=reasons)
+    phase = away["phase"] if "pit" in away else ""
+    return pd.DataFrame(away[["file", "row", "what"]]).assign(pit_phase=phase, reason=reasons)
 
 
 def _kind(frame: pd.DataFrame) -> str:
@@ -254,7 +256,7 @@ def _which(frame: pd.DataFrame) -> str:
     told = []
     for name, own in sorted(frame.groupby(kind)["row"], key=lambda one: in_numbers(str(one[0]))):
         lines = sorted({int(row) for row in own})
-        told.append(f"{name} ({row_words(lines) if len(lines) > 1 else f'row {lines[0]}'})")
+        told.append(f"{name} ({row_words(lines)})")
     return f"{kind}{'s' if len(told) > 1 else ''} {listed(told)}"
 
 

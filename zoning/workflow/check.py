@@ -118,8 +118,7 @@ def _refuse_nothing_after(inputs: FieldInputs) -> None:
 
 def _pits_left_out(inputs: FieldInputs) -> str:
     """Return the pits that were left out, each with its row and why; blank without any."""
-    own = inputs.left_out[inputs.left_out["what"].str.startswith("pit ")]
-    after = own[~own["what"].str.endswith("(before)")]
+    after = inputs.left_out[inputs.left_out["pit_phase"] == "after"]
     told = [f"{one.file}: {one.what}: {one.reason}" for one in left_out_together(after)]
     return " ".join(f"{words.rstrip('.')}." for words in told)
 

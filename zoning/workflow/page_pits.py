@@ -88,6 +88,7 @@ def _left_out(left_out: pd.DataFrame, entries: Sequence[Entry[Pit]]) -> pd.DataF
             "file": [NAME for _ in gone],
             "row": [entry.sequence for entry in gone],
             "what": [f"pit {entry.body.pit}, {entry.body.phase}" for entry in gone],
+            "pit_phase": [entry.body.phase for entry in gone],
             "reason": [f"Withdrawn on the review page. {entry.why}".strip() for entry in gone],
         }
     )

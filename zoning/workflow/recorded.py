@@ -116,7 +116,7 @@ def caution_rows(notices: Sequence[Notice], check_id: str, season: int) -> list[
 
 def left_out_rows(left_out: pd.DataFrame, check_id: str, season: int) -> list[CheckRow]:
     """Return the rows of pits in the files that a check left out, each with the reason."""
-    own = left_out["what"].astype(str).str.startswith("pit ") & (left_out["file"] != NAME)
+    own = (left_out["pit_phase"] != "") & (left_out["file"] != NAME)
     most = int(constant("record_rules", "note_letters"))
     return [
         CheckRow(

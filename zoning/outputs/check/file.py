@@ -22,6 +22,7 @@ from zoning.outputs.check.rows import (
     zone_records,
 )
 from zoning.outputs.cleared import not_cleared_words
+from zoning.outputs.left_out import COLUMNS as LEFT_OUT
 from zoning.outputs.places import decimals, lonlat_areas
 from zoning.outputs.plain import plain, read_json, siblings, write_text
 
@@ -56,7 +57,7 @@ def _said(check: Check) -> dict[str, Any]:
         "not_cleared": not_cleared_words(check.zones, check.settings),
         "cautions": _notices(check, "caution"),
         "notes": _notices(check, "note"),
-        "left_out": plain_records(check.inputs.left_out),
+        "left_out": plain_records(check.inputs.left_out[LEFT_OUT]),
     }
 
 

@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from zoning.contracts import constant
 from zoning.errors import Fault
 from zoning.outputs.columns import table_schema
+from zoning.outputs.left_out import COLUMNS as LEFT_OUT
 from zoning.outputs.places import LONLAT, decimals, same_system, transformed
 from zoning.outputs.raster import BANDS
 from zoning.outputs.reading_rows import rows_of_readings
@@ -201,10 +202,9 @@ def depth_agrees(
 def reading_faults(read: ReadBack) -> Iterator[Fault]:
     """Compare ``readings_used.csv`` with the layers of stations, insertions and pits."""
     layers = read.layers
-    left_out = pd.DataFrame(
-        read.document["left_out"], columns=["file", "row", "what", "reason"]
-    ).astype({"row": "Int64"})
-    wanted = rows_of_readings(layers["stations"], layers["insertions"], layers["pits"], left_out)
+    left = pd.DataFrame(read.document["left_out"], columns=LEFT_OUT)
+    left = left.astype({"row": "Int64"})
+    wanted = rows_of_readings(layers["stations"], layers["insertions"], layers["pits"], left)
     schema = table_schema("readings_used")
     table = read_table(read.folder / READINGS, schema)
     yield from cell_differences(READINGS, table, wanted, schema)
