@@ -94,7 +94,7 @@ def _places(rows: pd.DataFrame, file: str) -> str:
     told = []
     for name, own in rows.groupby("file", sort=False):
         lines = sorted({int(row) for row in own["row"]})
-        words = f"row {lines[0]}" if len(lines) == 1 else row_words(lines)
+        words = row_words(lines)
         told.append(words if name == file else f"{words} of {name}")
     return ", ".join(told)
 

@@ -141,6 +141,8 @@ def _with_rows(fault: Fault, rows: Sequence[int]) -> Fault:
 
 def row_words(rows: Sequence[int]) -> str:
     """Return rising row numbers in words: ``rows 5-7, 9``; a long list is cut and counted."""
+    if len(rows) == 1:
+        return f"row {rows[0]}"
     breaks = [i for i in range(1, len(rows)) if rows[i] != rows[i - 1] + 1]
     runs = [rows[i:j] for i, j in zip([0, *breaks], [*breaks, len(rows)], strict=True)]
     most = int(rule("fault_rows_listed_max"))
