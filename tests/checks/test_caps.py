@@ -101,14 +101,18 @@ def test_held_ground_is_told_to_stay_as_it_is_and_nothing_else() -> None:
     own = told[told["where"] == held_name(35.0, "drain")]
     assert own["step"].tolist() == ["hold"]
     assert own["text"].iloc[0] == (
-        "Zone 1: here the drain holds the work at 35 cm; the pan stays; that was planned. "
-        "Seen in pit A0. Do not go deeper."
+        "Zone 1: here the drain holds the work at 35 cm; a pan that stays was planned. "
+        "Pan seen in pit A0. Do not go deeper."
     )
     assert not told["text"].str.contains("Set |faster runs", regex=True).any()
     both = judge_pits(pit_rows(LEFT, LEFT), planned, read_on="")
     groups = judge_groups(planned, both, station_rows(), field_parts())
     told = advise(groups, both, ridge_curve(trial_rows()), MachineSection(), planned.zones)
-    assert told["text"].str.contains("Seen in pits A0 and A1. Do not go deeper.", regex=False).any()
+    assert (
+        told["text"]
+        .str.contains("Pan seen in pits A0 and A1. Do not go deeper.", regex=False)
+        .any()
+    )
 
 
 def test_a_leg_past_the_cap_of_its_zone_is_found_however_it_was_judged() -> None:

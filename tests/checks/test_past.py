@@ -121,7 +121,10 @@ def test_a_pan_is_seen_on_held_ground_only_where_one_was_noted() -> None:
     groups = judge_groups(planned, pits, station_rows(), field_parts())
     told = advise(groups, pits, ridge_curve(trial_rows()), MachineSection(), planned.zones)
     (text,) = told.loc[told["step"] == "hold", "text"]
-    assert "that was planned. Seen in pit A1. No pan was left at pits A0 and A2." in text
+    assert (
+        "; a pan that stays was planned. Pan seen in pit A1. No pan was left at pits A0 and A2."
+        in text
+    )
     assert "Set the legs to 30 cm here: deeper at pit A2. Do not go deeper." in text
 
 

@@ -226,7 +226,7 @@ def _held(zones: pd.DataFrame, pits: pd.DataFrame) -> Iterator[tuple[object, ...
 def _hold(zones: pd.DataFrame, pits: pd.DataFrame, depth_cm: float, by: str) -> str:
     names, told = [str(zone) for zone in zones["zone"]], ""
     own = pits[pits["verdict"] != "not_judged"]
-    for pan, words in (("yes", " Seen in {}."), ("no", " No pan was left at {}.")):
+    for pan, words in (("yes", " Pan seen in {}."), ("no", " No pan was left at {}.")):
         seen = by_name(own[own["pan"] == pan], "pit")["pit"].tolist()
         told += words.format(pits_named(seen)) if seen else ""
     deep = past_caps(pits[pits["zone"].isin(zones["zone"])])
@@ -235,7 +235,7 @@ def _hold(zones: pd.DataFrame, pits: pd.DataFrame, depth_cm: float, by: str) -> 
     set_it = f" Set the legs to {to_cm:g} cm here: deeper at {pits_named(ran)}." if ran else ""
     return (
         f"Zone{'' if len(names) == 1 else 's'} {listed(names)}: here the {by} holds the work at "
-        f"{depth_cm:g} cm; the pan stays; that was planned.{told}{set_it} Do not go deeper."
+        f"{depth_cm:g} cm; a pan that stays was planned.{told}{set_it} Do not go deeper."
     )
 
 

@@ -21,6 +21,7 @@ from zoning.outputs.check.words import (
     dig_not_cleared,
     group_words,
     hand_words,
+    head_words,
     likely_words,
     more_words,
     of_words,
@@ -61,10 +62,8 @@ def check_summary(check: Check, written: Sequence[Path], folder: Path) -> str:
 def _head(check: Check) -> str:
     whole = check.groups.iloc[0].to_dict()
     doubt = " (pits in doubt could turn it)" if whole["firm"] == "no" else ""
-    head = (
-        f"{check.settings.field.name}, plan {short_id(check.plan_id)}: {group_words(whole)}{doubt}"
-    )
-    told = (head, uncounted_words(check), by_eye_words(check), places_words(whole))
+    head = f"{check.settings.field.name}, plan {short_id(check.plan_id)}: {head_words(check)}"
+    told = (f"{head}{doubt}", uncounted_words(check), by_eye_words(check), places_words(whole))
     return "\n".join(words for words in told if words)
 
 

@@ -131,7 +131,7 @@ def test_pits_that_were_to_leave_the_pan_are_named_apart_from_those_not_reached(
     pits = check.pits.assign(verdict=["held", *["not_reached"] * (len(check.pits) - 1)])
     top = read(check_page(dataclasses.replace(check, pits=pits))).text.partition("What to do")[0]
     assert f"Not reached: {', '.join(pits['pit'].iloc[1:])}." in top
-    assert "Held by a hazard, as planned: =A0." in top
+    assert "Held by a hazard: =A0." in top
 
 
 STOPPED = (
@@ -213,3 +213,20 @@ def test_pits_older_than_the_plan_are_told_in_the_box_of_the_verdict() -> None:
 
 def test_wide_tables_say_that_they_go_on_to_the_right(page: str) -> None:
     assert page.count("More columns to the right") == page.count("<table>") > 0
+
+
+def test_a_stop_goes_before_the_verdict_on_the_field_and_on_its_zone() -> None:
+    check = small_check()
+    pit = check.pits.iloc[0]
+    held = check.zones.assign(verdict=check.zones["verdict"].mask(check.zones["pits"] > 0, "held"))
+    step = {"where": "30 cm", "order": 1, "step": "stop", "text": "Stop.", "zones": (pit["zone"],)}
+    advice = pd.concat([pd.DataFrame([step]), check.advice], ignore_index=True)
+    calm = check_page(dataclasses.replace(check, zones=held))
+    page = check_page(
+        dataclasses.replace(check, zones=held, advice=advice, notices=(*STOPPED, *check.notices))
+    )
+    assert "STOP; held" not in calm
+    assert ": STOP; held by a hazard. " in page
+    assert "<td>STOP; held by a hazard</td>" in page
+    assert '<p class="word">Reached at' in calm
+    assert '<p class="word">Stop first, as above. Verdict: reached at' in page

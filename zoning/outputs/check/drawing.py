@@ -15,6 +15,7 @@ from zoning.contracts import NOT_CLEARED, constant
 from zoning.model.check import Check
 from zoning.outputs.check.hazards import hazard_marks
 from zoning.outputs.check.pegs import PIT_MM, SIGN_MM, Spot, peg_ground, peg_tips, pegs
+from zoning.outputs.check.tables import zone_words
 from zoning.outputs.check.words import LEFT, LETTERS, TONES, VERDICTS
 from zoning.outputs.drawing.beside import covered, free_box
 from zoning.outputs.drawing.frame import Frame, hatching
@@ -54,7 +55,7 @@ def check_drawing(check: Check, width_mm: float, height_mm: float) -> str:
     taken = [*marks, *[ground for _, ground in labels]]
     content = "".join(
         [
-            *[_ground(zone, frame) for zone in zones_in_order(check)],
+            *[_ground(check, zone, frame) for zone in zones_in_order(check)],
             *hazard_marks(check, frame),
             *[label for label, _ in labels],
             *pegs(check.dig_next, digs, tips),
@@ -84,11 +85,11 @@ def shown_verdict(zone: dict[str, object]) -> tuple[str, bool]:
     return own, False
 
 
-def _ground(zone: dict[str, object], frame: Frame) -> str:
+def _ground(check: Check, zone: dict[str, object], frame: Frame) -> str:
     verdict, borrowed = shown_verdict(zone)
     shape = frame.on_paper(_shape(zone))
     told = (
-        f"Zone {zone['zone']}, {_depth(zone)}: {VERDICTS[str(zone['verdict'])]}. {_bounds(zone)}"
+        f"Zone {zone['zone']}, {_depth(zone)}: {zone_words(check, zone)}. {_bounds(zone)}"
         f"Pits: {zone['pits']}. All ground at this depth: {VERDICTS[str(zone['depth_verdict'])]}."
     )
     area = path(shape, fill=TONES[verdict], stroke="#14171a", stroke_width=0.25)

@@ -62,7 +62,7 @@ def _entries(check: Check) -> list[tuple[str, str]]:
 
 def _ground(verdict: str) -> str:
     """Return a verdict in words, with why there is none where there is none."""
-    why = {"cannot_tell": ": too few pits, or they do not agree", "held": ": the pan stays"}
+    why = {"cannot_tell": ": too few pits, or they do not agree", "held": ": a pan may stay"}
     return f"{VERDICTS[verdict]}{why.get(verdict, '')}"
 
 

@@ -17,7 +17,7 @@ import pandas as pd
 
 from zoning.contracts import constant
 from zoning.model import Notice
-from zoning.model.check import Check, majority
+from zoning.model.check import Check
 from zoning.outputs.check.chart import ridge_chart
 from zoning.outputs.check.drawing import RULES, check_drawing
 from zoning.outputs.check.key import check_key
@@ -30,6 +30,7 @@ from zoning.outputs.check.tables import (
     dig_section,
     planned,
     table,
+    zone_words,
 )
 from zoning.outputs.check.words import (
     DIG,
@@ -38,6 +39,7 @@ from zoning.outputs.check.words import (
     VERDICTS,
     by_eye_words,
     group_words,
+    head_words,
     more_words,
     of_words,
     older,
@@ -47,7 +49,6 @@ from zoning.outputs.check.words import (
     stops,
     told_advice,
     uncounted_words,
-    verdict_words,
     why_words,
 )
 from zoning.outputs.cleared import not_cleared_words
@@ -159,13 +160,13 @@ def _section(title: str, content: str) -> str:
 
 def _verdict(check: Check) -> str:
     field = check.groups.iloc[0].to_dict()
-    words = group_words(field)
+    words = escape(head_words(check))
     more = int(field["more_pits"])
     needed = f" Further pits needed: {more_words(more)}." if more else ""
     doubt = " Some pits in doubt could turn it." if field["firm"] == "no" else ""
     head = "".join(f"<p>{escape(text)}</p>" for text in older(check))
     return (
-        f'<section class="verdict">{head}<p class="word">{escape(words.capitalize())}</p>'
+        f'<section class="verdict">{head}<p class="word">{words[:1].upper()}{words[1:]}</p>'
         f"<p>{counted(field)}{needed}{doubt} {escape(uncounted_words(check))} "
         f"{escape(by_eye_words(check))}</p>"
         f"{_missed(check.pits)}</section>"
@@ -302,7 +303,7 @@ def _zones(check: Check) -> str:
             str(row["zone"]),
             planned(row["depth_cm"]),
             area_words(float(row["area_ha"])),
-            _zone_verdict(row),
+            zone_words(check, row),
             str(row["pits"]),
             of_words(row["passed_at_leg"], row["seen_at_leg"]),
             of_words(row["passed_between"], row["seen_between"]),
@@ -312,11 +313,6 @@ def _zones(check: Check) -> str:
         for row in pd.DataFrame(held.drop(columns="geometry")).to_dict("records")
     ]
     return table(head, body) if body else ""
-
-
-def _zone_verdict(row: Mapping[Any, Any]) -> str:
-    so_far = str(row["so_far"]) if majority(row) else ""
-    return verdict_words(str(row["verdict"]), so_far, pits=int(row["pits"]))
 
 
 def _left_out(check: Check) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from zoning.model.check import Check
+from zoning.model.check import Check, majority
 from zoning.model.names import by_name, in_numbers
 from zoning.outputs.check import words
 from zoning.outputs.check.rows import dig_records
@@ -54,6 +54,14 @@ def area_words(area_ha: float) -> str:
 def planned(depth_cm: float) -> str:
     """Return a planned depth in words."""
     return f"{depth_cm:g} cm" if depth_cm > 0 else "lifted out"
+
+
+def zone_words(check: Check, zone: Mapping[Any, Any]) -> str:
+    """Return the verdict on a row of `Check.zones` in words, behind what asks to stop there."""
+    so_far = str(zone["so_far"]) if majority(zone) else ""
+    told = words.verdict_words(str(zone["verdict"]), so_far, pits=int(zone["pits"]))
+    asked = check.advice.loc[check.advice["step"] == "stop", "zones"]
+    return f"STOP; {told}" if any(zone["zone"] in zones for zones in asked) else told
 
 
 def compared_tables(check: Check) -> str:

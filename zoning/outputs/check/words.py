@@ -24,7 +24,7 @@ VERDICTS: Mapping[str, str] = MappingProxyType(
         "not_between": "not reached between legs (at the leg: not settled)",
         "not_reached": "not reached",
         "cannot_tell": "cannot tell",
-        "held": "held by a hazard, as planned",
+        "held": "held by a hazard",
         "past_cap": "worked deeper than a hazard allows",
         "leg_not_seen": "near a hazard, leg not measured",
         "lifted_out": "lifted out",
@@ -109,6 +109,12 @@ def stops(check: Check) -> list[str]:
     told = [notice.text for notice in check.notices if notice.code in STOPS]
     bare = [text.removeprefix("Stop: ").removeprefix("Stop and ") for text in told]
     return [f"STOP: {text[:1].upper()}{text[1:]}" for text in bare]
+
+
+def head_words(check: Check) -> str:
+    """Return the verdict on the whole field, behind what asks to stop first."""
+    words = group_words(check.groups.iloc[0].to_dict())
+    return f"Stop first, as above. Verdict: {words}" if stops(check) else words
 
 
 def told_advice(check: Check) -> pd.DataFrame:
