@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from collections.abc import Callable
 from dataclasses import replace
@@ -143,6 +144,37 @@ def test_a_damaged_record_costs_no_plan_and_is_told_as_by_the_command_plan(done:
     ran = CliRunner().invoke(main, ["plan", str(done), "--quiet"])
     assert list(outcome.told) == ran.stderr.splitlines()
     assert "The season record was not written" in outcome.told[0]
+
+
+def test_a_plan_that_the_record_cannot_take_stands_and_is_told_each_time(done: Path) -> None:
+    (done / "records.gpkg").write_bytes(b"letters" * 900)
+    before = marks(done)
+    for _ in range(2):
+        outcome = plan_field(job(done))
+        assert (outcome.status, marks(done)) == ("kept", before)
+        assert "The season record was not written" in outcome.told[0]
+    (done / "records.gpkg").unlink()
+    assert (plan_field(job(done)).told, issued(done)) == ((), [plan_id(done)])
+
+
+def test_a_plan_of_no_known_season_is_made_once_and_asks_for_it_each_time(farm: Path) -> None:
+    field = farm / "one"
+    for name in ("field.toml", "cone.csv", "pits.csv"):
+        text = (field / name).read_text(encoding="utf-8")
+        undated = re.sub(r"(?m)^season = .*\n|\b\d{4}-\d\d-\d\d\b", "", text)
+        (field / name).write_text(undated, encoding="utf-8")
+    first, then = plan_field(job(field)), plan_field(job(field))
+    assert (first.status, then.status, then.told) == ("planned", "kept", first.told)
+    assert "Nothing says which season this is" in first.told[0]
+    assert not (field / "records.gpkg").exists()
+
+
+def test_the_record_says_who_gave_the_plans_of_a_batch_out(farm: Path, tmp_path: Path) -> None:
+    told = ["--out", str(tmp_path / "out"), "--by", "A. Adviser", "--quiet"]
+    ran = CliRunner().invoke(main, ["batch", str(farm / "one"), *told])
+    assert ran.exit_code == 0, ran.output
+    (plan,) = open_record(farm / "one").latest(PlanIssued)
+    assert plan.by_whom == "A. Adviser"
 
 
 def test_a_missing_folder_is_refused(tmp_path: Path) -> None:

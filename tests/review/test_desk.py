@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -150,3 +151,18 @@ def test_a_file_changed_while_the_page_is_open_is_taken_in(folder: Path, desk: D
     assert "do not read now" not in client.get("/").text
     (folder / "field.toml").write_text((folder / "field.toml").read_text().replace("2026", "2027"))
     assert "season 2027" in client.get("/").text
+
+
+def test_a_field_whose_season_nothing_tells_asks_for_it_before_a_pit_is_taken_in(
+    folder: Path, desk: Desk
+) -> None:
+    client = make_app(desk).test_client()
+    for name in ("field.toml", "pits.csv", "cone.csv"):
+        text = (folder / name).read_text()
+        (folder / name).write_text(re.sub(r"(?m)^season = .*\n|2026-08-\d\d", "", text))
+    with pytest.raises(InputRefused, match=r"field\.toml: season: Nothing says which season"):
+        open_desk(folder)
+    page = client.get("/").text
+    assert "season 2026" in page
+    assert "Nothing says which season this is" in page
+    assert {e.body.season for e in desk.record.everything(Pit)} == {2026}

@@ -49,14 +49,12 @@ def test_readings_without_a_date_are_told_and_kept(tmp_path: Path) -> None:
     assert of_earlier_seasons(record, [station(season=2025)]) == []
 
 
-def test_readings_kept_before_a_season_was_known_ask_for_no_season_0(tmp_path: Path) -> None:
+def test_season_0_of_earlier_versions_is_no_season_that_readings_were_left_from(
+    tmp_path: Path,
+) -> None:
     record = open_record(tmp_path)
     keep(record, station(season=0))
-    (notice,) = left_in_files(of_earlier_seasons(record, [station()]), {})
-    assert notice.level == "note"
-    assert "kept in the record before a season was known" in notice.text
-    assert "season = 0" not in notice.text
-    assert "of 0" not in notice.text
+    assert of_earlier_seasons(record, [station()]) == []
 
 
 def test_each_file_is_told_by_name(tmp_path: Path) -> None:

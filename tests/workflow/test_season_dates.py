@@ -2,22 +2,32 @@
 
 from __future__ import annotations
 
+import tempfile
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from outputs.small_check import pits, small_check
 from workflow.worked import planned_folder
 
 import zoning
-from zoning.model import FieldInputs
+from zoning.errors import InputRefused
+from zoning.model import FieldInputs, Plan
 from zoning.model.check import Check
+from zoning.records import NAME, Pit, PlanIssued, Station, Zone, open_record
 from zoning.workflow import check_work
-from zoning.workflow.season_dates import FUTURE, SEASON, future_notices, season_notices
+from zoning.workflow.records import record_check, record_plan
+from zoning.workflow.season_dates import (
+    FUTURE,
+    SEASON,
+    future_notices,
+    known_season,
+    season_notices,
+)
 
 
 @cache
@@ -85,3 +95,83 @@ def test_a_forgotten_season_is_told_by_plan_and_check(plan_folder: Path, tmp_pat
     told = [n for n in zoning.read_field(folder).notices if n.code == SEASON]
     assert [name in told[0].text for name in ("cone.csv", "pits.csv", "trials.csv")] == [1, 1, 0]
     assert set(told) <= set(check_work(folder).notices)
+
+
+def test_a_season_is_stated_or_dated_or_asked_for() -> None:
+    assert known_season(field(2026, pits="")) == 2026
+    assert known_season(field(None, pits="2027-03-01")) == 2027
+    with pytest.raises(
+        InputRefused, match=r"field\.toml: season: .*no reading or pit bears a date"
+    ):
+        known_season(field(None, pits=""))
+
+
+def as_read(plan: Plan, *, season: int | None, day: str) -> Plan:
+    """Return a plan of few readings as it is with this season stated and every date this day."""
+    stated = replace(plan.settings, field=replace(plan.settings.field, season=season))
+    cone = plan.cone[plan.cone["station"].isin(plan.cone["station"].unique()[:3])]
+    pits = plan.pits.assign(date=day)
+    return replace(plan, settings=stated, cone=cone.assign(date=day), pits=pits)
+
+
+WAYS = st.tuples(st.sampled_from([None, 2026]), st.sampled_from(["", "2026-08-19"]))
+
+
+@settings(max_examples=12, deadline=None)
+@given(st.lists(WAYS, min_size=1, max_size=3))
+def test_no_reading_plan_or_zone_stands_in_the_record_twice_however_the_season_became_known(
+    sample_plan: Plan, ways: list[tuple[int | None, str]]
+) -> None:
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        for season, day in ways:
+            told = record_plan(folder, as_read(sample_plan, season=season, day=day))
+            unknown = season is None and not day
+            assert [n.code for n in told] == (["record-not-written"] if unknown else [])
+        known = any(season or day for season, day in ways)
+        assert (folder / NAME).exists() == known
+        if not known:
+            return
+        record = open_record(folder)
+        pits = [(e.body.season, e.body.pit) for e in record.latest(Pit)]
+        assert sorted(pits) == sorted((2026, name) for name in sample_plan.pits["pit"])
+        assert [e.body.season for e in record.latest(Station)] == [2026] * 3
+        assert [e.body.season for e in record.latest(PlanIssued)] == [2026]
+        assert len(record.latest(Zone)) == len(sample_plan.zones)
+
+
+def test_readings_without_dates_stand_once_after_a_check_of_pits_with_dates(
+    plan_folder: Path, tmp_path: Path, sample_plan: Plan
+) -> None:
+    folder = planned_folder(plan_folder, tmp_path / "field")
+    toml, cone, pits = (folder / name for name in ("field.toml", "cone.csv", "pits.csv"))
+    toml.write_text(toml.read_text("utf-8").replace("season = 2026\n", ""), "utf-8")
+    for file in (cone, pits):
+        file.write_text(file.read_text("utf-8").replace("2026-08-19", ""), "utf-8")
+    assert record_plan(folder, as_read(sample_plan, season=None, day=""))
+    dug = pits.read_text("utf-8").splitlines()
+    row = dict(zip(dug[0].split(","), dug[1].split(","), strict=False))
+    head = "pit,date,phase,lon,lat,loosened_at_leg_cm,pan"
+    after = f"A1,2026-10-02,after,{row['lon']},{row['lat']},40,no"
+    (folder / "after.csv").write_text(f"{head}\n{after}\n", "utf-8")
+    named = toml.read_text("utf-8").replace('"pits.csv"', '["pits.csv", "after.csv"]')
+    toml.write_text(named, "utf-8")
+    assert record_check(folder, check_work(folder)) == ()
+    record = open_record(folder)
+    assert {e.body.season for e in (*record.latest(Pit), *record.latest(Station))} == {2026}
+    assert sorted(e.body.pit for e in record.latest(Pit)) == [
+        "A1",
+        *sorted(sample_plan.pits["pit"]),
+    ]
+
+
+def test_two_seasons_of_which_the_first_bore_no_dates_are_not_made_one(
+    sample_plan: Plan, tmp_path: Path
+) -> None:
+    (told,) = record_plan(tmp_path, as_read(sample_plan, season=None, day=""))
+    assert "The season record was not written" in told.text
+    later = as_read(sample_plan, season=None, day="2027-08-20")
+    assert record_plan(tmp_path, later) == ()
+    assert {e.body.date for e in open_record(tmp_path).latest(Pit)} == {"2027-08-20"}
+    (told,) = record_plan(tmp_path, as_read(sample_plan, season=None, day=""))
+    assert {e.body.season for e in open_record(tmp_path).latest(Pit)} == {2027}

@@ -28,6 +28,8 @@ class Job:
         ``plan``: make the plan; ``evidence``: only say what the stations tell of the farm.
     shared
         What the other fields of the farm say; ``None``: the field stands alone.
+    by_whom
+        Who gives the plan out, for the season record.
     """
 
     field: str
@@ -35,6 +37,7 @@ class Job:
     again: bool = False
     purpose: Literal["plan", "evidence"] = "plan"
     shared: SharedPrior | None = None
+    by_whom: str = ""
 
 
 @dataclass(frozen=True, slots=True)

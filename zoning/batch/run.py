@@ -10,10 +10,10 @@ from zoning.contracts import program_version
 Engine = Callable[[Sequence[Job]], Iterator[Outcome]]
 
 
-def jobs_for(fields: Iterable[str], *, again: bool = False) -> tuple[Job, ...]:
-    """Return a job for each field, of this program's version."""
+def jobs_for(fields: Iterable[str], *, again: bool = False, by_whom: str = "") -> tuple[Job, ...]:
+    """Return a job for each field, of this program's version; see `Job`."""
     here = program_version()
-    return tuple(Job(field, here, again) for field in fields)
+    return tuple(Job(field, here, again, by_whom=by_whom) for field in fields)
 
 
 def run_batch(

@@ -17,8 +17,9 @@ from zoning.batch.measure import Meter
 from zoning.batch.remote import copied_here, is_address
 from zoning.contracts import program_version
 from zoning.errors import OutputFailed, ZoningError, printable
+from zoning.model import Notice
 from zoning.outputs.typeset import forget_pages
-from zoning.workflow.records import is_given_out, record_plan
+from zoning.workflow.records import is_given_out, record_plan, why_not_kept
 from zoning.workflow.season_dates import future_notices
 
 
@@ -49,8 +50,10 @@ def _planned(job: Job, folder: Path, meter: Meter) -> Outcome:
     target = folder / "plan"
     if not job.again and up_to_date(folder, job):
         facts = facts_of(target)
-        if is_given_out(folder, facts.plan_id):
-            return Outcome(job.field, "kept", facts=facts)
+        given_out = is_given_out(folder, facts.plan_id)
+        told = () if given_out else why_not_kept(folder, workflow.read_field(folder))
+        if given_out or told:  # planned anew it would be kept no more than now
+            return Outcome(job.field, "kept", facts=facts, told=_lines(told))
     made = make(job, folder, given_out=True)
     return Outcome(
         job.field, "planned", "", facts_of(target), meter.seconds(), meter.peak_memory_mb(),
@@ -99,8 +102,12 @@ def make(job: Job, folder: Path, *, given_out: bool) -> Made:
     forget_pages()  # no page of this field is of use to the next
     told = future_notices(plan)
     if given_out:
-        told = record_plan(folder, plan, trials=inputs.trials)
-    return Made(beside, tuple(f"{each.level.capitalize()}: {each.text}" for each in told))
+        told = record_plan(folder, plan, trials=inputs.trials, by_whom=job.by_whom)
+    return Made(beside, _lines(told))
+
+
+def _lines(told: tuple[Notice, ...]) -> tuple[str, ...]:
+    return tuple(f"{each.level.capitalize()}: {each.text}" for each in told)
 
 
 def _without_plan(job: Job, status: Status, why: str, meter: Meter) -> Outcome:

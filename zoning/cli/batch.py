@@ -22,6 +22,9 @@ SOME_FAILED = 3
     default=Path(),
     help="Folder for the tables batch.* of all fields; default: here.",
 )
+@click.option(
+    "--by", default="", metavar="NAME", help="Who gives the plans out, for the season records."
+)
 @click.option("--again", is_flag=True, help="Plan anew what is planned from the same inputs.")
 @click.option(
     "--processes",
@@ -41,6 +44,7 @@ def command(
     *,
     fields: tuple[str, ...],
     out: Path,
+    by: str,
     again: bool,
     processes: int | None,
     scheduler: str | None,
@@ -68,7 +72,7 @@ def command(
 
     batch.check_batch_target(out)
     found = batch.find_fields(fields)
-    jobs = batch.jobs_for(found, again=again)
+    jobs = batch.jobs_for(found, again=again, by_whom=by)
     engine = batch.engine_for(scheduler, processes)
     if share_covariance:
         jobs = batch.with_shared_priors(jobs, engine)

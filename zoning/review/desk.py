@@ -11,8 +11,8 @@ from zoning import records, workflow
 from zoning.errors import InputRefused, OutputFailed
 from zoning.model import FieldInputs, Notice
 from zoning.review.ground import Ground, plan_ground
-from zoning.workflow.recorded import season_of
 from zoning.workflow.records import record_inputs
+from zoning.workflow.season_dates import known_season
 
 _Marks = tuple[tuple[int, int], ...]
 
@@ -68,11 +68,12 @@ class Desk:
             self._marks = marks
             try:
                 inputs = workflow.read_field(self.folder)
+                season = known_season(inputs)
             except InputRefused as fault:
                 text = f"The files of the field were changed and do not read now. {fault}"
                 self.notices = (Notice("caution", "files-do-not-read", text),)
                 return
-            self.inputs, self.season, self._ground = inputs, season_of(inputs), None
+            self.inputs, self.season, self._ground = inputs, season, None
             self._marks = _marks(self.folder, inputs)
             self.notices = _taken_in(self.record, self.folder, inputs)
 
@@ -91,18 +92,19 @@ def open_desk(folder: Path, *, plan_folder: Path | None = None) -> Desk:
     Raises
     ------
     InputRefused
-        If the field, its plan or its record is at fault.
+        If the field, its plan or its record is at fault, or nothing says which season it is.
     OutputFailed
         If there is no record yet and none can be begun.
     """
     inputs = workflow.read_field(folder)
+    season = known_season(inputs)
     record = records.open_record(folder)
     desk = Desk(
         folder=folder,
         plan_folder=plan_folder or folder / "plan",
         inputs=inputs,
         record=record,
-        season=season_of(inputs),
+        season=season,
         notices=_taken_in(record, folder, inputs),
         _marks=_marks(folder, inputs),
     )

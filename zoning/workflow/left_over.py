@@ -29,7 +29,8 @@ def of_earlier_seasons(record: Record, bodies: Sequence[Body]) -> list[LeftOver]
     """Return the pits and cone stations that the record holds in an earlier season already.
 
     A pit is the same where name, phase, day and place are; a station where name, phase and every
-    reading are. What bears a date of another year than that season is another one.
+    reading are. What bears a date of another year than that season is another one. Season 0, under
+    which earlier versions kept what bore no date, is none.
     """
     held: dict[tuple[object, ...], set[int]] = {}
     dug = [entry.body for entry in record.latest(Pit, withdrawn="")]
@@ -40,7 +41,7 @@ def of_earlier_seasons(record: Record, bodies: Sequence[Body]) -> list[LeftOver]
     found = []
     for body in bodies:
         if isinstance(body, (Pit, Station)):
-            seasons = held.get(_same(body), set()) - {body.season}
+            seasons = held.get(_same(body), set()) - {body.season, 0}
             found += [LeftOver(body, s, bool(body.date)) for s in sorted(seasons) if _of(body, s)]
     return found
 
@@ -94,17 +95,10 @@ def _kept(one: LeftOver) -> str:
 def _notice(
     table: str, file: str, season: int, now: int, kept: str, names: Iterable[str]
 ) -> Notice:
-    """Return the caution; of season 0, that none was stated, only a note of what is kept twice."""
     told = sorted(names)
     words = f"{len(told)} {_WORDS[table]}{'' if len(told) == 1 else 's'}"
     most = int(constant("record_rules", "left_over_named_most"))
     some = ", ".join(told[:most]) + (f" ... {told[-1]}" if len(told) > most else "")
-    if season == 0:
-        text = (
-            f"{words} of {file} ({some}) were kept in the record before a season was known. {kept} "
-            "Give readings their date, or season in field.toml, before the first plan."
-        )
-        return Notice("note", f"{table}-of-another-season", text)
     return Notice(
         "caution",
         f"{table}-of-another-season",

@@ -27,6 +27,7 @@ from zoning.records import Draft, Entry, Pit, Record
 from zoning.workflow.issued import worked_notices
 from zoning.workflow.left_over import files_of, of_earlier_seasons
 from zoning.workflow.recorded import (
+    Seasoned,
     caution_rows,
     file_drafts,
     left_out_rows,
@@ -35,7 +36,7 @@ from zoning.workflow.recorded import (
     station_bodies,
     trial_bodies,
 )
-from zoning.workflow.season_dates import future_notices, not_kept_notices
+from zoning.workflow.season_dates import future_notices, known_season, not_kept_notices
 from zoning.workflow.stops import with_every_stop
 
 _TRIES = 5
@@ -54,6 +55,11 @@ def record_inputs(record: Record, folder: Path, inputs: FieldInputs) -> Kept:
 
     A row that the record holds already is passed over; a row that differs from what the same file
     said before becomes a new version, and the old one stays.
+
+    Raises
+    ------
+    InputRefused
+        If nothing says which season it is.
     """
     return _record_inputs(record, folder, inputs, origin="file")
 
@@ -67,7 +73,7 @@ def _record_inputs(
     probes: pd.DataFrame | None = None,
 ) -> Kept:
     """Keep what the files hold; cone stations of after the work as judged in `probes`."""
-    season = season_of(inputs)
+    season = known_season(inputs)
     bodies = (
         *pit_bodies(inputs.pits, season),
         *trial_bodies(inputs.trials, season),
@@ -86,12 +92,12 @@ def record_plan(
     """Keep a plan that was written: who issued it and when, its zones, stations, pits and trials.
 
     The same plan written again is the same issue. Returns what must be told; a record that cannot
-    be written is a caution and nothing else. A plan whose readings and pits are all dated outside
-    its season is not kept, unless they are known from an earlier season. Dates that are not here
-    yet are told too.
+    be written, or a season that nothing tells, is a caution and nothing else. A plan whose readings
+    and pits are all dated outside its season is not kept, unless they are known from an earlier
+    season. Dates that are not here yet are told too.
     """
     runs = trial_bodies(trials, season_of(plan)) if trials is not None else []
-    told = _attempt(folder, lambda record: _record_plan(record, folder, plan, runs, by_whom))
+    told = _attempt(folder, plan, lambda record: _record_plan(record, folder, plan, runs, by_whom))
     return (*told, *future_notices(plan))
 
 
@@ -107,18 +113,26 @@ def is_given_out(folder: Path, plan_id: str) -> bool:
         return False
 
 
+def why_not_kept(folder: Path, inputs: FieldInputs) -> tuple[Notice, ...]:
+    """Return the caution why nothing of `inputs` can be kept in the record of `folder`, if so."""
+    return _attempt(folder, inputs, lambda _: ())
+
+
 def record_check(folder: Path, check: Check) -> tuple[Notice, ...]:
     """Keep a check of the work with its verdict on each zone and pit, and what it was made from.
 
     The pits, cone stations and trial runs that it judged are kept before it. The same check again
     adds nothing. See `record_plan`.
     """
-    told = _attempt(folder, lambda record: _record_check(record, folder, check))
+    told = _attempt(folder, check.inputs, lambda record: _record_check(record, folder, check))
     return (*told, *future_notices(check.inputs))
 
 
-def _attempt(folder: Path, keep: Callable[[Record], tuple[Notice, ...]]) -> tuple[Notice, ...]:
+def _attempt(
+    folder: Path, held: Seasoned, keep: Callable[[Record], tuple[Notice, ...]]
+) -> tuple[Notice, ...]:
     try:
+        known_season(held)
         return keep(records.open_record(folder))
     except (ZoningError, OSError, sqlite3.Error, ValueError) as fault:
         why = " ".join(str(fault).split())
