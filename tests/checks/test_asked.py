@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 import pandas as pd
+from checks.conftest import field_parts, pit_rows, planned_ground, station_rows, trial_rows
 
+from zoning.checks.advice import advise
 from zoning.checks.asked import asked_pits
+from zoning.checks.groups import judge_groups, judge_zones
+from zoning.checks.pits import judge_pits
+from zoning.checks.trials import ridge_curve
+from zoning.model.settings import MachineSection
 
 
 def said(more: int, passed: tuple[int, int], pits: int, **facts: object) -> str:
@@ -56,3 +62,28 @@ def test_a_field_whose_depths_are_settled_is_told_by_them() -> None:
     text = said(0, (8, 4), 8, group="field")
     assert text == "No more pits are asked for: each depth has its verdict; go by them."
     assert not said(0, (0, 0), 0, group="field")
+
+
+def test_pits_that_only_wait_for_a_date_are_not_asked_for_again() -> None:
+    planned = planned_ground()
+    row = {"loosened_at_leg_cm": 35.0, "loosened_between_cm": 32.0}
+    early = [row | {"date": "2026-08-01"}] * 4
+
+    def judged(*rows: dict[str, object]) -> tuple[list[int], str]:
+        pits = judge_pits(pit_rows(*rows), planned, read_on="2026-08-20", season_from="2026-01-01")
+        groups = judge_groups(planned, pits, station_rows(), field_parts())
+        zones = judge_zones(planned, pits, station_rows(), field_parts())
+        curve = ridge_curve(trial_rows())
+        told = advise(groups, pits, curve, MachineSection(), planned.zones)
+        more = [*groups["more_pits"], *zones["more_pits"]]
+        return more, " ".join(told["text"])
+
+    more, text = judged(*early)
+    assert not any(more)
+    assert "Settle a date first: pits A0, A1, A2 and A3 wait for it" in text
+    assert "Dig" not in text
+    # A second round of the season: one pit of now, and those of before its last reading.
+    more, text = judged(*early, row)
+    assert any(more)
+    assert "Dig" in text
+    assert "Settle a date" not in text

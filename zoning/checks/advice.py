@@ -16,7 +16,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from zoning.checks.asked import asked_pits
+from zoning.checks.asked import asked_date, asked_pits
 from zoning.checks.caps import held_name, past_caps
 from zoning.checks.depth import depth_steps, off_but_passed, shallower
 from zoning.checks.ground import Ground
@@ -255,6 +255,7 @@ def _steps(ground: Ground) -> Iterator[Step]:
     if ground.name == FIELD:
         yield from too_wet(ground.pits)
         yield from unmeasured(ground.pits)
+        yield from asked_date(ground.pits)
     own = _set(ground)
     yield from _locate(ground)
     yield from missed_strips(_judged(ground), ground.zones)

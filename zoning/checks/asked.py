@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from zoning.checks.steps import Step
+from zoning.checks.words import pits_named
 from zoning.model.check import majority
 
 _GO = {
@@ -17,6 +18,28 @@ _GO = {
     "not_reached": "do not reach the pan",
 }
 """What further pits are to do, by what most of them show."""
+
+
+def waiting(pits: pd.DataFrame) -> pd.DataFrame:
+    """Return the pits that wait for a date, where no other pit is judged; else none.
+
+    Parameters
+    ----------
+    pits
+        Rows of `zoning.checks.judge_pits`.
+    """
+    own: pd.DataFrame = pits[pits["earlier"].astype(bool) & pits["of_work"].astype(bool)]
+    return own if (pits["verdict"] == "not_judged").all() else own.iloc[:0]
+
+
+def asked_date(pits: pd.DataFrame) -> Iterator[Step]:
+    """Yield that a date is to be settled first, so that nobody digs again what is dug."""
+    if len(own := waiting(pits)):
+        text = (
+            f"Settle a date first: {pits_named(own['pit'].tolist())} wait for it, as the cautions "
+            "say. No pit is asked for until then."
+        )
+        yield Step("look", text)
 
 
 def asked_pits(facts: pd.Series) -> Iterator[Step]:

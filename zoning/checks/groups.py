@@ -12,6 +12,7 @@ import pandas as pd
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from zoning.checks.asked import waiting
 from zoning.checks.caps import not_held
 from zoning.checks.intervals import Share, Side
 from zoning.checks.places import by_place, unseen, unseen_parts
@@ -197,6 +198,7 @@ def judge_zones(
     own = frame["verdict"].isin(("lifted_out", "held"))
     of_depth = frame["depth_cm"].map(_depth_name).map(told)
     frame["depth_verdict"] = frame["verdict"].where(own, of_depth)
+    frame["more_pits"] *= int(waiting(pits).empty)
     return frame.sort_values("zone", kind="stable").reset_index(drop=True)
 
 
@@ -250,8 +252,8 @@ def judge_groups(
     Ground where a hazard holds the depth above the pan is left out: there the pan was to stay. No
     verdict is given on the whole field while a part or depth with much of it has no pit (`unseen`).
     A depth that is worked on less than ``dig_least_ha`` asks for no pit, and has a row only where
-    something was dug or probed there. Where every depth has its verdict the whole field asks for no
-    further pit, whatever it can be told: what to do hangs on the depth.
+    something was dug or probed there. No pit is asked for where every depth has its verdict, since
+    what to do hangs on the depth, nor while all pits wait for a date.
 
     Parameters
     ----------
@@ -269,12 +271,10 @@ def judge_groups(
     """
     zones = not_held(planned).zones
     zones = zones[zones["depth_cm"] > 0]
-    depth = zones.set_index("zone")["depth_cm"]
     field_ha = float(zones["area_ha"].sum())
     rows = [_group("field", FIELD, np.nan, field_ha, pits, probes, zones["zone"])]
     for value, held in zones.groupby("depth_cm", sort=True):
-        area, names = float(held["area_ha"].sum()), depth.index[depth == value]
-        depth_cm = as_number(value)
+        area, names, depth_cm = float(held["area_ha"].sum()), held["zone"], as_number(value)
         row = _group("depth", _depth_name(depth_cm), depth_cm, area, pits, probes, names)
         if row["pits"]:
             dug = pits[pits["zone"].isin(names)]
@@ -295,7 +295,9 @@ def judge_groups(
     for part in sorted({*worked["part"], *bare} - {""}):
         own = (pits[pits["part"] == part], probes[probes["part"] == part])
         rows.append(_group("part", part, np.nan, np.nan, *own, zones["zone"]))
-    return pd.DataFrame(rows)
+    frame = pd.DataFrame(rows)
+    frame["more_pits"] *= int(waiting(pits).empty)
+    return frame
 
 
 def _settled(depths: Sequence[Mapping[str, object]]) -> bool:
@@ -337,7 +339,7 @@ def _group(
     area_ha: float,
     pits: pd.DataFrame,
     probes: pd.DataFrame,
-    zones: pd.Series | pd.Index,
+    zones: pd.Series,
 ) -> dict[str, object]:
     own = _facts(pits[pits["zone"].isin(zones)], probes[probes["zone"].isin(zones)])
     what = {"group": group, "name": name, "depth_cm": depth_cm, "area_ha": area_ha}
