@@ -102,7 +102,7 @@ def test_pins_of_a_machine_described_in_part_are_told_as_assumed_and_none_is_in_
     opened: Opening, small: Plan
 ) -> None:
     told = "The machine is described in part; these are assumed: depth_min_cm (15). Measure yours."
-    notice = Notice("caution", "assumed-in-part", told)
+    notice = Notice("caution", "assumed-in-part", told, keys=("depth_min_cm",))
     page = opened(dataclasses.replace(small, notices=(*small.notices, notice)), **PHONE).page
     assert page.locator(".frame .assumed").inner_text() == "Machine ASSUMED in part"
     key = page.locator("#key").inner_text()
@@ -123,7 +123,7 @@ def test_pins_of_a_machine_described_in_part_are_told_as_assumed_and_none_is_in_
 
 def test_legs_alone_assumed_leave_the_pins_as_they_are(opened: Opening, small: Plan) -> None:
     told = "The machine is described in part; these are assumed: legs (7). Measure yours."
-    notice = Notice("caution", "assumed-in-part", told)
+    notice = Notice("caution", "assumed-in-part", told, keys=("legs",))
     page = opened(dataclasses.replace(small, notices=(*small.notices, notice)), **PHONE).page
     assert page.locator(".frame .assumed").inner_text() == "Machine ASSUMED in part"
     stand(page, small, small.zones.geometry.iloc[0].representative_point())

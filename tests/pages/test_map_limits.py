@@ -252,6 +252,18 @@ def test_a_drain_never_hides_what_the_legs_are_lifted_for(
     assert page.locator("#here-off").inner_text().startswith("H1 drain: no deeper than ")
 
 
+def test_what_the_bar_says_to_keep_off_is_not_said_again_below_the_depth(
+    opened: Opening, small: Plan
+) -> None:
+    plan, at = lifted_by(small, (2, 30))
+    page = opened(plan, **PHONE).page
+    stand(page, plan, at(-3, 30), 4)
+    assert "Keep off H2 obstacle, well: you may be in" in page.locator("#here-off").inner_text()
+    more = page.locator("#here-more").inner_text()
+    assert "within 4 m also lift legs" in more
+    assert "keep off" not in more
+
+
 def test_ground_lifted_for_want_of_a_pan_says_lift_and_no_depth_of_a_drain(
     opened: Opening, small: Plan
 ) -> None:

@@ -82,6 +82,7 @@ def test_a_machine_given_in_part_names_what_is_left_out_and_what_is_assumed(tmp_
     (told,) = told_of(tmp_path, WHOLE.replace("depth_step_cm = 5\n", "").replace("row_gap", "#"))
     assert (told.level, told.code) == ("caution", "assumed-in-part")
     assert "these are assumed: depth_step_cm (2.5), row_gap_cm (90)." in told.text
+    assert told.keys == ("depth_step_cm", "row_gap_cm")
     (told,) = told_of(tmp_path, WHOLE.replace("speed_km_h = 6\n", ""))
     assert (told.level, "speed_km_h (8)" in told.text) == ("note", True)
     (told,) = told_of(tmp_path, "name = 'mine'\n")

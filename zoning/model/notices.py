@@ -21,9 +21,12 @@ class Notice:
         One or two plain sentences.
     pits
         The pits that it is about, all of them: the text may count some.
+    keys
+        The keys of ``field.toml`` that it is about.
     """
 
     level: Literal["caution", "note"]
     code: str
     text: str
     pits: tuple[str, ...] = ()
+    keys: tuple[str, ...] = ()

@@ -6,7 +6,6 @@ The same words stand on the first page of the sheet, on the picture and at the t
 from __future__ import annotations
 
 import math
-import re
 
 import pandas as pd
 
@@ -24,7 +23,6 @@ DOUBTS = {
 }
 """What a caution on the readings says in a bar, the gravest first."""
 ASSUMED_IN_PART = "assumed-in-part"
-_KEY = re.compile(r"([a-z_]+) \(")  # a key before its value
 _PINS_BY = ("depth_min_cm", "depth_step_cm")
 
 
@@ -57,9 +55,10 @@ def pins_assumed(plan: Plan) -> bool:
 
 
 def assumed_keys(plan: Plan) -> frozenset[str]:
-    """Return the keys that a machine described in part leaves out, as its caution names them."""
-    told = [notice.text for notice in plan.notices if notice.code == ASSUMED_IN_PART]
-    return frozenset(_KEY.findall(" ".join(told)))
+    """Return the keys that a machine described in part leaves out, as its notice names them."""
+    return frozenset(
+        key for notice in plan.notices if notice.code == ASSUMED_IN_PART for key in notice.keys
+    )
 
 
 def stop_bars(plan: Plan) -> tuple[str, ...]:

@@ -87,7 +87,7 @@ def machine_notices(machine: MachineSection, given: frozenset[str]) -> Iterator[
         "under [machine] before anyone sets a depth from this plan."
     )
     level: Literal["caution", "note"] = "caution" if set(left) & set(_SET_BY) else "note"
-    yield Notice(level, "assumed-in-part", text)
+    yield Notice(level, "assumed-in-part", text, keys=tuple(left))
 
 
 _SET_BY = (

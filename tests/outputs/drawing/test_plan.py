@@ -67,7 +67,7 @@ def test_pins_of_an_assumed_machine_are_marked_in_the_legend(
     taken = Notice("caution", "assumed-machine", "No machine is described.")
     told = words(plan_drawing(changed(notices=(*plan.notices, taken)), 186, 130))
     assert "37.5 cm | 14.8 in | pin 10 (assumed) | NC" in told
-    part = Notice("caution", "assumed-in-part", "these are assumed: depth_step_cm (2.5).")
+    part = Notice("caution", "assumed-in-part", "In words.", keys=("depth_step_cm",))
     told = " ".join(words(plan_drawing(changed(notices=(*plan.notices, part)), 186, 130)))
     assert "37.5 cm | 14.8 in | pin 10 (assumed) | NC" in told
     assert "(assumed)" not in " ".join(words(plan_drawing(plan, 186, 130)))

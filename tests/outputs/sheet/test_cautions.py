@@ -95,8 +95,8 @@ def test_ground_nobody_probed_follows_services_in_bold(
 def test_what_is_assumed_of_the_machine_is_told_without_keys_of_files(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
-    text = "These are assumed: legs (7), depth_max_cm (45), frame (two_row). Under [machine]."
-    part = Notice("caution", "assumed-in-part", text)
+    keys = ("legs", "depth_max_cm", "frame")
+    part = Notice("caution", "assumed-in-part", "In words: [machine] depth_max_cm.", keys=keys)
     machine = dataclasses.replace(
         plan.settings.machine, legs=7, depth_max_cm=45.0, frame="two_row", depth_control="pins"
     )
@@ -107,8 +107,8 @@ def test_what_is_assumed_of_the_machine_is_told_without_keys_of_files(
         "before the office has your measures."
     ) in told
     assert not any("_cm" in each or "[machine]" in each for each in told)
-    every = text.replace("(7),", "(7), depth_control (pins), depth_step_cm (2.5),")
-    all_of_it = changed(notices=(Notice("caution", "assumed-in-part", every),), settings=settings)
+    every = dataclasses.replace(part, keys=(*keys, "depth_control", "depth_step_cm"))
+    all_of_it = changed(notices=(every,), settings=settings)
     step = f"{machine.depth_step_cm:g}"
     assert any(f"pins to 45 cm every {step} cm, 7 legs" in each for each in cautions(all_of_it))
 

@@ -76,7 +76,7 @@ def test_feet_points_and_legs_that_are_assumed_are_measured_before_any_are_chang
     own = sheet_facts(changed(zones=zones))
     assert len(own["changes"]) == 3
     assert "(assumed)" not in own["about"]
-    part = Notice("caution", "assumed-in-part", "These: legs (7), point (plain), speed_km_h (8).")
+    part = Notice("caution", "assumed-in-part", "In words.", keys=("legs", "point", "speed_km_h"))
     told = sheet_facts(changed(zones=zones, notices=(*plan.notices, part)))
     measure = "Measure feet, points and legs first: they are assumed, and may not suit the depth."
     assert told["changes"] == ["At 37.5 cm: 7 legs need 211 kW.", measure]

@@ -115,7 +115,7 @@ def test_the_limit_of_the_legs_holds_for_spade_and_probe(
 def test_a_limit_is_told_in_no_pin_that_is_assumed(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
-    part = Notice("caution", "assumed-in-part", "these are assumed: depth_min_cm (15).")
+    part = Notice("caution", "assumed-in-part", "In words.", keys=("depth_min_cm",))
     for notice in (part, TAKEN):
         taken = changed(notices=(*plan.notices, notice))
         told = [*not_cleared(taken, taken.zones), *checks(taken)]
@@ -307,7 +307,8 @@ def test_only_what_the_map_leaves_to_the_tones_is_explained(
     *, depth: bool, number: bool, sentences: int
 ) -> None:
     told = unsaid(LeftUnsaid(without_depth=depth, without_number=number))
-    assert told.count(".") == sentences
+    assert told.startswith("Tones hold for this plan alone.")
+    assert told.count(".") == 1 + sentences
     assert ("number alone" in told) is depth
     assert ("without a number" in told) is number
 

@@ -12,7 +12,7 @@ from zoning.contracts import constant, deepest_cm
 from zoning.model.check import Check
 from zoning.outputs.drawing.frame import Frame
 from zoning.outputs.drawing.legend import hazard_mark
-from zoning.outputs.drawing.plan import Hazard, tagged_hazards
+from zoning.outputs.drawing.plan import COVER_NOT_KNOWN, Hazard, tagged_hazards
 from zoning.outputs.drawing.svg import element, text
 
 RULES = "check_page_rules"
@@ -23,12 +23,11 @@ def hazard_words(hazard: Hazard, check: Check) -> str:
     """Return what a hazard is and the greatest depth about it, as the plan goes by it."""
     cap_cm = float(deepest_cm(hazard.kind, hazard.depth_cm))
     clear_m = hazard.keep_off_m(check.settings.machine.width_m)
-    known = np.isfinite(hazard.depth_cm)
-    cover = f", cover {hazard.depth_cm:g} cm" if known else ", cover not known"
+    covered = hazard.kind != "obstacle" and np.isfinite(hazard.depth_cm)
+    cover = f", cover {hazard.depth_cm:g} cm" if covered else ""
+    cover += f", {COVER_NOT_KNOWN}" if hazard.cover_not_known else ""
     allowed = f"no deeper than {cap_cm:g} cm" if cap_cm > 0 else "legs lifted out"
-    said = hazard.kind == "obstacle" or (not known and cover in hazard.called)
-    told = hazard.called + ("" if said else cover)
-    return f"{told}: {allowed} within {clear_m:g} m each side"
+    return f"{hazard.called}{cover}: {allowed} within {clear_m:g} m each side"
 
 
 def hazard_marks(check: Check, frame: Frame) -> list[str]:

@@ -6,6 +6,7 @@ carries its number and depth; ground where the legs are lifted out is hatched.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -51,6 +52,7 @@ from zoning.outputs.rows import zones_in_order
 from zoning.units import inches
 
 ASSUMED = "assumed-machine"
+COVER_NOT_KNOWN = "cover not known"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,6 +89,12 @@ class Hazard:
         name = f", {self.name}" if self.name else ""
         many = f" ({self.count} of them)" if self.count > 1 else ""
         return f"{self.tag} {self.kind}{name}{many}"
+
+    @property
+    def cover_not_known(self) -> bool:
+        """Whether to say that its cover is not known, which its name may say already."""
+        covered = self.kind != "obstacle" and math.isnan(self.depth_cm)
+        return covered and COVER_NOT_KNOWN not in self.name
 
     def keep_off_m(self, machine_width_m: float) -> float:
         """Return the keep-off each side that the plan goes by [m]."""

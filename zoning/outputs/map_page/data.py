@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant, deepest_cm
 from zoning.model import Notice, Plan
-from zoning.outputs.bars import assumed_machine, pins_assumed
+from zoning.outputs.bars import ASSUMED_IN_PART, assumed_machine, pins_assumed
 from zoning.outputs.drawing.grounds import gaps
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
 from zoning.outputs.drawing.plan import Hazard, depth_tones, hazards_in_order
@@ -41,6 +41,7 @@ ZONE_DECIMALS = 4
 _AREA = 2
 _SHOWN = {"area_ha": _AREA, "time_min": 0, "fuel_l": 0, "pan_base_cm": 1}
 
+_READ_BY_PAGE = ("edge_told_m", "beside_pass_m", "between_zones_m", "rough_m")
 _ZONE = (
     "zone", "depth_cm", "area_ha", "parts", "pan_base_cm", "assurance", "cleared", "pin_hole",
     "time_min", "fuel_l", "cautions", "machine_changes", "machine_notes",
@@ -136,7 +137,7 @@ def assumed_words(plan: Plan) -> str:
 
 def _assumed_in_part(plan: Plan) -> str:
     """Return the caution on keys left out that depths rest on; nothing where all were given."""
-    told = [one for one in plan.notices if one.code == "assumed-in-part" and one.level == "caution"]
+    told = [one for one in plan.notices if one.code == ASSUMED_IN_PART and one.level == "caution"]
     return told[0].text if told else ""
 
 
@@ -154,7 +155,7 @@ def _identity(plan: Plan) -> dict[str, Any]:
         "until_cleared": until_cleared(plan),
         "reach_m": constant(RULES, "behind_m") + machine.width_m,
         "near_m": constant("surface_rules", "near_distance_m"),
-        "edge_told_m": constant(RULES, "edge_told_m"),
+        **{name: constant(RULES, name) for name in _READ_BY_PAGE},
         "pins": machine.depth_control == "pins",
         "pins_assumed": pins_assumed(plan),
         "assumed": assumed_short(plan),
@@ -300,6 +301,7 @@ def _hazards(plan: Plan, places: Places) -> list[dict[str, Any]]:
             "name": hazard.name,
             "called": hazard.called,
             "depth_cm": plain(hazard.depth_cm),
+            "cover_not_known": hazard.cover_not_known,
             "allowed_cm": float(deepest_cm(hazard.kind, hazard.depth_cm)),
             "most": _most_within(plan, float(deepest_cm(hazard.kind, hazard.depth_cm))),
             "clear_m": _clear_m(plan, hazard),

@@ -14,6 +14,7 @@ from zoning.contracts import NOT_CLEARED, constant, deepest_cm, rows
 from zoning.model import Plan
 from zoning.outputs.bars import assumed_keys, pins_assumed, stop_bars
 from zoning.outputs.drawing.plan import (
+    COVER_NOT_KNOWN,
     Hazard,
     depth_tones,
     drawn_plan,
@@ -270,10 +271,9 @@ def _rounded(zones: pd.DataFrame) -> str:
 
 def _hazard(hazard: Hazard, plan: Plan) -> str:
     told = [hazard.called]
-    if math.isnan(hazard.depth_cm):
-        known = hazard.kind == "obstacle" or "cover not known" in hazard.called
-        told += [] if known else ["cover not known"]
-    else:
+    if hazard.cover_not_known:
+        told.append(COVER_NOT_KNOWN)
+    if not math.isnan(hazard.depth_cm):
         told.append(f"cover {number(hazard.depth_cm)} cm ({inches(hazard.depth_cm):.1f} in)")
     clear_m = hazard.keep_off_m(plan.settings.machine.width_m)
     taken = " (distance assumed)" if math.isnan(hazard.clear_m) else ""

@@ -24,6 +24,7 @@ MISSING_LETTERS = (
     "Some letters have no font on the computer that made this sheet and show as boxes: go by the "
     "plan number, and install a font for them."
 )
+_OWN_TONES = "Tones hold for this plan alone."
 _WITHOUT_DEPTH = (
     "A number alone on its tone: a small zone, its depth in the key and under 4 of the sheet."
 )
@@ -87,8 +88,8 @@ def assumed(plan: Plan) -> str:
 
 
 def unsaid(left: LeftUnsaid) -> str:
-    """Return how to read what the labels of the map leave to the tones, if anything."""
-    told = [_WITHOUT_DEPTH] if left.without_depth else []
+    """Return how to read the tones of the map, and what its labels leave to them."""
+    told = [_OWN_TONES, *([_WITHOUT_DEPTH] if left.without_depth else [])]
     return " ".join([*told, _WITHOUT_NUMBER] if left.without_number else told)
 
 

@@ -82,7 +82,8 @@ const inField = areasOf(data.outline);
 const outerRings = inField.map(([outer]) => outer);
 const gapRings = inField.flatMap(([, ...gaps]) => gaps);
 const GAP_LIMIT = "lift and turn before it";
-const GAP = `not in the field: ${GAP_LIMIT}`;
+const GAP_NAME = "not in the field";
+const GAP = `${GAP_NAME}: ${GAP_LIMIT}`;
 const inGap = (place) => !inside(place, inField) && gapRings.some((ring) => insideRing(place, ring));
 // Which edges of the field a position may be near to: said as far off as each may be.
 function edgesNear(place, aboutM) {
@@ -96,7 +97,6 @@ for (const pass of data.passes) {
   pass.lines = pass.runs.map(([, line]) => runOf(line));
   pass.out = pass.runs.every(([depth]) => depth === 0); // no leg is lowered all along it
 }
-const SIDE_M = 0.5; // beside a pass for want of exactness
 function passAt(place) {
   const flat = flatFrom(place);
   let best = null;
@@ -107,7 +107,7 @@ function passAt(place) {
       for (let i = 1; i < points.length; i += 1) {
         const [a, b] = [points[i - 1], points[i]];
         const m = L.LineUtil.pointToSegmentDistance(HERE, a, b);
-        if (m <= data.plan.width_m / 2 + SIDE_M && (!best || m < best.m)) {
+        if (m <= data.plan.width_m / 2 + data.plan.beside_pass_m && (!best || m < best.m)) {
           best = { pass, m, fromM: along + a.distanceTo(L.LineUtil.closestPointOnSegment(HERE, a, b)) };
         }
         along += a.distanceTo(b);
@@ -125,12 +125,11 @@ function passWords(place) {
 }
 // The zone of a place. On the very edge of two, where rounding leaves a gap or an overlap, that is
 // the less deep of them.
-const GAP_M = 0.5;
 const leastDeep = (zones) => zones.reduce((a, b) => (a && a.depth_cm <= b.depth_cm ? a : b), undefined);
 function zoneAt(place) {
   const over = data.zones.filter((zone) => inside(place, zone.areas));
   if (over.length || !inside(place, inField)) return leastDeep(over);
-  const away = data.zones.map((zone) => ({ zone, m: metresFrom(place, zone.areas) })).filter(({ m }) => m <= GAP_M);
+  const away = data.zones.map((zone) => ({ zone, m: metresFrom(place, zone.areas) })).filter(({ m }) => m <= data.plan.between_zones_m);
   const least = Math.min(...away.map(({ m }) => m));
   return leastDeep(away.filter(({ m }) => m <= least + data.edge_m).map(({ zone }) => zone));
 }

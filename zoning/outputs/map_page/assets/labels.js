@@ -140,10 +140,9 @@ function labelChanges() {
 }
 // Ground that is not of the field, so that a pond is no white shape without words.
 function labelGaps(scale) {
-  const [name, limit] = GAP.split(": ");
   for (const gap of data.gaps) {
     const room = (2 * gap.room_m) / scale;
-    const [lines, h] = room >= widthOf(limit) ? [[name, limit], 36] : room >= widthOf(name) ? [[name], 19] : [["gap"], 19];
+    const [lines, h] = room >= widthOf(GAP_LIMIT) ? [[GAP_NAME, GAP_LIMIT], 36] : room >= widthOf(GAP_NAME) ? [[GAP_NAME], 19] : [["gap"], 19];
     putLabel(gap.place, lines, Math.max(...lines.map(widthOf)), h, "boxed", about(0, 18));
   }
 }

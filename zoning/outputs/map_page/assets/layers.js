@@ -160,7 +160,7 @@ const hazardIcons = (hazard) => [
 ].filter(Boolean);
 const allowedWords = (hazard) => (hazard.allowed_cm > 0 ? `no deeper than ${short(hazard.allowed_cm, 1)} cm` : "legs lifted out");
 function hazardWords(hazard) {
-  const cover = known(hazard.depth_cm) ? `cover ${short(hazard.depth_cm, 1)} cm; ` : hazard.kind === "obstacle" || hazard.called.includes("cover not known") ? "" : "cover not known; ";
+  const cover = known(hazard.depth_cm) ? `cover ${short(hazard.depth_cm, 1)} cm; ` : hazard.cover_not_known ? "cover not known; " : "";
   return `${hazard.called}: ${cover}${isStrict(hazard) ? "keep off, " : ""}${allowedWords(hazard)} within ${short(hazard.clear_m, 1)} m each side${hazard.clear_given ? "" : " (assumed)"}`;
 }
 // Numbers in a row told by the first and the last of them.
@@ -252,7 +252,7 @@ function layKey() {
   if (ground === "depth") {
     const example = data.zones.find(isHeld);
     const held = example ? make("p", {}, make("span", { class: "mark-label boxed not-cleared" }, short(example.depth_cm, 1)), ` white on black, or NC: ${HELD}`) : null;
-    key.replaceChildren(...assumedNote(), make("ul", {}, ...depthKey()), make("p", {}, `Numbers on the map: working depth in cm.${gapRings.length ? ` Without a tone (gap): ${GAP}.` : ""}`), ...(held ? [held] : []), digNote());
+    key.replaceChildren(...assumedNote(), make("ul", {}, ...depthKey()), make("p", {}, `Numbers on the map: working depth in cm. Tones hold for this plan alone.${gapRings.length ? ` Without a tone (gap): ${GAP}.` : ""}`), ...(held ? [held] : []), digNote());
   } else if (surface) {
     key.replaceChildren(make("p", {}, surface.unit), make("ul", {}, ...surface.classes.map((one) => keyLine(swatch(one.tone), one.words))));
   } else key.replaceChildren(make("p", {}, "Zones as outlines only."));

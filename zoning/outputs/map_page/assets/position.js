@@ -1,6 +1,6 @@
 // The user's own position, only while the button is pressed: the depth there in large letters.
 
-const ROUGH_M = 20; // a position less exact than this says nothing of the depth
+const ROUGH_M = data.plan.rough_m; // a position less exact than this says nothing of the depth
 const tooRough = (accuracy) => accuracy > ROUGH_M;
 const roughWords = (accuracy) => `position to ${number(accuracy, 0)} m only; go by the sheet`;
 const positionButton = document.getElementById("position");
@@ -48,7 +48,9 @@ function wordsAround(place, radiusM, zone) {
 }
 function nearWords(zone, place, radiusM) {
   const pin = pinWords(zone) ? ` (${pinWords(zone)})` : "";
-  return [`${cmOrLift(zone.depth_cm)}${pin}`, isHeld(zone) ? HELD : "", keepOffNear(zone, place, radiusM)].filter(Boolean).join(", ");
+  const above = hazardsAbout(place, zone, radiusM).map(({ hazard }) => hazard); // told over the depth
+  const off = keptOffAbout(zone, place, radiusM).filter((hazard) => !above.includes(hazard)).map((hazard) => hazard.called);
+  return [`${cmOrLift(zone.depth_cm)}${pin}`, isHeld(zone) ? HELD : "", keepOff(off)].filter(Boolean).join(", ");
 }
 const cmOrLift = (cm) => (cm > 0 ? `${short(cm, 1)} cm` : "lift legs");
 // The most that may be set on ground NOT CLEARED or beside drains, where the planned depth would mislead.
