@@ -7,7 +7,7 @@ from itertools import permutations
 import numpy as np
 import pandas as pd
 import pytest
-from checks.conftest import pit_rows, planned_ground
+from checks.conftest import drain, pit_rows, planned_ground
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -178,3 +178,15 @@ def test_a_no_pan_in_doubt_shows_no_change_and_is_named() -> None:
     (note,) = pairs_notices(judged)
     assert note.text.startswith("Before and after leave out pits A1 and A2: ")
     assert pairs_notices(judged.iloc[:1]) == ()
+
+
+def test_what_is_in_doubt_is_said_of_each_pit_that_is_left_out_for_it() -> None:
+    row = {"pan": "no", "loosened_at_leg_cm": 33.0, "loosened_between_cm": 10.0}
+    none = {"pan": "no", "loosened_at_leg_cm": 0.0, "loosened_between_cm": 0.0}
+    rows = [row, row | {"x_m": 20.0}, row | {"x_m": 250.0}, none | {"x_m": 250.0}, none]
+    planned = planned_ground(36.0, 1.0, hazard_zones=drain(), assurance=0.1)
+    judged = judge_pits(pit_rows(*rows), planned, read_on="").set_index("pit")
+    (note,) = pairs_notices(judged.reset_index())
+    for pit, facts in judged.iterrows():
+        assert (str(pit) in note.text) == ("was there none before" in facts["reason"]), pit
+    assert set(judged["verdict"]) >= {"held", "worked_lifted", "lifted_out", "not_worked"}

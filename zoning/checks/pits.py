@@ -267,8 +267,12 @@ def _above(depth_cm: Floats, base: _Base) -> NDArray[np.bool_]:
 
 
 def _asked(pits: pd.DataFrame) -> NDArray[np.str_]:
-    """Return what of each pit does not go together; blank where all does."""
-    no_pan = (pits["pan"] == "no") & pits["chance_between"].isna()
+    """Return what of each pit does not go together; blank where all does.
+
+    *No pan* is asked about only where the soil was worked as planned to: else it proves nothing.
+    """
+    worked = (pits["depth_cm"] > 0) & ~_missed(pits)
+    no_pan = worked & (pits["pan"] == "no") & pits["chance_between"].isna()
     bound = pits["held"] | pits["cap_cm"].notna()
     leg = pits["loosened_at_leg_cm"].isna() & bound & ~pits["far"]
     here = leg & (pits["held"] | (pits["depth_cm"] <= 0))

@@ -65,7 +65,7 @@ def _asked(pit: Mapping[Any, Any]) -> str:
             f"A pan is seen, yet the soil is loosened {between - pit['base_cm']:.3g} cm below its "
             "base: were pieces left unbroken, or is the base mistyped?"
         )
-    if pit["asked"] != "no_pan" or pit["verdict"] not in ("leg_passed", "questioned"):
+    if pit["asked"] != "no_pan":
         return ""
     if between <= rule("not_worked_cm"):
         return (
