@@ -14,9 +14,12 @@ PLAIN = Facts(
     deepest_cm=45.0,
     lift_out=True,
     min_run_m=25.0,
-    short_runs_m=(),
+    short_worked_m=(),
+    slivers_m2=0.0,
     proven=True,
     left_out_m2={},
+    pan_met=True,
+    patches_m2=(),
 )
 
 
@@ -52,23 +55,21 @@ def test_lifting_that_was_switched_off_but_must_be_is_a_caution() -> None:
     assert "lifted-at-hazards" not in told(cap_cm=np.array([45.0, 0.0]))
 
 
-def test_short_runs_are_counted() -> None:
-    assert "1 run is shorter" in told(short_runs_m=(10.0,))["short-runs-at-hazards"]
-    text = told(short_runs_m=(10.0, 5.2))["short-runs-at-hazards"]
-    assert "2 runs are shorter than 25 m (min_run_m), down to 5 m. None of them is worked." in text
-    assert "drive them as they stand" in text
-    assert (
-        "2 of them are worked."
-        in told(short_runs_m=(10.0, 5.2), short_worked_m=(10.0, 5.2))["short-runs-at-hazards"]
+def test_worked_runs_that_hazards_make_short_are_counted_and_driven() -> None:
+    one = told(short_worked_m=(10.0,))["short-runs-at-hazards"]
+    assert one.startswith(
+        "1 worked run is shorter than 25 m (min_run_m) near hazards, down to 10 m"
     )
+    text = told(short_worked_m=(10.0, 5.2))["short-runs-at-hazards"]
+    assert text.startswith("2 worked runs are shorter")
+    assert text.endswith("down to 5 m: drive them as they stand.")
 
 
 def test_work_too_short_to_sink_on_is_told_and_never_to_be_driven() -> None:
-    left_out = told(slivers_m2=100.0)["short-work-left-out"]
-    assert "Runs under 5 m between a lift at a hazard and the end of a pass" in left_out
-    assert "stay lifted (0.01 ha)" in left_out
-    kept = told(short_runs_m=(10.0, 2.0), short_worked_m=(2.0,))["short-runs-at-hazards"]
-    assert "1 of them is worked. Stay lifted on worked ones under 5 m" in kept
+    left_out = told(slivers_m2=100.0)["short-runs-at-hazards"]
+    assert left_out.startswith("Work under 5 m beside a lift is left out (0.01 ha)")
+    kept = told(short_worked_m=(10.0, 2.0), slivers_m2=100.0)["short-runs-at-hazards"]
+    assert "down to 2 m: stay lifted on those under 5 m. Work under 5 m" in kept
     assert "drive them" not in kept
 
 

@@ -78,7 +78,7 @@ def no_run_is_deeper_where_the_machine_touches(plan: Plan, _inputs: FieldInputs)
 
 
 def short_runs_are_forced_and_told(plan: Plan, _inputs: FieldInputs) -> None:
-    """A run is shorter than asked for only where a hazard forces it, and that is said."""
+    """A run is shorter than asked for only where a hazard forces it, and of work that is said."""
     least = plan.settings.depth.min_run_m
     runs = plan.passes
     length = (runs["to_m"] - runs["from_m"]).to_numpy(dtype=float)
@@ -91,6 +91,7 @@ def short_runs_are_forced_and_told(plan: Plan, _inputs: FieldInputs) -> None:
     short = several & inner & (length < least - 0.51) & (whole.to_numpy() >= least)
     if short.any():
         assert not plan.hazards.empty
+    if (short & (runs["depth_cm"].to_numpy() > 0)).any():
         assert "short-runs-at-hazards" in {notice.code for notice in plan.notices}
 
 

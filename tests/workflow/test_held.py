@@ -62,6 +62,7 @@ def beside(
     base_cm: float,
     probability: float = 0.9,
     hazards: gpd.GeoDataFrame = HAZARDS,
+    area_m2: tuple[float, ...] = (15.0,) * 6,
     **choice: object,
 ) -> list[str]:
     """Return the notes on one pass of six pieces, 5 m long and 3 m wide, with one pan beneath."""
@@ -71,7 +72,7 @@ def beside(
         "levels_cm": np.array([25.0, 40.0]),
     }
     along = np.column_stack([5 * np.arange(6) + 2.5, np.zeros(6)])
-    places = Places(np.arange(6), np.full(6, "body"), along, np.full(6, 15.0))
+    places = Places(np.arange(6), np.full(6, "body"), along, np.array(area_m2))
     pan = PanSurface(
         np.full(6, base_cm), np.full(6, 2.0), np.full(6, probability), np.ones(6, np.int64), {}
     )
@@ -83,8 +84,14 @@ def beside(
 def test_the_metres_that_the_shortest_run_draws_out_beside_a_drain_are_told() -> None:
     # The drain asks for 30 cm on the second piece alone; the run holds for 5 m before and behind.
     (text,) = beside(38.0)
-    assert "H1 drain 10 m, in all 0.00 ha" in text
-    assert "less than 15 m (min_run_m)" in text
+    assert "H1 drain 10 m. A likely pan stays there, on 0.00 ha." in text
+    assert "A shorter min_run_m than 15 m" in text
+
+
+def test_a_sliver_beside_a_hazard_is_no_ground_that_an_operator_sees() -> None:
+    (text,) = beside(38.0, area_m2=(2.9, 15.0, 15.0, 15.0, 15.0, 15.0))
+    assert "H1 drain 5 m. " in text
+    assert beside(38.0, area_m2=(2.9, 15.0, 2.9, 15.0, 15.0, 15.0)) == []
 
 
 def test_legs_that_stay_lifted_beside_a_service_are_not_told_as_shallow_work() -> None:
@@ -92,8 +99,7 @@ def test_legs_that_stay_lifted_beside_a_service_are_not_told_as_shallow_work() -
     depth = np.array([40.0, 40.0, 40.0, 0.0, 0.0, 0.0])
     hazards = HAZARDS.assign(kind=["drain", "service"])
     (text,) = beside(38.0, cap_cm=caps, depth_cm=depth, hazards=hazards)
-    assert "H2 service (legs lifted) 10 m, in all" in text
-    assert "save between a lift at a hazard and the end of a pass" in text
+    assert "H2 service (legs lifted) 10 m. " in text
 
 
 def test_ground_that_needs_no_more_or_has_no_likely_pan_is_not_told() -> None:

@@ -50,8 +50,6 @@ class DepthChoice:
     at_most_loss_cm
         Expected loss along these passes with at most 1, 2, ... working depths, the last with as
         many as are allowed; every set but the last is the best that was tried [cm].
-    proven
-        Whether it is shown that no other set of as many depths is better along these passes.
     notices
         What the user must be told.
     """
@@ -61,7 +59,6 @@ class DepthChoice:
     cap_cm: Floats
     losses: Losses
     at_most_loss_cm: tuple[float, ...]
-    proven: bool
     notices: tuple[Notice, ...]
 
 
@@ -69,9 +66,9 @@ class DepthChoice:
 class _Driven:
     """Option of each piece, the same with fewer depths, and how it was found.
 
-    `short_runs_m` holds the runs that a hazard makes shorter than the shortest run [m],
-    `short_worked_m` those of them that are worked, `slivers_m2` what was lifted as too short to
-    sink on.
+    `proven` tells whether no other set of as many depths is better, `short_worked_m` the worked
+    runs that a hazard makes shorter than the shortest run [m], `slivers_m2` what was lifted as too
+    short to sink on.
     `left_out_m2` holds the area of each option that was not worth a setting of its own,
     `patches_m2` that of each patch of work that was not worth going to.
     """
@@ -79,7 +76,6 @@ class _Driven:
     option: Ints
     with_fewer: tuple[Ints, ...]
     proven: bool
-    short_runs_m: tuple[float, ...]
     short_worked_m: tuple[float, ...]
     slivers_m2: float
     left_out_m2: Mapping[int, float]
@@ -100,8 +96,8 @@ def choose_depths(
     Of all ways to drive the passes with at most ``max_depths`` working depths, each a setting of
     the machine, none deeper than its cap and every run at least the shortest run, the one of least
     expected loss plus the charge for changes is sought. Along the passes that is exact; over the
-    sets of depths it is as exact as `DepthChoice.proven` says. A depth for next to no ground must
-    be worth its setting besides: see `zoning.depths.worth`.
+    sets of depths too, unless a notice says that not all could be tried. A depth for next to no
+    ground must be worth its setting besides: see `zoning.depths.worth`.
 
     Parameters
     ----------
@@ -153,7 +149,6 @@ def choose_depths(
         deepest_cm=float(options[-1]),
         lift_out=depth.lift_out,
         min_run_m=depth.min_run_m,
-        short_runs_m=driven.short_runs_m,
         short_worked_m=driven.short_worked_m,
         slivers_m2=driven.slivers_m2,
         proven=driven.proven,
@@ -171,7 +166,6 @@ def choose_depths(
             weighed, at_most[-1], at_most[0], free, surface, clearance_cm=depth.clearance_cm
         ),
         at_most_loss_cm=tuple(weighed.mean(option) for option in at_most),
-        proven=driven.proven,
         notices=remarks(facts),
     )
 
@@ -212,7 +206,6 @@ def _drive(laid: Laid, cost: Floats, area_m2: Floats, settings: Settings) -> _Dr
         option=option,
         with_fewer=tuple(driver.without_slivers(each, least_m)[back] for each in few),
         proven=chosen.found.proven,
-        short_runs_m=tuple(run.length_m for run in short),
         short_worked_m=tuple(run.length_m for run in short if run.level > 0),
         slivers_m2=float(area_m2[order][level != chosen.level].sum()),
         left_out_m2=chosen.left_out,

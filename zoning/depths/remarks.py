@@ -14,9 +14,6 @@ from zoning.units import M2_PER_HA
 
 Floats = NDArray[np.float64]
 
-_MEANT = "That is meant: drive them as they stand."
-_LIFT_OVER = "Stay lifted on worked ones under {:g} m: the legs would hardly sink there."
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Facts:
@@ -38,10 +35,8 @@ class Facts:
         Whether legs may be lifted out.
     min_run_m
         Shortest run [m].
-    short_runs_m
-        Lengths of the runs that hazards make shorter [m].
     short_worked_m
-        Lengths of those of them that are worked [m].
+        Lengths of the worked runs that hazards make shorter [m].
     slivers_m2
         Ground of worked runs that were lifted because a machine hardly sinks on them [m2].
     proven
@@ -61,13 +56,12 @@ class Facts:
     deepest_cm: float
     lift_out: bool
     min_run_m: float
-    short_runs_m: tuple[float, ...]
+    short_worked_m: tuple[float, ...]
+    slivers_m2: float
     proven: bool
     left_out_m2: Mapping[float, float]
-    pan_met: bool = True
-    patches_m2: tuple[float, ...] = ()
-    short_worked_m: tuple[float, ...] = ()
-    slivers_m2: float = 0.0
+    pan_met: bool
+    patches_m2: tuple[float, ...]
 
     def hectares(self, where: NDArray[np.bool_]) -> float:
         """Return the area of the places [ha]."""
@@ -113,26 +107,22 @@ def _hazards(facts: Facts) -> Iterator[Notice]:
 
 def _short(facts: Facts) -> Iterator[Notice]:
     least_m = constant("depth_rules", "least_worked_m")
-    if facts.short_runs_m:
-        shortest, count = min(facts.short_runs_m), len(facts.short_runs_m)
-        worked, sinks = facts.short_worked_m, min(facts.short_worked_m, default=least_m) >= least_m
-        text = (
-            f"Near hazards the depth must change at once: {count} "
-            f"{'run is' if count == 1 else 'runs are'} shorter than {facts.min_run_m:g} m "
-            f"(min_run_m), down to {shortest:.0f} m. {_of_them(len(worked))} worked. "
-            f"{_MEANT if sinks else _LIFT_OVER.format(least_m)}"
+    told = []
+    if worked := facts.short_worked_m:
+        drive = "drive them as they stand"
+        lift = f"stay lifted on those under {least_m:g} m"
+        told.append(
+            f"{len(worked)} worked {'run is' if len(worked) == 1 else 'runs are'} shorter than "
+            f"{facts.min_run_m:g} m (min_run_m) near hazards, down to {min(worked):.0f} m: "
+            f"{drive if min(worked) >= least_m else lift}."
         )
-        yield Notice("note", "short-runs-at-hazards", text)
     if facts.slivers_m2 > 0:
-        text = (
-            f"Runs under {least_m:g} m between a lift at a hazard and the end of a pass or the "
-            f"next lift stay lifted ({_little(facts.slivers_m2)}): the legs would hardly sink."
+        told.append(
+            f"Work under {least_m:g} m beside a lift is left out ({_little(facts.slivers_m2)}): "
+            "the legs would hardly sink."
         )
-        yield Notice("note", "short-work-left-out", text)
-
-
-def _of_them(count: int) -> str:
-    return f"{count or 'None'} of them {'are' if count > 1 else 'is'}"
+    if told:
+        yield Notice("note", "short-runs-at-hazards", " ".join(told))
 
 
 def _not_worth(facts: Facts) -> Iterator[Notice]:

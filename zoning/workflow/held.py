@@ -96,20 +96,18 @@ def beside_notices(
     beside = held_by(ground, places.piece[rows], pieces, choice, hazards)
     out = np.where(choice.depth_cm[places.piece[rows]] > 0, "", _LIFTED)
     where = np.array([name and f"{name}{up}" for name, up in zip(beside, out, strict=True)], object)
-    area_m2 = pd.Series(places.area_m2[rows]).groupby(where).sum()
-    area_m2 = area_m2[area_m2.index != ""]
-    if not (area_m2 >= width_m).any():  # less than a metre of pass
+    seen = pd.DataFrame({"where": where, "piece": places.piece[rows], "m2": places.area_m2[rows]})
+    area_m2 = seen[seen["where"] != ""].groupby(["where", "piece"])["m2"].sum()
+    area_m2 = area_m2[area_m2 >= width_m].groupby("where").sum()  # less than a metre is not seen
+    if area_m2.empty:
         return ()
     names = sorted(area_m2.index, key=in_numbers)
     told = [f"{name} {area_m2[name] / width_m:.0f} m" for name in names]
-    least_m = constant("depth_rules", "least_worked_m")
     text = (
-        "Shallow work or lifted legs go on beside hazards for longer than they ask, by so much of "
-        "the passes: "
-        f"{named(told)}, in all {area_m2.sum() / M2_PER_HA:.2f} ha on which a pan is likely and "
-        f"stays. No depth holds for less than {min_run_m:g} m (min_run_m), save between a lift at "
-        f"a hazard and the end of a pass or the next lift; work under {least_m:g} m is left out "
-        "there. A shorter min_run_m brings the deeper work nearer, never over the hazard."
+        "Beside hazards the shallow work or the lift goes on for longer than they ask, so far "
+        f"along the passes: {named(told)}. A likely pan stays there, on "
+        f"{area_m2.sum() / M2_PER_HA:.2f} ha. A shorter min_run_m than {min_run_m:g} m brings the "
+        "deeper work nearer, never over the hazard."
     )
     return (Notice("note", "shallow-beside-hazards", text),)
 
