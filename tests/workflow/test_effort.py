@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import geopandas as gpd
@@ -48,6 +49,35 @@ def test_a_depth_that_a_slower_speed_cures_is_told_apart(sample_plan: Plan) -> N
     assert slow == [False, True, True]
     assert "at 20 cm and" in told["machine-pull-slower"]
     assert told["machine-cannot-be-pulled"].endswith(" At 42.5 cm too, by less.")
+
+
+def test_a_note_does_not_say_again_what_a_caution_says_of_a_deeper_depth(
+    sample_plan: Plan,
+) -> None:
+    zones = sample_plan.zones.iloc[:2].assign(depth_cm=[35.0, 42.5])
+    settings = sample_plan.settings
+    codes = {each.code for each in effort_of(zones, settings, sample_plan.losses).notices}
+    assert {"machine-below-critical-depth", "machine-pull-slower"} <= codes
+    assert codes.isdisjoint({"machine-near-critical-depth", "machine-may-not-be-pulled"})
+    alone = effort_of(zones.iloc[:1], settings, sample_plan.losses)
+    told = {each.code for each in alone.notices}
+    assert {"machine-near-critical-depth", "machine-may-not-be-pulled"} <= told
+
+
+def test_legs_taken_off_or_set_closer_in_one_zone_suit_every_depth(sample_plan: Plan) -> None:
+    """The zone of the deepest work says how many legs, that of the shallowest how close."""
+    zones = sample_plan.zones.iloc[:2].assign(depth_cm=[37.5, 42.5])
+    changes = effort_of(zones, sample_plan.settings, sample_plan.losses).zones["machine_changes"]
+    deepest = effort_of(zones.iloc[1:], sample_plan.settings, sample_plan.losses).zones
+    pulled = re.findall(r"pull \d legs", deepest["machine_changes"].iloc[0])
+    assert [re.findall(r"pull \d legs", text) for text in changes] == [pulled, pulled]
+    wide = replace(sample_plan.settings.machine, leg_spacing_cm=100.0)
+    settings = replace(sample_plan.settings, machine=wide)
+    closer = effort_of(zones, settings, sample_plan.losses).zones["machine_changes"]
+    shallow = effort_of(zones.iloc[:1], settings, sample_plan.losses).zones["machine_changes"]
+    asked = re.findall(r"set the legs [0-9.]+ cm", shallow.iloc[0], re.IGNORECASE)
+    assert len(asked) == 1
+    assert all(asked[0] in text for text in closer)
 
 
 def test_three_figures_stand_beside_those_of_one_depth(sample_plan: Plan) -> None:

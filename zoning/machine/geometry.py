@@ -28,8 +28,8 @@ _WHEELS_BETWEEN = (
     "a leg."
 )
 _WHEELS_AHEAD = (
-    "Soil pressed by the wheel breaks less well: dig at these legs first, and where the pit shows "
-    "it, set the wheel track so that the wheels run between legs."
+    "Soil pressed by the wheel breaks less well: dig at these legs first; where it stays hard, set "
+    "the track so that the wheels run between legs."
 )
 
 
@@ -179,7 +179,10 @@ def legs_behind_wheels(machine: MachineSection, track_cm: float, tyre_cm: float)
 
 
 def spacing_findings(
-    machine: MachineSection, depth_cm: float, measured_ridge_cm: float | None = None
+    machine: MachineSection,
+    depth_cm: float,
+    measured_ridge_cm: float | None = None,
+    shallowest_cm: float | None = None,
 ) -> tuple[Finding, ...]:
     """Return what does not fit between the machine and a working depth, the changes first.
 
@@ -192,12 +195,15 @@ def spacing_findings(
     measured_ridge_cm
         How much shallower the soil was loosened between legs than at the legs, measured in pits
         behind this machine [cm]; ``None`` where not measured.
+    shallowest_cm
+        Shallowest working depth of the plan [cm], which legs set closer must suit too; ``None``:
+        this depth.
     """
     if depth_cm <= 0:
         return ()
     found = [
         *_depth_range(machine, depth_cm),
-        *_spacing(machine, depth_cm),
+        *_spacing(machine, depth_cm, shallowest_cm or depth_cm),
         *_critical(machine, depth_cm),
         *_ridge(machine, depth_cm, measured_ridge_cm),
     ]
@@ -215,7 +221,7 @@ def _depth_range(machine: MachineSection, depth_cm: float) -> list[Finding]:
     return [Finding("change", "depth-range", text, remedy, "contract")]
 
 
-def _spacing(machine: MachineSection, depth_cm: float) -> list[Finding]:
+def _spacing(machine: MachineSection, depth_cm: float, shallowest_cm: float) -> list[Finding]:
     rule = spacing_rule(machine)
     spacing = machine.leg_spacing_cm
     if spacing > rule.widest * depth_cm:
@@ -224,9 +230,8 @@ def _spacing(machine: MachineSection, depth_cm: float) -> list[Finding]:
             f"the rule for {rule.points.replace('_', ' ')} points is at most "
             f"{number(rule.widest * depth_cm)} cm."
         )
-        return [
-            Finding("change", "legs-too-wide", text, _closer(machine, rule, depth_cm), rule.source)
-        ]
+        remedy = _closer(machine, rule, shallowest_cm)
+        return [Finding("change", "legs-too-wide", text, remedy, rule.source)]
     if spacing < rule.closest * depth_cm:
         text = (
             f"Legs {number(spacing)} cm apart are closer than {number(depth_cm)} cm deep needs "

@@ -122,16 +122,26 @@ def legs_that_can(machine: MachineSection, tractor: TractorSection, needed: Pull
 
 
 def pulling_findings(
-    machine: MachineSection, tractor: TractorSection, soil: SoilSection, depth_cm: float
+    machine: MachineSection,
+    tractor: TractorSection,
+    soil: SoilSection,
+    depth_cm: float,
+    deepest_cm: float | None = None,
 ) -> tuple[Finding, ...]:
-    """Return what the tractor cannot pull, with the speed and the leg count that it can."""
+    """Return what the tractor cannot pull, with the speed and the leg count that it can.
+
+    Speed is set from the seat at each depth; legs that are taken off are off at the deepest of the
+    plan, `deepest_cm` [cm], too.
+    """
     if depth_cm <= 0:
         return ()
     needed = pull(machine, tractor, soil, depth_cm, machine.speed_km_h)
     if tractor.pto_power_kw is None:
         return (_unknown(needed, depth_cm),)
     if needed.pto_power_kw > tractor.pto_power_kw * constant(RULES, "full_load"):
-        return (_cannot(machine, tractor, soil, needed, depth_cm),)
+        most = pull(machine, tractor, soil, deepest_cm or depth_cm, machine.speed_km_h)
+        count = legs_that_can(machine, tractor, most)
+        return (_cannot(machine, tractor, soil, needed, depth_cm, count),)
     if needed.pto_power_high_kw > tractor.pto_power_kw:
         return (_may_not(tractor, needed, depth_cm),)
     return ()
@@ -155,9 +165,9 @@ def _cannot(
     soil: SoilSection,
     needed: Pull,
     depth_cm: float,
+    count: int,
 ) -> Finding:
     speed = math.floor(fastest_speed_km_h(machine, tractor, soil, depth_cm) * 10.0 + 1e-9) / 10.0
-    count = legs_that_can(machine, tractor, needed)
     text = (
         f"{machine.legs} legs at {number(depth_cm)} cm and {number(needed.speed_km_h)} km/h need "
         f"{_shortage(needed.pto_power_kw, tractor.pto_power_kw or 0.0)}."

@@ -36,6 +36,8 @@ class Outfit:
         As ``field.toml`` gives them.
     measured_ridge_cm
         Ridge between legs measured in pits behind this machine [cm]; ``None`` where not measured.
+    depths_cm
+        Working depths of the plan, rising [cm]: legs and spacing that a remedy names suit them all.
     """
 
     machine: MachineSection
@@ -43,6 +45,7 @@ class Outfit:
     soil: SoilSection
     costs: CostsSection
     measured_ridge_cm: float | None = None
+    depths_cm: tuple[float, ...] = ()
 
     @classmethod
     def of(cls, settings: Settings, measured_ridge_cm: float | None = None) -> Outfit:
@@ -121,10 +124,10 @@ class ZoneWork:
 
 def zone_findings(depth_cm: float, outfit: Outfit) -> tuple[Finding, ...]:
     """Return what does not fit at a working depth, the changes first."""
-    pulling = pulling_findings(outfit.machine, outfit.tractor, outfit.soil, depth_cm)
-    return tuple(
-        sorted([*pulling, *spacing_findings(outfit.machine, depth_cm, outfit.measured_ridge_cm)])
-    )
+    machine, every_cm = outfit.machine, (depth_cm, *outfit.depths_cm)
+    pulling = pulling_findings(machine, outfit.tractor, outfit.soil, depth_cm, max(every_cm))
+    spacing = spacing_findings(machine, depth_cm, outfit.measured_ridge_cm, min(every_cm))
+    return tuple(sorted([*pulling, *spacing]))
 
 
 def zone_work(

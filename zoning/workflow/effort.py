@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 import geopandas as gpd
 import numpy as np
@@ -64,7 +64,8 @@ def effort_of(
     measured_ridge_cm
         Ridge between legs as trial runs showed it; ``None`` where there were none.
     """
-    outfit = machine.Outfit.of(settings, measured_ridge_cm)
+    depths_cm = tuple(sorted({float(depth) for depth in zones["depth_cm"] if depth > 0}))
+    outfit = replace(machine.Outfit.of(settings, measured_ridge_cm), depths_cm=depths_cm)
     worked = machine.work_of_zones(zones, outfit)
     depth_cm = losses.point95_depth_cm
     throughout = zones.assign(depth_cm=depth_cm, driven_share=1.0)
@@ -76,7 +77,7 @@ def effort_of(
         "uniform_fuel_l": even.fuel_l,
         "uniform_time_min": even.time_min,
     }
-    return Effort(gpd.GeoDataFrame(worked, crs=zones.crs), totals, _findings(zones, outfit))
+    return Effort(gpd.GeoDataFrame(worked, crs=zones.crs), totals, _findings(outfit))
 
 
 def zone_totals(zones: gpd.GeoDataFrame) -> Mapping[str, float]:
@@ -92,16 +93,17 @@ def at_most_totals(losses_cm: Sequence[float]) -> Mapping[str, float]:
     return {f"loss_at_most_{i}_cm": loss for i, loss in enumerate(losses_cm, start=1)}
 
 
-def _findings(zones: pd.DataFrame, outfit: machine.Outfit) -> tuple[Notice, ...]:
+def _findings(outfit: machine.Outfit) -> tuple[Notice, ...]:
     """Return each finding once, of the depth that it binds most, with the others that it binds."""
     setup = machine.setup_findings(outfit)
     at_depths: dict[str, list[tuple[float, machine.Finding]]] = {}
-    for depth_cm in sorted({float(d) for d in zones["depth_cm"] if d > 0}):
+    for depth_cm in outfit.depths_cm:
         for each in machine.zone_findings(depth_cm, outfit):
             at_depths.setdefault(each.code, []).append((depth_cm, each))
-    if RIDGE_FOUND in at_depths:  # told with the pan, and with what the spacing has to do with it
-        at_depths = {code: at_depths[code] for code in at_depths.keys() - {RIDGE_FOUND, TOO_CLOSE}}
-    told = [(each, str(each)) for each in setup] + [_most(held) for held in at_depths.values()]
+    own = [
+        held for code, held in at_depths.items() if not TOLD_WITH.get(code, set()) & {*at_depths}
+    ]
+    told = [(each, str(each)) for each in setup] + [_most(held) for held in own]
     return tuple(
         Notice("caution" if each.level == "change" else "note", f"machine-{each.code}", words)
         for each, words in sorted(told)
@@ -120,6 +122,17 @@ def _most(held: list[tuple[float, machine.Finding]]) -> tuple[machine.Finding, s
     return first, f"{first}{too}"
 
 
+def _told_with(code: str) -> frozenset[str]:
+    return TOLD_WITH.get(code, frozenset())
+
+
+TOLD_WITH: Mapping[str, frozenset[str]] = {
+    RIDGE_FOUND: frozenset({RIDGE_FOUND}),  # told with the pan, and with what the spacing does
+    TOO_CLOSE: frozenset({RIDGE_FOUND}),
+    "near-critical-depth": frozenset({"below-critical-depth"}),
+    "may-not-be-pulled": frozenset({"pull-slower", "cannot-be-pulled"}),
+}
+"""Findings that a plan does not tell where one of the others says it; the zones keep them."""
 BINDS_AT_THE_SHALLOWEST = frozenset(
     {"legs-too-wide"}
 )  # the widest spacing allowed grows with depth
