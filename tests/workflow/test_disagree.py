@@ -12,7 +12,6 @@ from zoning.model import Notice, Plan
 from zoning.workflow.disagree import (
     AT_PIT,
     base_notices,
-    below_notices,
     deepest_under,
     named,
     part_notices,
@@ -67,13 +66,31 @@ def test_a_wheeling_recorded_far_from_every_wheeling_is_named() -> None:
     assert part_notices(stood(("W1", 80.0, "wheeling"), used=False), PARTS) == ()
 
 
+def notes_on(
+    table: pd.DataFrame,
+    depth_cm: np.ndarray,
+    cap_cm: np.ndarray,
+    held: tuple[str, ...] = (),
+    clearance_cm: float = 3.0,
+) -> tuple[Notice, ...]:
+    return base_notices(
+        table,
+        depth_cm,
+        cap_cm,
+        held or [""] * len(table),
+        clearance_cm=clearance_cm,
+        shallowest_cm=25.0,
+        min_run_m=25.0,
+    )
+
+
 def above(
     base_cm: float, depth_cm: float, *, cap_cm: float = 50.0, censored: bool = False
 ) -> str | None:
     table = pd.DataFrame(
         {"station": ["G5"], "pan_base_cm": [base_cm], "censored": [censored], "used": [True]}
     ).assign(kind="cone")
-    told = base_notices(table, np.array([depth_cm]), np.array([cap_cm]), [""], min_run_m=25.0)
+    told = notes_on(table, np.array([depth_cm]), np.array([cap_cm]), clearance_cm=99.0)
     return told[0].text if told else None
 
 
@@ -110,7 +127,7 @@ def test_the_worst_stand_first_and_a_reading_left_out_counts_for_nothing() -> No
             "used": [True, True, True, False],
         }
     )
-    (note,) = base_notices(table, np.full(4, 35.0), np.full(4, 50.0), [""] * 4, min_run_m=25.0)
+    (note,) = notes_on(table, np.full(4, 35.0), np.full(4, 50.0))
     assert "at: S2 by 9 cm, S9 by 5 cm, S10 by 5 cm." in note.text
 
 
@@ -118,28 +135,38 @@ def test_ground_held_up_beside_a_hazard_is_told_apart_and_is_no_place_to_dig() -
     table = pd.DataFrame(
         {"station": ["S1", "S2"], "pan_base_cm": [40.0, 44.0], "censored": False, "used": True}
     ).assign(kind="cone")
-    held = ["", "H2 drain"]
-    own, beside = base_notices(table, np.full(2, 30.0), np.full(2, 50.0), held, min_run_m=25.0)
-    assert "at: S1 by 10 cm." in own.text
-    assert beside.code == "above-base-held"
-    assert "at: S2 by 14 cm beside H2 drain." in beside.text
-    assert "dig" not in beside.text.lower()
+    (note,) = notes_on(table, np.full(2, 30.0), np.full(2, 50.0), ("", "H2 drain"))
+    own, beside = note.text.split(" Held up by a hazard, the plan stays above the base read ")
+    assert own.startswith("The plan stays above the base read at: S1 by 10 cm. A depth weighs")
+    assert own.endswith(": dig there.")
+    assert beside == "at: S2 by 14 cm beside H2 drain; there the pan stays."
+    (alone,) = notes_on(table[1:], np.full(1, 30.0), np.full(1, 50.0), ("H2 drain",))
+    assert alone.text == note.text.split(": dig there. ")[1]
 
 
 def below(base_cm: float, depth_cm: float, *, censored: bool = False, used: bool = True) -> str:
     table = pd.DataFrame(
         {"station": ["G5"], "pan_base_cm": [base_cm], "censored": [censored], "used": [used]}
     ).assign(kind="cone")
-    told = below_notices(
-        table, np.array([depth_cm]), clearance_cm=3.0, shallowest_cm=25.0, min_run_m=25.0
-    )
+    told = notes_on(table, np.array([depth_cm]), np.array([min(depth_cm, base_cm)]))
     return told[0].text if told else ""
 
 
 def test_a_plan_far_below_a_base_that_was_read_says_so() -> None:
     told = below(28.0, 37.4)
-    assert "read at: G5 by 9 cm; the clearance asks for 3 cm." in told
-    assert told.endswith("draft, fuel and time: dig there.")
+    assert "far below the base read at: G5 by 9 cm, where the clearance asks for 3 cm. A" in told
+    assert told.endswith("for 25 m or more: dig there.")
+
+
+def test_bases_above_and_far_below_the_work_stand_in_one_note() -> None:
+    table = pd.DataFrame({"station": ["S1", "S2"], "pan_base_cm": [41.0, 25.0]})
+    table = table.assign(kind="cone", censored=False, used=True)
+    (note,) = notes_on(table, np.full(2, 35.0), np.full(2, 50.0))
+    assert (
+        "above the base read at: S1 by 6 cm; it works far below the base read at: S2 by 10 cm, wh"
+        in note.text
+    )
+    assert note.text.count("dig there") == 1
 
 
 @pytest.mark.parametrize(
@@ -201,10 +228,10 @@ def test_nobody_is_sent_to_dig_at_a_pit() -> None:
     assert "spade" not in pit
     assert "dig two more pits around it" in pit
     read = table.assign(pan_base_cm=41.0, censored=False)
-    (both,) = base_notices(read, np.full(2, 35.0), np.full(2, 50.0), [""] * 2, min_run_m=25.0)
+    (both,) = notes_on(read, np.full(2, 35.0), np.full(2, 50.0))
     assert ": dig there." in both.text
     assert AT_PIT in both.text
-    (dug,) = base_notices(read[1:], np.full(1, 35.0), np.full(1, 50.0), [""], min_run_m=25.0)
+    (dug,) = notes_on(read[1:], np.full(1, 35.0), np.full(1, 50.0))
     assert "dig there" not in dug.text
     assert AT_PIT in dug.text
 
@@ -220,8 +247,8 @@ def test_many_are_counted() -> None:
 
 
 def test_the_sample_names_only_stations_whose_base_lies_below_the_work(sample_plan: Plan) -> None:
-    (note,) = (n for n in sample_plan.notices if n.code == "above-base-read")
-    told = note.text.split("read at: ")[1].split(". ")[0].split(", ")
+    (note,) = (n for n in sample_plan.notices if n.code == "base-not-followed")
+    told = note.text.split("above the base read at: ")[1].split("; ")[0].split(", ")
     places, names = sample_plan.stations, [one.split(" ")[0] for one in told]
     zones = sample_plan.zones
     assert set(names) <= set(places["station"])
@@ -233,8 +260,9 @@ def test_the_sample_names_only_stations_whose_base_lies_below_the_work(sample_pl
 def test_the_sample_names_the_stations_that_are_worked_far_below_their_base(
     sample_plan: Plan,
 ) -> None:
-    (note,) = (n for n in sample_plan.notices if n.code == "below-base-read")
-    told = dict(one.split(" by ") for one in note.text.split("at: ")[1].split(";")[0].split(", "))
+    (note,) = (n for n in sample_plan.notices if n.code == "base-not-followed")
+    listed = note.text.split("far below the base read at: ")[1].split(", where")[0].split(", ")
+    told = dict(one.split(" by ") for one in listed)
     places, zones = sample_plan.stations.set_index("station"), sample_plan.zones
     clearance_cm = sample_plan.settings.depth.clearance_cm
     for name, place in places[places["used"] & ~places["censored"].astype(bool)].iterrows():

@@ -18,6 +18,7 @@ from zoning.workflow.reached import (
     above_pan_notices,
     assurance_notices,
     change_counts,
+    depths_enough,
     fewer_notices,
     ground_of,
     lifted_notices,
@@ -102,10 +103,25 @@ def test_depths_that_gain_next_to_nothing_are_told(loss_cm: tuple[float, ...], w
 
 
 def test_a_part_that_falls_short_is_named_however_small() -> None:
-    (note,) = short_part_notices(ground((0.09, 52, 49, 60), part="gateway"), ASKED)
-    assert "gateway (0.09 ha: 0.50, worked 49 cm on average where 52 cm would do)" in note.text
+    gateway = ground((0.09, 52, 49, 60), part="gateway")
+    (note,) = short_part_notices(gateway, ASKED, more_depths=False)
+    assert "gateway (0.09 ha: 0.50, worked 49 cm on average, 52 cm would do)" in note.text
     enough = replace(ASKED, depth=DepthSection(assurance=0.5))
-    assert short_part_notices(ground((0.09, 52, 49, 60), part="gateway"), enough) == ()
+    assert short_part_notices(gateway, enough, more_depths=False) == ()
+
+
+def test_more_depths_are_offered_only_where_none_of_those_allowed_is_spare(
+    sample_plan: Plan,
+) -> None:
+    gateway = ground((0.09, 52, 49, 60), part="gateway")
+    (note,) = short_part_notices(gateway, ASKED, more_depths=True)
+    assert note.text.endswith("by hand, or give more max_depths.")
+    assert depths_enough((4.43, 4.38, 4.37, 4.36)) == 1
+    assert depths_enough((4.0, 3.5, 3.0, 2.5)) == 4
+    assert depths_enough((2.5,)) == 1
+    texts = {notice.code: notice.text for notice in sample_plan.notices}
+    assert "fewer-depths" in texts
+    assert "more max_depths" not in texts["part-short"]
 
 
 def test_the_hectares_of_the_sample_that_hazards_hold_agree_with_the_note_on_hazards(
@@ -193,7 +209,9 @@ def test_where_pins_are_moved_the_plan_says_that_its_time_leaves_them_out(
     (note,) = (n for n in sample_plan.notices if n.code == "pins-not-in-time")
     depths = sample_plan.zones.loc[sample_plan.zones["depth_cm"] > 0, "depth_cm"].nunique()
     changes = sample_plan.totals["depth_changes"]
-    assert f"moving pins: {changes:.0f} times pass by pass, or {depths} times depth" in note.text
+    assert (
+        f"top of the hours: {changes:.0f} times pass by pass, or {depths} times depth" in note.text
+    )
     zones, totals = sample_plan.zones, sample_plan.totals
     one = zones.assign(depth_cm=zones["depth_cm"].clip(upper=30.0))
     assert pin_notices(sample_plan.settings, one, totals) == ()

@@ -11,9 +11,8 @@ from zoning.profiles.verdicts import PAN
 
 _TEXT = (
     "At {stations} a pan, used or not, a further hard layer lies "
-    "below the pan that was taken, from {where} cm down: {names}. It begins too deep, is too thin "
-    "or too thick for a second pan or has no base within the push, and the working depth does not "
-    "allow for it. Dig there to see whether it is subsoil or a deeper pan."
+    "below it, from {where} cm down: {names}. It is not taken for a second pan, and the working "
+    "depth does not allow for it. Dig there to see whether it is subsoil or a deeper pan."
 )
 _DRY = " The soil was dry at {count} of them: dryness may be all that is hard there."
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Container, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Container, Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import geopandas as gpd
@@ -71,11 +71,11 @@ def base_notices(
     cap_cm: Floats,
     held: Sequence[str],
     *,
+    clearance_cm: float,
+    shallowest_cm: float,
     min_run_m: float,
 ) -> tuple[Notice, ...]:
-    """Return notes on the stations where the plan stays above the base that was read.
-
-    Ground that a hazard keeps as shallow, or the deepest setting, is told elsewhere.
+    """Return a note on the stations where the plan stays above the base read, or goes far below it.
 
     Parameters
     ----------
@@ -85,65 +85,6 @@ def base_notices(
         Working depth at each station, and the deepest setting that the hazards leave there [cm].
     held
         The hazard beside which each station is held up, else "": see `zoning.workflow.held`.
-    min_run_m
-        Shortest run [m].
-    """
-    base = stations["pan_base_cm"].to_numpy(dtype=np.float64)
-    short = base - depth_cm
-    free = np.minimum(base, cap_cm) - depth_cm
-    least = constant("plan_rules", "above_base_cm")
-    rows = np.flatnonzero(stations["used"].to_numpy(dtype=bool) & (free >= least)).tolist()
-    names = stations["station"].tolist()
-    order = sorted(rows, key=lambda i: (-round(float(short[i]), 1), in_numbers(names[i])))
-    deeper = stations["censored"].to_numpy(dtype=bool)
-    told = {
-        i: _above(names[i], float(short[i]), float(depth_cm[i]), deeper=deeper[i]) for i in order
-    }
-    own = {names[i]: text for i, text in told.items() if not held[i]}
-    beside = [f"{text} beside {held[i]}" for i, text in told.items() if held[i]]
-    own_notice = _told_own(own, pits_of(stations), min_run_m)
-    return (*own_notice, *_told_held(beside, min_run_m))
-
-
-def _told_own(told: Mapping[str, str], pits: Container[str], min_run_m: float) -> Iterator[Notice]:
-    if told:
-        text = (
-            f"The plan stays above the base that was read at: {named([*told.values()])}. A depth "
-            f"weighs all the readings about it and holds for {min_run_m:g} m or more"
-            f"{dig_there(told, pits)}"
-        )
-        yield Notice("note", "above-base-read", text)
-
-
-def _told_held(told: list[str], min_run_m: float) -> Iterator[Notice]:
-    if told:
-        text = (
-            f"Held up by a hazard, the plan stays above the base that was read at: {named(told)}. "
-            f"The depth over a hazard goes on beside it, since none holds for less than "
-            f"{min_run_m:g} m: the pan stays there."
-        )
-        yield Notice("note", "above-base-held", text)
-
-
-def below_notices(
-    stations: pd.DataFrame,
-    depth_cm: Floats,
-    *,
-    clearance_cm: float,
-    shallowest_cm: float,
-    min_run_m: float,
-) -> tuple[Notice, ...]:
-    """Return a note on the stations where the plan works far below the base that was read.
-
-    A base that lies deeper than was read, or ground that the shallowest setting works, is passed
-    over.
-
-    Parameters
-    ----------
-    stations
-        ``station, kind, pan_base_cm, censored, used``.
-    depth_cm
-        Working depth at each station [cm].
     clearance_cm
         What is worked below the base, the ridge allowance in it [cm].
     shallowest_cm
@@ -151,22 +92,64 @@ def below_notices(
     min_run_m
         Shortest run [m].
     """
+    beside = dict(zip(stations["station"], held, strict=True))
+    above = _above_base(stations, depth_cm, cap_cm)
+    own = {name: text for name, text in above.items() if not beside[name]}
+    below = _below_base(stations, depth_cm, clearance_cm, shallowest_cm)
+    clauses = [f"stays above the base read at: {named([*own.values()])}"] if own else []
+    if below:
+        asks = f"where the clearance asks for {tenths(clearance_cm)} cm"
+        clauses.append(f"works far below the base read at: {named([*below.values()])}, {asks}")
+    texts = []
+    if clauses:
+        texts.append(
+            f"The plan {'; it '.join(clauses)}. A depth weighs all the readings about it and holds "
+            f"for {min_run_m:g} m or more{dig_there({**own, **below}, pits_of(stations))}"
+        )
+    if kept := [f"{text} beside {beside[name]}" for name, text in above.items() if beside[name]]:
+        texts.append(
+            f"Held up by a hazard, the plan stays above the base read at: {named(kept)}; there the "
+            "pan stays."
+        )
+    return (Notice("note", BASE_NOT_FOLLOWED, " ".join(texts)),) if texts else ()
+
+
+BASE_NOT_FOLLOWED = "base-not-followed"
+
+
+def _above_base(stations: pd.DataFrame, depth_cm: Floats, cap_cm: Floats) -> dict[str, str]:
+    """Return the stations above whose base the plan stays, by how much, the worst first.
+
+    Ground that a hazard keeps as shallow, or the deepest setting, is told elsewhere.
+    """
+    base = stations["pan_base_cm"].to_numpy(dtype=np.float64)
+    short = base - depth_cm
+    free = np.minimum(base, cap_cm) - depth_cm
+    least = constant("plan_rules", "above_base_cm")
+    rows = np.flatnonzero(stations["used"].to_numpy(dtype=bool) & (free >= least)).tolist()
+    names, deeper = stations["station"].tolist(), stations["censored"].to_numpy(dtype=bool)
+    order = sorted(rows, key=lambda i: (-round(float(short[i]), 1), in_numbers(names[i])))
+    return {
+        names[i]: _above(names[i], float(short[i]), float(depth_cm[i]), deeper=deeper[i])
+        for i in order
+    }
+
+
+def _below_base(
+    stations: pd.DataFrame, depth_cm: Floats, clearance_cm: float, shallowest_cm: float
+) -> dict[str, str]:
+    """Return the stations far below whose base the plan works, by how much, the worst first.
+
+    A base that lies deeper than was read, or ground that the shallowest setting works, is passed
+    over.
+    """
     base = stations["pan_base_cm"].to_numpy(dtype=np.float64)
     over = depth_cm - np.maximum(base + clearance_cm, shallowest_cm)
     known = (stations["used"].astype(bool) & ~stations["censored"].astype(bool)).to_numpy()
     rows = np.flatnonzero(known & (over >= constant("plan_rules", "below_base_cm"))).tolist()
     names, below = stations["station"].tolist(), np.round(depth_cm - base, 1)
     order = sorted(rows, key=lambda i: (-below[i], in_numbers(names[i])))
-    told = {names[i]: f"{names[i]} by {below[i]:.0f} cm" for i in order}
-    if not told:
-        return ()
-    text = (
-        f"The plan works far below the base that was read at: {named([*told.values()])}; the "
-        f"clearance asks for {tenths(clearance_cm)} cm. A depth weighs all the readings about "
-        f"it and holds for {min_run_m:g} m or more, and deep work costs draft, fuel and time"
-        f"{dig_there(told, pits_of(stations))}"
-    )
-    return (Notice("note", "below-base-read", text),)
+    return {names[i]: f"{names[i]} by {below[i]:.0f} cm" for i in order}
 
 
 def deepest_under(

@@ -11,7 +11,7 @@ import pandas as pd
 from zoning.contracts import constant
 from zoning.model import Notice
 from zoning.profiles.rating import WHOLE_FIELD
-from zoning.workflow.disagree import named
+from zoning.workflow.disagree import BASE_NOT_FOLLOWED, named
 
 DRY, SEVERAL_DATES = "readings-dry", "several-dates"
 PITS_AGAINST, PIT_ODD = "pits-against-probe", "pit-against-probe"
@@ -19,8 +19,8 @@ BESIDE_RATING = ("few-stations", PITS_AGAINST, DRY, "loosening-not-called-for")
 """Cautions that the answer of the rating cannot be read without, the gravest first."""
 EVIDENCE = (
     *BESIDE_RATING, PIT_ODD, "no-base-read", "days-and-places", "soil-plastic", "readings-wet",
-    "odd-stations", "base-doubted", "worked-without-pan", "soil-dry", "further-hard-layer",
-    "above-base-read", "above-base-held", "below-base-read", SEVERAL_DATES, "dates-missing",
+    "base-doubted", "worked-without-pan", "soil-dry", "further-hard-layer", BASE_NOT_FOLLOWED,
+    SEVERAL_DATES, "dates-missing",
 )  # fmt: skip
 """What bears on whether the readings hold, by weight: it is told before what the machine does."""
 

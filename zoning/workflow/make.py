@@ -22,7 +22,6 @@ from zoning.workflow.cells import Cells, lay_cells
 from zoning.workflow.describe import describe_runs, describe_zones, uncertain_places
 from zoning.workflow.disagree import (
     base_notices,
-    below_notices,
     deepest_under,
     part_notices,
     pits_of,
@@ -46,6 +45,7 @@ from zoning.workflow.reached import (
     above_pan_notices,
     assurance_notices,
     change_counts,
+    depths_enough,
     fewer_notices,
     ground_of,
     lifted_notices,
@@ -152,7 +152,7 @@ def lay_ground(
     wide = size_notices(boundary, settings.machine.width_m)
     taken = shared_notices(shared)
     dug, met = pits_of(used), pan_met(stations)
-    fitted = (*support_notices(pan.report, dug, met=met), *model_doubts(model, dug))
+    fitted = (*support_notices(pan.report, met=met), *model_doubts(model, dug))
     none = none_met_notices(stations, pan.pan_probability, lift_out=settings.depth.lift_out)
     differ = part_notices(stations, parts)
     said = (*with_days(read.notices, used, pan.report), *headland_notices(parts))
@@ -290,7 +290,10 @@ def _short(
     deciding = working_settings(inputs)
     held = ground_of(driven.places, driven.piece_zone, driven.pan, driven.choice, deciding)
     read = held.where(~np.isin(held.part, unread_parts(ground.parts, ground.read.stations)))
-    return (*assurance_notices(zones, deciding, held), *short_part_notices(read, deciding))
+    losses = driven.choice.at_most_loss_cm
+    more = depths_enough(losses) == len(losses)
+    parts = short_part_notices(read, deciding, more_depths=more)
+    return (*assurance_notices(zones, deciding, held), *parts)
 
 
 def _in_parts(ground: Ground, driven: Driven, settings: Settings) -> tuple[Notice, ...]:
@@ -320,17 +323,12 @@ def _at_stations(
     xy_m = stations[["x_m", "y_m"]].to_numpy(dtype=np.float64)
     piece = depths.piece_of(pieces, xy_m)
     depth_cm = choice.depth_cm[piece]
-    above = base_notices(
+    deciding = working_settings(inputs)
+    bases = base_notices(
         stations,
         depth_cm,
         choice.cap_cm[piece],
         held_by(stations, piece, pieces, choice, inputs.hazards),
-        min_run_m=inputs.settings.depth.min_run_m,
-    )
-    deciding = working_settings(inputs)
-    below = below_notices(
-        stations,
-        depth_cm,
         clearance_cm=deciding.depth.clearance_cm,
         shallowest_cm=deciding.machine.depth_min_cm,
         min_run_m=deciding.depth.min_run_m,
@@ -344,4 +342,4 @@ def _at_stations(
     worked = worked_notices(
         stations, deepest_cm, pan.pan_probability, notice_cm=notice_cm(inputs.settings)
     )
-    return (*above, *below, *worked, *legs)
+    return (*bases, *worked, *legs)

@@ -121,7 +121,9 @@ def assurance_notices(
     return (Notice("note", "assurance-short", text),)
 
 
-def short_part_notices(ground: Ground, settings: Settings) -> tuple[Notice, ...]:
+def short_part_notices(
+    ground: Ground, settings: Settings, *, more_depths: bool
+) -> tuple[Notice, ...]:
     """Return a note on the parts that as a whole reach less than the assurance asked.
 
     Parameters
@@ -130,6 +132,8 @@ def short_part_notices(ground: Ground, settings: Settings) -> tuple[Notice, ...]
         The worked places of the field.
     settings
         What was asked.
+    more_depths
+        Whether every working depth that was allowed helps, so that a further one may.
     """
     asked, told = settings.depth.assurance, []
     for part in sorted(set(ground.part)):
@@ -142,14 +146,15 @@ def short_part_notices(ground: Ground, settings: Settings) -> tuple[Notice, ...]
         if round(reached, 2) < round(asked, 2) and round(need) > round(depth):
             told.append(
                 f"{part} ({area.sum() / M2_PER_HA:.2f} ha: {reached:.2f}, worked {depth:.0f} cm on "
-                f"average where {need:.0f} cm would do)"
+                f"average, {need:.0f} cm would do)"
             )
     if not told:
         return ()
     text = (
-        f"As a whole less than the assurance asked, {asked:g}, is reached in: {named(told)}. Dig "
+        f"As a whole the work passes the pan less surely than {asked:g} in: {named(told)}. Dig "
         "there behind the machine; where machine, hazards and services allow it set the next depth "
-        "by hand, or give more max_depths."
+        "by hand"
+        f"{', or give more max_depths' if more_depths else ''}."
     )
     return (Notice("note", "part-short", text),)
 
@@ -225,23 +230,33 @@ def _settings(machine: MachineSection) -> str:
     return "the pins" if machine.depth_control == "pins" else "the settings"
 
 
+def depths_enough(at_most_loss_cm: Sequence[float]) -> int:
+    """Return how many working depths are enough: further ones gain next to nothing.
+
+    Parameters
+    ----------
+    at_most_loss_cm
+        Expected loss along the passes with at most 1, 2, ... working depths [cm].
+    """
+    gain_cm = np.subtract(at_most_loss_cm, at_most_loss_cm[-1])
+    return int(np.flatnonzero(gain_cm < constant("plan_rules", "depths_gain_cm"))[0]) + 1
+
+
 def fewer_notices(at_most_loss_cm: Sequence[float], zones: pd.DataFrame) -> tuple[Notice, ...]:
     """Return a note where fewer working depths would cost next to nothing.
 
     Parameters
     ----------
     at_most_loss_cm
-        Expected loss along the passes with at most 1, 2, ... working depths [cm].
+        As `depths_enough` takes it.
     zones
         ``depth_cm``.
     """
     used = int(zones.loc[zones["depth_cm"] > 0, "depth_cm"].nunique())
-    gain_cm = np.subtract(at_most_loss_cm, at_most_loss_cm[-1])
-    enough = np.flatnonzero(gain_cm < constant("plan_rules", "depths_gain_cm"))
-    few = int(enough[0]) + 1
+    few = depths_enough(at_most_loss_cm)
     if few >= used:
         return ()
-    gain = f"{gain_cm[few - 1]:.2f} cm of loss"
+    gain = f"{at_most_loss_cm[few - 1] - at_most_loss_cm[-1]:.2f} cm of loss"
     text = f"max_depths = {few} would cost {gain}: {few} in place of {used} settings."
     return (Notice("note", "fewer-depths", text),)
 
@@ -308,7 +323,7 @@ def pin_notices(
     if settings.machine.depth_control != "pins" or depths < 2 or worked["time_min"].isna().all():
         return ()
     text = (
-        f"Add your minutes for moving pins: {changes['depth_changes']:.0f} times pass by pass, or "
-        f"{depths} times depth by depth with more driving. Neither is in the hours."
+        f"Moving pins comes on top of the hours: {changes['depth_changes']:.0f} times pass by "
+        f"pass, or {depths} times depth by depth with more driving."
     )
     return (Notice("note", "pins-not-in-time", text),)

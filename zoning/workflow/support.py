@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping
 
 import numpy as np
 import pandas as pd
@@ -13,7 +13,7 @@ from shapely import MultiPolygon
 from zoning.contracts import constant
 from zoning.model import Notice
 from zoning.model.names import in_numbers
-from zoning.workflow.disagree import AT_PIT, dig_there, named
+from zoning.workflow.disagree import dig_there, named
 
 Report = Mapping[str, float | str | bool | None]
 Floats = NDArray[np.float64]
@@ -84,25 +84,19 @@ def _places(told: pd.DataFrame) -> str:
     return ("any of " if len(told) > 1 else "the ") + " and ".join(words)
 
 
-def support_notices(
-    report: Report, pits: Container[str], *, met: bool = True
-) -> tuple[Notice, ...]:
-    """Return the cautions and notes that the fit calls for: days, odd stations, thin support.
+def support_notices(report: Report, *, met: bool = True) -> tuple[Notice, ...]:
+    """Return the cautions that the fit calls for: days, thin support.
 
     Parameters
     ----------
     report
         That of the fit.
-    pits
-        Names of the pits: what is asked for at a station was done there.
     met
         Whether a pan was met at all: `none_met_notices` tells where none was.
     """
     found = []
     if report.get("days_warning"):
         found.append(Notice("caution", "days-and-places", str(report["days_warning"])))
-    if report.get("outliers"):
-        found.append(_odd(str(report["outliers"]).split("; "), pits))
     if met and report.get("bases_read", 0) == report.get("bases_censored", 0):
         found.append(
             Notice(
@@ -115,35 +109,22 @@ def support_notices(
     return tuple(found)
 
 
-def _odd(names: Sequence[str], pits: Container[str]) -> Notice:
-    dug = [name in pits for name in names]
-    text = (
-        "These stations read far from what their neighbours say and count for less: "
-        f"{'; '.join(names)}."
-        f"{'' if all(dug) else ' Look at them again, and dig where in doubt.'}"
-        f"{AT_PIT if any(dug) else ''}"
-    )
-    return Notice("note", "odd-stations", text)
-
-
 def doubt_notices(
     no_pan: Iterable[tuple[str, float]], outliers: str, pits: Container[str]
 ) -> tuple[Notice, ...]:
-    """Return a note on stations whose hard layer may be no pan and that are not told as odd.
+    """Return a note on stations whose hard layer may be no pan.
 
     Parameters
     ----------
     no_pan
         Each station with a base, and the probability that it is the base of no pan.
     outliers
-        Stations that are told as odd, as in the report of the fit.
+        Stations that the likeliest fit sets aside, as its report names them.
     pits
         Names of the pits.
     """
     least, odd = constant("plan_rules", "base_doubted"), outliers.split("; ")
-    told = {
-        name: f"{name} ({100 * p:.0f} %)" for name, p in no_pan if p >= least and name not in odd
-    }
+    told = {name: f"{name} ({100 * p:.0f} %)" for name, p in no_pan if p >= least or name in odd}
     if not told:
         return ()
     text = (
