@@ -6,6 +6,7 @@ import dataclasses
 
 import geopandas as gpd
 import numpy as np
+import pytest
 import shapely
 from checks.conftest import CRS, field_parts, pit_rows, planned_ground, station_rows
 from hypothesis import given, settings
@@ -192,6 +193,22 @@ def test_cone_stations_that_still_meet_a_pan_come_first(planned) -> None:
 def test_no_more_than_a_days_digging(planned) -> None:
     mixed = [{LEG: 35.0, BETWEEN: 33.0 - 9 * (i % 2), "x_m": 1.0, "y_m": 1.0} for i in range(12)]
     assert len(asked(planned, *mixed)) <= 12
+
+
+@pytest.mark.parametrize(("edge_m", "shares"), [(150.0, (6, 6)), (200.0, (8, 4)), (270.0, (11, 1))])
+def test_depths_share_a_days_digging_by_area(edge_m: float, shares: tuple[int, int]) -> None:
+    planned = planned_ground()
+    shapes = [shapely.box(0, 0, edge_m, 100), shapely.box(edge_m, 0, 300, 100)]
+    zones = planned.zones.iloc[:2].set_geometry(shapes, crs=CRS)
+    planned = dataclasses.replace(planned, zones=zones)
+    judged = judge_pits(pit_rows(), planned, read_on="")
+    groups = judge_groups(planned, judged, station_rows(), field_parts()).assign(more_pits=20)
+    found = dig_next(
+        planned, groups, judged, station_rows(), parts=WHOLE, ridge_cm=3.0, keep_off=NOWHERE
+    )
+    counts = found["depth_cm"].value_counts()
+    assert (counts[35.0], counts[40.0]) == shares
+    assert set(found["depth_cm"].iloc[:2]) == {35.0, 40.0}
 
 
 def small(side_m: float, depth_cm: float = 35.0, at_m: float = 10.0) -> PlannedGround:

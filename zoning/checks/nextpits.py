@@ -85,9 +85,10 @@ def dig_next(
 
     Notes
     -----
-    Depths take turns. Within one, each place goes to the part with the largest
-    ``area / (2 n + 1)``, `n` its pits and places so far (the divisors of Sainte-Laguë, which share
-    out by area; from memory), and there to where ``nearer * (1 + w worth)`` is largest. `nearer`
+    Each depth gets a place; each further one goes to the depth with the largest
+    ``area / (2 n + 1)``, `n` its places so far (the divisors of Sainte-Laguë, which share out by
+    area; from memory). Within it the place goes to the part with the largest of the same, `n` its
+    pits and places so far, and there to where ``nearer * (1 + w worth)`` is largest. `nearer`
     is by how much a pit there shortens the mean way from that ground to its nearest pit or place,
     one at another depth counting as ``dig_other_depth`` times as far (spatial coverage sampling:
     Brus, de Gruijter and van Groenigen, Developments in Soil Science 31, 2006, 183-192, from
@@ -184,14 +185,16 @@ def _chosen(
     first: Sequence[_Spot],
     tight: Collection[float] = (),
 ) -> list[_Spot]:
-    """Return `first` and the places of each depth, the depths in turn; close where `tight`."""
-    chosen, open_yet = list(first), dict(wanted)
+    """Return `first` and the places of each depth, shared by area; close where `tight`."""
+    chosen, open_yet, had = list(first), dict(wanted), dict.fromkeys(wanted, 0)
+    area = {depth: np.count_nonzero(places.depth_cm == depth) for depth in wanted}
     while len(chosen) < rule("dig_most") and any(open_yet.values()):
-        for depth in [depth for depth, more in open_yet.items() if more > 0]:
-            found = _best(places, depth, dug, chosen, close=depth in tight)
-            open_yet[depth] = open_yet[depth] - 1 if found else 0
-            if found and len(chosen) < rule("dig_most"):
-                chosen.append(found)
+        due = [depth for depth, more in open_yet.items() if more > 0]
+        depth = max(due, key=lambda one: (had[one] == 0, area[one] / (2 * had[one] + 1)))
+        found = _best(places, depth, dug, chosen, close=depth in tight)
+        open_yet[depth] = open_yet[depth] - 1 if found else 0
+        had[depth] += 1
+        chosen += [found] if found else []
     return chosen
 
 
