@@ -102,3 +102,15 @@ def test_one_deep_base_among_others_names_no_depth_for_all_ground() -> None:
     assert "Set " not in str(text)
     alike = told(*[row | {"pan_base_cm": 36.0} for row in rows])
     assert alike.loc[alike["step"] == "depth", "text"].str.contains("Set ").any()
+
+
+def test_no_deeper_setting_is_named_where_the_planned_one_passes_the_base() -> None:
+    short = {LEG: 29.0, BETWEEN: 27.0, "pan": "yes", "pan_base_cm": 31.0}
+    level = {LEG: 35.0, BETWEEN: 33.0, "pan": "no"}
+    held = {LEG: 34.0, BETWEEN: 31.0, "pan": "yes", "pan_base_cm": 35.0}
+    steps = told(*[short] * 4, held, *[level] * 4)
+    own = " ".join(steps["text"])
+    assert "(6 cm)" in own, "the legs that ran shallow are named"
+    assert "the pan goes deeper" not in own
+    deeper = told(*[short | {"pan_base_cm": 39.0}] * 4, held, *[level] * 4)
+    assert deeper["text"].str.contains("the pan goes deeper").any()

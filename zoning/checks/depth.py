@@ -71,8 +71,8 @@ def _gap_cm(ground: Ground) -> float:
     """Return how far below the set depth the base of most pits that missed lies [cm].
 
     Of ``deeper_share`` of them; the depth between the legs stands for the set depth where only that
-    missed. NaN where no depth will do: where most of them were loosened below the base that is
-    known.
+    missed. NaN where no deeper setting is the cure: where most of them were loosened below the base
+    that is known, or the depth that is set passes it.
     """
     where = "leg" if ground.state == "not_reached" else "between"
     missed = ground.pits[base_missed(ground.pits[f"chance_{where}"])]
@@ -82,7 +82,8 @@ def _gap_cm(ground: Ground) -> float:
         return float("nan")
     lacks = (missed["base_cm"] - missed["set_cm"])[above.index].fillna(above)
     lacks = lacks if where == "leg" else above
-    return float(np.quantile(lacks, rule("deeper_share"), method="higher"))
+    gap_cm = float(np.quantile(lacks, rule("deeper_share"), method="higher"))
+    return gap_cm if gap_cm > 0 else float("nan")
 
 
 def _bases_differ(ground: Ground) -> str:
