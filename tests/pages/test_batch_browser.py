@@ -10,7 +10,7 @@ import shapely
 
 from zoning.batch.overview import overview_html
 
-SIZES = {"desk": (1440, 900), "tablet": (820, 1180), "phone": (390, 844)}
+SIZES = {"desk": (1280, 900), "tablet": (820, 1180), "phone": (390, 844)}
 
 
 def rows() -> list[dict[str, Any]]:
@@ -41,7 +41,7 @@ def page(request: pytest.FixtureRequest, laid: Callable[..., Any]) -> Any:
 def test_it_asks_for_nothing_and_fits_the_screen(page: Any) -> None:
     assert len(page.asked) == 1
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    if page.viewport_size["width"] == 1440:
+    if page.viewport_size["width"] == 1280:
         assert page.evaluate(
             "(() => { const box = document.querySelector('.scroll'); "
             "return box.scrollWidth <= box.clientWidth; })()"

@@ -181,16 +181,24 @@ def _drawn(
     """
     part = largest_first(shape)[0]
     name, short = str(row["name"]), str(number)
+    lifted = _mostly_lifted(row)
     area = path(shape, fill=tone, stroke="#14171a", stroke_width=0.3)
-    area += _hatched(shape) if tone == _PAPER else ""
-    desk = _lettered(name, part, tone, NAME_MM) or _lettered(short, part, tone, NAME_MM)
+    area += _hatched(shape) if lifted else ""
+    lettered = partial(_lettered, part=part, tone=tone, lifted=lifted)
+    desk = lettered(name, sizes_mm=NAME_MM) or lettered(short, sizes_mm=NAME_MM)
     desk = desk or beside["desk"].number(short, part, NAME_MM, "desk")
-    phone = _lettered(short, part, tone, PHONE_MM, **{"class": "phone"})
+    phone = lettered(short, sizes_mm=PHONE_MM, where="phone")
     return area + desk + (phone or beside["phone"].number(short, part, PHONE_MM, "phone"))
 
 
 def _lettered(
-    words: str, part: Polygon, tone: str, sizes_mm: tuple[float, float], **more: str
+    words: str,
+    part: Polygon,
+    tone: str,
+    sizes_mm: tuple[float, float],
+    *,
+    lifted: bool,
+    where: str = "desk",
 ) -> str:
     """Return words in the roomiest place of `part`; none where they would be too small there."""
     spot = inner_point(part)
@@ -199,8 +207,8 @@ def _lettered(
     size = min(most, 1.3 * high, 0.94 * wide / max(1.0, LETTER * len(words)))
     if size < least:
         return ""
-    at = {"class": "desk", "text_anchor": "middle", "fill": letters_on(tone)} | more
-    if tone == _PAPER:  # letters stand clear of the lines
+    at = {"class": where, "text_anchor": "middle", "fill": letters_on(tone)}
+    if lifted:  # letters stand clear of the lines
         at |= {"stroke": _PAPER, "stroke_width": f"{size / 4:g}", "paint_order": "stroke"}
     return text(words, x, spot.y + 0.35 * size, size, font_weight="bold", **at)
 

@@ -17,15 +17,15 @@ svg{display:block;max-width:100%;height:auto;margin:0 auto}
 section>svg{width:100%;max-height:60vh}
 a:focus-visible{outline:3px solid #0b57d0;outline-offset:2px}
 .scroll:focus-visible{outline:3px solid #0b57d0}
-table{border-collapse:collapse;font-size:.92rem;font-variant-numeric:tabular-nums}
-th,td{text-align:left;padding:.2rem .5rem;white-space:nowrap;
+table{border-collapse:collapse;font-size:.9rem;font-variant-numeric:tabular-nums}
+th,td{text-align:left;padding:.2rem .3rem;white-space:nowrap;
 border-bottom:1px solid #b9bdc1;vertical-align:middle}
 a{color:#06408f}
 thead th{white-space:normal;background:#f2eae0;border-bottom:2px solid #14171a;
 vertical-align:bottom;line-height:1.2}
 tbody th{font-weight:600;white-space:normal;min-width:7.5rem;position:sticky;left:0;background:#fff}
 tbody th a{display:inline-flex;align-items:center;min-height:44px;min-width:44px}
-.why,.stop,.wrap{white-space:normal}.stop{min-width:14rem}.n{text-align:right}
+.why,.stop,.wrap{white-space:normal}.stop{min-width:12rem}.n{text-align:right}
 .stop ul{margin:0;padding-left:1.1em}
 .scroll{overflow-x:auto;background:
 linear-gradient(270deg,#fff 40%,#fff0) 100% 0/3rem 100% no-repeat local,

@@ -93,9 +93,9 @@ def _lifted(table: Sequence[Row]) -> str:
         sum(row[name] for row in table if known(row[name]))
         for name in ("lifted_h", "lifted_fuel_l")
     )
-    if hours < 0.05:
+    if round(hours, 1) == 0:
         return ""
-    fuel = f" and {litres:.0f} l" if litres >= 0.5 else ""
+    fuel = f" and {litres:.0f} l" if round(litres) else ""
     return f"Of these {hours:.1f} h{fuel} over ground where the legs are lifted out."
 
 

@@ -30,6 +30,7 @@ _ADD = {
 _CONTROLS = re.compile(
     "[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f\\u202a-\\u202e\\u2066-\\u2069]"
 )
+# Days from 1899-12-30, the null date of OpenDocument where a file names none: 1954 to 2091.
 _DAY_NUMBER = re.compile(r"[2-6]\d{4}", re.ASCII)
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(\.\d{3})+", re.ASCII)
 

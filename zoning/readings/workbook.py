@@ -26,7 +26,8 @@ if TYPE_CHECKING:
     from python_calamine import CalamineWorkbook
 
 Value = str | int | float | bool | date | time | timedelta
-_ZIP = b"PK\x03\x04"
+_ZIP = b"PK\x03\x04"  # local file header (APPNOTE of the ZIP format, 4.3.7)
+# A compound file ([MS-CFB] 2.2), and the first record of BIFF5 and 8 ([MS-XLS] 2.4.21), 4, 3 and 2.
 _OLD = (
     b"\xd0\xcf\x11\xe0",
     b"\x09\x08",

@@ -17,7 +17,7 @@ from zoning.review.views import Cone
 WIDTH, HEIGHT = 470.0, 400.0
 LEFT, TOP, FOOT, SPLIT, RIGHT = 46.0, 54.0, 386.0, 240.0, 468.0
 SIZE = 15
-_OPEN = 14.0  # sides of a pan that is open at the top
+_OPEN_PX = 14.0  # sides of a pan that is open at the top
 _BEFORE, _AFTER, _PLAN = "#111111", "#9a3300", "#00224e"
 
 
@@ -212,9 +212,9 @@ def _pan(axes: _Axes, pit: Pit, left: float, width: float) -> list[str]:
 def _open_pan(axes: _Axes, base_cm: float, left: float, width: float) -> list[str]:
     """Draw the base of a pan whose top was not noted, and say so at the head of the column."""
     base = axes.y(base_cm)
-    sides = f"v{_OPEN:g}h{width - 8:.1f}v-{_OPEN:g}"
+    sides = f"v{_OPEN_PX:g}h{width - 8:.1f}v-{_OPEN_PX:g}"
     shape = element(
-        "path", d=f"M{left + 4:.1f} {base - _OPEN:.1f}{sides}", fill="none", stroke="#6b5d20",
+        "path", d=f"M{left + 4:.1f} {base - _OPEN_PX:.1f}{sides}", fill="none", stroke="#6b5d20",
         stroke_width=2, stroke_dasharray="3 2",
     )  # fmt: skip
     words = (f"pan to {base_cm:g}", "top not noted")

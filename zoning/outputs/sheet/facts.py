@@ -95,6 +95,7 @@ def sheet_facts(plan: Plan) -> Facts:
         "zones_first": first,
         "zones_long": listed > constant(RULES, "zones_a_page"),
         "small": sorted(small),
+        **{name: constant(RULES, name) for name in ("two_pages_share", "two_pages_most_pt")},
         "later_pits": _later_pits(len(_depths(zones))),
     }
 
