@@ -20,14 +20,9 @@ from zoning.model import FieldInputs, Plan
 from zoning.model.check import Check
 from zoning.records import NAME, Pit, PlanIssued, Station, Zone, open_record
 from zoning.workflow import check_work
+from zoning.workflow.recorded import known_season, season_of
 from zoning.workflow.records import record_check, record_plan
-from zoning.workflow.season_dates import (
-    FUTURE,
-    SEASON,
-    future_notices,
-    known_season,
-    season_notices,
-)
+from zoning.workflow.season_dates import FUTURE, SEASON, future_notices, season_notices
 
 
 @cache
@@ -104,6 +99,30 @@ def test_a_season_is_stated_or_dated_or_asked_for() -> None:
         InputRefused, match=r"field\.toml: season: .*no reading or pit bears a date"
     ):
         known_season(field(None, pits=""))
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "season"),
+    [
+        ("2026-10-01", "2026-10-20", 2026),
+        ("2026-10-01", "2027-01-12", 2026),  # dug in the winter after the harvest
+        ("2026-10-01", "2027-06-30", 2026),
+        ("2026-10-01", "2027-07-01", 2027),
+        ("2027-01-12", "2026-10-01", 2027),
+        ("", "2027-01-12", 2027),
+        ("2026-10-01", "", 2026),
+        ("", "", 0),
+    ],
+)
+def test_pits_dug_after_the_work_begin_no_season_of_their_own_within_that_of_the_readings(
+    before: str, after: str, season: int
+) -> None:
+    read = field(None, before=before, after=after)
+    pits = read.pits.assign(phase=read.pits["file"].str.removesuffix(".csv"))
+    assert season_of(replace(read, pits=pits)) == season
+    assert season_of(replace(read, pits=pits.assign(phase="after"))) == int(
+        max(before, after)[:4] or 0
+    )
 
 
 def as_read(plan: Plan, *, season: int | None, day: str) -> Plan:

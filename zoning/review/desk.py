@@ -11,8 +11,8 @@ from zoning import records, workflow
 from zoning.errors import InputRefused, OutputFailed
 from zoning.model import FieldInputs, Notice
 from zoning.review.ground import Ground, plan_ground
+from zoning.workflow.recorded import known_season
 from zoning.workflow.records import record_inputs
-from zoning.workflow.season_dates import known_season
 
 _Marks = tuple[tuple[int, int], ...]
 

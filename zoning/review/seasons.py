@@ -179,9 +179,8 @@ def _plan(shown: Followed) -> str:
     """Return the plan that a season is shown by, and what is told of which was driven."""
     told = short_id(shown.plan_id) or "none"
     if shown.missing:
-        return (
-            f"{told}, the last issued; the newest check went by {short_id(shown.missing)}, not kept"
-        )
+        last = f"{told}, the last issued" if shown.plan_id else told
+        return f"{last}; the newest check went by {short_id(shown.missing)}, not kept"
     words = [told, shown.told(shown.plan_id)] if shown.checked else [told]
     told = ", ".join(word for word in words if word)
     if shown.checked not in ("", shown.plan_id):

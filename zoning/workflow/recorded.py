@@ -13,11 +13,13 @@ import numpy as np
 import pandas as pd
 
 from zoning.contracts import constant
+from zoning.errors import Fault, InputRefused
 from zoning.model import Notice, Settings
 from zoning.outputs.places import decimals
 from zoning.records import NAME, Body, CheckRow, Draft, Entry, Pit, Record, Station, Trial
 from zoning.units import as_number
 from zoning.workflow.left_over import Named, left_in_files, of_earlier_seasons
+from zoning.workflow.season_dates import season_days, today
 
 _SPACE = uuid.UUID("6f3d6f7e-54a0-5c0f-9d0a-5f7f4f5b8a11")
 _PIT_NUMBERS = (
@@ -39,19 +41,47 @@ class Seasoned(Protocol):
 
 
 def season_of(held: Seasoned) -> int:
-    """Return the season of a field: as stated, else the latest year of its readings, else 0."""
+    """Return the season of a field: as stated, else by its dates, else 0.
+
+    By dates it is the latest year of the readings and pits of before the work. Those of after it
+    say the season where none of before bears a date, or where they lie behind its end.
+    """
     stated = held.settings.field.season
     if stated is not None:
         return stated
-    frames = [getattr(held, name, None) for name in ("cone", "pits", "cone_after")]
-    dates = [
-        date
-        for frame in frames
-        if frame is not None and "date" in frame
-        for date in frame["date"].unique()
-        if date
-    ]
-    return int(str(max(dates))[:4]) if dates else 0
+    before, after = _last_day(held, "before"), _last_day(held, "after")
+    if before and after <= season_days(int(before[:4]))[1]:
+        return int(before[:4])
+    return int(max(before, after)[:4] or 0)
+
+
+def _last_day(held: Seasoned, phase: str) -> str:
+    """Return the last day of what was taken before or after the work, ISO; blank without dates."""
+    pits = getattr(held, "pits", None)
+    dug = None if pits is None or pits.empty else pits[pits["phase"] == phase]
+    probed = getattr(held, "cone" if phase == "before" else "cone_after", None)
+    frames = [frame for frame in (dug, probed) if frame is not None and "date" in frame]
+    return max((str(day) for frame in frames for day in frame["date"].unique()), default="")
+
+
+def known_season(held: Seasoned) -> int:
+    """Return the season of a field, which the record needs.
+
+    Raises
+    ------
+    InputRefused
+        If neither the settings nor a date say which: kept without, it would be kept again once
+        they do.
+    """
+    season = season_of(held)
+    if season:
+        return season
+    what = "Nothing says which season this is: none is stated, no reading or pit bears a date."
+    remedy = (
+        "Give readings and pits their dates; or add under [field] the year of the harvest after "
+        f"which the field is worked, as season = {today()[:4]}. Then run the command again."
+    )
+    raise InputRefused([Fault("field.toml", what, remedy, column="season")])
 
 
 def pit_bodies(pits: pd.DataFrame, season: int) -> list[Pit]:

@@ -30,13 +30,14 @@ from zoning.workflow.recorded import (
     Seasoned,
     caution_rows,
     file_drafts,
+    known_season,
     left_out_rows,
     pit_bodies,
     season_of,
     station_bodies,
     trial_bodies,
 )
-from zoning.workflow.season_dates import future_notices, known_season, not_kept_notices
+from zoning.workflow.season_dates import future_notices, not_kept_notices
 from zoning.workflow.stops import with_every_stop
 
 _TRIES = 5

@@ -9,10 +9,8 @@ from typing import Protocol
 import pandas as pd
 
 from zoning.contracts import constant
-from zoning.errors import Fault, InputRefused
 from zoning.model import Notice, Settings
 from zoning.records import NAME
-from zoning.workflow.recorded import Seasoned, season_of
 
 SEASON = "dates-outside-season"
 FUTURE = "dates-not-here-yet"
@@ -42,26 +40,6 @@ class Dated(Protocol):
 def today() -> str:
     """Return the day by the clock of this computer, ISO."""
     return datetime.now().astimezone().date().isoformat()
-
-
-def known_season(held: Seasoned) -> int:
-    """Return the season of a field, which the record needs.
-
-    Raises
-    ------
-    InputRefused
-        If neither the settings nor a date say which: kept without, it would be kept again once
-        they do.
-    """
-    season = season_of(held)
-    if season:
-        return season
-    what = "Nothing says which season this is: none is stated, no reading or pit bears a date."
-    remedy = (
-        "Give readings and pits their dates; or add under [field] the year of the harvest after "
-        f"which the field is worked, as season = {today()[:4]}. Then run the command again."
-    )
-    raise InputRefused([Fault("field.toml", what, remedy, column="season")])
 
 
 def season_notices(held: Dated) -> tuple[Notice, ...]:
