@@ -251,11 +251,12 @@ def _gist(step: Step) -> tuple[str, str]:
 
 
 def _steps(ground: Ground) -> Iterator[Step]:
+    if ground.name == FIELD:
+        yield from asked_date(ground.pits)
     yield from stops(ground.pits, ground.zones)
     if ground.name == FIELD:
         yield from too_wet(ground.pits)
         yield from unmeasured(ground.pits)
-        yield from asked_date(ground.pits)
     own = _set(ground)
     yield from _locate(ground)
     yield from missed_strips(_judged(ground), ground.zones)

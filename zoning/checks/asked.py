@@ -69,7 +69,7 @@ def asked_pits(facts: pd.Series) -> Iterator[Step]:
         else f"Dig {more} more pit{'' if more == 1 else 's'}{so_far}: that many settle it if they "
         "agree."
     )
-    if facts["unseen"]:
+    if facts["unseen"] and pits:
         text += f" Begin there: {facts['unseen']}."
     if facts["group"] == "field":
         text += " Each counts for its depth and its part as well."

@@ -96,6 +96,7 @@ def test_ground_without_a_pit_stands_in_the_verdict_on_the_field() -> None:
     )
     bare |= {"so_far": "", "unseen": ""}
     assert group_words(bare) == "cannot tell: no pit that counts"
+    assert group_words(bare | {"unseen": "no pit at 35 cm"}) == group_words(bare)
 
 
 def test_pits_at_one_place_are_said_to_count_once() -> None:

@@ -284,9 +284,10 @@ def group_words(row: Mapping[Any, Any]) -> str:
     if not majority(row):
         so_far = ""
     pits = int(row["pits"])
+    if not pits:
+        return f"{VERDICTS[verdict]}: no pit that counts"
     if not row["unseen"]:
-        words = verdict_words(verdict, so_far, pits=pits)
-        return words if pits else f"{VERDICTS[verdict]}: no pit that counts"
+        return verdict_words(verdict, so_far, pits=pits)
     most = f"; {shown}" if (shown := _shown(so_far, pits)) else ""
     where = " for the whole field" if row["group"] == "field" else ""
     return f"{VERDICTS[verdict]}{where}: {row['unseen']}{most}"
