@@ -16,6 +16,7 @@ from zoning.errors import InputRefused
 from zoning.model import Plan
 from zoning.outputs import ReadBack, read_back
 from zoning.workflow import verify_plan
+from zoning.workflow.records import record_plan
 from zoning.workflow.verify import _rule_faults, each_once
 
 SAMPLE = Path(__file__).parents[2] / "sample_data" / "teasel_piece"
@@ -184,3 +185,25 @@ def test_verifying_writes_nothing(plan_folder: Path, tmp_path: Path) -> None:
     before = {path.name: path.stat().st_mtime_ns for path in folder.iterdir()}
     verify_plan(folder)
     assert {path.name: path.stat().st_mtime_ns for path in folder.iterdir()} == before
+
+
+def test_that_the_record_of_the_field_holds_a_newer_plan_is_noted(
+    plan_folder: Path, copied: Path, sample_plan: Plan
+) -> None:
+    record_plan(copied, sample_plan)
+    assert verify_plan(plan_folder, copied).notes == ()
+    record_plan(copied, dataclasses.replace(sample_plan, plan_id="ab" * 32))
+    verified = verify_plan(plan_folder, copied)
+    assert verified.faults == ()
+    assert verified.notes[0].startswith("Not the newest plan of the field: by its record that is abab")
+    record_plan(copied, sample_plan)  # given out again
+    assert verify_plan(plan_folder, copied).notes == ()
+
+
+def test_a_record_that_cannot_be_read_keeps_no_plan_from_being_verified(
+    plan_folder: Path, copied: Path
+) -> None:
+    (copied / "records.gpkg").write_bytes(b"SQLite format 3\x00")
+    verified = verify_plan(plan_folder, copied)
+    assert verified.faults == ()
+    assert "season record cannot be read" in verified.notes[0]

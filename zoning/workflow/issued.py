@@ -9,6 +9,7 @@ import pandas as pd
 
 from zoning import records
 from zoning.contracts import constant
+from zoning.errors import ZoningError
 from zoning.model import FieldInputs, Notice, Plan
 from zoning.model.check import PlannedGround
 from zoning.outputs.fingerprint import short_id
@@ -58,6 +59,21 @@ def issued_notices(folder: Path, inputs: FieldInputs, planned: PlannedGround) ->
     early = _dug_before(inputs.pits, _since(record, season, planned))
     code = OLDER if early else "check-plans-issued"
     return (Notice("caution", code, early + _words(others, season, this)),)
+
+
+def newest_notes(folder: Path, plan_id: str) -> tuple[str, ...]:
+    """Return that the newest plan in the record of a field folder is another; none where it is not.
+
+    A field without a record, or whose record holds no plan, is passed over.
+    """
+    try:
+        record = records.held_record(folder)
+        issued = record.latest(PlanIssued) if record else []
+    except (ZoningError, OSError, ValueError):
+        return ("The season record cannot be read: whether a newer plan was issued is not told.",)
+    if not issued or issued[-1].body.plan_id == plan_id:
+        return ()
+    return (f"Not the newest plan of the field: by its record that is {_told(issued[-1])}.",)
 
 
 def after_notices(pits: pd.DataFrame) -> tuple[Notice, ...]:

@@ -19,6 +19,7 @@ from zoning.errors import Fault
 from zoning.model import FieldInputs, Settings
 from zoning.model.verified import Verified
 from zoning.workflow.cautions import cleared
+from zoning.workflow.issued import newest_notes
 from zoning.workflow.progress import Progress, silent
 
 _AGAIN = "Make the plan again with 'zoning plan'."
@@ -75,9 +76,11 @@ def verify_plan(
     read, faults = outputs.read_back(folder)
     rules = _attempted(read)
     inputs = None
+    newest: tuple[str, ...] = ()
     if field is not None:
         progress("reading the field folder")
         inputs = readings.read_field(Path(field))
+        newest = newest_notes(Path(field), read.plan_id)
     changed, notes = _changes(read, inputs)
     judged = [outputs.judged(Path(file), read) for file in sent]
     return Verified(
@@ -88,6 +91,7 @@ def verify_plan(
         faults=(*faults, *rules, *changed, *(each for one in judged for each in one.faults)),
         notes=(
             *(one.words for one in judged if one.words),
+            *newest,
             *notes,
             *outputs.foreign_notes(folder, read.document),
         ),
