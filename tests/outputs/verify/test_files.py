@@ -124,9 +124,9 @@ def test_only_the_first_differences_of_a_comparison_are_told() -> None:
     assert attempted("a.csv", lambda: many) == many[:6]
 
 
-def test_a_plan_without_a_column_of_today_is_told_as_one_of_another_version() -> None:
-    (told,) = attempted("plan.gpkg", lambda: [{}["laid"]])
-    assert told.what.startswith("The plan lacks 'laid': it was made by another version of zoning")
+def test_what_a_file_or_its_plan_lacks_is_told_as_of_another_version() -> None:
+    (told,) = attempted("map.html", lambda: [{}["laid"]])
+    assert told.what.startswith("It or the plan lacks 'laid': one of them was made by another")
 
 
 @pytest.mark.parametrize("name", ["x" * 400, "a\x00b"])

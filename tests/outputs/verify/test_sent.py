@@ -6,6 +6,9 @@ import dataclasses
 import json
 import re
 import shutil
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +21,7 @@ from rasterio.warp import Resampling, calculate_default_transform, reproject, tr
 from zoning.errors import InputRefused
 from zoning.model import Plan
 from zoning.outputs import write_plan
+from zoning.outputs.map_page.page import data_text, page_document
 from zoning.outputs.places import LONLAT, transformed
 from zoning.outputs.verify.files import ReadBack
 from zoning.outputs.verify.folder import read_back
@@ -279,7 +283,8 @@ def test_the_plan_of_a_file_is_found_below_a_farm(
 def kept_off(read: ReadBack) -> ReadBack:
     """Return the plan with the old well in the ground where it lifts the legs out."""
     hazards = read.layers["hazards"]
-    lifted = read.zones.geometry[2].representative_point()
+    passes = read.layers["passes"]
+    lifted = passes.geometry[passes["depth_cm"] == 0].iloc[0].interpolate(0.5, normalized=True)
     moved = hazards.set_geometry([hazards.geometry[0], lifted])
     return dataclasses.replace(read, layers={**read.layers, "hazards": moved})
 
@@ -325,6 +330,76 @@ def test_a_zone_worked_about_a_hazard_is_told_with_the_hazard(
     told = said(sent, kept_off)
     assert "zone 3 reads 35 cm, deeper than the obstacle old well allows." in told[0]
     assert sum("allows" in each for each in told) == 1
+
+
+def worked_table(row: str) -> Callable[[Path], None]:
+    def work(sent: Path) -> None:
+        text = sent.read_text()
+        sent.write_text(re.sub(rf"(?m)^({row}.*?)\b0\.00\b", r"\g<1>35.00", text, count=1))
+        assert sent.read_text() != text
+
+    return work
+
+
+def worked_raster(sent: Path) -> None:
+    with rasterio.open(sent) as source:
+        bands, profile, tags = source.read(), source.profile, source.tags()
+        names = source.descriptions
+    bands[3][bands[3] == 0] = 35.0
+    sent.unlink()
+    with rasterio.open(sent, "w", **profile | {"driver": "GTiff"}) as target:
+        target.write(bands)
+        target.descriptions = names
+        target.update_tags(**tags)
+
+
+def worked_store(sent: Path) -> None:
+    with closing(sqlite3.connect(sent)) as store:
+        names = store.execute("select name from sqlite_master where type = 'trigger'")
+        for (name,) in names.fetchall():  # they need functions that sqlite3 has not
+            store.execute(f'drop trigger "{name}"')
+        store.execute("update zones set depth_cm = 35 where depth_cm = 0")
+        store.commit()
+
+
+def worked_page(sent: Path) -> None:
+    document = page_document(sent.read_text())
+    old = data_text(document)
+    document["zones"][2]["depth_cm"] = 35.0
+    sent.write_text(sent.read_text().replace(old, data_text(document)))
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "what"),
+    [
+        ("depth_zones.csv", worked_table("3,"), "zone 3 reads 35 cm,"),
+        ("depth_passes.csv", worked_table("2,2,"), "1 run"),
+        ("pan_surface.tif", worked_raster, r"\d+ cells"),
+        ("plan.gpkg", worked_store, "zone 3 reads 35 cm,"),
+        ("map.html", worked_page, "zone 3 reads 35 cm,"),
+    ],
+)
+def test_each_file_worked_about_a_hazard_is_told_with_the_hazard_first(
+    kept_off: ReadBack, tmp_path: Path, name: str, change: Callable[[Path], None], what: str
+) -> None:
+    sent = Path(shutil.copy(kept_off.folder / name, tmp_path / f"sent{Path(name).suffix}"))
+    assert judged(sent, kept_off).faults == ()
+    change(sent)
+    first, *rest = said(sent, kept_off)
+    assert re.search(rf"Do not work by it: {what} deeper than the obstacle old well allows", first)
+    assert rest
+
+
+def test_runs_in_another_order_and_one_taken_out_are_still_held_against_hazards(
+    kept_off: ReadBack, tmp_path: Path
+) -> None:
+    head, *lines = (kept_off.folder / "depth_passes.csv").read_text().splitlines()
+    deep = [line.replace(",0.00", ",35.00") for line in lines[:0:-1]]
+    sent = tmp_path / "passes.csv"
+    sent.write_text("\n".join([head, *deep]))
+    first, *rest = said(sent, kept_off)
+    assert "Do not work by it: 1 run deeper than the obstacle old well allows." in first
+    assert f"The file has {len(lines) - 1} rows where {len(lines)} belong." in rest[0]
 
 
 def test_cells_deeper_than_a_hazard_allows_are_told_with_the_hazard(

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from zoning.contracts.hazards import deepest_cm, keep_off_m
-from zoning.outputs.verify.files import ReadBack
+from zoning.errors import Fault
+from zoning.outputs.verify.files import ReadBack, fault
 
 Floats = NDArray[np.float64]
 
@@ -42,13 +44,13 @@ def hazards_passed(
     return told
 
 
-def passed_in_words(told: list[str], what: str) -> str:
-    """Return in a sentence how many of `what` pass which hazard; blank where none does."""
+def passed_faults(file: str, told: list[str], what: str) -> Iterator[Fault]:
+    """Say how many of `what` in a file pass which hazard, where any do of `hazards_passed`."""
     counts = Counter(filter(None, told))
     if not counts:
-        return ""
+        return
     named = " and ".join(
         f"{count} {what}{'' if count == 1 else 's'} deeper than {name} allows"
         for name, count in sorted(counts.items())
     )
-    return f"Do not work by it: {named}."
+    yield fault(file, f"Do not work by it: {named}.")

@@ -106,7 +106,11 @@ def _read(file: str, work: Callable[[], Iterable[Fault]]) -> Iterator[Fault]:
     try:
         yield from work()
     except KeyError as error:
-        what = f"The plan lacks {error}: it was made by another version of zoning, or changed."
+        # A column of a layer, a setting, a member of the page: an older version wrote fewer.
+        what = (
+            f"It or the plan lacks {error}: one of them was made by another version of zoning, or "
+            "changed."
+        )
         raise InputRefused([fault(file, what)]) from error
     except Exception as error:
         # A damaged file fails in as many ways as there are readers.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import geopandas as gpd
 import numpy as np
@@ -22,9 +22,14 @@ from zoning.outputs.places import LONLAT, decimals, same_system, transformed
 from zoning.outputs.raster import BANDS
 from zoning.outputs.reading_rows import rows_of_readings
 from zoning.outputs.rows import depth_grid, with_ends
-from zoning.outputs.verify.caps import hazards_passed, passed_in_words
+from zoning.outputs.verify.caps import hazards_passed, passed_faults
 from zoning.outputs.verify.files import AS_PLANNED, STORE, ReadBack, fault
-from zoning.outputs.verify.table import TableRead, cell_differences, layout_faults, read_table
+from zoning.outputs.verify.table import (
+    cell_differences,
+    layout_faults,
+    numbers_of,
+    read_table,
+)
 
 GRID = "depth_grid.csv"
 PASSES = "depth_passes.csv"
@@ -72,20 +77,13 @@ def grid_faults(read: ReadBack) -> Iterator[Fault]:
     ragged = any(len(line) != len(table.header) for line in table.lines)
     found = np.empty((0, 3))
     if set(wanted.columns) <= set(table.header) and not ragged:
-        found = _numbers(table, list(wanted.columns))
+        found = numbers_of(table, list(wanted.columns)).to_numpy(dtype=np.float64)
     if _is_elsewhere(found, read):
         yield fault(GRID, "None of its places lies in this field: it is of another field.")
         return
     yield from told
     if not told:
         yield from _place_faults(found, wanted.to_numpy(dtype=np.float64), read, table.manner)
-
-
-def _numbers(table: TableRead, names: Sequence[str]) -> Floats:
-    """Return columns of a table as numbers, infinite where a cell holds none, ``(n, columns)``."""
-    texts = pd.DataFrame(list(table.lines), columns=list(table.header))[list(names)]
-    numbers = texts.apply(pd.to_numeric, errors="coerce").to_numpy(dtype=np.float64)
-    return np.where(np.isfinite(numbers), numbers, np.inf)
 
 
 def _place_faults(
@@ -121,8 +119,7 @@ def _deepest_first(
     points = np.asarray(shapely.points(_metres(near, read)), dtype=object)
     passed = hazards_passed(points, near[:, 2], wanted[:, 2], read)
     deeper = near[:, 2] > wanted[:, 2] + _SAME_DEPTH_CM
-    if any(passed):
-        yield fault(GRID, passed_in_words(passed, "place"))
+    yield from passed_faults(GRID, passed, "place")
     if len(near) > 1:
         what = f"{len(near)} of {places} places have another depth or place"
         more = f", {int(deeper.sum())} of them deeper than planned; deeper ones first"
@@ -164,6 +161,11 @@ def pass_faults(read: ReadBack) -> Iterator[Fault]:
     schema = table_schema("depth_passes")
     table = read_table(read.folder / PASSES, schema)
     told = list(cell_differences(PASSES, table, with_ends(passes, read.working_crs), schema))
+    runs = numbers_of(table, ["pass", "step", "depth_cm"])
+    both = passes.merge(runs, on=["pass", "step"], suffixes=("_planned", ""))
+    deep, planned = (both[name].to_numpy(np.float64) for name in ("depth_cm", "depth_cm_planned"))
+    passed = hazards_passed(both.geometry.to_numpy(), deep, planned, read)
+    yield from passed_faults(PASSES, passed, "run")
     yield from told
     if not told and _agreeing_share(passes, read.zones) < rule("pass_share_least"):
         yield fault(STORE, "The depths of the passes are not those of the zones they cross.")
@@ -249,6 +251,10 @@ def _cell_faults(
     depth = by_name["working_depth_cm"][held]
     wrong = ~depth_agrees(centres[held], depth, read.zones, distance_m=near)
     if wrong.any():
+        own = shapely.STRtree(read.zones.geometry.to_numpy()).nearest(centres[held][wrong])
+        planned = read.zones["depth_cm"].to_numpy(dtype=np.float64)[own]
+        passed = hazards_passed(centres[held][wrong], depth[wrong], planned, read)
+        yield from passed_faults(RASTER, passed, "cell")
         first = int(np.flatnonzero(wrong)[0])
         count = int(wrong.sum())
         some = "A cell carries" if count == 1 else f"{count} cells carry"

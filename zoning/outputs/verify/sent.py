@@ -23,9 +23,9 @@ from zoning.errors import Fault, InputRefused
 from zoning.outputs.csvw import SUFFIX
 from zoning.outputs.fingerprint import short_id
 from zoning.outputs.places import transformed
-from zoning.outputs.plain import read_json
+from zoning.outputs.plain import plain, read_json
 from zoning.outputs.raster import BANDS
-from zoning.outputs.verify.caps import hazards_passed, passed_in_words
+from zoning.outputs.verify.caps import hazards_passed, passed_faults
 from zoning.outputs.verify.files import (
     DOCUMENT,
     STORE,
@@ -41,7 +41,7 @@ from zoning.outputs.verify.ground import RASTER, Floats, depth_agrees, lonlat_wo
 from zoning.outputs.verify.identity import NUMBERS, described_plan
 from zoning.outputs.verify.sheet import SHEET
 from zoning.outputs.verify.table import TABLES, table_like
-from zoning.outputs.verify.zones import GEOJSON, PAGE
+from zoning.outputs.verify.zones import GEOJSON, PAGE, zones_passed
 
 _BY_SUFFIX: Mapping[str, str] = MappingProxyType(
     {
@@ -185,7 +185,10 @@ def _told(name: str, there: ReadBack) -> list[Fault]:
         found = attempted(STORE, lambda: layers.update(open_store(there.folder)) or ())
         if found:
             return found
-    return list(content_faults(replace(there, layers=layers)))
+        given = plain(layers["zones"][["zone", "depth_cm"]].to_dict("records"))
+        deep = attempted(STORE, lambda: zones_passed(STORE, given, there))
+        return [*deep, *content_faults(replace(there, layers=layers))]
+    return list(content_faults(there))
 
 
 def _number(name: str, there: ReadBack) -> str:
@@ -261,9 +264,7 @@ def _band_faults(path: Path, read: ReadBack) -> Iterator[Fault]:
             yield fault(str(path), f"Do not work by it: {other}, not the working depth.")
             return
         passed = hazards_passed(centres[wrong], depth[wrong], planned[nearest][wrong], read)
-        told = passed_in_words(passed, "cell")
-        if told:
-            yield fault(str(path), told)
+        yield from passed_faults(str(path), passed, "cell")
         yield fault(str(path), _cells_in_words(found_m, depth, planned[nearest], wrong, read))
     if not within.all():
         yield fault(str(path), f"{(~within).sum()} cells lie outside the field.")
@@ -281,7 +282,8 @@ def _band_named(depth: Floats, nearest: Any, read: ReadBack) -> str:
     alike = [float(np.isclose(band[row, column][nearest], depth).mean()) for band in bands]
     best = int(np.argmax(alike))
     name = list(BANDS)[best]
-    return f"this is band {best + 1}, {name}" if alike[best] > 0.5 and name != _DEPTH_BAND else ""
+    other = alike[best] > rule("cells_alike_least") and name != _DEPTH_BAND
+    return f"this is band {best + 1}, {name}" if other else ""
 
 
 def _cells_in_words(

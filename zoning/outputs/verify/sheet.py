@@ -140,7 +140,7 @@ def _map_faults(pdf: Pdf, zones: pd.DataFrame) -> Iterator[Fault]:
     labels += [
         (head, foot) for head, foot in pairwise(words) if head.isdigit() and _DEPTH.fullmatch(foot)
     ]
-    for zone, depth in labels:
+    for zone, depth in dict.fromkeys(labels):
         if planned.get(zone) != depth:
             told = planned.get(zone, "no such zone")
             yield fault(SHEET, f"The map labels zone {zone} {depth}; {STORE} has {told}.")

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from zoning.contracts import constant
 from zoning.errors import Fault
 from zoning.outputs.columns import Column, TableSchema, table_schema
 from zoning.outputs.tables import same_cell, unguarded
@@ -77,7 +78,7 @@ def table_like(path: Path) -> str:
     held = {name: {column.name for column in _schema(name).columns} for name in TABLES}
     share = {name: len(found & names) / len(found | names) for name, names in held.items()}
     best = max(share, key=lambda name: share[name])
-    return best if share[best] > 0.5 else ""
+    return best if share[best] > constant("verify_rules", "headings_alike_least") else ""
 
 
 def _schema(name: str) -> TableSchema:
@@ -106,6 +107,13 @@ def _with_points(
         ]
         for line in lines
     ]
+
+
+def numbers_of(table: TableRead, names: Sequence[str]) -> pd.DataFrame:
+    """Return columns of a table as numbers, NaN where a cell holds none or the table lacks it."""
+    lines = [dict(zip(table.header, line, strict=False)) for line in table.lines]
+    texts = pd.DataFrame(lines, columns=list(names))
+    return pd.DataFrame({name: pd.to_numeric(texts[name], errors="coerce") for name in names})
 
 
 def layout_faults(

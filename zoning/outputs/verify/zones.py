@@ -18,7 +18,7 @@ from zoning.outputs.map_page.page import page_document
 from zoning.outputs.plain import plain, read_json
 from zoning.outputs.verify.caps import hazards_passed
 from zoning.outputs.verify.files import AS_PLANNED, DOCUMENT, STORE, ReadBack, fault
-from zoning.outputs.verify.table import cell_differences, places_of, read_table
+from zoning.outputs.verify.table import cell_differences, numbers_of, places_of, read_table
 from zoning.units import as_number
 
 GEOJSON = "depth_zones.geojson"
@@ -52,13 +52,13 @@ def collection_faults(read: ReadBack) -> Iterator[Fault]:
     features = read_json(read.folder / GEOJSON)["features"]
     found = [feature["properties"] for feature in features]
     told = list(differences(GEOJSON, found, wanted_zones(read)))
-    yield from _passed(GEOJSON, found, read)
+    yield from zones_passed(GEOJSON, found, read)
     yield from told
     if not told:
         yield from _outlines(read, GEOJSON, [shape(feature["geometry"]) for feature in features])
 
 
-def _passed(file: str, found: Sequence[Record], read: ReadBack) -> Iterator[Fault]:
+def zones_passed(file: str, found: Sequence[Record], read: ReadBack) -> Iterator[Fault]:
     """Say which zones of a file are worked deeper than planned and than a hazard there allows."""
     zones = read.zones
     depth = {row.get("zone"): row.get("depth_cm") for row in found}
@@ -81,6 +81,8 @@ def table_faults(read: ReadBack) -> Iterator[Fault]:
     schema = table_schema("depth_zones")
     table = read_table(read.folder / TABLE, schema)
     told = list(cell_differences(TABLE, table, wanted, schema))
+    found = numbers_of(table, ["zone", "depth_cm"])
+    yield from zones_passed(TABLE, plain(found.to_dict("records")), read)
     as_planned = all(each.what.startswith(AS_PLANNED) for each in told)
     if as_planned and _OUTLINE not in table.header:
         told = [fault(TABLE, f"The column {_OUTLINE} is missing.")]
@@ -96,6 +98,7 @@ def page_faults(read: ReadBack) -> Iterator[Fault]:
     page = page_document((read.folder / PAGE).read_text(encoding="utf-8"))
     zones = pd.DataFrame(read.zones.drop(columns="geometry"))
     wanted = [_short(row) for row in plain(zones.to_dict("records"))]
+    yield from zones_passed(PAGE, page["zones"], read)
     yield from differences(PAGE, [_short(row) for row in page["zones"]], wanted)
     passes = read.layers["passes"].sort_values(["pass", "step"], kind="stable")
     drawn = [[one["pass"], *(run[0] for run in one["runs"])] for one in page["passes"]]
