@@ -44,6 +44,21 @@ def test_a_proven_set_is_the_best_of_all(seed: int, most: int) -> None:
     assert driver.objective([(0, *found.columns)])[0] == pytest.approx(found.cost)
 
 
+@given(st.integers(0, 10_000), st.integers(2, 4))
+@settings(max_examples=15, deadline=None)
+def test_without_a_depth_stands_a_set_no_dearer_than_the_others_alone(seed: int, most: int) -> None:
+    cost, driver = field(seed)
+    search = Search(driver.objective, bound(cost), cost.shape[1], trials=1000)
+    found = search.best(most, sets=1000)
+    for column in found.columns if len(found.columns) > 1 else ():
+        fewer = search.without(found, column)
+        rest = [c for c in found.columns if c != column]
+        assert len(fewer.columns) < len(found.columns)
+        assert column not in fewer.columns or len(fewer.columns) < len(rest)
+        assert found.cost <= fewer.cost <= driver.objective([(0, *rest)])[0] + 1e-9
+        assert all(len(few) <= i for i, few in enumerate(fewer.fewer, start=1))
+
+
 def rounds(seed: int, options: int = 7) -> tuple[np.ndarray, Driver]:
     """Return the cost of options and a driver of two loops and a pass, capped here and there."""
     rng = np.random.default_rng(seed)

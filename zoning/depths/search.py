@@ -103,6 +103,19 @@ class Search:
             every = list(combinations(self._options, most))
             best, proven = self._try(every, self._known[columns], limit=self._trials)
             columns = best if self._better(best, columns) else columns
+        return self._found(columns, proven=proven)
+
+    def without(self, found: Found, column: int) -> Found:
+        """Return the cheapest set tried of one depth fewer without `column`, or of fewer still.
+
+        The depths of `found` less that one are among them.
+        """
+        rest = tuple(c for c in found.columns if c != column)
+        self._learn([rest])
+        tried = (s for s in self._known if len(s) < len(rest) + (column not in s))
+        return self._found(min(tried, key=lambda s: (self._known[s], s)), proven=found.proven)
+
+    def _found(self, columns: Columns, *, proven: bool) -> Found:
         fewer = tuple(self._cheapest_tried(size) for size in range(1, len(columns)))
         return Found(columns, self._known[columns], proven, len(self._known), fewer)
 

@@ -1,11 +1,11 @@
 """A depth that is used on next to no ground must be worth setting.
 
 Where pins have to be moved a further setting means minutes of standing, whatever ground it serves.
-So a depth used on little ground is left out where the best choice with one depth fewer costs less
-than its charge more. Pins moved while the legs are lifted, between a stretch of one depth and the
-next of another, are no change to the sequence, which charges the lifting alone: they are charged
-here, and a depth on any ground is left out that does not bring them. Ground that a hazard keeps
-shallow is never lifted out for that.
+So a depth used on little ground is left out where the best choice without it, with one depth fewer,
+costs less than its charge more, and so on until each depth left brings its charge. Pins moved while
+the legs are lifted, between a stretch of one depth and the next of another, are no change to the
+sequence, which charges the lifting alone: they are charged here, and a depth on any ground is left
+out that does not bring them. Ground that a hazard keeps shallow is never lifted out for that.
 """
 
 from __future__ import annotations
@@ -93,19 +93,18 @@ def worth_setting(
 def _without_one(
     now: Chosen, search: Search, driver: Driver, steps: Steps, charge: float, move: float
 ) -> Chosen | None:
-    """Return the best choice with a depth fewer, if the one left out does not bring its charge."""
+    """Return the choice without the depth that brings the least of its charge, if one does not."""
     little = steps.on_little_ground(now.level)
     used, moved = np.unique(now.level[now.level > 0]), driver.moved_lifted(now.level)
-    if len(used) < 2 or not (little or moved):
-        return None
-    found = search.best(len(used) - 1, sets=int(constant("depth_rules", "search_sets")))
-    gone = {int(k): steps.area_of(now.level, int(k)) for k in used if k not in found.columns}
-    slight = {k: area for k, area in gone.items() if k in little}
-    level = driver.sequence((0, *found.columns))
-    brings = found.cost - now.found.cost + move * (driver.moved_lifted(level) - moved)
-    if not gone or brings >= (charge if slight else 0.0):
-        return None
-    if (steps.held & (level == 0) & (now.level > 0)).any():
-        return None
-    least = min(gone, key=lambda k: (gone[k], k))
-    return Chosen(found, level, {**now.left_out, **(slight or {least: gone[least]})})
+    fewer: dict[tuple[float, int], Chosen] = {}
+    for k in map(int, used if moved else little) if len(used) > 1 else ():
+        found, asked = search.without(now.found, k), charge if k in little else 0.0
+        if found.cost - now.found.cost - move * moved >= asked:
+            continue
+        level = driver.sequence((0, *found.columns))
+        brings = found.cost - now.found.cost + move * (driver.moved_lifted(level) - moved)
+        if brings < asked and not (steps.held & (level == 0) & (now.level > 0)).any():
+            gone = {int(i): steps.area_of(now.level, i) for i in used if i not in found.columns}
+            slight = {i: area for i, area in gone.items() if i in little}
+            fewer[brings - asked, k] = Chosen(found, level, now.left_out | (slight or gone))
+    return fewer[min(fewer)] if fewer else None
