@@ -195,7 +195,9 @@ def test_that_the_record_of_the_field_holds_a_newer_plan_is_noted(
     record_plan(copied, dataclasses.replace(sample_plan, plan_id="ab" * 32))
     verified = verify_plan(plan_folder, copied)
     assert verified.faults == ()
-    assert verified.notes[0].startswith("Not the newest plan of the field: by its record that is abab")
+    assert verified.notes[0].startswith(
+        "Not the newest plan of the field: by its record that is ab"
+    )
     record_plan(copied, sample_plan)  # given out again
     assert verify_plan(plan_folder, copied).notes == ()
 
