@@ -251,8 +251,7 @@ def test_every_dot_of_a_surface_tells_the_class_of_its_cell(
     values = np.where(plan.inside, plan.rasters[band], np.nan).ravel()
     seen = np.where(cells >= 0, values[cells], np.nan) * factor
     in_field = shapely.contains_xy(plan.boundary, xy_m)
-    # A dot whose middle lies on the edge of a cell to the last digit may fall to either side.
-    assert np.mean(ranks[in_field] > 0) > 0.9999
+    assert (ranks[in_field] > 0).all()
     assert in_field.sum() > 1000
     off_m = shapely.distance(plan.boundary, shapely.points(xy_m))
     assert (ranks[off_m > plan.grid.cell_m] == 0).all()  # and nothing beyond the field
@@ -263,10 +262,12 @@ def test_every_dot_of_a_surface_tells_the_class_of_its_cell(
     own_part = np.zeros(len(xy_m), dtype=bool)
     for shape in plan.parts.geometry:
         own_part |= shapely.contains_xy(shape, xy_m) & shapely.contains_xy(shape, centres)[cells]
-    both = in_field & own_part & np.isfinite(seen) & (ranks > 0)
-    assert both.sum() > 0.95 * in_field.sum()
-    rank = ranks[both] - 1
-    right = (low[rank] <= seen[both] + 1e-9) & (seen[both] <= high[rank] + 1e-9)
+    # A dot of another part than its cell shows the next cell of its own; see the test that follows.
+    told = in_field & own_part
+    assert told.sum() > 0.95 * in_field.sum()
+    rank = ranks[told] - 1
+    right = (low[rank] <= seen[told] + 1e-9) & (seen[told] <= high[rank] + 1e-9)
+    # One whose middle lies on the edge of a cell to the last digit may fall to either side.
     assert right.mean() > 0.9999
     tones = ["#{:02x}{:02x}{:02x}".format(*colours[i + 1][:3]) for i in range(len(words))]
     assert tones == [one["tone"] for one in surface["classes"]]
