@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from zoning.readings.dates import read_dates
+from zoning.readings.dates import date_remedy, read_dates
 
 
 @pytest.mark.parametrize(
@@ -46,3 +46,20 @@ def test_one_clear_date_settles_the_order_of_a_column(day: date, mark: str) -> N
 
 def test_two_orders_in_one_column_settle_nothing() -> None:
     assert read_dates({"25/09/2026", "09/25/2026"}).iso == {}
+
+
+@pytest.mark.parametrize(
+    ("cell", "words"),
+    [
+        ("2206-09-03", "The year must lie from 1900 to 2200."),
+        ("3.9.1026", "The year must lie from 1900 to 2200."),
+        ("3/9/2206 10:30", "The year must lie from 1900 to 2200."),
+        ("46266", "It is a spreadsheet's number of a day"),
+        ("03/09/2026", "Give the date as YEAR-MONTH-DAY, 2026-09-03."),
+        ("2026-02-30", "Give the date as YEAR-MONTH-DAY, 2026-09-03."),
+        ("some day", "Give the date as YEAR-MONTH-DAY, 2026-09-03."),
+    ],
+)
+def test_what_is_no_date_says_what_to_mend(cell: str, words: str) -> None:
+    assert cell not in read_dates({cell}).iso
+    assert date_remedy(cell).startswith(words)

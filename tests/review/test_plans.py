@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 import shapely
 from review.small_desk import box
 
 from zoning.records import Body, Check, CheckRow, Draft, PlanIssued, Zone, new_id
-from zoning.review import Desk
+from zoning.review import Desk, make_app
 from zoning.review.plans import depths_planned, issues, plan_followed, recorded_ground
 
 
@@ -75,3 +77,23 @@ def test_a_plan_by_which_no_pit_was_judged_is_not_called_driven(
     desk.record.save(Draft(body=body, row_id=row, record_id=row, based_on=0, origin="check"))
     keep(desk, CheckRow(season=2025, check_id=row, about="pit", name="A1", verdict=verdict))
     assert plan_followed(desk.record, 2025).driven == driven
+
+
+@pytest.mark.parametrize(("by", "held"), [("aa", ["NOT CLEARED", "lifted out"]), ("bb", ["", ""])])
+def test_the_page_of_an_earlier_plan_marks_what_its_newest_check_had_as_not_cleared(
+    desk: Desk, by: str, held: list[str]
+) -> None:
+    keep_plan(desk, "aa", 35.0, 0.0)
+    row = new_id()
+    body = Check(season=2025, plan_id=by, after_pits=0)
+    desk.record.save(Draft(body=body, row_id=row, record_id=row, based_on=0, origin="check"))
+    for zone, word in (("1", "NOT CLEARED"), ("2", "lifted out")):
+        facts = json.dumps({"cleared": word})
+        keep(desk, CheckRow(season=2025, check_id=row, about="zone", name=zone, verdict="reached",
+                            facts=facts))  # fmt: skip
+    zones = recorded_ground(desk.record, 2025, desk.ground()).zones
+    assert [zone.cleared for zone in zones] == held
+    page = make_app(desk).test_client().get("/season/2025").text
+    assert ("White on black, NC: NOT CLEARED" in page) == (by == "aa")
+    assert ("none of its cautions, nor what was NOT CLEARED" in page) == (by == "bb")
+    assert ("what is NOT CLEARED is as the newest check had it" in page) == (by == "aa")

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from zoning.errors import Fault
 from zoning.model import Notice
 from zoning.readings.angles import degrees_of
-from zoning.readings.dates import read_dates
+from zoning.readings.dates import date_remedy, read_dates
 from zoning.readings.number_text import plain_number
 from zoning.readings.rules import listed, nearest, plain_name, rule, suggest
 from zoning.readings.stray_rows import headings_again, is_summary
@@ -30,8 +30,6 @@ _ADD = {
 _CONTROLS = re.compile(
     "[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f\\u202a-\\u202e\\u2066-\\u2069]"
 )
-# Days from 1899-12-30, the null date of OpenDocument where a file names none: 1954 to 2091.
-_DAY_NUMBER = re.compile(r"[2-6]\d{4}", re.ASCII)
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(\.\d{3})+", re.ASCII)
 
 
@@ -305,7 +303,7 @@ class Cells:
     def dates(self, name: str) -> list[str]:
         """Return ISO 8601 calendar dates (``2026-09-03``) or blanks."""
         read = read_dates(set(self.raw(name)))
-        self._check(name, lambda c: c in read.iso, "is no certain date", _date_remedy)
+        self._check(name, lambda c: c in read.iso, "is no certain date", date_remedy)
         if read.orders:
             self.note("csv-dates", f"dates are read as {' and '.join(read.orders)}")
         return [read.iso.get(cell, "") for cell in self.raw(name)]
@@ -326,12 +324,6 @@ def _range_words(low: float, high: float) -> str:
     if math.isfinite(low):
         return f" of at least {low:g}"
     return ""
-
-
-def _date_remedy(cell: str) -> str:
-    if _DAY_NUMBER.fullmatch(cell):
-        return "It is a spreadsheet's number of a day: give the cells the kind date, 2026-09-03."
-    return "Give the date as YEAR-MONTH-DAY, 2026-09-03."
 
 
 def _no_controls(cell: str) -> bool:

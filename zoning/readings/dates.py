@@ -9,6 +9,9 @@ from datetime import date
 
 from zoning.readings.rules import rule
 
+# Days from 1899-12-30, the null date of OpenDocument where a file names none: 1954 to 2091.
+_DAY_NUMBER = re.compile(r"[2-6]\d{4}", re.ASCII)
+_YEAR = re.compile(r"(?<!\d)\d{4}(?!\d)", re.ASCII)
 _TIME = re.compile(r"[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:?\d{2})?", re.ASCII)
 _ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})", re.ASCII)
 _YEAR_FIRST = re.compile(r"(\d{4})/(\d{1,2})/(\d{1,2})", re.ASCII)
@@ -53,6 +56,17 @@ def read_dates(cells: Collection[str]) -> DatesRead:
             elif _YEAR_LAST.fullmatch(bare):
                 orders.add(order)
     return DatesRead(iso, tuple(sorted(orders)))
+
+
+def date_remedy(cell: str) -> str:
+    """Return how to mend a cell that `read_dates` does not read."""
+    if _DAY_NUMBER.fullmatch(cell):
+        return "It is a spreadsheet's number of a day: give the cells the kind date, 2026-09-03."
+    years = [int(found) for found in _YEAR.findall(_bare(cell))]
+    least, most = (int(rule(f"date_year_{end}")) for end in ("min", "max"))
+    if years and not least <= years[0] <= most:
+        return f"The year must lie from {least} to {most}."
+    return "Give the date as YEAR-MONTH-DAY, 2026-09-03."
 
 
 def _bare(cell: str) -> str:

@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 
 import shapely
 
-from zoning.contracts import NOT_CLEARED
 from zoning.outputs.drawing.plan import depth_tones
 from zoning.records import PlanIssued, Record, Zone
 from zoning.review.ground import Ground, ZoneFacts
@@ -150,22 +149,32 @@ def _fitting(since: Mapping[str, str], others: Sequence[str], day: str) -> str:
 def recorded_ground(record: Record, season: int, now: Ground) -> Ground:
     """Return the plan that a season is shown by as the record holds it, in the tones of its map.
 
-    Outline and hazards are those of `now`. What is NOT CLEARED and the cautions, which the record
-    does not keep, are told where the same plan stands in the folder now.
+    Outline and hazards are those of `now`. The cautions, which the record does not keep, are told
+    where the same plan stands in the folder now. What is NOT CLEARED is told there too, else as the
+    newest check has it where it went by that plan.
     """
     plan_id = plan_followed(record, season).plan_id
     zones = [entry.body for entry in record.latest(Zone, plan_id=plan_id)] if plan_id else []
     tones = depth_tones([zone.depth_cm or 0.0 for zone in zones])
     here = plan_id == now.plan_id
-    held = {zone.zone for zone in now.zones if here and zone.cleared == NOT_CLEARED}
+    told = {zone.zone: zone.cleared for zone in now.zones} if here else {}
+    told = told or _cleared_at_check(record, season, plan_id)
     facts = [
-        _facts(zone, tones.get(zone.depth_cm or 0.0, ""), NOT_CLEARED if zone.zone in held else "")
-        for zone in zones
+        _facts(zone, tones.get(zone.depth_cm or 0.0, ""), told.get(zone.zone, "")) for zone in zones
     ]
     return replace(
         now, plan_id=plan_id, zones=tuple(facts), part_shapes=(),
         cautions=now.cautions if here else (),
     )  # fmt: skip
+
+
+def _cleared_at_check(record: Record, season: int, plan_id: str) -> dict[int, str]:
+    """Return the word on services of each zone by the newest check, if it went by this plan."""
+    check = last_check(record, season)
+    if check is None or check.body.plan_id != plan_id:
+        return {}
+    rows = last_verdicts(record, season, "zone")
+    return {int(name): json.loads(row.facts).get("cleared", "") for name, row in rows.items()}
 
 
 def _facts(zone: Zone, tone: str, cleared: str) -> ZoneFacts:
