@@ -28,7 +28,12 @@ def test_every_verdict_has_a_sentence() -> None:
         ([1.0] * 8 + [2.6, 3.0], {"refused": "yes"}, ["noted as refused", "deeper than 25 cm"]),
         ([1.0] * 8 + [2.6, 3.0, 0.0, 0.0], {}, ["zeros or blanks"]),
         ([1.0] * 8 + [2.6, 3.0], {}, ["stopped above 40 cm"]),
-        ([1.0] * 4 + [6.0] + [1.0] * 12, {}, ["Taken out as stones: 1."]),
+        ([1.0] * 4 + [6.0] + [1.0] * 12, {}, ["Taken out as stones: at 12.5 cm."]),
+        (
+            [6.0] + [1.0] * 4 + [5.0] + [1.0] * 3 + [12.0] + [1.0] * 8,
+            {},
+            ["as stones: at 2.5 cm, 15 cm, 25 cm (harder than a hand pushes: mistyped?)."],
+        ),
         ([1.0] * 8 + [3.0, 3.0, 1.6, 3.0, 3.0] + [1.0] * 6, {}, ["Softer stretches bridged: 1."]),
     ],
 )
@@ -66,9 +71,13 @@ def test_blanks_below_a_refusal_noted_on_every_row_are_not_where_it_was(insertio
 def test_a_leap_below_hard_soil_is_where_the_push_stopped(insertion) -> None:
     index = [1.0] * 8 + [2.6, 3.0, 9.0]
     assert "stopped at 27.5 cm in hard soil" in reason(insertion, index, refused="yes")
-    assert "deeper than 25 cm" in reason(insertion, index, refused="yes")
+    told = "What leaps up below 25 cm may be a stone. The base lies deeper than 25 cm."
+    assert told in reason(insertion, index, refused="yes")
+    assert "leaps" not in reason(insertion, index[:-1], refused="yes")
 
 
 def test_the_end_on_a_stone_below_a_pan_is_the_stone(insertion) -> None:
     index = [1.0] * 8 + [3.0] * 4 + [1.0] * 4 + [8.0]
-    assert "The push ended at 42.5 cm on a stone" in reason(insertion, index, refused="yes")
+    text = reason(insertion, index, refused="yes")
+    assert "Taken out as stones: at 42.5 cm (harder than a hand pushes: mistyped?)." in text
+    assert "The push ended at 42.5 cm on a stone" in text

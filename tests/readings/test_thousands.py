@@ -45,3 +45,7 @@ def test_one_certain_decimal_settles_a_column() -> None:
     assert all_seem_parted(["950", "1.200", ""])
     assert not all_seem_parted(["950", "1.200", "0.4"])
     assert not all_seem_parted(["950", "1200"])
+
+
+def test_a_letter_among_the_digits_settles_nothing() -> None:
+    assert all_seem_parted(["950", "1.200", "O.9"])

@@ -59,11 +59,13 @@ def interpret(cone: pd.DataFrame, *, limit_mpa: float) -> pd.DataFrame:
     surface = begins_on_stone(smooth, limit_mpa)
     clean = smooth.keep(~surface)
     facts = heads(ordered).join(ends)
-    met = [smooth.of[stones], smooth.of[surface & smooth.first()]]
-    facts["slips"] = _depths(readings, slips, len(facts))
-    facts["spikes"] = np.bincount(np.concatenate(met), minlength=len(facts))
+    facts["slips"] = _told(readings, slips, limit_mpa, len(facts))
     kept = clean.keep(~ends_on_stone(clean, limit_mpa))
     facts = _end_of_push(facts, clean, kept, limit_mpa)
+    foot = smooth.last() & facts["stone_end"].to_numpy()[smooth.of]
+    met = np.concatenate([stones, np.flatnonzero((surface & smooth.first()) | foot)])
+    facts["stones"] = _told(readings, np.unique(met), limit_mpa, len(facts))
+    facts["spikes"] = facts["stones"].map(len)
     facts["stop_cm"] = _stop_cm(ordered, clean, len(facts))
     layers = bridge(hard_layers(kept, limit_mpa))
     seen = choose(layers, facts)
@@ -73,11 +75,12 @@ def interpret(cone: pd.DataFrame, *, limit_mpa: float) -> pd.DataFrame:
     return _frame(seen)
 
 
-def _depths(readings: Readings, at: Index, count: int) -> list[tuple[float, ...]]:
-    """Return the depths of the readings `at` of each insertion [cm]."""
-    of, depth = readings.of[at], readings.depth_cm[at]
-    ends = np.searchsorted(of, np.arange(count + 1))
-    return [tuple(depth[a:b].tolist()) for a, b in pairwise(ends)]
+def _told(readings: Readings, at: Index, limit_mpa: float, count: int) -> pd.Series:
+    """Return depth [cm] and share of the limit of the readings `at`, in order, by insertion."""
+    ends = np.searchsorted(readings.of[at], np.arange(count + 1))
+    share = readings.cone_index_mpa[at] / limit_mpa
+    told = list(zip(readings.depth_cm[at].tolist(), share.tolist(), strict=True))
+    return pd.Series([told[a:b] for a, b in pairwise(ends)], dtype=object)
 
 
 def _end_of_push(
@@ -100,7 +103,6 @@ def _end_of_push(
     hard = np.bincount(of, weights=kept.cone_index_mpa[last] >= limit_mpa, minlength=count) > 0
     out["hard_end"] = hard
     out["stone_end"] = out["leapt"] & ~hard
-    out["spikes"] += out["stone_end"]
     short = out["deepest_cm"] < rule("full_depth_cm")
     out["stopped"] = out["refused"] | out["trailing"] | out["hole"] | short
     return out

@@ -61,6 +61,8 @@ def _stop(row: Row) -> float:
 def _bound(row: Row) -> str:
     """Say what is known of a base that was not met."""
     known = f"The base lies deeper than {_cm(row.pan_base_cm)} cm."
+    if row.leapt:
+        known = f"What leaps up below {_cm(row.deepest_cm)} cm may be a stone. {known}"
     if row.pan_base_cm < row.last_hard_cm:
         thick = _cm(rule("pan_thickness_max_cm"))
         return f"{known} A pan is seldom thicker than {thick} cm: below may be firm subsoil."
@@ -117,8 +119,15 @@ def _unsure(row: Row) -> str:
 
 
 def _slips(row: Row) -> str:
-    depths = ", ".join(map(_cm, row.slips))
+    depths = ", ".join(_cm(depth) for depth, _ in row.slips)
     return f"Bridged as slips of the log or holes, far below both neighbours: at {depths} cm."
+
+
+def _stones(row: Row) -> str:
+    """Name the stones; `row.stones` are their depths [cm] and heights as shares of the limit."""
+    ask = " (harder than a hand pushes: mistyped?)"
+    at = [f"{_cm(cm)} cm{ask * (share > rule('hand_most'))}" for cm, share in row.stones]
+    return f"Taken out as stones: at {', '.join(at)}."
 
 
 def _deeper(row: Row) -> str:
@@ -147,7 +156,7 @@ def _also(row: Row) -> list[str]:
     end = f"The push ended at {_cm(row.stop_cm)} cm"
     done = [
         (len(row.slips) > 0, _slips(row)),
-        (row.spikes > 0, f"Taken out as stones: {row.spikes}."),
+        (row.spikes > 0, _stones(row)),
         (row.bridged > 0, f"Softer stretches bridged: {row.bridged}."),
         (row.thin > 0, f"Hard layers too thin for a pan: {row.thin}."),
         (row.crust_cm > 0, f"Surface crust to {_cm(row.crust_cm)} cm set aside."),

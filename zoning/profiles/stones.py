@@ -40,7 +40,7 @@ def without_stones(readings: Readings, limit_mpa: float) -> tuple[Readings, Inde
     readings
         The same depths; the cone index under a stone is drawn straight between its neighbours.
     at
-        The first reading of each stone taken out.
+        The hardest reading of each stone taken out.
     """
     depth, found = readings.depth_cm, [np.empty(0, dtype=np.int64)]
     clean = readings
@@ -51,8 +51,9 @@ def without_stones(readings: Readings, limit_mpa: float) -> tuple[Readings, Inde
             share = (depth[runs + k] - depth[runs - 1]) / (depth[runs + length] - depth[runs - 1])
             low, high = index[runs - 1], index[runs + length]
             index[runs + k] = low + share * (high - low)
+        within = clean.cone_index_mpa[runs[:, None] + np.arange(length)]
+        found.append(runs + within.argmax(axis=1))
         clean = replace(clean, cone_index_mpa=index)
-        found.append(runs)
     return clean, np.concatenate(found)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable
 
@@ -25,8 +26,9 @@ def seems_parted(cell: str) -> bool:
 
 
 def all_seem_parted(cells: Iterable[str]) -> bool:
-    """Whether there are points, and each may stand between thousands: ``0.4`` settles it."""
-    pointed = [cell for cell in set(cells) if "." in cell]
+    """Whether numbers have points, and each may stand between thousands: ``0.4`` settles it."""
+    numbers = [cell for cell in set(cells) if not math.isnan(without_points(cell))]
+    pointed = [cell for cell in numbers if "." in cell]
     return bool(pointed) and all(map(seems_parted, pointed))
 
 
