@@ -33,6 +33,12 @@ def test_no_pan_does_not_overrule_a_depth_clearly_above_the_base() -> None:
     assert leg["verdict"] == "questioned"
 
 
+def test_the_base_is_asked_for_where_the_pan_was_noted_already() -> None:
+    near = {LEG: 30.0, BETWEEN: 29.0}
+    assert one(planned_ground(), **near)["reason"].endswith("note pan yes or no.")
+    assert one(planned_ground(), pan="yes", **near)["reason"].endswith("note pan_base_cm.")
+
+
 def test_a_centimetre_above_the_base_is_not_asked_about() -> None:
     found = one(planned_ground(30.0, 1.0), pan="no", **{LEG: 34.0, BETWEEN: 29.0})
     assert (found["verdict"], found["asked"], found["chance_between"]) == ("reached", "", 1.0)

@@ -13,6 +13,7 @@ from zoning.checks.rules import rule
 
 _IN_DOUBT = {
     "plan": "In doubt, since the plan is not that sure of the base: note pan yes or no.",
+    "base": "In doubt, since the plan is not that sure of the base: note pan_base_cm.",
     "pit": "In doubt: an error of a centimetre would turn it.",
 }
 SECOND_TOOL = "mistyped, or loosened by a second tool?"
@@ -34,7 +35,8 @@ def reason(pit: Mapping[Any, Any], near: str) -> str:
     parts = [_depths(pit["loosened_at_leg_cm"], pit["loosened_between_cm"])]
     if pit["pan"]:
         parts.append("Pan still seen." if pit["pan"] == "yes" else "No pan left.")
-    if pit["base_from"] == "pit":
+    seen = pit["base_from"] == "pit"
+    if seen:
         parts.append(f"Base seen at {pit['base_cm']:g} cm.")
     elif not pit["pan"]:
         parts.append(
@@ -43,7 +45,7 @@ def reason(pit: Mapping[Any, Any], near: str) -> str:
         )
     parts += [_as_set(pit), _reach(pit), _asked(pit), leg_not_noted(pit)]
     if pit["firm"] == "no" and not is_unbroken(pit):
-        parts.append(_IN_DOUBT[pit["base_from"]])
+        parts.append(_IN_DOUBT["base" if pit["pan"] and not seen else pit["base_from"]])
     return " ".join(part for part in [*parts, near] if part)
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 from outputs.small_check import small_check, with_hazards
-from shapely import Point
+from shapely import Point, Polygon
 
 from zoning.contracts import deepest_cm, keep_off_m
 from zoning.outputs.check.hazards import hazard_marks, hazard_words
@@ -35,3 +37,18 @@ def test_only_hazards_in_or_near_the_field_are_drawn_each_with_its_tag() -> None
     (one,) = hazard_marks(with_hazards(check, far), frame)
     assert ">H2<" in one
     assert all(frame.width_mm > 0 and "NaN" not in mark for mark in marks)
+
+
+def test_the_tag_of_a_hazard_stands_clear_of_a_pit_on_its_line() -> None:
+    check = small_check()
+    frame = Frame.around(check.boundary.bounds, 85, 120)
+
+    def tag(taken: list[Polygon]) -> Point:
+        x, y = re.findall(
+            r'<text x="([-\d.]+)" y="([-\d.]+)"', hazard_marks(check, frame, taken)[0]
+        )[-1]
+        return Point(float(x), float(y))
+
+    pit = tag([]).buffer(1.8)
+    assert tag([]).distance(pit) == 0
+    assert tag([pit]).distance(pit) > 1.5

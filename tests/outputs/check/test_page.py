@@ -131,7 +131,7 @@ def test_pits_that_were_to_leave_the_pan_are_named_apart_from_those_not_reached(
     pits = check.pits.assign(verdict=["held", *["not_reached"] * (len(check.pits) - 1)])
     top = read(check_page(dataclasses.replace(check, pits=pits))).text.partition("What to do")[0]
     assert f"Not reached: {', '.join(pits['pit'].iloc[1:])}." in top
-    assert "Held by a hazard: =A0." in top
+    assert "=A0 (held by a hazard)" in top
 
 
 STOPPED = (
@@ -228,5 +228,8 @@ def test_a_stop_goes_before_the_verdict_on_the_field_and_on_its_zone() -> None:
     assert "STOP; held" not in calm
     assert ": STOP; held by a hazard. " in page
     assert "<td>STOP; held by a hazard</td>" in page
+    bare = check.zones.assign(verdict="held", pits=0)
+    told = check_page(dataclasses.replace(check, zones=bare, advice=advice))
+    assert told.count("<td>STOP; held by a hazard</td>") == 1, "its zone is told without others"
     assert '<p class="word">Reached at' in calm
     assert '<p class="word">Stop first, as above. Verdict: reached at' in page

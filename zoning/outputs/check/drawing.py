@@ -56,7 +56,7 @@ def check_drawing(check: Check, width_mm: float, height_mm: float) -> str:
     content = "".join(
         [
             *[_ground(check, zone, frame) for zone in zones_in_order(check)],
-            *hazard_marks(check, frame),
+            *hazard_marks(check, frame, marks),
             *[label for label, _ in labels],
             *pegs(check.dig_next, digs, tips),
             *[_quiet(name, told, spot) for name, told, spot in before],

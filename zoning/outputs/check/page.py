@@ -17,7 +17,7 @@ import pandas as pd
 
 from zoning.contracts import constant
 from zoning.model import Notice
-from zoning.model.check import Check
+from zoning.model.check import JUDGED, Check
 from zoning.outputs.check.chart import ridge_chart
 from zoning.outputs.check.drawing import RULES, check_drawing
 from zoning.outputs.check.key import check_key
@@ -29,6 +29,7 @@ from zoning.outputs.check.tables import (
     compared_tables,
     dig_section,
     planned,
+    stopped_zones,
     table,
     zone_words,
 )
@@ -174,11 +175,11 @@ def _verdict(check: Check) -> str:
 
 
 def _missed(pits: pd.DataFrame) -> str:
-    """Return the names of the pits that were not worked as planned or where a pan is left."""
+    """Return the names of the pits that count and were not passed; the others are named above."""
     told = [
         f"{VERDICTS[verdict].capitalize()}: {', '.join(own['pit'])}."
         for verdict in LEFT
-        if len(own := pits[pits["verdict"] == verdict])
+        if verdict in JUDGED and len(own := pits[pits["verdict"] == verdict])
     ]
     return f"<p>{escape(' '.join(told))}</p>" if told else ""
 
@@ -286,7 +287,8 @@ def _pits(check: Check) -> str:
 
 
 def _zones(check: Check) -> str:
-    held = check.zones[check.zones["pits"] > 0]
+    dug = (check.zones["pits"] > 0) | check.zones["zone"].isin(stopped_zones(check))
+    held = check.zones[dug]
     head = (
         "zone",
         "depth",

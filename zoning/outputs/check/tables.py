@@ -60,8 +60,13 @@ def zone_words(check: Check, zone: Mapping[Any, Any]) -> str:
     """Return the verdict on a row of `Check.zones` in words, behind what asks to stop there."""
     so_far = str(zone["so_far"]) if majority(zone) else ""
     told = words.verdict_words(str(zone["verdict"]), so_far, pits=int(zone["pits"]))
+    return f"STOP; {told}" if zone["zone"] in stopped_zones(check) else told
+
+
+def stopped_zones(check: Check) -> set[int]:
+    """Return the zones of the pits that ask to stop."""
     asked = check.advice.loc[check.advice["step"] == "stop", "zones"]
-    return f"STOP; {told}" if any(zone["zone"] in zones for zones in asked) else told
+    return {zone for zones in asked for zone in zones}
 
 
 def compared_tables(check: Check) -> str:
