@@ -70,6 +70,16 @@ def test_rounds_are_numbered_at_their_starts_from_the_outermost_to_the_innermost
         assert start.distance(MultiPoint(list(found.values()))) < 9.0
 
 
+def test_the_innermost_round_is_numbered_in_each_part_of_a_field() -> None:
+    fields = [box(0, 0, 300, 90), box(0, 110, 300, 200)]
+    frame = Frame.around((0, 0, 300, 200), 186, 130)
+    labels = Labels(frame.paper, frame.on_paper(shapely.union_all(fields)))
+    loops = [field.buffer(-2 - 4 * i).exterior for field in fields for i in range(6)]
+    driven = gpd.GeoDataFrame({"pass": range(1, 13), "step": 1, "laid": "round"},
+                              geometry=[LineString(loop.coords) for loop in loops])  # fmt: skip
+    assert {1, 6, 12} <= set(numbered(pass_numbers(driven, frame, labels, 4.0)))
+
+
 def test_a_number_stands_clear_of_an_outline_that_its_pass_runs_along() -> None:
     """A pass that leaves the field at a slant is near its edge for a while."""
     slanted = shapely.Polygon([(0, 0), (300, 0), (300, 200), (30, 200)])

@@ -50,10 +50,10 @@ def pass_numbers(passes: gpd.GeoDataFrame, frame: Frame, labels: Labels, width_m
 
 
 def _of_rounds(lines: Mapping[int, BaseGeometry], frame: Frame, labels: Labels) -> str:
-    """Return the numbers of rounds on their starts, black on white."""
-    told = ""
+    """Return the numbers of rounds on their starts, black on white: the first, then the last ..."""
+    told, numbers = "", list(lines)
     starts: BaseGeometry = MultiPoint()
-    for number in _ends_first(lines):
+    for number in [*numbers[:1], *reversed(numbers[1:])]:
         start = Point(shapely.get_coordinates(frame.on_paper(lines[number]))[0])
         box = _box(number, start)
         apart = starts.is_empty or starts.distance(start) >= constant(RULES, "passes_apart_mm")
@@ -70,9 +70,9 @@ def _of_straight(
     """Return the numbers of straight passes, `apart_mm` from each other, clear of the outline."""
     least_mm = constant(RULES, "passes_apart_mm")
     step = next((n for n in _STEPS if n * apart_mm >= least_mm), _STEPS[-1])
-    ends = _ends_first(lines)[:2]
-    told = ""
-    for number in dict.fromkeys([*ends, *[number for number in lines if number % step == 0]]):
+    told, numbers = "", list(lines)
+    wanted = [*numbers[:1], *numbers[-1:], *[number for number in numbers if number % step == 0]]
+    for number in dict.fromkeys(wanted):
         spots = _beyond(frame.on_paper(lines[number]), labels.ground)
         boxes = [_box(number, spot) for spot in spots]
         box = next((each for each in boxes if _is_free(each, labels, labels.ground)), None)
@@ -80,12 +80,6 @@ def _of_straight(
             labels.taken.append(box.buffer(_APART_MM))
             told += _drawn(number, box)
     return told
-
-
-def _ends_first(lines: Mapping[int, BaseGeometry]) -> list[int]:
-    """Return the numbers of passes, the first and the last of them before the others."""
-    numbers = list(lines)
-    return list(dict.fromkeys([*numbers[:1], *numbers[-1:], *numbers]))
 
 
 def _beyond(line: BaseGeometry, field: BaseGeometry) -> list[Point]:
