@@ -10,7 +10,7 @@ from collections.abc import Mapping
 import geopandas as gpd
 import numpy as np
 import shapely
-from shapely import LineString, MultiPoint, Point, Polygon
+from shapely import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
@@ -27,8 +27,8 @@ def pass_numbers(passes: gpd.GeoDataFrame, frame: Frame, labels: Labels, width_m
     """Return the numbers of passes, each off all that is drawn; one without room is left out.
 
     Of straight passes the first, the last and every so many between are told, where they, drawn out
-    beyond their start, leave the field. Of rounds those are told that start well apart from each
-    other, as the outermost and the innermost do.
+    beyond their start, leave the field. Of rounds that start side by side the outermost and the
+    innermost are told.
 
     Parameters
     ----------
@@ -50,15 +50,17 @@ def pass_numbers(passes: gpd.GeoDataFrame, frame: Frame, labels: Labels, width_m
 
 
 def _of_rounds(lines: Mapping[int, BaseGeometry], frame: Frame, labels: Labels) -> str:
-    """Return the numbers of rounds on their starts, black on white: the first, then the last ..."""
-    told, numbers = "", list(lines)
-    starts: BaseGeometry = MultiPoint()
-    for number in [*numbers[:1], *reversed(numbers[1:])]:
-        start = Point(shapely.get_coordinates(frame.on_paper(lines[number]))[0])
+    """Return the numbers of rounds on their starts, black on white."""
+    starts = {
+        number: Point(shapely.get_coordinates(frame.on_paper(line))[0])
+        for number, line in lines.items()
+    }
+    told = ""
+    for number, start in starts.items():
+        beside = [starts[each] for each in (number - 1, number + 1) if each in starts]
+        near = [start.distance(each) < constant(RULES, "passes_apart_mm") for each in beside]
         box = _box(number, start)
-        apart = starts.is_empty or starts.distance(start) >= constant(RULES, "passes_apart_mm")
-        if apart and _is_free(box, labels):
-            starts |= start
+        if near.count(True) < 2 and _is_free(box, labels):
             labels.taken.append(box.buffer(_APART_MM))
             told += path(box.buffer(_APART_MM / 2), fill=WHITE) + _drawn(number, box)
     return told
