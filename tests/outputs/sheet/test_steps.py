@@ -232,7 +232,7 @@ def test_rounds_that_start_in_several_places_are_told_apart() -> None:
     )
     told = how_counted(rounds[rounds["pass"] < 4])
     assert (
-        "anticlockwise from the north-west corner of round 1, 2, "
+        "anticlockwise from the north-west corner of rounds 1, 2, "
         "anticlockwise from the south-east corner of round 3; if driven" in told
     )
     assert "of the other rounds as start_lon and start_lat show; if" in how_counted(rounds)

@@ -252,7 +252,7 @@ def _rounds_begin(lines: pd.Series, about: _About) -> str:
     words = []
     for start, inside in most:
         held = told[start, inside]
-        which = f"round {', '.join(ranges(held))}"
+        which = f"round{'s' * (len(held) > 1)} {', '.join(ranges(held))}"
         if about.rounds and len(held) == (len(about.rounds) if inside else edge):
             which = f"every round {f'about {about.gap}' if inside else 'along the edge'}"
         words.append(f"{start} of {which}")
