@@ -258,3 +258,18 @@ def test_means_after_the_work_leave_out_missed_strips_and_lifted_ground(desk: De
     without = "without 1 on a missed strip and 1 on lifted ground"
     assert facts["loosened at a leg, mean"] == f"35.0 cm (2 pits), {without}"
     assert facts["loosened between legs, mean"] == f"29.0 cm (2 pits), {without}"
+
+
+def test_what_an_earlier_version_kept_without_a_season_has_its_page_and_is_no_season_to_compare(
+    desk: Desk, client: FlaskClient
+) -> None:
+    keep(desk, season=0, pit="P1", pan="yes", pan_base_cm=30.0)
+    keep(desk, season=2025, pit="X1", pan="yes", pan_base_cm=38.0)
+    assert "pits and plan of no known season" in client.get("/").text
+    page = client.get("/season/0").text
+    assert "Season not known, as it is kept" in page
+    assert "P1" in page
+    page = client.get("/seasons").text
+    assert "season/0" not in page
+    assert "2026 against 2025" in page
+    assert "2026 against 2025" in client.get("/seasons?one=0&other=2026").text

@@ -74,7 +74,7 @@ def _register_overview(app: Flask, desk: Desk) -> None:
 
     @app.get("/seasons")
     def seasons() -> str:
-        held = seasons_held(desk.record) or [desk.season]
+        held = [year for year in seasons_held(desk.record) if year] or [desk.season]
         asked = [request.args.get(name, type=int) for name in ("one", "other")]
         one = asked[0] if asked[0] in held else held[max(len(held) - 2, 0)]
         other = asked[1] if asked[1] in held else held[-1]

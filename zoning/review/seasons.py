@@ -62,7 +62,7 @@ _NOT_MEANT = ("lifted_out", "worked_lifted", "held", "past_cap", "leg_not_seen")
 
 
 def seasons_held(record: Record) -> list[int]:
-    """Return the seasons that the record knows pits or plans of."""
+    """Return the seasons that the record knows pits or plans of; 0 is what bore none once."""
     pits = {entry.body.season for entry in record.latest(Pit)}
     return sorted(pits | {entry.body.season for entry in record.latest(PlanIssued)})
 
