@@ -52,7 +52,13 @@ def test_an_answer_from_dry_soil_says_so() -> None:
 
 
 SEVERAL = Notice("note", "several-dates", "The readings are of 2 dates.")
-REPORT = {"day_effect_2026-09-01_cm": -1.6, "day_effect_2026-09-09_cm": 1.8, "days_warning": ""}
+REPORT = {
+    "day_effect_2026-09-01_cm": -1.6,
+    "day_effect_sd_2026-09-01_cm": 1.54,
+    "day_effect_2026-09-09_cm": 1.8,
+    "day_effect_sd_2026-09-09_cm": 1.56,
+    "days_warning": "",
+}
 
 
 def two_days() -> pd.DataFrame:
@@ -68,24 +74,33 @@ def two_days() -> pd.DataFrame:
     )
 
 
-def test_how_far_the_days_differ_is_told_with_the_stations_repeated() -> None:
+def test_what_is_taken_off_the_bases_of_each_day_is_told_with_the_stations_repeated() -> None:
     (told,) = with_days([SEVERAL], two_days(), REPORT)
     assert told.text == (
-        f"{SEVERAL.text} The pan base was read 3.4 cm deeper on 2026-09-09 than on 2026-09-01 "
-        "(repeated stations +3.4, +3.8 cm); the plan allows for it."
+        f"{SEVERAL.text} The plan adds 1.6 cm to the bases read on 2026-09-01 (give or take 1.5 "
+        "cm), takes 1.8 cm off those of 2026-09-09 (give or take 1.6 cm; stations repeated read "
+        "+3.4, +3.8 cm against 2026-09-01); no pit sets the level."
     )
 
 
-def test_days_that_differ_by_nothing_that_prints_are_as_deep() -> None:
-    (told,) = with_days([SEVERAL], two_days(), REPORT | {"day_effect_2026-09-09_cm": -1.56})
-    assert "was read as deep on 2026-09-09 as on 2026-09-01 (repeated" in told.text
+def test_pits_are_named_where_they_set_the_level() -> None:
+    dug = pd.concat([two_days(), pd.DataFrame([place("pit", "P1", 50.0, 29.0)])])
+    (told,) = with_days([SEVERAL], dug, REPORT)
+    assert " By the pits the plan adds 1.6 cm to the bases" in told.text
+    assert "no pit" not in told.text
+    bare = pd.concat([two_days(), pd.DataFrame([place("pit", "P1", 50.0, NAN)])])
+    assert with_days([SEVERAL], bare, REPORT) == with_days([SEVERAL], two_days(), REPORT)
+
+
+def test_a_day_to_which_nothing_that_prints_is_done_is_left_as_read() -> None:
+    (told,) = with_days([SEVERAL], two_days(), REPORT | {"day_effect_2026-09-09_cm": -0.04})
+    assert "leaves those of 2026-09-09 as they were read (give or take 1.6 cm; stat" in told.text
     assert "0.0 cm" not in told.text
 
 
-def test_days_that_cannot_be_told_from_places_are_not_said_to_be_allowed_for() -> None:
+def test_days_that_cannot_be_told_from_places_are_said_to_be_so() -> None:
     (told,) = with_days([SEVERAL], two_days(), REPORT | {"days_warning": "Apart."})
-    assert told.text.endswith("cannot be told.")
-    assert "allows" not in told.text
+    assert told.text.endswith("how much the ground cannot be told.")
 
 
 def test_one_day_has_nothing_to_differ_from() -> None:

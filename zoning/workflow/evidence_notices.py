@@ -91,7 +91,7 @@ def with_days(
     stations: pd.DataFrame,
     report: Mapping[str, float | str | bool | None],
 ) -> tuple[Notice, ...]:
-    """Return `notices`, the one on several dates with how far the days differ by the fit.
+    """Return `notices`, the one on several dates with what the fit takes off the bases of each day.
 
     Parameters
     ----------
@@ -100,49 +100,44 @@ def with_days(
     stations
         ``kind, date, x_m, y_m, pan_base_cm, censored, used``.
     report
-        That of the fit, with ``day_effect_DAY_cm``.
+        That of the fit, with ``day_effect_DAY_cm`` and ``day_effect_sd_DAY_cm``.
     """
-    effects = _day_effects(stations, report)
-    told = [
-        _day(day, effect, effects, _repeats_cm(stations, next(iter(effects)), day))
-        for day, effect in list(effects.items())[1:]
-    ]
-    if not told:
+    read = stations[stations["used"].astype(bool) & stations["pan_base_cm"].notna()]
+    cone = read[read["kind"] == "cone"]
+    days = [day for day in sorted(set(cone["date"])) if f"day_effect_{day}_cm" in report]
+    if len(days) < 2:
         return tuple(notices)
-    unknown = "how much of it is the day and how much the ground cannot be told"
-    end = unknown if report.get("days_warning") else "the plan allows for it"
-    said = f" The pan base was read {named(told)}; {end}."
+    done = [_done(day, days[0], cone, report) for day in days]
+    dug = bool((read["kind"] == "pit").any())
+    end = "" if dug else "; no pit sets the level"
+    if report.get("days_warning"):
+        end += "; how much of it is the day and how much the ground cannot be told"
+    said = f" {'By the pits the' if dug else 'The'} plan {named(done)}{end}."
     return tuple(
         replace(notice, text=notice.text + said) if notice.code == SEVERAL_DATES else notice
         for notice in notices
     )
 
 
-def _day_effects(
-    stations: pd.DataFrame, report: Mapping[str, float | str | bool | None]
-) -> dict[str, float]:
-    """Return the effect of each day on which the probe read a base [cm], the days in order."""
-    used = stations["used"].astype(bool) & (stations["kind"] == "cone")
-    days = sorted(set(stations.loc[used & stations["pan_base_cm"].notna(), "date"]))
-    found = {day: report.get(f"day_effect_{day}_cm") for day in days}
-    return {day: float(effect) for day, effect in found.items() if effect is not None}
+def _done(
+    day: str, first: str, cone: pd.DataFrame, report: Mapping[str, float | str | bool | None]
+) -> str:
+    """Return what the plan does with the bases that the probe read on a day."""
+    effect, sd = (float(report[f"day_effect_{name}{day}_cm"] or 0.0) for name in ("", "sd_"))
+    bases = f"the bases read on {day}" if day == first else f"those of {day}"
+    verb, to = ("takes", "off") if effect > 0 else ("adds", "to")
+    did = f"{verb} {abs(effect):.1f} cm {to} {bases}"
+    if round(abs(effect), 1) == 0:
+        did = f"leaves {bases} as they were read"
+    repeats = [] if day == first else _repeats_cm(cone, first, day)
+    listed = ", ".join(f"{value:+.1f}" for value in repeats)
+    again = f"; stations repeated read {listed} cm against {first}" if listed else ""
+    return f"{did} (give or take {sd:.1f} cm{again})"
 
 
-def _day(day: str, effect: float, effects: Mapping[str, float], repeats_cm: list[float]) -> str:
-    first = next(iter(effects))
-    more = effect - effects[first]
-    listed = ", ".join(f"{value:+.1f}" for value in repeats_cm)
-    again = f" (repeated stations {listed} cm)" if listed else ""
-    if round(abs(more), 1) == 0:
-        return f"as deep on {day} as on {first}{again}"
-    word = "deeper" if more > 0 else "shallower"
-    return f"{abs(more):.1f} cm {word} on {day} than on {first}{again}"
-
-
-def _repeats_cm(stations: pd.DataFrame, first: str, day: str) -> list[float]:
+def _repeats_cm(cone: pd.DataFrame, first: str, day: str) -> list[float]:
     """Return how much deeper each station repeated on `day` read than on the `first` day [cm]."""
-    known = stations[stations["used"].astype(bool) & (stations["kind"] == "cone")]
-    known = known[known["pan_base_cm"].notna() & ~known["censored"].astype(bool)]
+    known = cone[~cone["censored"].astype(bool)]
     before, after = (known[known["date"] == on] for on in (first, day))
     gap_m = np.hypot(
         after["x_m"].to_numpy()[:, None] - before["x_m"].to_numpy(),
