@@ -102,6 +102,18 @@ def test_a_tie_names_the_pan_left_too() -> None:
     assert advice["text"].str.startswith("Pan left between legs at pit A1 (1 of 2)").any()
 
 
+def test_what_the_whole_field_says_of_single_pits_is_not_said_again_of_their_depth() -> None:
+    missed = {"pan": "yes", "pan_base_cm": 33.0}
+    low, other = pit(36.0, 8.0, 8, **missed), pit(40.0, 9.0, 8, zone=2, **missed)
+    shallow = pit(32.0, 1.0, 9, zone=2, pan="no")
+    advice, _, _ = told(pit(36.5, 4.0, 0), pit(40.0, 4.0, 0, zone=2), low, other, shallow)
+    for words in ("between legs at pits A2 and A3", "Pit A4 (8 cm): the leg ran shallower"):
+        assert advice.loc[advice["text"].str.contains(words, regex=False), "where"].tolist() == [
+            FIELD
+        ]
+    assert advice["text"].str.contains("between legs at").sum() == 1
+
+
 def test_one_shallow_leg_or_one_uneven_ridge_is_named_and_nothing_kept() -> None:
     kept, _, groups = told(*GOOD)
     assert groups["verdict"].iloc[0] == "reached"

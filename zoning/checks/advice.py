@@ -242,11 +242,11 @@ def _hold(zones: pd.DataFrame, pits: pd.DataFrame, depth_cm: float, by: str) -> 
 def _gist(step: Step) -> tuple[str, str]:
     """Return what makes a step the same as another: a speed is asked for once, for all depths.
 
-    So are the same number of pits beside the same pits, and what single pits ask for.
+    So are the same number of pits, and what single pits ask for: the whole field names them all.
     """
     head, _, tail = step.text.partition(":")
-    gist = {"look": tail, "dig": head, "left": step.text.partition(" (")[0]}
-    gist |= dict.fromkeys(("speed", "locate", "drive", "points", "spacing"), "")
+    gist = {"look": tail.partition(",")[0], "dig": head}
+    gist |= dict.fromkeys(("left", "speed", "locate", "drive", "points", "spacing"), "")
     return step.name, gist.get(step.name, step.text)
 
 
