@@ -77,10 +77,14 @@ def test_whatever_the_pits_show_the_advice_stays_within_the_bounds(
 def test_the_number_and_what_bounds_it_are_named() -> None:
     free = how_deep(ground(35.0, (42.0, "drain"), (50.0, "machine")), 4.0, MachineSection())
     assert free == (
-        "Set 40 cm here, and no deeper than 42 cm: a drain holds the work at 42 cm in zone 1."
+        "Set 40 cm here, and no deeper than 42 cm: "
+        "a drain allows no more than 42 cm beside it, in zone 1."
     )
     full = how_deep(ground(35.0, (36.0, "drain")), 4.0, MachineSection())
-    assert full == "Do not set it deeper than 35 cm: a drain holds the work at 36 cm in zone 1."
+    assert (
+        full
+        == "Do not set it deeper than 35 cm: a drain allows no more than 36 cm beside it, in zone 1."
+    )
     unlocated = how_deep(ground(35.0, (30.0, "notice")), 4.0, MachineSection())
     assert unlocated == (
         "No deeper setting is named here: buried services were not located, and deeper than 30 cm "

@@ -143,7 +143,7 @@ def test_no_advice_goes_below_a_drain_drawn_across_the_field(folder: Path) -> No
     advised = check.advice.assign(to=told).dropna(subset="to")
     for row in advised.itertuples():
         assert row.to <= bound.get(row.where, 50.0)
-    assert check.advice["text"].str.contains("a drain holds the work at 40 cm").any()
+    assert check.advice["text"].str.contains("a drain allows no more than 40 cm beside it").any()
 
 
 def test_pits_deeper_than_the_notice_depth_are_named_until_services_are_located(

@@ -15,7 +15,9 @@ from zoning.model import PanSurface
 from zoning.workflow.held import beside_notices, held_by
 
 # One pass of six pieces 5 m long; a drain crosses the second, and the first three are shallow.
-PIECES = pd.DataFrame({"pass_id": 1, "step": range(6)})
+PIECES = pd.DataFrame(
+    {"pass_id": 1, "step": range(6), "from_m": 5.0 * np.arange(6), "to_m": 5.0 * np.arange(1, 7)}
+)
 DEPTH_CM = np.array([25.0, 25.0, 25.0, 40.0, 40.0, 40.0])
 HAZARDS = gpd.GeoDataFrame(
     {
@@ -28,7 +30,7 @@ HAZARDS = gpd.GeoDataFrame(
 )
 
 
-def held(piece: int, base_cm: float, **choice: object) -> str:
+def held(piece: int, base_cm: float, min_run_m: float = 15.0, **choice: object) -> str:
     given = {
         "depth_cm": DEPTH_CM,
         "cap_cm": np.array([50.0, 30.0, 50.0, 50.0, 50.0, 50.0]),
@@ -36,7 +38,8 @@ def held(piece: int, base_cm: float, **choice: object) -> str:
     }
     place = pd.DataFrame({"x_m": [5 * piece + 2.5], "y_m": 0.0, "pan_base_cm": [base_cm]})
     chosen = SimpleNamespace(**{**given, **choice})
-    return held_by(place, np.array([piece]), PIECES, chosen, HAZARDS)[0]
+    (name,) = held_by(place, np.array([piece]), PIECES, chosen, HAZARDS, min_run_m=min_run_m)
+    return name
 
 
 def test_a_station_in_the_shallow_run_is_held_by_the_drain() -> None:
@@ -56,6 +59,17 @@ def test_a_station_in_the_shallow_run_is_held_by_the_drain() -> None:
 )
 def test_other_stations_are_not(piece: int, base_cm: float, choice: dict[str, object]) -> None:
     assert held(piece, base_cm, **choice) == ""
+
+
+def test_a_drain_further_off_than_the_shortest_run_holds_nothing_up() -> None:
+    shallow = np.full(6, 25.0)
+    assert held(4, 38.0, depth_cm=shallow) == "H1 drain"  # 10 m beyond its piece
+    assert held(5, 38.0, depth_cm=shallow) == ""  # 15 m
+    assert held(5, 38.0, min_run_m=15.1, depth_cm=shallow) == "H1 drain"
+
+
+def test_a_depth_that_no_part_of_the_plan_has_is_not_kept_away_by_the_drain() -> None:
+    assert held(2, 44.0, depth_cm=np.full(6, 25.0), levels_cm=np.array([25.0])) == ""
 
 
 def beside(

@@ -75,4 +75,4 @@ def _why(least: pd.Series, zones: pd.DataFrame) -> str:
         )
     same = zones[(zones["deepest_cm"] == least["deepest_cm"]) & (zones["deepest_by"] == by)]
     names = ", ".join(str(zone) for zone in same["zone"])
-    return f"a {by} holds the work at {deepest} in zone {names}"
+    return f"a {by} allows no more than {deepest} beside it, in zone {names}"

@@ -35,8 +35,13 @@ def held_by(
     pieces: gpd.GeoDataFrame,
     choice: DepthChoice,
     hazards: gpd.GeoDataFrame,
+    *,
+    min_run_m: float,
 ) -> list[str]:
     """Return the hazard beside which each station is held up, with its tag on the map, else "".
+
+    A hazard holds up what lies within the shortest run of it, on the run that it makes shallow,
+    where a depth of this plan would go deeper there and the hazard itself would not forbid it.
 
     Parameters
     ----------
@@ -45,23 +50,24 @@ def held_by(
     piece
         Row of `pieces` that each station stands in.
     pieces
-        ``pass_id, step``, one row a piece.
+        ``pass_id, step, from_m, to_m``, one row a piece.
     choice
         Depth and cap of each piece.
     hazards
         ``kind, name, depth_cm, clear_m`` and geometry [m, working CRS].
+    min_run_m
+        Shortest run [m].
     """
-    run_cap = _cap_of_runs(pieces, choice)[piece]
+    near_cap = _cap_near(pieces, choice, min_run_m)[piece]
     needed = np.minimum(stations["pan_base_cm"].to_numpy(dtype=np.float64), choice.cap_cm[piece])
-    levels, depth = choice.levels_cm, choice.depth_cm[piece]
-    deeper = np.searchsorted(levels, run_cap, side="right") > np.searchsorted(
-        levels, depth, side="right"
-    )
-    held = (run_cap < needed) & ~deeper
+    used, depth = choice.levels_cm, choice.depth_cm[piece]
+    settings = [np.searchsorted(used, cm, side="right") for cm in (depth, near_cap)]
+    deeper = np.searchsorted(used, choice.cap_cm[piece], side="right") > settings[0]
+    held = (near_cap < needed) & deeper & (settings[1] <= settings[0])
     beside = np.full(len(stations), "", dtype=object)
     if held.any():
         xy = stations[["x_m", "y_m"]].to_numpy(dtype=np.float64)[held]
-        beside[held] = _nearest(shapely.points(xy), hazards, run_cap[held], needed[held])
+        beside[held] = _nearest(shapely.points(xy), hazards, near_cap[held], needed[held])
     return [str(name) for name in beside]
 
 
@@ -93,7 +99,8 @@ def beside_notices(
     rows = np.flatnonzero(likely & (pan.base_mean_cm > choice.depth_cm[places.piece]))
     ground = pd.DataFrame(places.xy_m[rows], columns=["x_m", "y_m"])
     ground["pan_base_cm"] = pan.base_mean_cm[rows]
-    beside = held_by(ground, places.piece[rows], pieces, choice, hazards)
+    piece = places.piece[rows]
+    beside = held_by(ground, piece, pieces, choice, hazards, min_run_m=min_run_m)
     out = np.where(choice.depth_cm[places.piece[rows]] > 0, "", _LIFTED)
     where = np.array([name and f"{name}{up}" for name, up in zip(beside, out, strict=True)], object)
     seen = pd.DataFrame({"where": where, "piece": places.piece[rows], "m2": places.area_m2[rows]})
@@ -112,14 +119,19 @@ def beside_notices(
     return (Notice("note", "shallow-beside-hazards", text),)
 
 
-def _cap_of_runs(pieces: gpd.GeoDataFrame, choice: DepthChoice) -> Floats:
-    """Return for each piece the least cap of the pieces worked in one go with it [cm]."""
-    table = pd.DataFrame(pieces[["pass_id", "step"]]).reset_index(drop=True)
+def _cap_near(pieces: gpd.GeoDataFrame, choice: DepthChoice, min_run_m: float) -> Floats:
+    """Return the least cap of each piece and of those of its run within `min_run_m` of it [cm]."""
+    table = pd.DataFrame(pieces[["pass_id", "step", "from_m", "to_m"]]).reset_index(drop=True)
     table = table.assign(depth=choice.depth_cm, cap=choice.cap_cm)
     table = table.sort_values(["pass_id", "step"], kind="stable")
     begins = table[["pass_id", "depth"]].ne(table[["pass_id", "depth"]].shift()).any(axis=1)
-    least = table.groupby(begins.cumsum())["cap"].transform("min")
-    return least.sort_index().to_numpy(dtype=np.float64)
+    near = np.array(choice.cap_cm, dtype=np.float64)
+    for _, run in table.groupby(begins.cumsum()):
+        if run["cap"].min() < run["cap"].max():
+            start, end = run["from_m"].to_numpy(), run["to_m"].to_numpy()
+            apart = np.maximum(start[:, None] - end, start - end[:, None])
+            near[run.index] = np.where(apart < min_run_m, run["cap"].to_numpy(), np.inf).min(axis=1)
+    return near
 
 
 def _nearest(

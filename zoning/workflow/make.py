@@ -324,14 +324,15 @@ def _at_stations(
     piece = depths.piece_of(pieces, xy_m)
     depth_cm = choice.depth_cm[piece]
     deciding = working_settings(inputs)
+    min_run_m = deciding.depth.min_run_m
     bases = base_notices(
         stations,
         depth_cm,
         choice.cap_cm[piece],
-        held_by(stations, piece, pieces, choice, inputs.hazards),
+        held_by(stations, piece, pieces, choice, inputs.hazards, min_run_m=min_run_m),
         clearance_cm=deciding.depth.clearance_cm,
         shallowest_cm=deciding.machine.depth_min_cm,
-        min_run_m=deciding.depth.min_run_m,
+        min_run_m=min_run_m,
     )
     pan = ground.pan_at(xy_m, stations["part_used"].to_numpy(dtype=np.str_))
     outfit = machine.Outfit.of(inputs.settings, measured_ridge_cm(inputs))
