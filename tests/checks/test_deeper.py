@@ -81,10 +81,8 @@ def test_the_number_and_what_bounds_it_are_named() -> None:
         "a drain allows no more than 42 cm beside it, in zone 1."
     )
     full = how_deep(ground(35.0, (36.0, "drain")), 4.0, MachineSection())
-    assert (
-        full
-        == "Do not set it deeper than 35 cm: a drain allows no more than 36 cm beside it, in zone 1."
-    )
+    beside = "a drain allows no more than 36 cm beside it, in zone 1."
+    assert full == f"Do not set it deeper than 35 cm: {beside}"
     unlocated = how_deep(ground(35.0, (30.0, "notice")), 4.0, MachineSection())
     assert unlocated == (
         "No deeper setting is named here: buried services were not located, and deeper than 30 cm "
