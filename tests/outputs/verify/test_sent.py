@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import dataclasses
 import json
 import re
@@ -27,6 +28,8 @@ from zoning.outputs.verify.files import ReadBack
 from zoning.outputs.verify.folder import read_back
 from zoning.outputs.verify.sent import judged, plan_of
 from zoning.outputs.write import KNOWN
+
+Rows = list[list[str]]
 
 
 @pytest.fixture(scope="module")
@@ -128,6 +131,78 @@ def test_a_grid_of_another_field_is_told(read: ReadBack, tmp_path: Path) -> None
     sent.write_text("lon,lat,depth_cm\n0.5,52.0,30.00\n0.6,52.0,30.00\n")
     (told,) = said(sent, read)
     assert "it is of another field" in told
+
+
+def columns_turned(rows: Rows) -> Rows:
+    return [row[::-1] for row in rows]
+
+
+def two_kept(rows: Rows) -> Rows:
+    return [row[:2] for row in rows]
+
+
+def places_swapped(rows: Rows) -> Rows:
+    return [rows[0], *([lat, lon, cm] for lon, lat, cm in rows[1:])]
+
+
+def with_unit(rows: Rows) -> Rows:
+    return [rows[0], *([*row[:2], f"{row[2]} cm"] for row in rows[1:])]
+
+
+def renamed(rows: Rows) -> Rows:
+    return [["Longitude", "Latitude", "Depth"], *rows[1:]]
+
+
+def cut_short(rows: Rows) -> Rows:
+    return [[*row[:-1], row[-1][:30]] for row in rows]
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "words"),
+    [
+        ("depth_grid.csv", columns_turned, "only how it is written differs (columns in another"),
+        ("depth_grid.csv", places_swapped, "of another field, or lon and lat changed."),
+        ("depth_grid.csv", two_kept, "Columns are missing: depth_cm. The heading reads: lon, lat."),
+        ("depth_grid.csv", with_unit, ":2: The row does not hold three numbers, and "),
+        ("depth_grid.csv", renamed, "cannot be compared: no table there has its headings."),
+        ("depth_zones.csv", two_kept, "The heading reads: zone, depth_cm."),
+        ("depth_zones.csv", cut_short, "geometry_wkt of zone 1 is no outline, and 2 more zones"),
+    ],
+)
+def test_what_a_clerk_does_to_a_table_is_told_in_one_message(
+    read: ReadBack, tmp_path: Path, name: str, change: Callable[[Rows], Rows], words: str
+) -> None:
+    with (read.folder / name).open(newline="") as stream:
+        rows = list(csv.reader(stream))
+    sent = tmp_path / "sent.csv"
+    with sent.open("w", newline="") as stream:
+        csv.writer(stream).writerows(change(rows))
+    (told,) = said(sent, read)
+    assert words in told
+
+
+def test_zones_in_another_order_in_a_collection_are_compared_by_their_numbers(
+    read: ReadBack, tmp_path: Path
+) -> None:
+    document = json.loads((read.folder / "depth_zones.geojson").read_text())
+    document["features"].reverse()
+    sent = tmp_path / "zones.geojson"
+    sent.write_text(json.dumps(document))
+    (told,) = said(sent, read)
+    assert "What can be compared is as planned" in told
+    document["features"].pop()
+    sent.write_text(json.dumps(document))
+    (told,) = said(sent, read)
+    assert "The file holds 2 zones where 3 belong." in told
+
+
+def test_what_to_do_is_told_once_and_last(read: ReadBack, tmp_path: Path) -> None:
+    sent = tmp_path / "grid.csv"
+    sent.write_text((read.folder / "depth_grid.csv").read_text().replace(",37.50", ",40.00"))
+    *others, last = judged(sent, read).faults
+    assert len(others) > 1
+    assert {each.remedy for each in others} == {""}
+    assert last.remedy.startswith("Send depth_grid.csv of plan ")
 
 
 def test_a_table_is_of_the_plan_that_the_description_beside_it_says(

@@ -97,10 +97,21 @@ def test_a_cell_is_compared_to_half_its_last_decimal() -> None:
     assert said("0.50000000", "deep") == [2]
 
 
+def test_a_column_is_told_once_with_its_first_row_and_the_number_of_the_others() -> None:
+    wanted = pd.DataFrame({"lon": [0.5, 0.6, 0.7], "lat": [52.0] * 3, "depth_cm": [30.0] * 3})
+    lines = [["0.5", "52", "30"], ["0.6", "52", "31"], ["0.7", "53", "40"]]
+    lat, depth = cell_differences("g.csv", TableRead(HEADER, lines, ()), wanted, SCHEMA)
+    assert (lat.row, lat.what) == (4, "lat reads '53' where 52.00000000 belongs.")
+    assert (depth.row, depth.what) == (
+        3,
+        "depth_cm reads '31' where 30.00 belongs, and 1 more row differs.",
+    )
+
+
 @pytest.mark.parametrize(
     ("header", "line", "words"),
     [
-        (["lon"], ["0.5"], "columns depth_cm, lat are missing; the heading reads: lon"),
+        (["lon"], ["0.5"], "Columns are missing: depth_cm, lat. The heading reads: lon."),
         ([*HEADER, "rate"], ["0.5", "52", "30", "1"], "do not belong there: rate"),
         (HEADER, ["0.5", "52"], "row has 2 cells where 3 belong"),
     ],

@@ -36,6 +36,16 @@ def test_other_zones_are_told_once(found: list[dict]) -> None:
     assert len(told(found)) == 1
 
 
+def test_a_property_is_told_once_with_the_number_of_zones_and_text_is_told_from_a_number() -> None:
+    wanted = [{"zone": n, "depth_cm": 30.0, "area_ha": 1.0} for n in (1, 2, 3)]
+    found = [{"zone": n, "depth_cm": "30.0"} for n in (1, 2, 3)]
+    missing, text = differences("z.geojson", found, wanted)
+    assert missing.what == "Members of every zone are missing: area_ha."
+    assert text.what == (
+        'In zone 1, depth_cm reads "30.0" where plan.gpkg has 30.0, and 2 more zones differ.'
+    )
+
+
 def test_wanted_are_the_zones_with_the_decimals_of_the_schema(written: Path) -> None:
     rows = wanted_zones(read_back(written)[0])
     assert [row["depth_cm"] for row in rows] == [37.5, 32.5, 0.0]

@@ -25,6 +25,7 @@ from zoning.outputs.rows import depth_grid, with_ends
 from zoning.outputs.verify.caps import hazards_passed, passed_faults
 from zoning.outputs.verify.files import AS_PLANNED, STORE, ReadBack, fault
 from zoning.outputs.verify.table import (
+    and_more,
     cell_differences,
     layout_faults,
     numbers_of,
@@ -79,7 +80,10 @@ def grid_faults(read: ReadBack) -> Iterator[Fault]:
     if set(wanted.columns) <= set(table.header) and not ragged:
         found = numbers_of(table, list(wanted.columns)).to_numpy(dtype=np.float64)
     if _is_elsewhere(found, read):
-        yield fault(GRID, "None of its places lies in this field: it is of another field.")
+        what = (
+            "None of its places lies in this field: it is of another field, or lon and lat changed."
+        )
+        yield fault(GRID, what)
         return
     yield from told
     if not told:
@@ -91,9 +95,10 @@ def _place_faults(
 ) -> Iterator[Fault]:
     """Compare places and their depths, rows ``(n, 3)``; each place with the nearest of the file."""
     whole = np.isfinite(found).all(axis=1)
-    for broken in np.flatnonzero(~whole).tolist():
-        yield fault(GRID, "The row does not hold three numbers.", broken + 2)
     if not whole.all():
+        broken = np.flatnonzero(~whole)
+        what = f"The row does not hold three numbers{and_more(len(broken), 'row')}."
+        yield fault(GRID, what, int(broken[0]) + 2)
         return
     apart, nearest = cKDTree(found[:, :2]).query(wanted[:, :2])
     row = np.asarray(nearest, dtype=np.int64)

@@ -56,8 +56,8 @@ def number_faults(name: str, read: ReadBack) -> Iterator[Fault]:
     """Say whether the file `name` carries the number of another plan, or none."""
     number = NUMBERS[name](read)
     if number != read.plan_id:
-        shown = f"plan {short_id(number)}" if number else "no plan"
-        yield fault(name, f"The file belongs to {shown}, not to plan {short_id(read.plan_id)}.")
+        shown = f"the number {short_id(number)}" if number else "no number of a plan"
+        yield fault(name, f"The file bears {shown} where {short_id(read.plan_id)} belongs.")
 
 
 def described_plan(name: str, read: ReadBack) -> str:

@@ -82,7 +82,9 @@ def judged(path: Path, read: ReadBack) -> Judged:
     except (OSError, ValueError, AttributeError, RecursionError):
         name = ""
     if not name:
-        what = "The file is like none that a plan holds, so it cannot be compared."
+        table = path.suffix.lower() in _TEXT_TABLES
+        why = ": no table there has its headings" if table else ""
+        what = f"The file is like none that a plan holds, so it cannot be compared{why}."
         return Judged(faults=(Fault(str(path), what, f"Send a file of plan {_own(read)}."),))
     if name == RASTER and _is_one_band(path):
         return _judged_band(path, read)
@@ -163,9 +165,11 @@ def _differences(path: Path, name: str, read: ReadBack) -> Iterator[Fault]:
         return
     named = _named_otherwise(path, read)
     if named:
-        yield Fault(str(path), named, again)
-    for each in told or [fault(name, _REST)]:
-        yield replace(each, file=str(path), remedy=again)
+        yield Fault(str(path), named, "")
+    *others, last = told or [fault(name, _REST)]
+    for each in others:
+        yield replace(each, file=str(path), remedy="")
+    yield replace(last, file=str(path), remedy=again)
 
 
 _REST = (

@@ -63,7 +63,11 @@ def read_table(path: Path, schema: TableSchema) -> TableRead:
         lines.pop()
     pointed = _with_points(header, lines, schema)
     commas = "decimal commas" if pointed != lines else ""
-    told = (_SEPARATORS[separator], commas, encoding)
+    known = [column.name for column in schema.columns if column.name in header]
+    order = (
+        "columns in another order" if known != [each for each in header if each in known] else ""
+    )
+    told = (_SEPARATORS[separator], commas, order, encoding)
     return TableRead(header, pointed, tuple(words for words in told if words))
 
 
@@ -73,12 +77,13 @@ def manner_of(name: str, path: Path) -> tuple[str, ...]:
 
 
 def table_like(path: Path) -> str:
-    """Return the table of a plan that shares most headings with a file; blank where none does."""
+    """Return the table of a plan that has most headings of a file; blank where none has them."""
     found = set(read_table(path, _schema(TABLES[0])).header)
     held = {name: {column.name for column in _schema(name).columns} for name in TABLES}
-    share = {name: len(found & names) / len(found | names) for name, names in held.items()}
-    best = max(share, key=lambda name: share[name])
-    return best if share[best] > constant("verify_rules", "headings_alike_least") else ""
+    shared = {name: len(found & names) for name, names in held.items()}
+    best = max(shared, key=lambda name: shared[name])
+    least = constant("verify_rules", "headings_alike_least")
+    return best if shared[best] > least * len(found) else ""
 
 
 def _schema(name: str) -> TableSchema:
@@ -136,9 +141,7 @@ def layout_faults(
     absent = sorted(needed - set(table.header))
     if absent:
         shown = ", ".join(table.header)[:_SHOWN]
-        yield fault(
-            file, f"The columns {', '.join(absent)} are missing; the heading reads: {shown}"
-        )
+        yield fault(file, f"Columns are missing: {', '.join(absent)}. The heading reads: {shown}.")
     foreign = sorted(set(table.header) - known)
     if foreign:
         yield fault(file, f"These columns do not belong there: {', '.join(foreign)[:_SHOWN]}.")
@@ -224,15 +227,21 @@ def _unlike_cells(
     columns: Sequence[Column],
     places: Sequence[int],
 ) -> Iterator[Fault]:
+    """Yield what the first row reads otherwise, a column, and in how many more rows it differs."""
     for column in columns:
         at = table.header.index(column.name)
-        for place, value in zip(places, wanted[column.name].tolist(), strict=True):
-            cell = table.lines[place][at]
-            if not _same(cell, value, column):
-                what = (
-                    f"{column.name} reads {cell[:_SHOWN]!r} where {_said(value, column)} belongs."
-                )
-                yield fault(file, what, place + 2)
+        values = zip(places, wanted[column.name].tolist(), strict=True)
+        unlike = [one for one in values if not _same(table.lines[one[0]][at], one[1], column)]
+        if unlike:
+            place, value = min(unlike, key=lambda one: one[0])
+            cell = table.lines[place][at][:_SHOWN]
+            what = f"{column.name} reads {cell!r} where {_said(value, column)} belongs"
+            yield fault(file, f"{what}{and_more(len(unlike), 'row')}.", place + 2)
+
+
+def and_more(count: int, what: str) -> str:
+    """Return that as many of `what` but the one that is told differ too; blank where none does."""
+    return f", and {count - 1} more {what}{'s differ' if count > 2 else ' differs'}" * (count > 1)
 
 
 def _same(text: str, value: object, column: Column) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
@@ -18,7 +20,13 @@ from zoning.outputs.map_page.page import page_document
 from zoning.outputs.plain import plain, read_json
 from zoning.outputs.verify.caps import hazards_passed
 from zoning.outputs.verify.files import AS_PLANNED, DOCUMENT, STORE, ReadBack, fault
-from zoning.outputs.verify.table import cell_differences, numbers_of, places_of, read_table
+from zoning.outputs.verify.table import (
+    and_more,
+    cell_differences,
+    numbers_of,
+    places_of,
+    read_table,
+)
 from zoning.units import as_number
 
 GEOJSON = "depth_zones.geojson"
@@ -50,6 +58,7 @@ def document_zone_faults(read: ReadBack) -> Iterator[Fault]:
 def collection_faults(read: ReadBack) -> Iterator[Fault]:
     """Compare the features of ``depth_zones.geojson``: properties, then outlines."""
     features = read_json(read.folder / GEOJSON)["features"]
+    features = sorted(features, key=lambda feature: _number(feature["properties"].get("zone")))
     found = [feature["properties"] for feature in features]
     told = list(differences(GEOJSON, found, wanted_zones(read)))
     yield from zones_passed(GEOJSON, found, read)
@@ -63,7 +72,7 @@ def zones_passed(file: str, found: Sequence[Record], read: ReadBack) -> Iterator
     zones = read.zones
     depth = {row.get("zone"): row.get("depth_cm") for row in found}
     said = [depth.get(number) for number in zones["zone"]]
-    given = np.array([cm if isinstance(cm, (int, float)) else 0.0 for cm in said], dtype=np.float64)
+    given = pd.to_numeric(pd.Series(said, dtype=object), errors="coerce").to_numpy(np.float64)
     planned = zones["depth_cm"].to_numpy(dtype=np.float64)
     told = hazards_passed(zones.geometry.to_numpy(), given, planned, read)
     for number, cm, name in zip(zones["zone"], given, told, strict=True):
@@ -89,8 +98,20 @@ def table_faults(read: ReadBack) -> Iterator[Fault]:
     elif as_planned:
         at = table.header.index(_OUTLINE)
         texts = [table.lines[place][at] for place in places_of(table, wanted, schema)]
-        told = [*_outlines(read, TABLE, list(shapely.from_wkt(texts)))] or told
+        told = [*_text_outlines(texts, read)] or told
     yield from told
+
+
+def _text_outlines(texts: Sequence[str], read: ReadBack) -> Iterator[Fault]:
+    """Compare outlines given as well-known text, by zone."""
+    areas = shapely.from_wkt(texts, on_invalid="ignore")
+    broken = np.flatnonzero(shapely.is_missing(areas))
+    if len(broken):
+        where = f"of zone {read.zones['zone'].iloc[broken[0]]} is no outline"
+        what = f"{_OUTLINE} {where}{and_more(len(broken), 'zone')}: cut, or its points made commas."
+        yield fault(TABLE, what)
+    else:
+        yield from _outlines(read, TABLE, list(areas))
 
 
 def page_faults(read: ReadBack) -> Iterator[Fault]:
@@ -120,19 +141,30 @@ def _short(row: Record) -> dict[str, Any]:
 
 def differences(file: str, found: Sequence[Record], wanted: Sequence[Record]) -> Iterator[Fault]:
     """Say where the zones of `file` differ from those of ``plan.gpkg``."""
-    if [row.get("zone") for row in found] != [row["zone"] for row in wanted]:
-        what = f"The file holds {len(found)} zones, and {STORE} {len(wanted)} or other numbers."
-        yield fault(file, what)
-        return
-    for row, right in zip(found, wanted, strict=True):
-        for name in sorted({*row, *right}):
-            if row.get(name) != right.get(name):
-                yield fault(file, _differs(f"zone {right['zone']}", name, row, right))
+    if len(found) != len(wanted):
+        yield fault(file, f"The file holds {len(found)} zones where {len(wanted)} belong.")
+    elif [row.get("zone") for row in found] != [row["zone"] for row in wanted]:
+        yield fault(file, f"The zones bear other numbers than in {STORE}.")
+    else:
+        held = {name for row in found for name in row}
+        absent = sorted({name for row in wanted for name in row} - held)
+        if absent:
+            yield fault(file, f"Members of every zone are missing: {', '.join(absent)}.")
+        for name in sorted(held):
+            pairs = zip(found, wanted, strict=True)
+            unlike = [(row, right) for row, right in pairs if row.get(name) != right.get(name)]
+            if unlike:
+                yield fault(file, _differs(name, *unlike[0], len(unlike)))
 
 
-def _differs(where: str, name: str, row: Record, right: Record) -> str:
-    found, wanted = (str(side.get(name))[:60] for side in (row, right))
-    return f"In {where}, {name} reads {found} where {STORE} has {wanted}."
+def _differs(name: str, row: Record, right: Record, count: int) -> str:
+    found, wanted = (json.dumps(side.get(name), ensure_ascii=False)[:60] for side in (row, right))
+    what = f"In zone {right['zone']}, {name} reads {found} where {STORE} has {wanted}"
+    return f"{what}{and_more(count, 'zone')}."
+
+
+def _number(value: object) -> float:
+    return value if isinstance(value, (int, float)) else math.inf
 
 
 def _outlines(read: ReadBack, file: str, areas: Sequence[Any]) -> Iterator[Fault]:
