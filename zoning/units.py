@@ -8,6 +8,7 @@ international yard and pound agreement).
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 CM_PER = {"cm": 1.0, "mm": 0.1, "in": 2.54, "m": 100.0}
 MPA_PER = {"mpa": 1.0, "kpa": 1e-3, "psi": 6.894757293168361e-3}
@@ -31,3 +32,10 @@ def tenths(value: float) -> str:
     """Return a number in words to a tenth, half away from zero: depths are read to 5 mm."""
     rounded = math.copysign(math.floor(abs(value) * 10.0 + 0.5 + 1e-9) / 10.0, value)
     return f"{rounded + 0.0:g}"
+
+
+def least_to_most(values: Iterable[float]) -> str:
+    """Return the least and the most of the known `values` in words to a tenth: ``23 to 26``."""
+    known = [value for value in values if not math.isnan(value)]
+    least, most = tenths(min(known)), tenths(max(known))
+    return least if least == most else f"{least} to {most}"

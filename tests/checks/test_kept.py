@@ -90,8 +90,8 @@ def test_pan_left_in_some_pits_is_said_in_place_of_keep() -> None:
     advice, _, _ = told(*good, *left)
     (text,) = advice.loc[advice["step"] == "left", "text"]
     assert text.startswith(
-        "Pan left between legs at pits A4 and A5 (2 of 6), loosened 23-26 cm deep there with the "
-        "base at 33 cm: do not keep the setting on this."
+        "Pan left between legs at pits A4 and A5 (2 of 6), loosened 23 to 26 cm deep there with "
+        "the base at 33 cm: do not keep the setting on this."
     )
     assert not advice["text"].str.contains(KEEP).any()
 

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from zoning.checks.rules import rule
-from zoning.checks.words import listed, pits_named
+from zoning.checks.words import pits_named
 
 
-def test_names_stand_in_a_row_and_one_pit_is_one() -> None:
-    assert listed([]) == ""
-    assert listed(["A"]) == "A"
-    assert listed(["A", "B", "C"]) == "A, B and C"
+def test_pits_stand_in_a_row_and_one_pit_is_one() -> None:
     assert pits_named(["A"]) == "pit A"
     assert pits_named(["A", "B"]) == "pits A and B"
 

@@ -36,8 +36,8 @@ from zoning.checks.rules import rule
 from zoning.checks.speed import names_speed, speed_steps
 from zoning.checks.steps import CHANGES, STEPS, Step
 from zoning.checks.trials import wanted_ridge_cm
-from zoning.checks.words import listed, pits_named
-from zoning.contracts import NOT_CLEARED
+from zoning.checks.words import pits_named
+from zoning.contracts import NOT_CLEARED, joined
 from zoning.model.check import JUDGED, RidgeCurve
 from zoning.model.names import by_name
 from zoning.model.settings import MachineSection
@@ -139,7 +139,7 @@ def _on_open(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
 def _after_speed(grounds: list[Ground]) -> list[Ground]:
     """Return the ground with when its points are due, by the speeds named there and elsewhere."""
     named = [ground.name for ground in grounds if names_speed(_set(ground)) and _asks(_set(ground))]
-    apart = listed([name for name in named if name != FIELD])
+    apart = joined([name for name in named if name != FIELD])
     told = []
     for ground in grounds:
         when = ""
@@ -202,7 +202,7 @@ def _agreeing(by_place: dict[object, list[Step]], *, settled: bool) -> dict[str,
         last = kept[-1].name if kept else ""
         if name == FIELD and changed and last in ("keep", "so_far"):
             most = _MOST if kept[-1].text else _MOST_BUT
-            kept[-1] = Step(last, (most if settled else _SO_FAR).format(listed(changed)))
+            kept[-1] = Step(last, (most if settled else _SO_FAR).format(joined(changed)))
         if name != FIELD and faster and last == "keep" and kept[-1].text:
             text = "Keep the depth here; the speed is a matter of the whole field."
             kept[-1] = Step("keep", text)
@@ -234,7 +234,7 @@ def _hold(zones: pd.DataFrame, pits: pd.DataFrame, depth_cm: float, by: str) -> 
     to_cm = float(zones[["depth_cm", "deepest_cm"]].to_numpy(dtype=float).min())
     set_it = f" Set the legs to {to_cm:g} cm here: deeper at {pits_named(ran)}." if ran else ""
     return (
-        f"Zone{'' if len(names) == 1 else 's'} {listed(names)}: here the {by} holds the work at "
+        f"Zone{'' if len(names) == 1 else 's'} {joined(names)}: here the {by} holds the work at "
         f"{depth_cm:g} cm; a pan that stays was planned.{told}{set_it} Do not go deeper."
     )
 
@@ -291,7 +291,7 @@ def _locate(ground: Ground) -> Iterator[Step]:
     if told := [f"{depth:g} cm" for depth in ground.not_cleared_cm]:
         text = (
             f"Have services located before a leg goes {_deeper_than(ground.zones)}: the ground at "
-            f"{listed(told)} is NOT CLEARED."
+            f"{joined(told)} is NOT CLEARED."
         )
         own = ground.zones[ground.zones["cleared"] == NOT_CLEARED]
         yield Step("locate", text, tuple(int(zone) for zone in own["zone"]))

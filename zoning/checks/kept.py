@@ -11,8 +11,9 @@ from zoning.checks.ground import Ground
 from zoning.checks.ran import base_missed, steady
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
-from zoning.checks.words import listed, pits_named
-from zoning.units import tenths
+from zoning.checks.words import pits_named
+from zoning.contracts import joined
+from zoning.units import least_to_most, tenths
 
 _NOTHING_YET = "So far nothing asks for a change ({}); the pits are too few to rely on it."
 
@@ -68,13 +69,8 @@ def _loosened_to(pits: pd.DataFrame) -> str:
     known = pits[pits["loosened_between_cm"].notna() & pits["base_cm"].notna()]
     if known.empty:
         return ""
-    told = (_from_to(known[name]) for name in ("loosened_between_cm", "base_cm"))
+    told = (least_to_most(known[name]) for name in ("loosened_between_cm", "base_cm"))
     return ", loosened {} cm deep there with the base at {} cm".format(*told)
-
-
-def _from_to(depths_cm: pd.Series) -> str:
-    least, most = (tenths(depth) for depth in (depths_cm.min(), depths_cm.max()))
-    return least if least == most else f"{least}-{most}"
 
 
 def _uneven_ridges(ground: Ground) -> Iterator[Step]:
@@ -82,7 +78,7 @@ def _uneven_ridges(ground: Ground) -> Iterator[Step]:
     own = steady(ground.pits)
     own = own[own["ridge_cm"] >= rule("ridge_uneven_cm")]
     if len(own):
-        told = listed(
+        told = joined(
             [f"{n} ({tenths(cm)} cm)" for n, cm in zip(own["pit"], own["ridge_cm"], strict=True)]
         )
         text = (

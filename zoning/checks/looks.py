@@ -13,8 +13,8 @@ from zoning.checks.ran import unworked
 from zoning.checks.reasons import NONE_BEFORE, SECOND_TOOL, leg_not_noted
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
-from zoning.checks.words import listed, pits_named
-from zoning.contracts import NOT_CLEARED
+from zoning.checks.words import pits_named
+from zoning.contracts import NOT_CLEARED, joined
 from zoning.model.names import by_name
 from zoning.units import tenths
 
@@ -125,7 +125,7 @@ def floating(ground: Ground) -> Iterator[Step]:
     if own.empty or ground.mostly_afloat:
         return
     short = own["set_cm"] - own["loosened_at_leg_cm"]
-    told = listed([f"{pit} ({cm:.3g} cm)" for pit, cm in zip(own["pit"], short, strict=True)])
+    told = joined([f"{pit} ({cm:.3g} cm)" for pit, cm in zip(own["pit"], short, strict=True)])
     text = (
         f"Pit{'' if len(own) == 1 else 's'} {told}: the leg ran shallower than planned"
         f"{_others_ran(ground)}. Check {ground.control} and the frame level on that run."

@@ -9,8 +9,7 @@ from zoning.checks.places import telling
 from zoning.checks.ran import ridge_cm
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
-from zoning.checks.words import listed
-from zoning.contracts import rows
+from zoning.contracts import joined, rows
 from zoning.units import tenths
 
 
@@ -72,7 +71,7 @@ def _carried(ground: Ground) -> str:
 
 
 def _listed_cm(depths: list[float]) -> str:
-    return listed([f"{depth:g} cm" for depth in depths])
+    return joined([f"{depth:g} cm" for depth in depths])
 
 
 def legs_close_enough(ground: Ground) -> bool:

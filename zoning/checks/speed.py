@@ -9,8 +9,7 @@ import numpy as np
 from zoning.checks.ground import Ground
 from zoning.checks.steps import Step
 from zoning.checks.trials import ROUGH, ridge_at_cm
-from zoning.checks.words import listed
-from zoning.contracts import rows
+from zoning.contracts import joined, rows
 from zoning.units import tenths
 
 _FEWER_LEGS = "Where the tractor cannot hold that, try fewer legs at full speed."
@@ -52,10 +51,10 @@ def _faster_runs(ground: Ground) -> Iterator[Step]:
         return
     runs = "a faster run" if len(new) == 1 else "faster runs"
     behind = "it" if len(new) == 1 else "each"
-    told = " and ".join([", ".join(new[:-1]), new[-1]] if len(new) > 1 else new)
+    told = joined(new)
     known = np.isfinite(ground.fastest_pull_km_h)
     reach = "" if known else ", as far as the tractor can pull it at that depth"
-    apart = listed([f"{depth:g} cm" for depth in ground.not_cleared_cm])
+    apart = joined([f"{depth:g} cm" for depth in ground.not_cleared_cm])
     away = f" Not at {apart}: that ground is NOT CLEARED." if apart else ""
     text = (
         f"Try {runs}: {told} km/h at the same setting{reach}, a pit behind {behind}, noted "

@@ -3,7 +3,7 @@
 from zoning.contracts.hazards import deepest_cm, keep_off_m
 from zoning.contracts.resources import DISTRIBUTION, program_version, shared
 from zoning.contracts.tables import constant, rows
-from zoning.contracts.words import NOT_CLEARED, PARTS
+from zoning.contracts.words import NOT_CLEARED, PARTS, joined
 
 __all__ = [
     "DISTRIBUTION",
@@ -11,6 +11,7 @@ __all__ = [
     "PARTS",
     "constant",
     "deepest_cm",
+    "joined",
     "keep_off_m",
     "program_version",
     "rows",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -60,9 +59,3 @@ def apart(shapes: NDArray[Any], boundary: MultiPolygon) -> NDArray[Any]:
     """Return which shapes have no ground in common with the field."""
     shared = shapely.area(shapely.intersection(shapes, boundary))
     return shapely.is_empty(shapes) | (shared <= 0)
-
-
-def listed(numbers: Iterable[object]) -> str:
-    """Return things as text: ``1, 2 and 5``."""
-    texts = [str(number) for number in numbers]
-    return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} and {texts[-1]}"

@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from zoning.contracts import constant
+from zoning.contracts import constant, joined
 from zoning.grid import HeadingFrame
 from zoning.model import Notice
-from zoning.parts.layers import KINDS, Found, Kind, Layer, apart, listed, whole
+from zoning.parts.layers import KINDS, Found, Kind, Layer, apart, whole
 
 
 def gateways(
@@ -81,7 +81,7 @@ def _named(name: str, ground: BaseGeometry) -> Layer:
 def _outside(names: NDArray[np.object_]) -> list[Notice]:
     if len(names) == 0:
         return []
-    text = f"Named areas outside the field are left out: {listed(sorted({*names}))}."
+    text = f"Named areas outside the field are left out: {joined(sorted({*names}))}."
     return [Notice("note", "area-outside", text)]
 
 

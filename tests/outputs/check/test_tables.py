@@ -13,7 +13,7 @@ from zoning import checks
 from zoning.model.check import Check
 from zoning.outputs.check.tables import area_words, compared_tables
 from zoning.outputs.check.words import shown_changes, why_words
-from zoning.units import tenths
+from zoning.units import least_to_most, tenths
 
 
 def compared() -> Check:
@@ -91,3 +91,8 @@ def test_ground_that_there_is_never_shows_as_none() -> None:
 )
 def test_lengths_are_told_to_a_tenth_half_away_from_zero(value: float, words: str) -> None:
     assert tenths(value) == words
+
+
+def test_the_least_and_the_most_stand_once_where_they_read_alike() -> None:
+    assert least_to_most([26.0, float("nan"), 23.04]) == "23 to 26"
+    assert least_to_most([26.01, 26.0]) == "26"

@@ -15,6 +15,7 @@ from zoning.contracts import NOT_CLEARED, constant
 from zoning.model.check import JUDGED, Check, majority
 from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.sheet.words import by_hand
+from zoning.units import least_to_most
 
 VERDICTS: Mapping[str, str] = MappingProxyType(
     {
@@ -193,7 +194,7 @@ def chance_words(check: Check) -> str:
         "leg_spacing": f"by geometry of legs {machine.leg_spacing_cm:g} cm apart, as in the plan",
     }
     taken = [
-        f"{_least_to_most(own['ridge_cm'])} {rests.get(str(how), '')}".rstrip()
+        f"{least_to_most(own['ridge_cm'])} cm {rests.get(str(how), '')}".rstrip()
         for how, own in places.groupby("ridge_from", sort=True)
     ]
     none = (
@@ -222,12 +223,6 @@ def dig_not_cleared(check: Check) -> pd.Series:
     """Return which places to dig lie on ground that is NOT CLEARED."""
     zones = check.zones.loc[check.zones["cleared"] == NOT_CLEARED, "zone"]
     return check.dig_next["zone"].isin(zones)
-
-
-def _least_to_most(lengths_cm: pd.Series) -> str:
-    """Return a length, or the least and the most, in words."""
-    least, most = (f"{round(length, 1):g}" for length in (lengths_cm.min(), lengths_cm.max()))
-    return f"{least} cm" if least == most else f"{least} to {most} cm"
 
 
 def likely_words(chance: float) -> str:

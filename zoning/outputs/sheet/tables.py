@@ -11,7 +11,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from zoning.contracts import NOT_CLEARED, constant, deepest_cm
+from zoning.contracts import NOT_CLEARED, constant, deepest_cm, joined
 from zoning.model import Plan
 from zoning.outputs.drawing.plan import depth_tones, hazards_in_order
 from zoning.outputs.drawing.zone_labels import (
@@ -76,7 +76,7 @@ def why_guessed(plan: Plan, zones: gpd.GeoDataFrame) -> str:
         parts.append(f"{part} ({beside})" if beside else part)
     located = plan.settings.hazards.located
     first = "Ask what is buried, then" if located else "Once services are located,"
-    named = f": {_listed(parts)}" if parts else ""
+    named = f": {joined(parts)}" if parts else ""
     return (
         f"{GUESSED_MARK} Guessed ground in it, no station read there{named}. {first} probe or dig "
         "there and plan again before it is worked. depth_grid.csv, depth_passes.csv and "
@@ -115,7 +115,7 @@ def why_held_back(plan: Plan, zones: gpd.GeoDataFrame) -> str:
         if 0 < deepest_cm(hazard.kind, hazard.depth_cm) < deepest_pan_cm
         and reaches(plan, hazard, ground)
     ]
-    return f"{HELD} Held above the pan by {_listed(by)}: the pan stays there, set no deeper."
+    return f"{HELD} Held above the pan by {joined(by)}: the pan stays there, set no deeper."
 
 
 def why_less_sure(plan: Plan, zones: gpd.GeoDataFrame) -> str:
@@ -195,7 +195,7 @@ def why_small(plan: Plan, zones: gpd.GeoDataFrame) -> str:
     if not numbers:
         return ""
     cuts = _cuts(plan, zones[zones["zone"].isin(numbers)])
-    by = f"cut off by {_listed(cuts)}, or " if cuts else ""
+    by = f"cut off by {joined(cuts)}, or " if cuts else ""
     least_ha = constant("plan_rules", "small_zone_ha")
     return (
         f"Zones under {least_ha:g} ha ({len(numbers)} of {len(zones)}) stand under 4 only: {by}"
@@ -214,11 +214,6 @@ def _cuts(plan: Plan, small: gpd.GeoDataFrame) -> list[str]:
         if shape.intersects(near)
     ]
     return told + [hazard.tag for hazard in hazards_in_order(plan) if reaches(plan, hazard, near)]
-
-
-def _listed(words: Sequence[str]) -> str:
-    *most, last = words
-    return f"{', '.join(most)} and {last}" if most else last
 
 
 def known(value: float | None, decimals: int) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from zoning.contracts import NOT_CLEARED, constant
+from zoning.contracts import NOT_CLEARED, constant, joined
 from zoning.model import Plan, Settings
 from zoning.outputs.bars import draft_percent, pins_assumed, slowest_km_h, too_weak
 from zoning.outputs.drawing.plan import ASSUMED, hazards_in_order
@@ -263,9 +263,7 @@ def why_zero(steps: Sequence[int]) -> str:
     """Return which steps, by number, tell why legs are lifted out; nothing where none does."""
     if not steps:
         return ""
-    *most, last = map(str, steps)
-    told = f"{', '.join(most)} and {last}" if most else last
-    return f" Why depth 0 there: see {told}."
+    return f" Why depth 0 there: see {joined(steps)}."
 
 
 def no_speed(plan: Plan) -> str:
