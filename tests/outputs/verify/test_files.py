@@ -99,6 +99,18 @@ def test_a_link_or_a_path_in_place_of_a_file_is_named(folder: Path, tmp_path: Pa
     assert told(folder) == [str(fault("map.html", "The file is missing from the plan."))]
 
 
+def test_a_file_named_otherwise_is_told_once_with_the_name_it_has(folder: Path) -> None:
+    (folder / "depth_grid.csv").rename(folder / "grid for the cab.csv")
+    (folder / "map.html").rename(folder / "map.txt")  # no kind of file that a plan holds
+    grid, page = told(folder)
+    assert (
+        grid == "depth_grid.csv: The file is named 'grid for the cab.csv' here. Name it as it was."
+    )
+    assert "map.html: The file is missing" in page
+    shutil.copy(folder / "grid for the cab.csv", folder / "depth_grid.csv")
+    assert "is a copy of depth_grid.csv" in told(folder)[1]
+
+
 def test_a_word_changed_in_the_document_itself_is_told(folder: Path) -> None:
     path = folder / "plan.json"
     path.write_text(path.read_text().replace("Buried services were", "Buried services are"))

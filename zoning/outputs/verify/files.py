@@ -206,17 +206,23 @@ def byte_faults(folder: Path, document: Mapping[str, Any]) -> Iterator[Fault]:
     """Say which files are missing, not the bytes that the plan wrote, or easily taken for them."""
     told = {str(entry["name"]): str(entry["sha256"]) for entry in document["outputs"]}
     known = _names(document)
+    foreign = [path for path in _foreign(folder, known) if _mistakable(path, known)]
+    copies = {copied_from(path, document): path for path in foreign}
     if sealed(document) != document:
         yield fault(DOCUMENT, "The file is not as the plan wrote it: its own SHA-256 differs.")
     for name, digest in sorted(told.items()):
         path = folder / name
         if Path(name).name != name or path.is_symlink() or not path.is_file():
-            yield fault(name, "The file is missing from the plan.")
+            there = copies.get(name)
+            if there is None:
+                yield fault(name, "The file is missing from the plan.")
+            else:
+                foreign.remove(there)
+                yield Fault(name, f"The file is named '{there.name}' here.", "Name it as it was.")
         elif _digest(path) != digest:
             yield fault(name, CHANGED)
-    for path in _foreign(folder, known):
-        if _mistakable(path, known):
-            yield _beside(path, document)
+    for path in foreign:
+        yield _beside(path, document)
 
 
 def _beside(path: Path, document: Mapping[str, Any]) -> Fault:
