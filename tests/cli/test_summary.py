@@ -16,6 +16,7 @@ import pytest
 import zoning
 from zoning.cli.effort_words import changes_words, effort_words
 from zoning.cli.summary import (
+    TOLD_ELSEWHERE,
     _at_most,
     _comparison,
     _depths,
@@ -28,6 +29,7 @@ from zoning.cli.summary import (
 )
 from zoning.model import Losses, Notice
 from zoning.model.settings import DepthSection, MachineSection, ReadingsSection, TractorSection
+from zoning.workflow.reached import pin_notices
 
 SAMPLE = Path(__file__).parents[2] / "sample_data" / "teasel_piece"
 
@@ -278,10 +280,10 @@ def test_hours_of_the_depths_that_can_be_pulled_are_told_where_others_cannot() -
         "Work: 2.5 h, 60 l of fuel for the 3.50 ha at 35 cm alone; none is reckoned at 50 cm, "
         "which the tractor cannot pull"
     )
-    assert "not in the hours below" in changes_words(plan)
+    assert pin_notices(settings, zones, totals)
     plan.zones = zones.assign(time_min=math.nan, work_speed_km_h=math.nan)
     assert effort_words(plan) == ""
-    assert "hours below" not in changes_words(plan)
+    assert pin_notices(settings, plan.zones, totals) == ()
 
 
 def test_how_often_the_pins_move_stands_in_one_line() -> None:
@@ -292,19 +294,14 @@ def test_how_often_the_pins_move_stands_in_one_line() -> None:
         "passes_lifted_throughout": 0.0,
     }
     told = "Depth changes: 440 along 138 passes, and 1 lift between worked stretches"
-    seat, pins = (
-        SimpleNamespace(machine=MachineSection(depth_control=how)) for how in ("hydraulic", "pins")
-    )
-    assert changes_words(SimpleNamespace(totals=totals, settings=seat)) == told
-    by_hand = ". Moving the pins for them is not in the hours below"
-    zones = pd.DataFrame({"depth_cm": [30.0], "time_min": [9.0]})
-    assert (
-        changes_words(SimpleNamespace(totals=totals, settings=pins, zones=zones))
-        == f"{told}{by_hand}"
-    )
+    assert changes_words(SimpleNamespace(totals=totals, notices=())) == told
+    by_hand = Notice("note", "pins-not-in-time", "Moving pins comes on top.")
+    pins = SimpleNamespace(totals=totals, notices=(by_hand,))
+    assert changes_words(pins) == f"{told}. Moving pins comes on top"
+    assert by_hand.code in TOLD_ELSEWHERE
     totals["passes_lifted_throughout"] = 2.0
     more = ". On 2 passes the legs stay lifted all the way: leave them out, no time or fuel is coun"
-    assert changes_words(SimpleNamespace(totals=totals, settings=seat)).startswith(f"{told}{more}")
+    assert changes_words(SimpleNamespace(totals=totals, notices=())).startswith(f"{told}{more}")
 
 
 def test_travel_with_the_legs_lifted_is_told_apart_from_the_work() -> None:

@@ -105,7 +105,7 @@ def test_depths_that_gain_next_to_nothing_are_told(loss_cm: tuple[float, ...], w
 def test_a_part_that_falls_short_is_named_however_small() -> None:
     gateway = ground((0.09, 52, 49, 60), part="gateway")
     (note,) = short_part_notices(gateway, ASKED, more_depths=False)
-    assert "gateway (0.09 ha: 0.50, worked 49 cm on average, 52 cm would do)" in note.text
+    assert "gateway (0.09 ha: 0.50, worked 49 cm on average where 52 would do)" in note.text
     enough = replace(ASKED, depth=DepthSection(assurance=0.5))
     assert short_part_notices(gateway, enough, more_depths=False) == ()
 

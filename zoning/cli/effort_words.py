@@ -9,6 +9,7 @@ import pandas as pd
 
 from zoning.model import Plan
 from zoning.outputs.bars import draft_percent, too_weak
+from zoning.workflow.reached import PINS
 
 
 def changes_words(plan: Plan) -> str:
@@ -22,10 +23,8 @@ def changes_words(plan: Plan) -> str:
 
 
 def _by_hand(plan: Plan) -> str:
-    pins = plan.settings.machine.depth_control == "pins" and plan.totals["depth_changes"]
-    if not pins or _timed(plan).empty:
-        return ""
-    return ". Moving the pins for them is not in the hours below"
+    told = [notice.text for notice in plan.notices if notice.code == PINS]
+    return f". {told[0].removesuffix('.')}" if told else ""
 
 
 def _idle(totals: Mapping[str, float]) -> str:

@@ -21,6 +21,7 @@ from zoning.outputs.left_out import left_out_together, places_given
 from zoning.units import M2_PER_HA, as_number, inches
 from zoning.workflow.cautions import HAZARD_CAUTION
 from zoning.workflow.evidence_notices import BESIDE_RATING
+from zoning.workflow.reached import PINS
 
 
 def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
@@ -42,7 +43,7 @@ def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:
     return printable("\n\n".join(block for block in blocks if block))
 
 
-TOLD_ELSEWHERE = frozenset({*BESIDE_RATING, "machine-frame-level", "passes-left-out"})
+TOLD_ELSEWHERE = frozenset({*BESIDE_RATING, PINS, "machine-frame-level", "passes-left-out"})
 """What stands beside the rating, with the depth changes, or on the operator's sheet alone."""
 
 

@@ -146,7 +146,7 @@ def short_part_notices(
         if round(reached, 2) < round(asked, 2) and round(need) > round(depth):
             told.append(
                 f"{part} ({area.sum() / M2_PER_HA:.2f} ha: {reached:.2f}, worked {depth:.0f} cm on "
-                f"average, {need:.0f} cm would do)"
+                f"average where {need:.0f} would do)"
             )
     if not told:
         return ()
@@ -304,6 +304,9 @@ def lifted_notices(changes: Mapping[str, float]) -> tuple[Notice, ...]:
     return (Notice("note", "passes-left-out", text),)
 
 
+PINS = "pins-not-in-time"
+
+
 def pin_notices(
     settings: Settings, zones: pd.DataFrame, changes: Mapping[str, float]
 ) -> tuple[Notice, ...]:
@@ -326,4 +329,4 @@ def pin_notices(
         f"Moving pins comes on top of the hours: {changes['depth_changes']:.0f} times pass by "
         f"pass, or {depths} times depth by depth with more driving."
     )
-    return (Notice("note", "pins-not-in-time", text),)
+    return (Notice("note", PINS, text),)
