@@ -101,7 +101,7 @@ def _findings(outfit: machine.Outfit) -> tuple[Notice, ...]:
         for each in machine.zone_findings(depth_cm, outfit):
             at_depths.setdefault(each.code, []).append((depth_cm, each))
     own = [
-        held for code, held in at_depths.items() if not TOLD_WITH.get(code, set()) & {*at_depths}
+        held for code, held in at_depths.items() if not _TOLD_WITH.get(code, set()) & {*at_depths}
     ]
     told = [(each, str(each)) for each in setup] + [_most(held) for held in own]
     return tuple(
@@ -122,11 +122,7 @@ def _most(held: list[tuple[float, machine.Finding]]) -> tuple[machine.Finding, s
     return first, f"{first}{too}"
 
 
-def _told_with(code: str) -> frozenset[str]:
-    return TOLD_WITH.get(code, frozenset())
-
-
-TOLD_WITH: Mapping[str, frozenset[str]] = {
+_TOLD_WITH: Mapping[str, frozenset[str]] = {
     RIDGE_FOUND: frozenset({RIDGE_FOUND}),  # told with the pan, and with what the spacing does
     TOO_CLOSE: frozenset({RIDGE_FOUND}),
     "near-critical-depth": frozenset({"below-critical-depth"}),
