@@ -31,19 +31,6 @@ def test_nothing_is_said_where_nothing_is_amiss() -> None:
     assert told() == {}
 
 
-def test_ground_or_depth_beyond_the_machine_that_prints_as_nothing_is_not_told() -> None:
-    assert "machine-too-shallow" not in told(needed_cm=np.array([30.0, 45.4]))
-    little = np.array([5000.0, 40.0])
-    assert "machine-too-shallow" not in told(needed_cm=np.array([30.0, 52.0]), area_m2=little)
-
-
-def test_ground_beyond_the_machine_is_told_in_hectares() -> None:
-    text = told(needed_cm=np.array([30.0, 52.0]))["machine-too-shallow"]
-    assert "0.50 ha" in text
-    assert "7 cm" in text
-    assert "45 cm" in text
-
-
 def test_ground_held_back_by_hazards_is_told() -> None:
     assert "0.50 ha" in told(cap_cm=np.array([45.0, 20.0]))["hazards-limit-depth"]
     assert told(cap_cm=np.array([45.0, 40.0])) == {}

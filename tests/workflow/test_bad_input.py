@@ -13,6 +13,7 @@ import pytest
 import zoning
 from zoning.errors import PlanRefused
 from zoning.model import Plan
+from zoning.outputs.sheet.cautions import cautions
 
 Rows = Callable[[pd.DataFrame], pd.DataFrame]
 
@@ -151,3 +152,9 @@ def test_stations_on_a_part_that_is_not_mapped_are_told(copied: Path) -> None:
     told = [notice.text for notice in plan.notices if notice.code == "part-not-mapped"]
     assert len(told) == 1
     assert "wheeling" in told[0]
+    assert told[0] in cautions(plan)  # of the sheet: who drives knows where wheels have run
+    stations = plan.stations[plan.stations["part"] == "wheeling"]
+    beside = [n.text for n in plan.notices if n.code == "base-not-followed"]
+    for name in stations["station"]:
+        assert name in told[0]
+        assert not any(f"{name} by" in text for text in beside)

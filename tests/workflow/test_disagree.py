@@ -16,6 +16,7 @@ from zoning.workflow.disagree import (
     named,
     part_notices,
     said_once,
+    unmapped_notices,
     worked_notices,
 )
 
@@ -80,7 +81,6 @@ def notes_on(
         held or [""] * len(table),
         clearance_cm=clearance_cm,
         shallowest_cm=25.0,
-        min_run_m=25.0,
     )
 
 
@@ -95,11 +95,10 @@ def above(
 
 
 def test_a_plan_above_a_base_that_was_read_says_so_in_whole_centimetres() -> None:
-    assert "read at: G5 by 5 cm." in str(above(41.2, 36.0))
-    assert "G5 by 5 cm or more." in str(above(41.2, 36.0, censored=True))
-    assert "G5 (legs lifted out)." in str(above(41.2, 0.0))
-    assert "25 m" in str(above(41.2, 36.0))
-    assert "read at: S24 by 1 cm." in str(above(50.2, 49.0)).replace("G5", "S24")
+    assert "read at: G5 by 5 cm: dig there." in str(above(41.2, 36.0))
+    assert "G5 by 5 cm or more:" in str(above(41.2, 36.0, censored=True))
+    assert "G5 (legs lifted out):" in str(above(41.2, 0.0))
+    assert "read at: S24 by 1 cm:" in str(above(50.2, 49.0)).replace("G5", "S24")
 
 
 @pytest.mark.parametrize(
@@ -128,7 +127,7 @@ def test_the_worst_stand_first_and_a_reading_left_out_counts_for_nothing() -> No
         }
     )
     (note,) = notes_on(table, np.full(4, 35.0), np.full(4, 50.0))
-    assert "at: S2 by 9 cm, S9 by 5 cm, S10 by 5 cm." in note.text
+    assert "at: S2 by 9 cm, S9 by 5 cm, S10 by 5 cm: dig" in note.text
 
 
 def test_ground_held_up_beside_a_hazard_is_told_apart_and_is_no_place_to_dig() -> None:
@@ -137,8 +136,7 @@ def test_ground_held_up_beside_a_hazard_is_told_apart_and_is_no_place_to_dig() -
     ).assign(kind="cone")
     (note,) = notes_on(table, np.full(2, 30.0), np.full(2, 50.0), ("", "H2 drain"))
     own, beside = note.text.split(" Held up by a hazard, the plan stays above the base read ")
-    assert own.startswith("The plan stays above the base read at: S1 by 10 cm. A depth weighs")
-    assert own.endswith(": dig there.")
+    assert own == "The plan stays above the base read at: S1 by 10 cm: dig there."
     assert beside == "at: S2 by 14 cm beside H2 drain; there the pan stays."
     (alone,) = notes_on(table[1:], np.full(1, 30.0), np.full(1, 50.0), ("H2 drain",))
     assert alone.text == note.text.split(": dig there. ")[1]
@@ -154,8 +152,9 @@ def below(base_cm: float, depth_cm: float, *, censored: bool = False, used: bool
 
 def test_a_plan_far_below_a_base_that_was_read_says_so() -> None:
     told = below(28.0, 37.4)
-    assert "far below the base read at: G5 by 9 cm, where the clearance asks for 3 cm. A" in told
-    assert told.endswith("for 25 m or more: dig there.")
+    assert told.endswith(
+        "far below the base read at: G5 by 9 cm, where the clearance asks for 3 cm: dig there."
+    )
 
 
 def test_bases_above_and_far_below_the_work_stand_in_one_note() -> None:
@@ -184,6 +183,29 @@ def test_work_no_deeper_than_a_reading_can_ask_is_not(base_cm: float, depth_cm: 
     assert below(28.0, 45.0)
     assert below(28.0, 45.0, censored=True) == ""
     assert below(28.0, 45.0, used=False) == ""
+
+
+def noted(*told: tuple[str, str, float, float]) -> list[str]:
+    """Return the cautions on stations: name, part noted, base read and work there [cm]."""
+    table = pd.DataFrame(list(told), columns=["station", "part", "pan_base_cm", "depth_cm"])
+    return [n.text for n in unmapped_notices(table, table["depth_cm"].to_numpy())]
+
+
+def test_stations_on_a_part_that_is_not_drawn_are_told_with_base_work_and_what_stays() -> None:
+    wheels = [("P17", "wheeling", 41.3, 35.0), ("P4", "wheeling", 39.6, 35.0)]
+    (text,) = noted(*wheels, ("P9", "wheeling", np.nan, 30.0))
+    assert "P4, P9, P17 (base 40 to 41 cm, worked 35 cm): noted on wheeling, but no" in text
+    assert "counts as wheeling, so the pan stays there. Draw the wheeling and plan" in text
+    (lifted,) = noted(("P4", "wheeling", 40.0, 0.0))
+    assert "P4 (base 40 cm, legs lifted out): noted" in lifted
+    assert "the pan stays there" in lifted
+    (deep,) = noted(("G1", "gateway", 34.0, 40.0))
+    assert "G1 (base 34 cm, worked 40 cm): noted on gateway" in deep
+    assert "counts as gateway. Draw the gateway and plan again" in deep
+    (none,) = noted(("G1", "gateway", np.nan, 40.0))
+    assert none.startswith("G1: noted on gateway, but no ground")
+    assert len(noted(*wheels, ("G1", "gateway", 34.0, 40.0))) == 2
+    assert noted() == []
 
 
 def test_ground_worked_although_no_pan_was_read_is_named() -> None:

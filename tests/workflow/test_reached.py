@@ -26,6 +26,7 @@ from zoning.workflow.reached import (
     short_part_notices,
 )
 from zoning.workflow.ridge import working_settings
+from zoning.workflow.too_shallow import too_shallow_notices
 
 ASKED = Settings(
     field=FieldSection(name="made by hand", boundary="none"),
@@ -43,7 +44,8 @@ def ground(*told: tuple[float, float, float, float], part: str = "body") -> Grou
     """Return a place a zone: area [ha], needed, worked and allowed depth [cm], all of it short."""
     area, needed, depth, cap = np.array(told, dtype=np.float64).T
     zone, name = np.arange(1, len(told) + 1), np.full(len(told), part)
-    return Ground(zone, name, area * 1e4, needed, depth, cap, np.full(len(told), 0.5))
+    half = np.full(len(told), 0.5)
+    return Ground(zone, name, area * 1e4, needed, depth, cap, half, needed - 3, half)
 
 
 def test_ground_of_less_assurance_than_asked_is_told_zone_by_zone() -> None:
@@ -103,17 +105,23 @@ def test_depths_that_gain_next_to_nothing_are_told(loss_cm: tuple[float, ...], w
 
 
 def test_a_part_that_falls_short_is_named_however_small() -> None:
-    gateway = ground((0.09, 52, 49, 60), part="gateway")
+    gateway = ground((0.09, 43, 40, 45), part="gateway")
     (note,) = short_part_notices(gateway, ASKED, more_depths=False)
-    assert "gateway (0.09 ha: 0.50, worked 49 cm on average where 52 would do)" in note.text
+    assert "gateway (0.09 ha: 0.50, worked 40 cm on average where 43 would do)" in note.text
     enough = replace(ASKED, depth=DepthSection(assurance=0.5))
     assert short_part_notices(gateway, enough, more_depths=False) == ()
+
+
+def test_a_part_that_needs_more_than_the_deepest_setting_is_told_once() -> None:
+    gateway = ground((0.09, 48, 40, 45), part="gateway")
+    assert short_part_notices(gateway, ASKED, more_depths=False) == ()
+    assert len(too_shallow_notices(gateway, ASKED)) == 1
 
 
 def test_more_depths_are_offered_only_where_none_of_those_allowed_is_spare(
     sample_plan: Plan,
 ) -> None:
-    gateway = ground((0.09, 52, 49, 60), part="gateway")
+    gateway = ground((0.09, 43, 40, 45), part="gateway")
     (note,) = short_part_notices(gateway, ASKED, more_depths=True)
     assert note.text.endswith("by hand, or give more max_depths.")
     assert depths_enough((4.43, 4.38, 4.37, 4.36)) == 1

@@ -70,21 +70,8 @@ class Facts:
 
 def remarks(facts: Facts) -> tuple[Notice, ...]:
     """Return the notices that the facts call for."""
-    told = (*_reach(facts), *_hazards(facts), *_short(facts), *_not_worth(facts))
-    return (*told, *_patches(facts), *_unproven(facts), *_idle(facts))
-
-
-def _reach(facts: Facts) -> Iterator[Notice]:
-    beyond = facts.needed_cm > facts.deepest_cm
-    most = float((facts.needed_cm - facts.deepest_cm).max(initial=0.0))
-    hectares = facts.hectares(beyond)
-    if round(most) > 0 and round(hectares, 2) > 0:
-        text = (
-            f"On {hectares:.2f} ha the depth needed lies beyond the deepest "
-            f"setting of {facts.deepest_cm:g} cm, by up to {most:.0f} cm: the pan may stay whole "
-            "there. Use a machine that reaches deeper, or expect to find the pan again."
-        )
-        yield Notice("caution", "machine-too-shallow", text)
+    told = (*_hazards(facts), *_short(facts), *_not_worth(facts), *_patches(facts))
+    return (*told, *_unproven(facts), *_idle(facts))
 
 
 def _hazards(facts: Facts) -> Iterator[Notice]:

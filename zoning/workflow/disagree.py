@@ -15,7 +15,7 @@ from zoning.contracts import NOT_CLEARED, constant
 from zoning.model import Notice
 from zoning.model.names import in_numbers
 from zoning.parts import part_of
-from zoning.units import tenths
+from zoning.units import least_to_most, tenths
 
 Floats = NDArray[np.float64]
 
@@ -73,7 +73,6 @@ def base_notices(
     *,
     clearance_cm: float,
     shallowest_cm: float,
-    min_run_m: float,
 ) -> tuple[Notice, ...]:
     """Return a note on the stations where the plan stays above the base read, or goes far below it.
 
@@ -89,8 +88,6 @@ def base_notices(
         What is worked below the base, the ridge allowance in it [cm].
     shallowest_cm
         Shallowest setting of the machine [cm].
-    min_run_m
-        Shortest run [m].
     """
     beside = dict(zip(stations["station"], held, strict=True))
     above = _above_base(stations, depth_cm, cap_cm)
@@ -103,8 +100,7 @@ def base_notices(
     texts = []
     if clauses:
         texts.append(
-            f"The plan {'; it '.join(clauses)}. A depth weighs all the readings about it and holds "
-            f"for {min_run_m:g} m or more{dig_there({**own, **below}, pits_of(stations))}"
+            f"The plan {'; it '.join(clauses)}{dig_there({**own, **below}, pits_of(stations))}"
         )
     if kept := [f"{text} beside {beside[name]}" for name, text in above.items() if beside[name]]:
         texts.append(
@@ -150,6 +146,33 @@ def _below_base(
     names, below = stations["station"].tolist(), np.round(depth_cm - base, 1)
     order = sorted(rows, key=lambda i: (-below[i], in_numbers(names[i])))
     return {names[i]: f"{names[i]} by {below[i]:.0f} cm" for i in order}
+
+
+def unmapped_notices(stations: pd.DataFrame, depth_cm: Floats) -> tuple[Notice, ...]:
+    """Return a caution for each part on which stations were noted though no ground counts as it.
+
+    Parameters
+    ----------
+    stations
+        ``station, part, pan_base_cm`` of the stations noted so.
+    depth_cm
+        Working depth at each [cm].
+    """
+    worked = pd.Series(depth_cm, index=stations.index)
+    told = []
+    for part, noted in stations.groupby("part", sort=True):
+        read = noted[noted["pan_base_cm"].notna()]
+        base_cm, work_cm = read["pan_base_cm"].round(), worked[read.index]
+        work = f"worked {least_to_most(work_cm)} cm" if work_cm.any() else "legs lifted out"
+        found = f" (base {least_to_most(base_cm)} cm, {work})" if len(read) else ""
+        stays = ", so the pan stays there" if (base_cm > work_cm).any() else ""
+        text = (
+            f"{named(sorted(noted['station'], key=in_numbers))}{found}: noted on {part}, but no "
+            f"ground of the field counts as {part}{stays}. Draw the {part} and plan again, or "
+            "correct the note."
+        )
+        told.append(Notice("caution", "part-not-mapped", text))
+    return tuple(told)
 
 
 def deepest_under(

@@ -51,7 +51,7 @@ def interpret(
     further = profiles.deeper_notices(insertions)
     against = pit_notices(stations)
     called = _calls_for(rating, met=pan_met(stations))
-    notices = (*moisture, *further, *against, *called, *_unmapped(stations, parts))
+    notices = (*moisture, *further, *against, *called)
     return Interpreted(profiles.told_apart(insertions), stations, rating, notices)
 
 
@@ -64,16 +64,6 @@ def part_used(rows: pd.DataFrame, parts: gpd.GeoDataFrame) -> pd.Series:
 def placed(rows: pd.DataFrame, crs: str) -> gpd.GeoDataFrame:
     """Return `rows` with a point each at ``x_m, y_m``."""
     return gpd.GeoDataFrame(rows, geometry=gpd.points_from_xy(rows["x_m"], rows["y_m"]), crs=crs)
-
-
-def _unmapped(stations: pd.DataFrame, parts: gpd.GeoDataFrame) -> list[Notice]:
-    """Return a caution where stations were noted on a part that the field does not have."""
-    missing = sorted(set(stations["part"]) - set(parts["part"]) - {""})
-    text = (
-        "Stations were noted on {part}, but no ground of the field counts as {part}: their depth "
-        "is worked nowhere. Add the {part} to [areas], or correct the note."
-    )
-    return [Notice("caution", "part-not-mapped", text.format(part=part)) for part in missing]
 
 
 def _calls_for(rating: pd.DataFrame, *, met: bool = True) -> list[Notice]:

@@ -25,6 +25,7 @@ from zoning.workflow.disagree import (
     deepest_under,
     part_notices,
     pits_of,
+    unmapped_notices,
     worked_notices,
 )
 from zoning.workflow.division import divide
@@ -67,6 +68,7 @@ from zoning.workflow.support import (
     size_notices,
     support_notices,
 )
+from zoning.workflow.too_shallow import too_shallow_notices
 from zoning.workflow.unread import unread_notices
 
 
@@ -274,10 +276,9 @@ def _notices(
     settings, zones = inputs.settings, effort.zones
     against = (*_in_parts(ground, driven, settings), *_at_stations(inputs, ground, driven, zones))
     above = above_pan_notices(zones, mean_probability(driven.places, driven.piece_zone, driven.pan))
-    pins = pin_notices(settings, zones, changes)
     few = fewer_notices(driven.choice.at_most_loss_cm, zones)
-    short = _short(inputs, ground, driven, zones)
-    reached = (*short, *above, *few, *pins, *lifted_notices(changes))
+    driving = (*pin_notices(settings, zones, changes), *lifted_notices(changes))
+    reached = (*_short(inputs, ground, driven, zones), *above, *few, *driving)
     told = (*ridge_notices(inputs, zones), *against, *reached, *_beside(inputs, driven))
     found = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *told)
     return in_order(found, standing(settings, inputs.hazards, zones))
@@ -293,7 +294,8 @@ def _short(
     losses = driven.choice.at_most_loss_cm
     more = depths_enough(losses) == len(losses)
     parts = short_part_notices(read, deciding, more_depths=more)
-    return (*assurance_notices(zones, deciding, held), *parts)
+    deep = too_shallow_notices(held, deciding) if pan_met(ground.read.stations) else ()
+    return (*deep, *assurance_notices(zones, deciding, held), *parts)
 
 
 def _in_parts(ground: Ground, driven: Driven, settings: Settings) -> tuple[Notice, ...]:
@@ -324,15 +326,17 @@ def _at_stations(
     piece = depths.piece_of(pieces, xy_m)
     depth_cm = choice.depth_cm[piece]
     deciding = working_settings(inputs)
-    min_run_m = deciding.depth.min_run_m
+    held = held_by(
+        stations, piece, pieces, choice, inputs.hazards, min_run_m=deciding.depth.min_run_m
+    )
+    mapped = stations["part_used"].isin(ground.parts["part"])
     bases = base_notices(
-        stations,
+        stations.assign(used=stations["used"] & mapped),
         depth_cm,
         choice.cap_cm[piece],
-        held_by(stations, piece, pieces, choice, inputs.hazards, min_run_m=min_run_m),
+        held,
         clearance_cm=deciding.depth.clearance_cm,
         shallowest_cm=deciding.machine.depth_min_cm,
-        min_run_m=min_run_m,
     )
     pan = ground.pan_at(xy_m, stations["part_used"].to_numpy(dtype=np.str_))
     outfit = machine.Outfit.of(inputs.settings, measured_ridge_cm(inputs))
@@ -343,4 +347,4 @@ def _at_stations(
     worked = worked_notices(
         stations, deepest_cm, pan.pan_probability, notice_cm=notice_cm(inputs.settings)
     )
-    return (*bases, *worked, *legs)
+    return (*bases, *unmapped_notices(stations[~mapped], depth_cm[~mapped]), *worked, *legs)

@@ -39,6 +39,8 @@ class Ground:
         Working depth, and the deepest setting that the hazards leave [cm].
     assurance
         Probability that the working depth is enough.
+    base_cm, pan_probability
+        Mean pan base [cm], and the probability of a pan.
     """
 
     zone: Ints
@@ -48,6 +50,8 @@ class Ground:
     depth_cm: Floats
     cap_cm: Floats
     assurance: Floats
+    base_cm: Floats
+    pan_probability: Floats
 
     def among(self, zones: Iterable[int]) -> Ground:
         """Return the places in `zones`."""
@@ -84,6 +88,8 @@ def ground_of(
         depth_cm=depth_cm,
         cap_cm=choice.cap_cm[places.piece],
         assurance=probability_enough(pan, depth_cm, clearance_cm=asked.clearance_cm),
+        base_cm=pan.base_mean_cm,
+        pan_probability=pan.pan_probability,
     ).where(depth_cm > 0)
 
 
@@ -126,6 +132,8 @@ def short_part_notices(
 ) -> tuple[Notice, ...]:
     """Return a note on the parts that as a whole reach less than the assurance asked.
 
+    One that as a whole needs more than the deepest setting is told of by `too_shallow`.
+
     Parameters
     ----------
     ground
@@ -143,7 +151,8 @@ def short_part_notices(
             float(np.average(values[here], weights=area))
             for values in (ground.assurance, ground.depth_cm, ground.needed_cm)
         )
-        if round(reached, 2) < round(asked, 2) and round(need) > round(depth):
+        short = round(reached, 2) < round(asked, 2) and round(need) > round(depth)
+        if short and need <= settings.machine.settings_cm[-1]:
             told.append(
                 f"{part} ({area.sum() / M2_PER_HA:.2f} ha: {reached:.2f}, worked {depth:.0f} cm on "
                 f"average where {need:.0f} would do)"
