@@ -31,6 +31,7 @@ from zoning.errors import OutputFailed
 from zoning.grid import Grid
 from zoning.model import Notice, Plan
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
+from zoning.outputs.drawing.plan import gateway_places
 from zoning.outputs.map_page.data import map_document, until_cleared
 from zoning.outputs.map_page.page import check_map, data_text, map_html, page_document, write_map
 from zoning.outputs.map_page.places import Places
@@ -392,6 +393,34 @@ def test_each_station_knows_the_working_depth_of_its_zone(
         zone = plan.zones[plan.zones.intersects(row.geometry)].iloc[0]
         assert by_name[row["station"]]["work_cm"] == zone["depth_cm"]
         assert by_name[row["station"]]["zone"] == zone["zone"]
+
+
+def test_each_station_tells_the_base_that_the_plan_took_where_a_day_counts(
+    plan: Plan, document: dict[str, Any], changed: Callable[..., Plan]
+) -> None:
+    assert {station["taken_cm"] for station in document["stations"]} == {None}
+    cone = plan.stations[(plan.stations["kind"] == "cone") & plan.stations["used"]]
+    row = cone[cone["pan_base_cm"].notna()].iloc[0]
+    report = {**plan.surface_report, f"day_effect_{row['date']}_cm": 1.7}
+    stations = map_document(changed(surface_report=report))["stations"]
+    taken = {station["station"]: station["taken_cm"] for station in stations}
+    assert taken[row["station"]] == pytest.approx(row["pan_base_cm"] - 1.7, abs=0.05)
+    other = {s["station"] for s in stations if s["date"] != row["date"] or not s["used"]}
+    assert {taken[name] for name in other} <= {None}
+
+
+def test_a_gateway_has_its_sign_where_the_drawing_has_it(
+    plan: Plan, document: dict[str, Any], changed: Callable[..., Plan]
+) -> None:
+    assert document["gateways"] == []
+    west, south, _, _ = plan.boundary.bounds
+    corner = shapely.box(west, south, west + 20, south + 20).intersection(plan.boundary)
+    rest = plan.parts.iloc[:1].assign(part="gateway", kind="gateway", geometry=[corner])
+    entered = changed(parts=pd.concat([plan.parts, rest], ignore_index=True))
+    (at,) = map_document(entered)["gateways"]
+    (place,) = gateway_places(entered)
+    assert place.distance(plan.boundary.boundary) == pytest.approx(0, abs=1e-9)
+    assert at == Places.around(entered).point(place.x, place.y)
 
 
 def test_changes_of_depth_are_those_of_the_passes(document: dict[str, Any]) -> None:

@@ -7,6 +7,7 @@ carries its number and depth; ground where the legs are lifted out is hatched.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -306,15 +307,20 @@ def _hazard(hazard: Hazard, frame: Frame, width_m: float) -> str:
     )
 
 
-def _gateways(plan: Plan, frame: Frame, labels: Labels) -> str:
+def gateway_places(plan: Plan) -> Sequence[shapely.Point]:
+    """Return the place on the edge of the field nearest to the middle of each gateway."""
     found = plan.parts[plan.parts["kind"] == "gateway"]
-    parts = []
-    outline = frame.on_paper(plan.boundary).boundary
-    for area in largest_first(frame.on_paper(shapely.union_all(list(found.geometry)))):
-        at = shapely.get_point(shapely.shortest_line(outline, area.centroid), 0)
-        parts.append(gateway_mark(at.x, at.y))
+    middles = [area.centroid for area in largest_first(shapely.union_all(list(found.geometry)))]
+    return [
+        shapely.get_point(shapely.shortest_line(plan.boundary.boundary, at), 0) for at in middles
+    ]
+
+
+def _gateways(plan: Plan, frame: Frame, labels: Labels) -> str:
+    places = [frame.on_paper(place) for place in gateway_places(plan)]
+    for at in places:
         labels.keep_sign(at.buffer(SIGN_RADIUS_MM))
-    return "".join(parts)
+    return "".join(gateway_mark(*at.coords[0]) for at in places)
 
 
 def _label_hazards(hazards: tuple[Hazard, ...], frame: Frame, labels: Labels) -> None:

@@ -23,7 +23,7 @@ from zoning.model import Notice, Plan
 from zoning.outputs.bars import ASSUMED_IN_PART, assumed_machine, pins_assumed
 from zoning.outputs.drawing.grounds import gaps
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
-from zoning.outputs.drawing.plan import Hazard, depth_tones, hazards_in_order
+from zoning.outputs.drawing.plan import Hazard, depth_tones, gateway_places, hazards_in_order
 from zoning.outputs.guessed import FAR, unread_parts
 from zoning.outputs.map_page.backdrop import backdrop_record
 from zoning.outputs.map_page.places import RULES, Places
@@ -63,6 +63,7 @@ def map_document(plan: Plan) -> dict[str, Any]:
         "zones": _zones(plan, places),
         "depth_areas": _depth_areas(plan),
         "parts": _parts(plan, places),
+        "gateways": [places.point(at.x, at.y) for at in gateway_places(plan)],
         "passes": _passes(plan, places),
         "changes": _changes(plan, places),
         "depths": depths,

@@ -41,8 +41,9 @@ def station_records(plan: Plan, places: Places) -> tuple[list[dict[str, Any]], l
     Returns
     -------
     records : list
-        Columns of ``stations`` and, under ``insertions``, those of each insertion with ``depths``
-        (which list of depths it uses) and ``cone`` (two letters a reading: `_letters`).
+        Columns of ``stations``, ``taken_cm`` (`_taken_cm`) and, under ``insertions``, those of
+        each insertion with ``depths`` (which list of depths it uses) and ``cone`` (two letters a
+        reading: `_letters`).
     depths : list
         The lists of depths [cm].
     """
@@ -54,10 +55,20 @@ def station_records(plan: Plan, places: Places) -> tuple[list[dict[str, Any]], l
         for name, held in plan.insertions.groupby("station", sort=True)
     }
     records = [
-        record | {"insertions": _insertions(by_station.get(str(record["station"])), profiles)}
+        record
+        | {"taken_cm": _taken_cm(record, plan)}
+        | {"insertions": _insertions(by_station.get(str(record["station"])), profiles)}
         for record in _placed(ordered, _STATION, plan, places)
     ]
     return records, depths
+
+
+def _taken_cm(station: Mapping[str, Any], plan: Plan) -> float | None:
+    """Return the base that the plan goes by where it takes a day off or adds it [cm]."""
+    effect_cm = plan.surface_report.get(f"day_effect_{station['date']}_cm")
+    if effect_cm is None or station["pan_base_cm"] is None or not station["used"]:
+        return None
+    return round(float(station["pan_base_cm"]) - float(effect_cm), 1)
 
 
 def pit_records(plan: Plan, places: Places) -> list[dict[str, Any]]:

@@ -131,6 +131,7 @@ function openStation(station, from) {
     facts([
       ["Pan top", known(station.pan_top_cm) ? `${short(station.pan_top_cm, 1)} cm` : ""],
       ["Pan base", base(station)],
+      ["Taken as", known(station.taken_cm) ? `${short(station.taken_cm, 1)} cm, the day allowed for` : ""],
       ["Work here", workHere(station)],
       ["Part", station.part_used],
       ["Date", station.date],

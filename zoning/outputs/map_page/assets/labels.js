@@ -203,14 +203,13 @@ function layLabels() {
     const half = record.pit ? 10 : small ? 5 : 8;
     return { x: at.x - half, y: at.y - half, w: 2 * half, h: 2 * half, pit: Boolean(record.pit) };
   });
-  if (shown.has("hazards")) {
-    // No label, of whatever kind, covers the sign of a hazard that is a point.
-    for (const point of data.hazards.flatMap((hazard) => hazard.points)) {
-      const at = map.latLngToContainerPoint(placeOf(point));
-      signs.push({ x: at.x - 10, y: at.y - 10, w: 20, h: 20, pit: true });
-    }
-    labelHazards();
+  // No label, of whatever kind, covers the sign of a gateway or of a hazard that is a point.
+  const bare = [...(shown.has("gateways") ? data.gateways : []), ...(shown.has("hazards") ? data.hazards.flatMap((hazard) => hazard.points) : [])];
+  for (const point of bare) {
+    const at = map.latLngToContainerPoint(placeOf(point));
+    signs.push({ x: at.x - 10, y: at.y - 10, w: 20, h: 20, pit: true });
   }
+  if (shown.has("hazards")) labelHazards();
   if (shown.has("guessed")) for (const part of guessedParts) putLabel(part.place, ["GUESSED"], widthOf("GUESSED"), 19, "boxed", about(0, 22));
   if (shown.has("passes")) labelChanges();
   if (shown.has("parts")) for (const part of data.parts) putLabel(part.place, [part.part], widthOf(part.part), 19, "boxed", about(0, 22));

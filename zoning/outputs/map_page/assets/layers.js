@@ -147,6 +147,11 @@ const unreadRenderer = svgIn("unread");
 const unreadLayer = () => grouped(unread, (place) => [L.polygon(place.areas, still("unread", { renderer: unreadRenderer, color: "#000", weight: 1.5, dashArray: "2 5", fillColor: "url(#unread)", fillOpacity: 1 }))]);
 const unsure = data.unsure.filter((one) => !one.unread);
 const unsureLayer = () => grouped(unsure, (place) => [L.polygon(place.areas, still("unsure", { renderer: unsureRenderer, color: "#000", weight: 2, dashArray: "2 4", fillColor: "url(#unsure)", fillOpacity: 1 }))]);
+// Gateways, with the sign of the sheet.
+const gatewayIcon = () => draw("svg", { width: 26, height: 22, "aria-hidden": "true" },
+  draw("circle", { cx: 13, cy: 11, r: 9, fill: "#fff", stroke: "#000", "stroke-width": 2 }),
+  draw("text", { x: 13, y: 15.5, "text-anchor": "middle", "font-size": 13, "font-weight": 700, fill: "#000" }, "G"));
+const gatewayLayer = () => grouped(data.gateways, (at) => [L.marker(placeOf(at), still("points", { icon: L.divIcon({ className: "", html: gatewayIcon(), iconSize: [26, 22], iconAnchor: [13, 11] }) }))]);
 const backdropLayer = () => L.imageOverlay(data.backdrop.picture, data.backdrop.bounds, { pane: "backdrop", alt: "" });
 
 // What can be drawn on top, in the order of the list, with its sign for the legend.
@@ -175,6 +180,7 @@ function inRanges(numbers) {
 }
 const OVERLAYS = [
   { name: "hazards", title: "Hazards and keep-off", on: true, count: data.hazards.length, none: "none declared", build: () => grouped(data.hazards, hazardLayers), sub: data.hazards.map((hazard) => pair(hazardWords(hazard), ...hazardIcons(hazard))) },
+  ...(data.gateways.length ? [{ name: "gateways", title: "Gateways", on: true, count: data.gateways.length, build: gatewayLayer, sub: [pair("gateway", gatewayIcon())] }] : []),
   ...(guessedParts.length ? [{ name: "guessed", title: "Guessed ground", on: true, count: guessedParts.length, build: guessedLayer, sub: guessedParts.map((part) => pair(`${part.part}, ${part.area} ha: ${GUESSED_LIMIT}`, swatch("url(#guessed)"))) }] : []),
   ...(unread.length ? [{ name: "unread", title: "No station near", on: true, count: unread.length, build: unreadLayer, sub: [pair(`unread, none within ${short(data.plan.near_m, 1)} m: the depth rests on stations further off`, swatch("url(#unread)"))] }] : []),
   { name: "stations", title: "Stations", on: true, count: data.stations.length, build: () => stationLayer, sub: verdictsShown.map((verdict) => pair(verdictWords(verdict), signIcon(verdict, verdict === "no_pan"))) },

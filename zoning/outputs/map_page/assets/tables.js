@@ -38,7 +38,7 @@ const TABLES = {
     columns: [
       words("station", "Station"), depthFigure("work_cm", "Work here, cm"), ...heldColumn(zoneOf),
       words("verdict", "Finding", (row) => verdictWords(row.verdict)), words("part_used", "Part"),
-      figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), figure("error_sd_cm", "± cm", 1), figure("zone", "Zone", 0), words("date", "Date", (row) => row.date, { whole: true }),
+      figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), figure("error_sd_cm", "± cm", 1), figure("taken_cm", "Taken as, cm", 1), figure("zone", "Zone", 0), words("date", "Date", (row) => row.date, { whole: true }),
       words("used", "Used", (row) => (row.used ? "yes" : "no")), words("reason", "Why", (row) => row.reason, { long: true }),
     ],
   },
