@@ -253,3 +253,33 @@ def test_guessed_ground_is_told_of_a_tap_only_where_it_is(opened: Opening, gated
         assert page.locator("#detail-title").inner_text().startswith("Zone 1:")
         assert page.locator("#detail .held", has_text="GUESSED").count() == told
         assert "gateway (GUESSED)" in page.locator("#detail dl").inner_text()
+
+
+def test_a_gateway_has_the_sign_of_the_sheet_on_the_map_and_in_the_key(
+    opened: Opening, small: Plan, gated: Plan
+) -> None:
+    page = opened(gated, **PHONE).page
+    signs = page.locator(".leaflet-points-pane .leaflet-marker-icon")
+    assert signs.all_text_contents() == ["G"]
+    key = page.locator("#overlays ul.sub li", has_text="gateway").first
+    assert key.locator("svg text").text_content() == "G"
+    at = signs.bounding_box()
+    for label in page.locator(".mark-label").all():
+        box = label.bounding_box()
+        across = min(box["x"] + box["width"], at["x"] + 23) - max(box["x"], at["x"] + 3)
+        down = min(box["y"] + box["height"], at["y"] + 20) - max(box["y"], at["y"] + 2)
+        assert across <= 0 or down <= 0
+    page.uncheck("#overlays input[name=gateways]")
+    assert signs.count() == 0
+    assert opened(small, **PHONE).page.locator("#overlays input[name=gateways]").count() == 0
+
+
+def test_the_base_the_plan_took_is_told_only_where_it_allows_for_the_day(
+    opened: Opening, small: Plan
+) -> None:
+    day = small.stations.loc[small.stations["kind"] == "cone", "date"].iloc[0]
+    report = {**small.surface_report, f"day_effect_{day}_cm": 1.7}
+    for plan, told in ((small, False), (dataclasses.replace(small, surface_report=report), True)):
+        page = opened(plan).page
+        page.click("button[data-view=stations]")
+        assert ("Taken as" in page.locator("#view-stations thead").inner_text()) is told
