@@ -78,9 +78,10 @@ def test_what_may_stop_a_plan_stands_in_its_row() -> None:
     rating = (
         "RATING: LITTLE COMPACTION (1 of 16 points over the limit): loosening is not called for"
     )
-    codes = "machine-cannot-be-pulled; not-cleared"
+    codes = "check-stop-stands; machine-cannot-be-pulled; not-cleared"
     text = overview_html([row("a", cautions=codes, rating=rating)], [None])
-    told = [text.index(f"<strong>{w}<") for w in ("NOT CLEARED", rating, "TRACTOR TOO WEAK")]
+    named = ("STOP BY THE CHECK: the first caution", "NOT CLEARED", rating, "TRACTOR TOO WEAK")
+    told = [text.index(f"<strong>{words}<") for words in named]
     assert told == sorted(told)
     assert "TRACTOR TOO WEAK" not in overview_html(
         [row("a", cautions="machine-pull-slower")], [None]

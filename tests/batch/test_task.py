@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from workflow.paged import keep_check
 
 from zoning import workflow
 from zoning.batch import Job, jobs_for, plan_field
@@ -155,6 +156,31 @@ def test_a_plan_that_the_record_cannot_take_stands_and_is_told_each_time(done: P
         assert "The season record was not written" in outcome.told[0]
     (done / "records.gpkg").unlink()
     assert (plan_field(job(done)).told, issued(done)) == ((), [plan_id(done)])
+
+
+def test_a_stop_of_a_check_comes_into_a_plan_that_stands_and_goes_with_it(
+    done: Path, tmp_path: Path
+) -> None:
+    def planned_for(*told: tuple[str, str]) -> dict[str, bytes]:
+        keep_check(done, *told, season=2026)
+        assert workflow.verify_plan(done / "plan", done).faults == ()
+        outcome = plan_field(job(done))
+        assert (outcome.status, plan_field(job(done)).status) == ("planned", "kept")
+        assert outcome.facts is not None
+        assert ("check-stop-stands" in outcome.facts.cautions) is bool(told)
+        for field in (None, done):
+            assert workflow.verify_plan(done / "plan", field).faults == ()
+        return {p.name: p.read_bytes() for p in (done / "plan").iterdir()}
+
+    before = {p.name: p.read_bytes() for p in (done / "plan").iterdir()}
+    number = plan_id(done)
+    held = planned_for(("check-past-cap", "Stop: pit B8 was loosened 36 cm deep."))
+    assert plan_id(done) == number
+    ran = CliRunner().invoke(main, ["plan", str(done), "--out", str(tmp_path / "draft")])
+    assert re.search(r"Cautions:\n  - STOP, by the check of [\d-]+ against plan a+: pit B8 was",
+                     ran.output)  # fmt: skip
+    assert {p.name: p.read_bytes() for p in (tmp_path / "draft").iterdir()} == held
+    assert planned_for() == before
 
 
 def test_a_plan_of_no_known_season_is_made_once_and_asks_for_it_each_time(farm: Path) -> None:

@@ -12,6 +12,9 @@ import pytest
 from zoning.model import Notice, Plan
 from zoning.outputs.bars import (
     RATING_COLUMNS,
+    STANDING,
+    check_bar,
+    check_line,
     doubt_bar,
     pins_assumed,
     rating_bar,
@@ -98,6 +101,36 @@ def test_the_doubt_stands_before_the_rating(changed: Callable[..., Plan]) -> Non
     given = (Notice("caution", "readings-dry", "At length."),)
     first, second = stop_bars(changed(notices=given, rating=rated()))
     assert (first[:17], second[:6]) == ("EVIDENCE IN DOUBT", "RATING")
+
+
+LEAD = "STOP, by the check of 2026-10-02 against plan aaaaaaaa: "
+
+
+def stop(pit: str, words: str) -> Notice:
+    return Notice("caution", STANDING, f"{LEAD}{words}", (pit,) if pit else ())
+
+
+def test_stops_that_stand_are_one_bar_in_the_words_of_their_check(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    assert (check_bar(plan), check_line(plan)) == ("", "")
+    given = (stop("B1", "pit B1 was too deep."), stop("B2", "soil was plastic in pit B2."))
+    told = changed(notices=(*given, *plan.notices))
+    assert check_bar(told) == f"{LEAD}pit B1 was too deep. Soil was plastic in pit B2."
+    assert check_line(told) == "STOP, by the check of 2026-10-02: pits B1, B2"
+    old = dataclasses.replace(stop("A1", ""), text=LEAD.replace("2026", "2025") + "pit A1.")
+    assert check_bar(changed(notices=(*given[:1], old))) == f"{given[0].text} {old.text}"
+    assert check_line(changed(notices=(stop("", "ask."),))).endswith(": see the cautions")
+
+
+def test_stops_too_many_for_a_bar_are_told_by_their_pits(changed: Callable[..., Plan]) -> None:
+    given = tuple(stop(f"B{n}", f"pit B{n} was {'far ' * 40}too deep.") for n in range(1, 20))
+    bar = check_bar(changed(notices=given))
+    assert bar.startswith(given[0].text)
+    assert len(bar) < 600
+    whole = bar.count("too deep.")
+    assert f"Further STOP: pits B{whole + 1}, B{whole + 2}, " in bar
+    assert bar.endswith(f"and {19 - whole - 12} more; the map page tells it whole.")
 
 
 def test_pins_are_assumed_where_shallowest_hole_or_step_is_not_given(

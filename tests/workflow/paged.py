@@ -1,4 +1,4 @@
-"""Pits saved in the season record as the review page saves them."""
+"""Pits saved in the season record as the review page saves them, and checks kept in it."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from zoning.records import Draft, Entry, Pit, new_id, open_record
+from zoning.records import Check, CheckRow, Draft, Entry, Pit, new_id, open_record
 
 
 def page_pit(folder: Path, name: str, **said: Any) -> Entry[Pit]:
@@ -33,3 +33,19 @@ def corrected(
         why=why,
     )
     return record.save(draft)
+
+
+def keep_check(
+    folder: Path, *told: tuple[str, str], plan_id: str = "a" * 64, season: int = 2026
+) -> str:
+    """Keep a check of the season with its cautions and return when it was kept."""
+    record = open_record(folder)
+    body = Check(season=season, plan_id=plan_id, after_pits=2)
+    row = new_id()
+    entry = record.save(Draft(body=body, row_id=row, record_id=row, based_on=0, origin="check"))
+    for code, text in told:
+        advice = CheckRow(season=season, check_id=row, about="advice", name=code,
+                          verdict="caution", reason=text)  # fmt: skip
+        mark = new_id()
+        record.save(Draft(body=advice, row_id=mark, record_id=mark, based_on=0, origin="check"))
+    return entry.recorded_at

@@ -13,6 +13,7 @@ from shapely import box
 from zoning.depths import Places
 from zoning.model import FieldInputs, Notice, Plan
 from zoning.model.settings import MachineSection
+from zoning.outputs.bars import STANDING
 from zoning.outputs.drawing.zone_labels import guessed_zones
 from zoning.workflow.cautions import (
     ALWAYS,
@@ -109,6 +110,14 @@ def test_what_speaks_against_the_readings_comes_before_the_machine() -> None:
     notes = [Notice("note", code, "") for code in codes]
     told = in_order([*reversed(notes), weak, dry, pits], first)
     assert told == (*first[:2], pits, dry, weak, first[2], *notes)
+
+
+def test_stops_that_stand_lead_in_the_order_given_and_stand_once() -> None:
+    first = [Notice("caution", code, "") for code in ("services-located", "wet-soil")]
+    near, deep = (Notice("caution", STANDING, text) for text in ("STOP: near", "STOP: deep"))
+    guessed = Notice("caution", "part-guessed", "gateway")
+    told = in_order([guessed, near, deep], first)
+    assert told == (near, deep, first[0], guessed, first[1])
 
 
 def test_guessed_ground_follows_services_and_what_this_field_calls_for_comes_behind() -> None:

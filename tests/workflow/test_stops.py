@@ -11,32 +11,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from outputs.small_check import pits, small_check
-from workflow.paged import corrected, page_pit
+from workflow.paged import corrected, keep_check, page_pit
 
 from zoning import records
 from zoning.model import Notice
 from zoning.model.check import Check
 from zoning.outputs.check.words import GONE, STOPS
-from zoning.records import CheckRow, Draft, new_id, open_record
+from zoning.records import Draft, new_id, open_record
 from zoning.workflow.recorded import caution_rows
 from zoning.workflow.stops import STEP, pits_of, with_every_stop, with_fallen_stops
 
 PAST = "Stop: pit B8 was loosened 36 cm deep in zone 2, where the drain holds the work at 30 cm."
 SMEARED = "Stop: soil was plastic in pit B8, B9. Loosening plastic soil smears and presses it."
-
-
-def keep_check(folder: Path, *told: tuple[str, str], plan_id: str = "a" * 64) -> str:
-    """Keep a check of the season with its cautions and return when it was kept."""
-    record = open_record(folder)
-    body = records.Check(season=2026, plan_id=plan_id, after_pits=2)
-    entry = record.save(Draft(body=body, row_id=(row := new_id()), record_id=row, based_on=0,
-                              origin="check"))  # fmt: skip
-    for code, text in told:
-        advice = CheckRow(season=2026, check_id=row, about="advice", name=code, verdict="caution",
-                          reason=text)  # fmt: skip
-        mark = new_id()
-        record.save(Draft(body=advice, row_id=mark, record_id=mark, based_on=0, origin="check"))
-    return entry.recorded_at
 
 
 def check_of(*told: tuple[str, str], **said: object) -> Check:

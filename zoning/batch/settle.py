@@ -9,6 +9,7 @@ from typing import Any
 from zoning.batch.rules import rule
 from zoning.contracts import NOT_CLEARED
 from zoning.contracts import rows as table_rows
+from zoning.outputs.bars import STANDING
 
 Row = Mapping[str, Any]
 
@@ -37,9 +38,10 @@ def caution_codes(row: Row) -> list[str]:
 
 
 def _stops(row: Row) -> list[str]:
+    stop = "STOP BY THE CHECK: the first caution" if STANDING in caution_codes(row) else ""
     weak = "TRACTOR TOO WEAK" if "machine-cannot-be-pulled" in caution_codes(row) else ""
     held = NOT_CLEARED if waits_for_services(row) else ""
-    return [words for words in (held, str(row.get("rating") or ""), weak) if words]
+    return [words for words in (stop, held, str(row.get("rating") or ""), weak) if words]
 
 
 def _to_settle(codes: list[str]) -> list[str]:

@@ -6,11 +6,12 @@ The same words stand on the first page of the sheet, on the picture and at the t
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import pandas as pd
 
 from zoning.contracts import constant, rows
-from zoning.model import Plan
+from zoning.model import Notice, Plan
 from zoning.model.settings import MachineSection
 
 RULES = "machine_rules"
@@ -23,6 +24,8 @@ DOUBTS = {
 }
 """What a caution on the readings says in a bar, the gravest first."""
 ASSUMED_IN_PART = "assumed-in-part"
+STANDING = "check-stop-stands"
+"""Code of a Stop of a check that still stands in the season record."""
 _PINS_BY = ("depth_min_cm", "depth_step_cm")
 
 
@@ -65,6 +68,37 @@ def stop_bars(plan: Plan) -> tuple[str, ...]:
     """Return the bars of a plan in the order in which they are told; none for most plans."""
     bars = doubt_bar(plan), rating_bar(plan.rating), tractor_bar(plan)
     return tuple(bar for bar in bars if bar)
+
+
+def check_bar(plan: Plan) -> str:
+    """Return the Stops of checks that still stand, the gravest first; nothing for most plans.
+
+    Those that are too many for a bar are told by their pits.
+    """
+    stops = [notice for notice in plan.notices if notice.code == STANDING]
+    told, most = "", constant("sheet_rules", "stops_letters")
+    for at, stop in enumerate(stops):
+        lead, _, words = stop.text.partition(": ")
+        same = told.startswith(f"{lead}: ")
+        more = f" {words[:1].upper()}{words[1:]}" if same else f" {stop.text}"
+        if told and len(told) + len(more) > most:
+            return f"{told} Further STOP: {_pits_named(stops[at:])}; the map page tells it whole."
+        told = f"{told}{more}".lstrip()
+    return told
+
+
+def check_line(plan: Plan) -> str:
+    """Return in short which check says Stop and of which pits; nothing where none does."""
+    stops = [notice for notice in plan.notices if notice.code == STANDING]
+    return f"{stops[0].text.partition(' against ')[0]}: {_pits_named(stops)}" if stops else ""
+
+
+def _pits_named(stops: Sequence[Notice]) -> str:
+    names = list(dict.fromkeys(pit for stop in stops for pit in stop.pits))
+    most = int(constant("check_rules", "named_pits_most"))
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    many = "" if len(names) == 1 else "s"
+    return f"pit{many} {', '.join(names[:most])}{more}" if names else "see the cautions"
 
 
 def doubt_bar(plan: Plan) -> str:

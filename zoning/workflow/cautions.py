@@ -16,7 +16,7 @@ from zoning.contracts import NOT_CLEARED, rows
 from zoning.depths import Places
 from zoning.model import Notice, Settings
 from zoning.model.settings import MachineSection
-from zoning.outputs.bars import reckoned_with
+from zoning.outputs.bars import STANDING, reckoned_with
 from zoning.outputs.drawing.zone_labels import GUESSED_ZONE
 from zoning.outputs.guessed import unread_parts
 from zoning.outputs.sheet.words import RIDGE
@@ -146,20 +146,24 @@ def _hazards_in(shape: BaseGeometry, keep_off: gpd.GeoDataFrame) -> Iterator[str
 
 
 def in_order(notices: Iterable[Notice], first: Sequence[Notice]) -> tuple[Notice, ...]:
-    """Return `first` and the other cautions, then the notes, each told once.
+    """Return the Stops that stand, `first` and the other cautions, then the notes, each once.
 
-    The caution on buried services leads, ground that nobody read comes straight behind it, then
-    what else this field calls for; what every plan carries closes the cautions. Among the cautions
-    of the field as among the notes, what speaks against the readings leads, by its weight; then the
-    ridge, since it tells how far to trust every depth between the legs, what else decides on
-    depths, the days of the readings, then the others.
+    The Stops keep their order. The caution on buried services comes next, ground that nobody read
+    straight behind it, then what else this field calls for; what every plan carries closes the
+    cautions. Among the cautions of the field as among the notes, what speaks against the readings
+    leads, by its weight; then the ridge, since it tells how far to trust every depth between the
+    legs, what else decides on depths, the days of the readings, then the others.
     """
-    told = [*first, *sorted(set(notices) - set(first))]
+    given = list(notices)
+    stops = [notice for notice in given if notice.code == STANDING]
+    told = [*stops, *first, *sorted({*given} - {*first, *stops})]
     ordered = sorted(told, key=lambda notice: (_rank(notice, first), _weight(notice)))
     return tuple(said_once(ordered))
 
 
 def _rank(notice: Notice, first: Sequence[Notice]) -> int:
+    if notice.code == STANDING:
+        return -1
     if notice == first[0]:
         return 0
     if notice.code in (UNPROBED, PART_GUESSED, NONE_MET):

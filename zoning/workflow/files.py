@@ -9,11 +9,13 @@ from zoning import outputs, readings
 from zoning.model import FieldInputs, Plan
 from zoning.workflow.issued import after_notices
 from zoning.workflow.progress import Progress, silent
+from zoning.workflow.recorded import season_of
 from zoning.workflow.season_dates import season_notices
+from zoning.workflow.standing import standing_stops
 
 
 def read_field(folder: str | Path, *, progress: Progress = silent) -> FieldInputs:
-    """Read and check a field folder.
+    """Read and check a field folder; Stops that stand in its season record come with it.
 
     Parameters
     ----------
@@ -29,7 +31,8 @@ def read_field(folder: str | Path, *, progress: Progress = silent) -> FieldInput
     """
     progress("reading the field folder")
     inputs = readings.read_field(Path(folder))
-    told = (*after_notices(inputs.pits), *season_notices(inputs))
+    stops = standing_stops(Path(folder), season_of(inputs))
+    told = (*stops, *after_notices(inputs.pits), *season_notices(inputs))
     return replace(inputs, notices=(*inputs.notices, *told))
 
 

@@ -30,6 +30,7 @@ from zoning.contracts import constant
 from zoning.errors import OutputFailed
 from zoning.grid import Grid
 from zoning.model import Notice, Plan
+from zoning.outputs.bars import STANDING
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
 from zoning.outputs.drawing.plan import gateway_places
 from zoning.outputs.map_page.data import map_document, until_cleared
@@ -160,6 +161,16 @@ def test_first_caution_is_that_on_services_and_held_zones_are_told(plan: Plan, h
     assert page_document(text)["cautions"][0] == services
     assert text.index("NOT CLEARED") < text.index(services) < text.index("Another matter.")
     assert "NOT CLEARED: 1 of 3 zones, 0.66 ha." in text
+
+
+def test_a_stop_that_stands_leads_the_band_and_what_is_below_it(plan: Plan) -> None:
+    stop = "STOP, by the check of 2026-10-02 against plan aaaaaaaa: pit A7 was too deep."
+    notice = Notice("caution", STANDING, stop, ("A7",))
+    text = map_html(dataclasses.replace(plan, notices=(notice, *plan.notices)))
+    band, below = text[text.index("<summary>") :].split("</summary>", 1)
+    assert "STOP, by the check of 2026-10-02: pit A7<br>NOT CLEARED" in band
+    assert below.index(f'<p class="held">{stop}</p>') < below.index('<p class="held">NOT CLEARED')
+    assert stop in page_document(text)["cautions"]
 
 
 def test_what_may_stop_the_plan_is_in_sight_at_the_top(plan: Plan) -> None:

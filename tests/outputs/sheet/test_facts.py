@@ -14,6 +14,7 @@ from shapely import MultiPolygon, box
 
 from zoning.model import Notice, Plan
 from zoning.model.settings import CostsSection, HazardsSection, TractorSection
+from zoning.outputs.bars import STANDING
 from zoning.outputs.sheet.facts import picture_facts, sheet_facts
 from zoning.parts import hazard_zones
 
@@ -101,15 +102,19 @@ def test_nobody_is_told_to_change_a_machine_that_is_assumed(
 def test_what_may_stop_the_plan_stands_on_sheet_and_picture(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
-    assert sheet_facts(plan)["bars"] == []
+    held = sheet_facts(plan)["not_cleared"]
+    assert sheet_facts(plan)["bars"] == [held]
     rating = pd.DataFrame(
         {"part": ["whole field"], "points": [16], "over_limit": [1], "rating": ["little"],
          "loosen": ["no"], "few_points": [False]}
     )  # fmt: skip
-    told = changed(rating=rating)
-    (bar,) = sheet_facts(told)["bars"]
+    stop = Notice("caution", STANDING, "STOP, by the check of a day against plan a: pit A7.")
+    told = changed(rating=rating, notices=(stop, *plan.notices))
+    first, second, bar = sheet_facts(told)["bars"]
+    assert (first, second) == (stop.text, held)
     assert bar.startswith("RATING: LITTLE COMPACTION")
-    assert picture_facts(told)["bars"] == [bar]
+    assert picture_facts(told)["bars"] == [first, second, bar]
+    assert sheet_facts(told)["cautions"] == sheet_facts(plan)["cautions"]
 
 
 def test_reference_of_the_enquiry_is_printed(plan: Plan, changed: Callable[..., Plan]) -> None:

@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant, deepest_cm
 from zoning.model import Notice, Plan
-from zoning.outputs.bars import ASSUMED_IN_PART, assumed_machine, pins_assumed
+from zoning.outputs.bars import ASSUMED_IN_PART, STANDING, assumed_machine, pins_assumed
 from zoning.outputs.drawing.grounds import gaps
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
 from zoning.outputs.drawing.plan import Hazard, depth_tones, gateway_places, hazards_in_order
@@ -80,7 +80,7 @@ def map_document(plan: Plan) -> dict[str, Any]:
 
 
 def cautions_in_order(plan: Plan) -> list[str]:
-    """Return the cautions, that on buried services first, that on guessed ground behind it."""
+    """Return the cautions, on buried services first, then Stops that stand and guessed ground."""
     held = [notice for notice in plan.notices if notice.level == "caution"]
     return [notice.text for notice in sorted(held, key=_rank)]
 
@@ -88,7 +88,7 @@ def cautions_in_order(plan: Plan) -> list[str]:
 def _rank(notice: Notice) -> int:
     if notice.code.startswith("services-"):
         return 0
-    return 1 if notice.code in {"no-pan-found", "part-guessed"} else 2
+    return 1 if notice.code in {STANDING, "no-pan-found", "part-guessed"} else 2
 
 
 def guessed_parts(plan: Plan) -> list[str]:

@@ -22,7 +22,7 @@ from zoning.contracts import constant
 from zoning.contracts import rows as table_rows
 from zoning.errors import OutputFailed
 from zoning.model import Plan
-from zoning.outputs.bars import doubt_bar, rating_bar, stop_bars, tractor_bar
+from zoning.outputs.bars import check_bar, check_line, doubt_bar, rating_bar, stop_bars, tractor_bar
 from zoning.outputs.cleared import not_cleared_line, not_cleared_words
 from zoning.outputs.drawing.plan import plan_drawing
 from zoning.outputs.fingerprint import short_id
@@ -116,9 +116,10 @@ def _lead(plan: Plan) -> str:
     doubt, weak = (bar(plan).partition(":")[0] for bar in (doubt_bar, tractor_bar))
     told = (doubt, rating, escape(weak), escape(_guessed_line(plan)))
     stops = [line for line in told if line]
-    first = [escape(line) for line in (held or _services_line(plan), *spade) if line]
+    check = check_line(plan)
+    first = [escape(line) for line in (check, held or _services_line(plan), *spade) if line]
     lines = "<br>".join([*first, *stops]) or escape((cautions_in_order(plan) or [NO_CAUTION])[0])
-    return f"<strong{_HELD if held or stops else ''}>{lines}</strong>"
+    return f"<strong{_HELD if held or check or stops else ''}>{lines}</strong>"
 
 
 def _services_line(plan: Plan) -> str:
@@ -164,7 +165,8 @@ def _first_warnings(plan: Plan) -> str:
 
 def _held(plan: Plan) -> str:
     not_cleared = not_cleared_words(plan.zones, plan.settings)
-    told = [not_cleared, before_digging(plan), *[f"{bar}." for bar in stop_bars(plan)]]
+    bars = [f"{bar}." for bar in stop_bars(plan)]
+    told = [check_bar(plan), not_cleared, before_digging(plan), *bars]
     return "".join(_paragraph("held", words) for words in told)
 
 

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 from zoning.contracts import NOT_CLEARED, rows
 from zoning.model import Notice, Plan
-from zoning.outputs.bars import ASSUMED_IN_PART, DOUBTS, assumed_keys
+from zoning.outputs.bars import ASSUMED_IN_PART, DOUBTS, STANDING, assumed_keys
 from zoning.outputs.drawing.plan import ASSUMED
 
-ELSEWHERE = frozenset({ASSUMED, "wet-soil", "trial-pit", "local-rules"})
+ELSEWHERE = frozenset({ASSUMED, STANDING, "wet-soil", "trial-pit", "local-rules"})
 WITH_HAZARDS = frozenset({
     "drain-clear-assumed", "drain-cover-assumed", "hazard-depth-unknown",
     "obstacle-clear-assumed", "service-clear-assumed",
@@ -29,9 +29,9 @@ FOR_ADVISER = frozenset({
 def cautions(plan: Plan) -> tuple[str, ...]:
     """Return the cautions for the cab: on buried services, then those in bold, then the others.
 
-    What has its own place on the sheet is left out here: what to change on the machine (but not
-    that it does not reach deep enough), that it is an assumed one, the thread test, the trial pit,
-    what of the hazards is not known.
+    What has its own place on the sheet is left out here: a Stop that stands, what to change on the
+    machine (but not that it does not reach deep enough), that it is an assumed one, the thread
+    test, the trial pit, what of the hazards is not known.
     So is what only the adviser can act on; a caution of a code that is not known here stays.
     """
     code = _services(plan)

@@ -12,7 +12,7 @@ import pandas as pd
 
 from zoning.contracts import NOT_CLEARED, constant, deepest_cm, rows
 from zoning.model import Plan
-from zoning.outputs.bars import assumed_keys, pins_assumed, stop_bars
+from zoning.outputs.bars import assumed_keys, check_bar, pins_assumed, stop_bars
 from zoning.outputs.drawing.plan import (
     COVER_NOT_KNOWN,
     Hazard,
@@ -170,7 +170,7 @@ def _drawn(plan: Plan, height_mm: float) -> dict[str, str]:
 
 
 def _common(plan: Plan) -> dict[str, Any]:
-    name = plan.settings.field.name
+    name, held = plan.settings.field.name, not_cleared(plan, zones_in_order(plan))[0]
     return {
         "title": f"{name}: working depths, plan {short_id(plan.plan_id)}",
         "field": name,
@@ -189,8 +189,8 @@ def _common(plan: Plan) -> dict[str, Any]:
         "cautions_bold": bold(plan),
         "cautions_first": int(constant(RULES, "cautions_on_first_page")) + bold(plan) - 1,
         "for_adviser": for_adviser(plan),
-        "not_cleared": not_cleared(plan, zones_in_order(plan))[0],
-        "bars": [f"{bar}." for bar in stop_bars(plan)],
+        "not_cleared": held,
+        "bars": [*filter(None, (check_bar(plan), held)), *(f"{bar}." for bar in stop_bars(plan))],
         "assumed": assumed(plan),
         "pins_assumed": pins_assumed(plan),
     }

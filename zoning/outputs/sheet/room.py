@@ -32,9 +32,9 @@ def map_height_mm(plan: Plan, facts: Mapping[str, Any]) -> tuple[float, bool]:
     plan
         The plan.
     facts
-        ``not_cleared, bars, assumed, cautions, cautions_first, hazards, hazards_ask, ground_notes``
-        above and below the map, ``why_guessed, why_held_back, why_less_sure, why_small, totals``
-        below the table.
+        ``bars, assumed, cautions, cautions_first, hazards, hazards_ask, ground_notes`` above and
+        below the map, ``why_guessed, why_held_back, why_less_sure, why_small, totals`` below the
+        table.
     """
     few = len(plan.zones) <= constant(RULES, "zones_a_column")
     unsaid = 1 if few else 2
@@ -49,7 +49,7 @@ def map_height_mm(plan: Plan, facts: Mapping[str, Any]) -> tuple[float, bool]:
 
 def _room_mm(facts: Mapping[str, Any]) -> float:
     """Return the height left under head and cautions and over the words below the map."""
-    banners = [words for words in (facts["not_cleared"], *facts["bars"], facts["assumed"]) if words]
+    banners = [words for words in (*facts["bars"], facts["assumed"]) if words]
     cautions = facts["cautions"][: facts["cautions_first"]]
     notes = ["; ".join(facts["hazards"]) + facts["hazards_ask"], facts["ground_notes"]]
     below = _lines(notes, "note_letters")
