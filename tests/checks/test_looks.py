@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Collection
 
 import pandas as pd
 import pytest
@@ -27,12 +28,12 @@ def told(
     *pits: dict[str, object],
     planned: PlannedGround | None = None,
     strikes: pd.Series | None = None,
-    made_on: str = "",
+    older: Collection[str] = (),
     **zones: object,
 ) -> pd.DataFrame:
     plan = planned or planned_ground()
     plan = dataclasses.replace(plan, zones=plan.zones.assign(**zones))
-    judged = judge_pits(pit_rows(*pits), plan, read_on="", made_on=made_on)
+    judged = judge_pits(pit_rows(*pits), plan, read_on="", older=older)
     groups = judge_groups(plan, judged, station_rows(), field_parts())
     curve = ridge_curve(trial_rows())
     return advise(groups, judged, curve, MachineSection(), plan.zones, strikes)
@@ -125,12 +126,12 @@ def test_a_strike_has_one_text_and_nobody_is_sent_to_dig_for_it() -> None:
     assert bare.loc[bare["step"] == "stop", "zones"].map(lambda zones: zones == (1,)).all()
 
 
-@pytest.mark.parametrize(("made_on", "pins"), [("", True), ("2026-09-11", False)])
+@pytest.mark.parametrize(("older", "pins"), [((), True), ([f"A{i}" for i in range(5)], False)])
 def test_pits_older_than_the_plan_ask_for_no_pins_and_name_no_depth(
-    made_on: str, pins: bool
+    older: Collection[str], pins: bool
 ) -> None:
-    shallow = told(*[pit(25, 23, i) for i in range(5)], made_on=made_on)
+    shallow = told(*[pit(25, 23, i) for i in range(5)], older=older)
     assert shallow["text"].str.contains("shallower than planned").any() == pins
-    deep = told(*[pit(34, 32, i, pan="yes", pan_base_cm=38.0) for i in range(5)], made_on=made_on)
+    deep = told(*[pit(34, 32, i, pan="yes", pan_base_cm=38.0) for i in range(5)], older=older)
     assert deep["text"].str.contains(r"Set \d", regex=True).any() == pins
     assert deep["text"].str.contains("plan again").any()

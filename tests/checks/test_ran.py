@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -17,12 +19,12 @@ from zoning.model.check import JUDGED
 LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
 
 
-def judged(*pits: dict[str, object], made_on: str = "") -> pd.DataFrame:
-    return judge_pits(pit_rows(*pits), planned_ground(), read_on="", made_on=made_on)
+def judged(*pits: dict[str, object], older: Collection[str] = ()) -> pd.DataFrame:
+    return judge_pits(pit_rows(*pits), planned_ground(), read_on="", older=older)
 
 
-def one(made_on: str = "", **facts: object) -> pd.Series:
-    return judged(facts, made_on=made_on).iloc[0]
+def one(older: Collection[str] = (), **facts: object) -> pd.Series:
+    return judged(facts, older=older).iloc[0]
 
 
 def test_a_strip_without_loosening_is_a_missed_strip_and_has_no_ridge() -> None:
@@ -100,10 +102,10 @@ def test_work_where_the_legs_were_to_be_lifted_has_a_verdict_of_its_own() -> Non
 
 def test_a_pit_older_than_the_plan_is_not_held_against_its_depths() -> None:
     short = {"date": "2026-09-10", LEG: 26.0, BETWEEN: 24.0}
-    new, old = one(made_on="2026-09-10", **short), one(made_on="2026-09-11", **short)
+    new, old = one(older={"another"}, **short), one(older={"A0"}, **short)
     assert (new["set_cm"], np.isnan(old["set_cm"])) == (35.0, True)
     assert "shallower than the 35 cm planned" in new["reason"]
     assert "planned" not in old["reason"]
     assert old["verdict"] == new["verdict"] == "not_reached"
-    lifted = one(made_on="2026-09-11", x_m=250.0, **short)
+    lifted = one(older={"A0"}, x_m=250.0, **short)
     assert lifted["verdict"] == "lifted_out"

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+import pytest
 from outputs.small_check import small_check, trials
 
 from zoning.cli.check_summary import check_summary
@@ -67,10 +68,11 @@ def test_how_fair_the_places_to_dig_are_is_said_where_there_are_any() -> None:
     assert len(check.dig_next)
 
 
-def test_what_asks_to_stop_comes_first_then_that_the_pits_are_older_than_the_plan() -> None:
+@pytest.mark.parametrize("code", ["check-pits-older", "check-pits-of-the-day"])
+def test_what_asks_to_stop_comes_first_then_that_pits_may_be_older_than_the_plan(code: str) -> None:
     check = small_check()
     wet = Notice("caution", "check-soil-plastic", "Stop: soil was plastic in pit B.")
-    old = Notice("caution", "check-pits-older", "3 of 4 pits were dug before the day.")
+    old = Notice("caution", code, "3 of 4 pits were dug before the day.")
     text = check_summary(replace(check, notices=(old, wet)), [], Path("out"))
     assert text.splitlines()[0] == "STOP: Soil was plastic in pit B."
     assert text.splitlines()[2] == old.text

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import re
+from collections.abc import Sequence
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -14,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from review.small_desk import drawn, form, keep, keep_check, post, write_plan
 
-from zoning.outputs.check.words import OLDER
+from zoning.outputs.check.words import OF_THE_DAY, OLDER
 from zoning.outputs.drawing import pit_signs
 from zoning.outputs.drawing.plan import depth_tones
 from zoning.records import Body, Check, CheckRow, Draft, Pit, PlanIssued, Review, Zone, new_id
@@ -200,11 +201,14 @@ def test_a_season_is_shown_by_the_plan_of_its_newest_check(
 OLD = "1 of 1 pits is older than the plan that it is judged by: the work was not done to it."
 
 
-def keep_old_check(desk: Desk, *dates: str, plan_id: str = "cd" * 32) -> None:
-    """Keep a check by a plan that is newer than its pits, as the check says."""
+def keep_old_check(
+    desk: Desk, *dates: str, plan_id: str = "cd" * 32, pits: Sequence[str] = ()
+) -> None:
+    """Keep a check by a plan that is newer than its `pits`, as the check says."""
     check = keep(desk, Check(season=2026, plan_id=plan_id, after_pits=1))
     row = {"season": 2026, "check_id": check}
-    keep(desk, CheckRow(**row, about="advice", name=OLDER, verdict="caution", reason=OLD))  # type: ignore[arg-type]
+    keep(desk, CheckRow(**row, about="advice", name=OLDER, verdict="caution", reason=OLD,
+                        facts=json.dumps({"pits": pits})))  # type: ignore[arg-type]  # fmt: skip
     for number, date in enumerate(dates, 1):
         keep(desk, CheckRow(**row, about="pit", name=f"A{number}", verdict="reached",
                             facts=json.dumps({"date": date})))  # type: ignore[arg-type]  # fmt: skip
@@ -250,6 +254,26 @@ def test_where_pits_fit_no_plan_it_is_not_told_which_was_driven(
     facts = dict(compare(desk.record, 2026, 2026).one.rows)
     assert facts["plan"].endswith("newer than its pits; not told which plan was driven")
     assert ">driven:" not in client.get("/").text
+
+
+@pytest.mark.parametrize(("pits", "driven"), [(["A1"], "ab" * 32), ([], "cd" * 32)])
+def test_a_pit_that_the_check_told_to_be_older_is_so_on_the_day_of_the_plan_too(
+    desk: Desk, pits: list[str], driven: str
+) -> None:
+    for name, depth, hour in (("ab", 37.5, "07"), ("cd", 45.0, "08"), ("ef", 40.0, "09")):
+        keep_plan(desk, name * 32, depth, day=f"2026-11-26T{hour}:00:00.000Z")
+    keep_old_check(desk, "2026-11-26", pits=pits)
+    assert plan_followed(desk.record, 2026).driven == driven
+
+
+def test_that_pits_bear_the_day_of_the_plan_stands_over_every_page(
+    desk: Desk, client: FlaskClient
+) -> None:
+    check = keep(desk, Check(season=2026, plan_id="cd" * 32, after_pits=1))
+    keep(desk, CheckRow(season=2026, check_id=check, about="advice", name=OF_THE_DAY,
+                        verdict="caution", reason="1 of 1 pits bears the day."))  # fmt: skip
+    for path in ("/", "/season/2026"):
+        assert client.get(path).text.count("1 of 1 pits bears the day.") == 1, path
 
 
 class InMemory:

@@ -11,10 +11,10 @@ import pytest
 from zoning import outputs
 from zoning.model import FieldInputs, Plan
 from zoning.model.check import PlannedGround
-from zoning.outputs.check import words as outputs_words
+from zoning.outputs.check.words import OF_THE_DAY, OLDER
 from zoning.records import PlanIssued, open_record
-from zoning.workflow.issued import OLDER, after_notices, issued_notices, made_on
-from zoning.workflow.records import record_plan
+from zoning.workflow.issued import after_notices, issued_notices
+from zoning.workflow.records import record_inputs, record_plan
 
 
 def another(plan: Plan, letter: str, *, deeper_cm: float) -> Plan:
@@ -57,8 +57,6 @@ def test_one_plan_the_same_again_or_one_of_the_same_depths_needs_no_word(
     assert text(tmp_path, sample_inputs, planned, []) == ""
     same = another(sample_plan, "c", deeper_cm=0.0)
     assert text(tmp_path, sample_inputs, planned, [sample_plan, same, sample_plan]) == ""
-    # A date says nothing of which plan was driven where there was but one.
-    assert made_on(tmp_path, sample_inputs, planned) == ""
 
 
 def test_a_plan_of_another_season_is_not_counted(
@@ -82,10 +80,98 @@ def test_pits_dug_before_the_plan_was_issued_are_counted(
     told = text(tmp_path, alone, planned, [other, sample_plan])
     assert told.startswith("The one pit is older than the plan that it is judged by")
     assert "If another was driven" in told
-    assert [n.code for n in issued_notices(tmp_path, dug, planned)] == [OLDER]
-    assert OLDER == outputs_words.OLDER
-    issued = {e.body.plan_id: e.recorded_at for e in open_record(tmp_path).latest(PlanIssued)}
-    assert made_on(tmp_path, dug, planned) == issued[planned.plan_id][:10]
+    (notice,) = issued_notices(tmp_path, dug, planned)
+    assert (notice.code, notice.pits) == (OLDER, tuple(pits["pit"].head(1)))
+
+
+@dataclasses.dataclass(frozen=True)
+class Evening:
+    """Two plans of one day, and pits of that day that were kept at an hour of it."""
+
+    folder: Path
+    plans: tuple[Plan, Plan]
+    inputs: FieldInputs
+    planned: PlannedGround
+    clock: pytest.MonkeyPatch
+
+    def at(self, hour: int) -> None:
+        now = f"2026-11-26T{hour:02d}:00:00.000Z"
+        self.clock.setattr("zoning.records.store.utc_now", lambda: now)
+
+    def dug(self, date: str = "2026-11-26", **facts: object) -> FieldInputs:
+        pits = self.inputs.pits.head(2).assign(phase="after", date=date, **facts)
+        return dataclasses.replace(self.inputs, pits=pits)
+
+    def told(
+        self, pits: FieldInputs, *, held: FieldInputs | None = None, kept: int
+    ) -> tuple[str, tuple[str, ...]]:
+        """Return code and pits of the notice by the plan of noon; another was issued at eight."""
+        for hour in sorted({8, 12, kept}):
+            self.at(hour)
+            if hour == kept:
+                record_inputs(open_record(self.folder), self.folder, held or pits)
+            else:
+                record_plan(self.folder, self.plans[hour == 12])
+        (notice,) = issued_notices(self.folder, pits, self.planned)
+        return notice.code, notice.pits
+
+
+@pytest.fixture
+def evening(
+    tmp_path: Path,
+    sample_plan: Plan,
+    sample_inputs: FieldInputs,
+    planned: PlannedGround,
+    monkeypatch: pytest.MonkeyPatch,
+) -> Evening:
+    plans = (another(sample_plan, "b", deeper_cm=2.5), sample_plan)
+    return Evening(tmp_path, plans, sample_inputs, planned, monkeypatch)
+
+
+@pytest.mark.parametrize("kept", [7, 10])
+@pytest.mark.parametrize("date", ["2026-11-26", "2026-11-27"])
+def test_a_pit_that_the_record_held_before_the_plan_is_older_whatever_its_date(
+    evening: Evening, kept: int, date: str
+) -> None:
+    """Dug by day, entered in the evening, and planned anew on the same date."""
+    pits = evening.dug(date)
+    assert evening.told(pits, kept=kept) == (OLDER, tuple(pits.pits["pit"]))
+
+
+def test_the_files_that_a_plan_was_made_beside_held_pits_older_than_it(evening: Evening) -> None:
+    """``zoning plan`` keeps the pits of the field just before it keeps the plan."""
+    pits = evening.dug()
+    evening.at(8)
+    record_plan(evening.folder, evening.plans[0])
+    evening.at(12)
+    record_plan(evening.folder, dataclasses.replace(evening.plans[1], pits=pits.pits))
+    (notice,) = issued_notices(evening.folder, pits, evening.planned)
+    assert (notice.code, len(notice.pits)) == (OLDER, 2)
+
+
+@pytest.mark.parametrize("facts", [{"date": "2026-11-27"}, {"lon": 0.9}])
+def test_another_pit_under_the_name_of_one_that_was_held_is_not_older(
+    evening: Evening, facts: dict[str, object]
+) -> None:
+    """Dug again behind the new plan: on another day, or elsewhere."""
+    pits = evening.dug(**facts)  # type: ignore[arg-type]
+    code = "check-plans-issued" if "date" in facts else OF_THE_DAY
+    assert evening.told(pits, held=evening.dug(), kept=10) == (code, ())
+
+
+def test_pits_of_the_day_that_may_be_older_than_the_plan_have_it_told_at_the_head(
+    evening: Evening,
+) -> None:
+    """The record first held them after the plan, so nothing tells."""
+    pits = evening.dug()
+    assert evening.told(pits, kept=13) == (OF_THE_DAY, ())
+    (notice,) = issued_notices(evening.folder, pits, evening.planned)
+    told = "2 of 2 pits bear the day of the plan that they are judged by. Other plans with other "
+    assert notice.text.startswith(told)
+    assert "If another was driven, name the folder of its copy" in notice.text
+    later = evening.dug("2026-11-27")
+    codes = [n.code for n in issued_notices(evening.folder, later, evening.planned)]
+    assert codes == ["check-plans-issued"]
 
 
 def test_a_plan_that_was_put_back_is_as_old_as_it_was(

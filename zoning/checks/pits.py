@@ -14,6 +14,7 @@ there, do spade and tape not go together: such a depth says nothing of the work,
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -61,7 +62,7 @@ def judge_pits(
     planned: PlannedGround,
     *,
     read_on: str,
-    made_on: str = "",
+    older: Collection[str] = (),
     read_by: str = "the last reading or pit of before the work",
     season_from: str = "",
 ) -> pd.DataFrame:
@@ -76,9 +77,9 @@ def judge_pits(
     read_on
         Day of the plan's last reading, ISO, blank where not known: an earlier pit judges earlier
         work.
-    made_on
-        Day of the plan, ISO, where the season saw another with other depths; blank where not: an
-        earlier pit is not held against the depth planned.
+    older
+        Names of pits older than the plan, where the season saw another with other depths: they are
+        not held against the depth planned.
     read_by
         What was read on that day, in words.
     season_from
@@ -113,11 +114,10 @@ def judge_pits(
     own = planned.zones.set_index("zone").reindex(zone)
     depth, most = own["depth_cm"].to_numpy(float), own["machine_most_cm"].to_numpy(float)
     beyond = leg_least_cm(after) - most >= rule("set_depth_tolerance_cm")
-    older = (after["date"] != "") & (after["date"] < made_on)
     frame = after.assign(
         zone=zone,
         depth_cm=depth,
-        set_cm=np.where(older | (beyond & (depth > 0)), np.nan, depth),
+        set_cm=np.where(after["pit"].isin(older) | (beyond & (depth > 0)), np.nan, depth),
         leg_least_cm=leg_least_cm(after),
         machine_most_cm=most,
         ridge_cm=_ridge_cm(after).mask(beyond),

@@ -12,9 +12,9 @@ from zoning.errors import printable
 from zoning.model.check import Check
 from zoning.outputs.check.words import (
     NO_FAIR_SAMPLE,
-    OLDER,
     STOPS,
     VERDICTS,
+    WHICH_PLAN,
     by_eye_words,
     chance_words,
     change_lines,
@@ -25,11 +25,11 @@ from zoning.outputs.check.words import (
     likely_words,
     more_words,
     of_words,
-    older,
     places_words,
     stops,
     told_advice,
     uncounted_words,
+    which_plan,
 )
 from zoning.outputs.cleared import not_cleared_words
 from zoning.outputs.fingerprint import short_id
@@ -43,7 +43,7 @@ def check_summary(check: Check, written: Sequence[Path], folder: Path) -> str:
     """Return the account: verdict, ground, pits not reached, advice, changes, where to dig."""
     blocks = [
         "\n".join(stops(check)),
-        "\n".join(older(check)),
+        "\n".join(which_plan(check)),
         _head(check),
         not_cleared_words(check.zones, check.settings),
         table("Ground", _groups(check)),
@@ -53,7 +53,7 @@ def check_summary(check: Check, written: Sequence[Path], folder: Path) -> str:
         listed("Before and after:", change_lines(check)),
         _dig(check),
         listed("Left out:", _left_out(check)),
-        *notice_blocks([n for n in check.notices if n.code not in (*STOPS, OLDER)]),
+        *notice_blocks([n for n in check.notices if n.code not in (*STOPS, *WHICH_PLAN)]),
         f"{len(written)} files written to {folder}",
     ]
     return printable("\n\n".join(block for block in blocks if block))

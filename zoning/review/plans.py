@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 
 import shapely
 
+from zoning.outputs.check.words import OLDER
 from zoning.outputs.drawing.plan import depth_tones
-from zoning.records import PlanIssued, Record, Zone
+from zoning.records import CheckRow, PlanIssued, Record, Zone
 from zoning.review.ground import Ground, ZoneFacts
 from zoning.review.views import last_check, last_verdicts
 
@@ -98,9 +99,9 @@ def plan_followed(record: Record, season: int) -> Followed:
     """Return the plan that a season is shown by; blank names where there is none.
 
     A plan is driven where the newest check went by it and a pit that it judged is no older than
-    the plan, so never where it judged none; where all are older, the last plan of other depths that
-    was issued by their day. Plans of the same depths are the same to whoever drove them, and are as
-    old as the first of them.
+    the plan, so never where it judged none; where all are older, the last plan of other depths
+    before it that was issued by their day. Plans of the same depths are the same to whoever drove
+    them, and are as old as the first of them.
     """
     held = [entry.body.plan_id for entry in record.latest(PlanIssued, season=season)]
     last = held[-1] if held else ""
@@ -111,39 +112,47 @@ def plan_followed(record: Record, season: int) -> Followed:
     if checked not in held:
         return Followed(last, last, missing=checked)
     depths = {plan_id: depths_planned(record, plan_id) for plan_id in dict.fromkeys(held)}
-    since = _issued_on(record, season, depths)
+    since = _issued_at(record, season, depths)
     others = tuple(name for name in since if depths[name] != depths[checked])
-    dated = _days_dug(record, season)
-    days = [day for day in dated if day]
-    undated = bool(dated) and not (days or others)
-    if undated or any(day >= since[checked] for day in days):
+    dug = _days_dug(record, season)
+    days = [day for day in dug.values() if day]
+    undated = bool(dug) and not (days or others)
+    older = _told_older(record, check.record_id)
+    if undated or any(day >= since[checked][:10] for pit, day in dug.items() if pit not in older):
         return Followed(checked, last, checked, driven=checked, others=others)
-    fits = {_fitting(since, others, day) for day in days}
+    before = [name for name in others if since[name] < since[checked]]
+    fits = {_fitting(since, before, day) for day in days}
     driven = fits.pop() if len(fits) == 1 else ""
     newer = bool(days and others)
     return Followed(driven or checked, last, checked, "", driven, newer, others)
 
 
-def _issued_on(record: Record, season: int, depths: Mapping[str, str]) -> dict[str, str]:
-    """Return the first day of each plan of a season, or of one of the same depths, oldest first."""
+def _issued_at(record: Record, season: int, depths: Mapping[str, str]) -> dict[str, str]:
+    """Return when each plan of a season was first issued, or one of its depths, oldest first."""
     by_depths: dict[str, str] = {}
     found: dict[str, str] = {}
     for entry in record.latest(PlanIssued, season=season):
-        day = by_depths.setdefault(depths[entry.body.plan_id], entry.recorded_at[:10])
-        found.setdefault(entry.body.plan_id, day)
+        first = by_depths.setdefault(depths[entry.body.plan_id], entry.recorded_at)
+        found.setdefault(entry.body.plan_id, first)
     return found
 
 
-def _days_dug(record: Record, season: int) -> list[str]:
+def _days_dug(record: Record, season: int) -> dict[str, str]:
     """Return the days of the pits that the newest check judged, blank where they bear none."""
-    rows = last_verdicts(record, season, "pit").values()
-    judged = [json.loads(row.facts) for row in rows if row.verdict != "not_judged"]
-    return [str(facts.get("date") or "") for facts in judged]
+    rows = last_verdicts(record, season, "pit").items()
+    judged = {pit: json.loads(row.facts) for pit, row in rows if row.verdict != "not_judged"}
+    return {pit: str(facts.get("date") or "") for pit, facts in judged.items()}
+
+
+def _told_older(record: Record, check_id: str) -> set[str]:
+    """Return the pits that a check told to be older than its plan."""
+    rows = record.latest(CheckRow, check_id=check_id, about="advice", name=OLDER)
+    return {pit for row in rows for pit in json.loads(row.body.facts).get("pits", ())}
 
 
 def _fitting(since: Mapping[str, str], others: Sequence[str], day: str) -> str:
     """Return the last of `others` that was issued by a day; blank without one."""
-    return next((name for name in reversed(others) if since[name] <= day), "")
+    return next((name for name in reversed(others) if since[name][:10] <= day), "")
 
 
 def recorded_ground(record: Record, season: int, now: Ground) -> Ground:

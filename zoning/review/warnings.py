@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from zoning.outputs.check.words import GONE, OLDER, STOPS
+from zoning.outputs.check.words import GONE, STOPS, WHICH_PLAN
 from zoning.records import Check, CheckRow, Pit, Record
 from zoning.review.views import is_stale, last_check, last_verdicts
 from zoning.workflow.stops import STEP, pits_of
@@ -18,13 +18,13 @@ _STOP = re.compile(r"\bStop\b")
 class Warned:
     """One caution of a check: its words, the pits it names, whether it asks to stop.
 
-    ``older`` says that the pits are older than the plan that they are judged by.
+    ``which_plan`` says that the pits may be of the work to another plan.
     """
 
     text: str
     pits: tuple[str, ...]
     stop: bool
-    older: bool = False
+    which_plan: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +51,13 @@ class Warnings:
 
     @property
     def others(self) -> tuple[Warned, ...]:
-        """The cautions beside the Stop lines, and beside `older`."""
-        return tuple(one for one in self.told if not one.stop and not one.older)
+        """The cautions beside the Stop lines, and beside `which_plan`."""
+        return tuple(one for one in self.told if not one.stop and not one.which_plan)
 
     @property
-    def older(self) -> tuple[Warned, ...]:
-        """The caution that the pits are older than the plan that they are judged by."""
-        return tuple(one for one in self.told if one.older)
+    def which_plan(self) -> tuple[Warned, ...]:
+        """The caution that the pits may be of the work to another plan."""
+        return tuple(one for one in self.told if one.which_plan)
 
     @property
     def stopped(self) -> frozenset[str]:
@@ -87,7 +87,7 @@ def check_warnings(record: Record, season: int) -> Warnings:
         and (pit.pit not in standing if pit.withdrawn else is_stale(pit, row))
     )
     told = tuple(
-        Warned(row.reason, pits_of(row, names), _asks_to_stop(row), row.name == OLDER)
+        Warned(row.reason, pits_of(row, names), _asks_to_stop(row), row.name in WHICH_PLAN)
         for row in (entry.body for entry in rows)
     )
     return Warnings(check.recorded_at, check.body.plan_id, bool(rows), told, corrected)

@@ -19,12 +19,13 @@ from zoning.model import FieldInputs, Notice
 from zoning.model.check import Check, PlannedGround
 from zoning.model.names import by_name
 from zoning.model.settings import MachineSection
+from zoning.outputs.check.words import OLDER
 from zoning.outputs.left_out import left_out_together
 from zoning.workflow.cautions import cleared, notice_cm
 from zoning.workflow.check_notices import check_notices, strikes
 from zoning.workflow.division import divide
 from zoning.workflow.interpret import part_used, placed
-from zoning.workflow.issued import issued_notices, made_on
+from zoning.workflow.issued import issued_notices
 from zoning.workflow.page_pits import with_recorded_pits
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.ridge import allowance_cm
@@ -71,8 +72,7 @@ def check_work(
     planned = outputs.read_planned(source)
     _refuse_other_field(inputs, planned, source)
     progress("judging the pits")
-    told, day = issued_notices(folder, inputs, planned), made_on(folder, inputs, planned)
-    check = _check(_field(inputs, planned), told, day)
+    check = _check(_field(inputs, planned), issued_notices(folder, inputs, planned))
     return with_fallen_stops(check, folder)
 
 
@@ -191,7 +191,7 @@ def _ridges(zones: gpd.GeoDataFrame, inputs: FieldInputs) -> gpd.GeoDataFrame:
     return zones.assign(expected_ridge_cm=by_geometry, expected_ridge_from="leg_spacing")
 
 
-def _check(field: _Field, told: tuple[Notice, ...], made_on: str) -> Check:
+def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
     inputs, planned = field.inputs, field.planned
     all_pits = inputs.pits.assign(part=part_used(inputs.pits, field.parts))
     day, named = last_read(inputs)
@@ -199,7 +199,7 @@ def _check(field: _Field, told: tuple[Notice, ...], made_on: str) -> Check:
         all_pits,
         planned,
         read_on=day,
-        made_on=made_on,
+        older={pit for notice in told if notice.code == OLDER for pit in notice.pits},
         read_by=named,
         season_from=season_first(inputs),
     )

@@ -12,9 +12,9 @@ from zoning.contracts import NOT_CLEARED, constant, keep_off_m, rows
 from zoning.model import FieldInputs, Notice
 from zoning.model.check import JUDGED, PlannedGround
 from zoning.model.names import by_name
+from zoning.outputs.check.words import WHICH_PLAN
 from zoning.outputs.fingerprint import short_id
 from zoning.workflow.cautions import notice_cm
-from zoning.workflow.issued import OLDER
 from zoning.workflow.ridge import allowance_cm
 from zoning.workflow.season_dates import last_read
 
@@ -47,10 +47,10 @@ def check_notices(
     }
     texts = {row["code"]: row["text"] for row in rows("check_cautions")}
     standing = [Notice("caution", code, text) for code, text in texts.items()]
-    older = [notice for notice in told if notice.code == OLDER]
+    which = [notice for notice in told if notice.code in WHICH_PLAN]
     stops = tuple(_stops(inputs, pits))
-    first = (*stops, *older, *standing, *_not_cleared(inputs, pits))
-    return (*first, *sorted(found - set(older)))
+    first = (*stops, *which, *standing, *_not_cleared(inputs, pits))
+    return (*first, *sorted(found - set(which)))
 
 
 def changed_since(inputs: FieldInputs, planned: PlannedGround) -> list[str]:

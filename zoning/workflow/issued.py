@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -12,33 +13,22 @@ from zoning.contracts import constant
 from zoning.errors import ZoningError
 from zoning.model import FieldInputs, Notice, Plan
 from zoning.model.check import PlannedGround
+from zoning.outputs.check.words import OF_THE_DAY, OLDER
 from zoning.outputs.fingerprint import short_id
-from zoning.records import Entry, PlanIssued, Record, Zone
+from zoning.records import Entry, Pit, PlanIssued, Record, Zone
 from zoning.units import tenths
-from zoning.workflow.recorded import season_of
+from zoning.workflow.left_over import same
+from zoning.workflow.recorded import pit_bodies, season_of
 
 _AREA_HA = 0.001  # areas are kept with more decimals in the record than in the files of a plan
-OLDER = "check-pits-older"
-"""Code of the notice that stands at the head: pits older than the plan they are judged by."""
-
-
-def made_on(folder: Path, inputs: FieldInputs, planned: PlannedGround) -> str:
-    """Return the day of the plan where pits are older than it and may be of another plan's work.
-
-    The day is that on which a plan of these depths was first issued. Blank where the record knows
-    no other plan of the season with other depths: then a date says nothing of which plan was
-    driven.
-    """
-    if not any(notice.code == OLDER for notice in issued_notices(folder, inputs, planned)):
-        return ""
-    return _since(records.open_record(folder), season_of(inputs), planned)[:10]
 
 
 def issued_notices(folder: Path, inputs: FieldInputs, planned: PlannedGround) -> tuple[Notice, ...]:
     """Return a caution where the record holds another plan of the season with other depths.
 
-    Plans of the same depths are the same to whoever drove them. A field without a record is passed
-    over.
+    Plans of the same depths are the same to whoever drove them, and as old as the first of them.
+    A pit behind the machine is older than the plan where its date is, or where the record held it
+    by then: the notice names such pits. A field without a record is passed over.
 
     Raises
     ------
@@ -49,16 +39,19 @@ def issued_notices(folder: Path, inputs: FieldInputs, planned: PlannedGround) ->
     if record is None:
         return ()
     season = season_of(inputs)
-    last = {entry.body.plan_id: entry for entry in record.latest(PlanIssued, season=season)}
+    issued = record.latest(PlanIssued, season=season)
+    last = {entry.body.plan_id: entry for entry in issued}
     own = last.pop(planned.plan_id, None)
     rest = sorted(last.values(), key=lambda entry: entry.sequence)
     others = [entry for entry in rest if not _same_depths(record, entry, planned)]
     if not others:
         return ()
     this = _told(own) if own else f"{short_id(planned.plan_id)} (not in the record)"
-    early = _dug_before(inputs.pits, _since(record, season, planned))
-    code = OLDER if early else "check-plans-issued"
-    return (Notice("caution", code, early + _words(others, season, this)),)
+    names = {entry.body.plan_id for entry in others}
+    first = min(entry.recorded_at for entry in issued if entry.body.plan_id in names)
+    dug = [pit for pit in pit_bodies(inputs.pits, season) if pit.phase == "after"]
+    code, early, older = _dug_before(record, season, dug, _since(record, season, planned), first)
+    return (Notice("caution", code, early + _words(others, season, this), older),)
 
 
 def newest_notes(folder: Path, plan_id: str) -> tuple[str, ...]:
@@ -167,15 +160,34 @@ def _told(entry: Entry[PlanIssued]) -> str:
     return f"{short_id(entry.body.plan_id)} ({day} {clock[:5]} UTC)"
 
 
-def _dug_before(pits: pd.DataFrame, issued_at: str) -> str:
-    """Return how many pits behind the machine are older than the plan; nothing where none is."""
-    old = (pits["phase"] == "after") & (pits["date"] != "") & (pits["date"] < issued_at[:10])
-    count, after = int(old.sum()), int((pits["phase"] == "after").sum())
+def _dug_before(
+    record: Record, season: int, dug: Sequence[Pit], since: str, first: str
+) -> tuple[str, str, tuple[str, ...]]:
+    """Return code and beginning of the notice, and the pits that are older than the plan.
+
+    The plan was issued at `since`, blank if never, the first of the others at `first`. A pit of the
+    same day that the record does not hold from before may be older.
+    """
+    held = {
+        same(entry.body)
+        for entry in record.everything(Pit)
+        if entry.body.season == season and entry.recorded_at <= since
+    }
+    older = tuple(pit.pit for pit in dug if "" < pit.date < since[:10] or same(pit) in held)
+    if older:
+        are, they, show = ("is", "it", "shows") if len(older) == 1 else ("are", "they", "show")
+        text = (
+            f"{_of(len(older), len(dug))} {are} older than the plan that {they} {are} judged by: "
+            f"the work that {they} {show} was not done to it. "
+        )
+        return OLDER, text, older
+    count = sum("" < pit.date == since[:10] >= first[:10] for pit in dug)
     if not count:
-        return ""
-    old_ones = "The one pit" if after == 1 else f"{count} of {after} pits"
-    are, they, show = ("is", "it", "shows") if count == 1 else ("are", "they", "show")
-    return (
-        f"{old_ones} {are} older than the plan that {they} {are} judged by: the work that {they} "
-        f"{show} was not done to it. "
-    )
+        return "check-plans-issued", "", ()
+    bear, they, are = ("bears", "it", "is") if count == 1 else ("bear", "they", "are")
+    text = f"{_of(count, len(dug))} {bear} the day of the plan that {they} {are} judged by. "
+    return OF_THE_DAY, text, ()
+
+
+def _of(count: int, of: int) -> str:
+    return "The one pit" if of == 1 else f"{count} of {of} pits"

@@ -37,16 +37,17 @@ def of_earlier_seasons(record: Record, bodies: Sequence[Body]) -> list[LeftOver]
     probed = [entry.body for entry in record.latest(Station)]
     known: list[Pit | Station] = [*dug, *probed]
     for one in known:
-        held.setdefault(_same(one), set()).add(one.season)
+        held.setdefault(same(one), set()).add(one.season)
     found = []
     for body in bodies:
         if isinstance(body, (Pit, Station)):
-            seasons = held.get(_same(body), set()) - {body.season, 0}
+            seasons = held.get(same(body), set()) - {body.season, 0}
             found += [LeftOver(body, s, bool(body.date)) for s in sorted(seasons) if _of(body, s)]
     return found
 
 
-def _same(body: Pit | Station) -> tuple[object, ...]:
+def same(body: Pit | Station) -> tuple[object, ...]:
+    """Return what tells a pit or a station apart from others of any season."""
     if isinstance(body, Pit):
         return ("pits", body.pit, body.phase, body.date, body.lon, body.lat)
     return ("stations", body.station, body.phase, body.date, body.profiles)

@@ -203,9 +203,10 @@ def test_without_a_stop_there_is_no_banner_of_them(page: str) -> None:
     assert "STOP" not in page
 
 
-def test_pits_older_than_the_plan_are_told_in_the_box_of_the_verdict() -> None:
+@pytest.mark.parametrize("code", ["check-pits-older", "check-pits-of-the-day"])
+def test_pits_that_may_be_older_than_the_plan_are_told_in_the_box_of_the_verdict(code: str) -> None:
     check = small_check()
-    told = Notice("caution", "check-pits-older", "3 of 4 pits were dug before the day.")
+    told = Notice("caution", code, "3 of 4 pits were dug before the day.")
     page = check_page(dataclasses.replace(check, notices=(told, *check.notices)))
     box = page[page.index('<section class="verdict">') : page.index("<h2>Map")]
     assert box.index(told.text) < box.index('class="word"')

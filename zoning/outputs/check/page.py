@@ -43,13 +43,13 @@ from zoning.outputs.check.words import (
     head_words,
     more_words,
     of_words,
-    older,
     passed_words,
     places_words,
     shown_changes,
     stops,
     told_advice,
     uncounted_words,
+    which_plan,
     why_words,
 )
 from zoning.outputs.cleared import not_cleared_words
@@ -165,7 +165,7 @@ def _verdict(check: Check) -> str:
     more = int(field["more_pits"])
     needed = f" Further pits needed: {more_words(more)}." if more else ""
     doubt = " Some pits in doubt could turn it." if field["firm"] == "no" else ""
-    head = "".join(f"<p>{escape(text)}</p>" for text in older(check))
+    head = "".join(f"<p>{escape(text)}</p>" for text in which_plan(check))
     return (
         f'<section class="verdict">{head}<p class="word">{words[:1].upper()}{words[1:]}</p>'
         f"<p>{counted(field)}{needed}{doubt} {escape(uncounted_words(check))} "

@@ -100,6 +100,10 @@ GONE = "check-stop-gone"
 """Code of the notice that a Stop of an earlier check no longer stands."""
 OLDER = "check-pits-older"
 """Code of the notice that the pits are older than the plan they are judged by."""
+OF_THE_DAY = "check-pits-of-the-day"
+"""Code of the notice that the pits bear the day of that plan and another was there too."""
+WHICH_PLAN = (OLDER, OF_THE_DAY)
+"""Codes of the notices that stand at the head, since another plan may have been driven."""
 
 
 _DEPTHS = re.compile(r"^Loosened (?:-?[\d.]+ cm (?:at the leg|between legs)(?:, )?)+\.\s*")
@@ -151,9 +155,9 @@ def _locate(check: Check, zones: tuple[int, ...]) -> str:
     return f"Have services located first (NOT CLEARED, at the top): for {depths} cm."
 
 
-def older(check: Check) -> list[str]:
-    """Return the caution that the pits are older than the plan; nothing where they are not."""
-    return [notice.text for notice in check.notices if notice.code == OLDER]
+def which_plan(check: Check) -> list[str]:
+    """Return the caution that the pits may be of the work to another plan, if they may."""
+    return [notice.text for notice in check.notices if notice.code in WHICH_PLAN]
 
 
 def change_lines(check: Check) -> list[str]:
