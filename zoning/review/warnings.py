@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from zoning.outputs.check.words import GONE, STOPS, WHICH_PLAN
+from zoning.outputs.check.words import WHICH_PLAN
 from zoning.records import Check, CheckRow, Pit, Record
 from zoning.review.views import is_stale, last_check, last_verdicts
-from zoning.workflow.stops import STEP, pits_of
-
-_STOP = re.compile(r"\bStop\b")
+from zoning.workflow.standing import asks_to_stop, withdrawn_pits
+from zoning.workflow.stops import pits_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +85,7 @@ def check_warnings(record: Record, season: int) -> Warnings:
         and (pit.pit not in standing if pit.withdrawn else is_stale(pit, row))
     )
     told = tuple(
-        Warned(row.reason, pits_of(row, names), _asks_to_stop(row), row.name in WHICH_PLAN)
+        Warned(row.reason, pits_of(row, names), asks_to_stop(row), row.name in WHICH_PLAN)
         for row in (entry.body for entry in rows)
     )
     return Warnings(check.recorded_at, check.body.plan_id, bool(rows), told, corrected)
@@ -117,14 +115,8 @@ def unsettled(record: Record, season: int) -> tuple[Unsettled, ...]:
     found = []
     for year in (year for year in years if year < season):
         warned = check_warnings(record, year)
-        dug = [entry.body for entry in record.latest(Pit, season=year, phase="after")]
-        gone = {pit.pit for pit in dug} - {pit.pit for pit in dug if not pit.withdrawn}
+        gone = withdrawn_pits(record, year)
         open_ones = tuple(one for one in warned.stops if not one.pits or set(one.pits) - gone)
         if open_ones:
             found.append(Unsettled(year, open_ones, warned.corrected))
     return tuple(found)
-
-
-def _asks_to_stop(row: CheckRow) -> bool:
-    """Whether a caution asks to stop, by its code or, of a code not known here, by its words."""
-    return row.name in (*STOPS, STEP) or (row.name != GONE and bool(_STOP.search(row.reason)))
