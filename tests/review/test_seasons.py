@@ -50,7 +50,7 @@ def test_places_dug_in_both_seasons_are_set_beside_each_other(
     assert (place.now, place.apart) == ("P1 (2026-08-19): pan base 30 cm", "0 m")
     assert compare(desk.record, 2026, 2025) == told
     facts = dict(told.one.rows)
-    assert facts["pits before the work"] == "2"
+    assert facts["pits before the work"] == "2; 2 without a date"
     assert facts["of these with a pan"] == "1 of 2 noted"
     assert facts["pan base, mean"] == "38.0 cm (1 pit)"
     page = client.get("/seasons?one=2025&other=2026").text
@@ -94,7 +94,7 @@ def test_a_pit_dug_before_the_work_of_the_earlier_season_is_left_out_with_its_re
     ]  # fmt: skip
     assert "the last pit of 2025 (2025-09-10)" in told.left_out[0]
     facts = dict(told.other.rows)
-    assert facts["pits before the work"] == "3, without 2 left out"
+    assert facts["pits before the work"] == "3, without 2 left out; 1 without a date"
     assert facts["of these with a pan"] == "1 of 3 noted"
     assert facts["pan base, mean"] == "30.0 cm (1 pit)"
     assert told.left_out[0] in client.get("/seasons").text
@@ -161,7 +161,7 @@ def test_means_after_the_work_leave_out_what_the_check_questioned_or_a_hazard_fo
         facts = json.dumps({"loosened_at_leg_cm": judged})
         keep_body(desk, CheckRow(**row, name=name, verdict=verdict, facts=facts))  # type: ignore[arg-type]
     rows = dict(compare(desk.record, 2026, 2026).one.rows)
-    assert rows["pits after the work"] == "4"
+    assert rows["pits after the work"] == "4; 4 without a date"
     without = "without 1 deeper than a hazard allows and 1 questioned by the check"
     assert rows["loosened at a leg, mean"] == f"34.5 cm (2 pits), {without}"
 
@@ -202,8 +202,28 @@ def test_whether_it_lasted_is_said_only_where_both_are_known(
     later = Pit(season=2026, pit="P1", phase="before", pan=now)  # type: ignore[arg-type]
     was = Pit(season=2025, pit="X1", phase="before", pan="yes")
     assert lasted(was, done, verdict, later) == words
-    if after is not None:
+    if after is not None and words != "lasted: no pan":
         assert lasted(None, done, verdict, later) == words
+
+
+def test_loosening_lasts_only_where_a_pan_was_seen_before_or_after_it() -> None:
+    now = Pit(season=2026, pit="P1", phase="before", pan="no")
+    unlooked = Pit(season=2025, pit="X1", phase="before")
+    gone, seen = (Pit(season=2025, pit="A1", phase="after", pan=pan) for pan in ("no", "yes"))
+    for was in (None, unlooked):
+        words = "no pan after the work, none now; not known whether there was one before"
+        assert lasted(was, gone, "reached", now) == lasted(was, gone, "", now) == words
+        assert lasted(was, seen, "reached", now) == "lasted: no pan"
+
+
+def test_a_pit_of_the_next_season_without_a_date_says_so(desk: Desk) -> None:
+    keep(desk, season=2025, pit="X1", pan="yes", pan_base_cm=38.0, date="2025-08-19", lon=0.8035)
+    keep(desk, season=2026, pit="Q2", pan="yes", pan_base_cm=36.0, lon=0.8035)
+    (place,) = compare(desk.record, 2025, 2026).places
+    assert place.lasted == (
+        "not known, no pit after the work; pan base 36 cm now; Q2 bears no date, it is taken as of "
+        "2026"
+    )
 
 
 def test_where_there_was_no_pan_nothing_could_last() -> None:
@@ -254,7 +274,7 @@ def test_means_after_the_work_leave_out_missed_strips_and_lifted_ground(desk: De
     keep_body(desk, CheckRow(season=2026, check_id=check, about="pit", name="A7",
                              verdict="worked_lifted"))  # fmt: skip
     facts = dict(compare(desk.record, 2026, 2026).one.rows)
-    assert facts["pits after the work"] == "4"
+    assert facts["pits after the work"] == "4; 4 without a date"
     without = "without 1 on a missed strip and 1 on lifted ground"
     assert facts["loosened at a leg, mean"] == f"35.0 cm (2 pits), {without}"
     assert facts["loosened between legs, mean"] == f"29.0 cm (2 pits), {without}"

@@ -58,6 +58,7 @@ class Compared:
 _REACHED = ("reached", "too_deep")
 _PARTLY = ("leg_only", "not_reached", "not_worked")
 _OPEN = (*_PARTLY, "leg_passed", "questioned")
+_NONE_SEEN = "no pan after the work, none now; not known whether there was one before"
 _NOT_MEANT = ("lifted_out", "worked_lifted", "held", "past_cap", "leg_not_seen")
 
 
@@ -139,14 +140,14 @@ def _facts(record: Record, pits: SeasonPits, ground: Ground | None) -> SeasonFac
     between = _mean([pit.loosened_between_cm for pit in worked], "cm")
     told = ", ".join(f"{n} {verdict_said(name)}" for name, n in sorted(verdicts.items()))
     rows = [
-        ("pits before the work", str(len(before)) + _without(pits.left_out_before)),
+        ("pits before the work", _dug(before, pits.left_out_before)),
         ("of these with a pan", _share(before)),
         ("pan base, mean", _mean([pit.pan_base_cm for pit in before], "cm")),
         ("structure score before, mean", _mean([pit.structure_score for pit in before])),
         ("plan", _plan(shown)),
         ("planned depth, mean of the ground worked", _planned(plans)),
         ("depths planned", _last_depths(record, plans)),
-        ("pits after the work", str(len(after)) + _without(pits.left_out_after)),
+        ("pits after the work", _dug(after, pits.left_out_after)),
         ("loosened at a leg, mean", at_leg + apart),
         ("loosened between legs, mean", between + apart),
         ("structure score after, mean", _mean([pit.structure_score for pit in after])),
@@ -155,8 +156,10 @@ def _facts(record: Record, pits: SeasonPits, ground: Ground | None) -> SeasonFac
     return SeasonFacts(season, tuple(rows), _by_part(before, ground))
 
 
-def _without(left_out: Sequence[object]) -> str:
-    return f", without {len(left_out)} left out" if left_out else ""
+def _dug(pits: Sequence[Pit], left_out: Sequence[object]) -> str:
+    undated = sum(not pit.date for pit in pits)
+    told = f"{len(pits)}, without {len(left_out)} left out" if left_out else str(len(pits))
+    return f"{told}; {undated} without a date" if undated else told
 
 
 def _share(pits: Sequence[Pit]) -> str:
@@ -232,7 +235,7 @@ def _places(record: Record, earlier: SeasonPits, late: Sequence[Pit]) -> tuple[P
                 f"{_named(was)}: {_pan(was)}" if was else "no pit",
                 f"{_named(done)}: {_done(done, verdict)}" if done else "no pit",
                 f"{_named(new)}: {_pan(new)}",
-                lasted(was, done, verdict, new),
+                lasted(was, done, verdict, new) + _undated(new),
                 f"{max(gaps):.0f} m",
             )
         )
@@ -258,19 +261,29 @@ def lasted(before: Pit | None, after: Pit | None, verdict: str, now: Pit) -> str
         return "no pan either time" if gone else "no pan before, a pan now"
     if after is None:
         return f"not known, no pit after the work; {_pan(now)} now"
-    return _against(after, verdict, now)
+    return _against(before, after, verdict, now)
 
 
-def _against(after: Pit, verdict: str, now: Pit) -> str:
-    """Return what the pit after the work and the one of the next season say together."""
+def _against(before: Pit | None, after: Pit, verdict: str, now: Pit) -> str:
+    """Return what the pit after the work and the one of the next season say together.
+
+    Without a pan from before, or one seen after the work, nothing shows that any was broken.
+    """
     gone = now.pan == "no"
     if verdict in _NOT_MEANT:
         return f"{verdict_said(verdict)}; {'no pan' if gone else 'a pan'} now"
     if verdict in _REACHED or (verdict not in _OPEN and after.pan == "no"):
-        return "lasted: no pan" if gone else "did not last: a pan again"
+        if not gone:
+            return "did not last: a pan again"
+        pan = after.pan == "yes" or (before is not None and before.pan == "yes")
+        return "lasted: no pan" if pan else _NONE_SEEN
     if verdict in _PARTLY or after.pan == "yes":
         return f"not all of it was loosened; {'no pan' if gone else 'a pan'} now"
     return f"not known whether it was loosened; {_pan(now)} now"
+
+
+def _undated(pit: Pit) -> str:
+    return "" if pit.date else f"; {pit.pit} bears no date, it is taken as of {pit.season}"
 
 
 def _named(pit: Pit) -> str:
