@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -200,6 +201,35 @@ def test_that_the_record_of_the_field_holds_a_newer_plan_is_noted(
     )
     record_plan(copied, sample_plan)  # given out again
     assert verify_plan(plan_folder, copied).notes == ()
+
+
+@pytest.mark.parametrize("name", ["operator_sheet.pdf", "depth_zones.geojson", "depth_grid.csv"])
+def test_a_file_of_a_plan_that_was_replaced_is_known_by_the_record_below_a_farm(
+    plan_folder: Path, copied: Path, sample_plan: Plan, tmp_path: Path, name: str
+) -> None:
+    """A sheet of the cab, held against the farm by a clerk who does not know the field."""
+    sent = shutil.copy(plan_folder / name, tmp_path / f"{sample_plan.plan_id[:8]}_{name}")
+    newer = dataclasses.replace(sample_plan, plan_id="ab" * 32)
+    (tmp_path / "broken").mkdir()
+    (tmp_path / "broken" / "records.gpkg").write_bytes(b"SQLite format 3\x00")
+    record_plan(copied, newer)
+    document = json.loads((plan_folder / "plan.json").read_text())
+    (copied / "plan").mkdir()
+    (copied / "plan" / "plan.json").write_text(
+        json.dumps(document | {"plan_id": newer.plan_id, "outputs": []})
+    )
+    with pytest.raises(InputRefused, match="of none of the 1 plans below"):
+        verify_plan(tmp_path, sent=[sent])
+    record_plan(copied, sample_plan)
+    with pytest.raises(InputRefused, match="of none of the 1 plans below"):
+        verify_plan(tmp_path, sent=[sent])  # the last that was issued
+    record_plan(copied, newer)
+    with pytest.raises(InputRefused) as told:
+        verify_plan(tmp_path, sent=[sent])
+    (fault,) = told.value.faults
+    assert fault.what.startswith(f"Of plan {sample_plan.plan_id[:8]} (")
+    assert f"of {sample_plan.settings.field.name}, replaced by abababab (" in fault.what
+    assert fault.remedy.startswith("Take it out of the cab")
 
 
 def test_a_record_that_cannot_be_read_keeps_no_plan_from_being_verified(

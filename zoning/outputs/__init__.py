@@ -15,7 +15,7 @@ from zoning.outputs.write import KNOWN, WRITERS, Output, refuse_foreign, write_p
 if TYPE_CHECKING:
     from zoning.outputs.verify.files import ReadBack, attempted, foreign_notes
     from zoning.outputs.verify.folder import input_digests, read_back
-    from zoning.outputs.verify.sent import judged, plan_of
+    from zoning.outputs.verify.sent import carries, judged, plan_of
 
 __all__ = [
     "CHECK_WRITERS",
@@ -25,6 +25,7 @@ __all__ = [
     "Output",
     "ReadBack",
     "attempted",
+    "carries",
     "changed_settings",
     "digests",
     "foreign_notes",
@@ -47,6 +48,7 @@ __getattr__ = loader(
     {
         "ReadBack": "verify.files",
         "attempted": "verify.files",
+        "carries": "verify.sent",
         "foreign_notes": "verify.files",
         "input_digests": "verify.folder",
         "judged": "verify.sent",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
@@ -67,6 +68,21 @@ def newest_notes(folder: Path, plan_id: str) -> tuple[str, ...]:
     if not issued or issued[-1].body.plan_id == plan_id:
         return ()
     return (f"Not the newest plan of the field: by its record that is {_told(issued[-1])}.",)
+
+
+def replaced_words(farm: Path, carried: Callable[[str], bool]) -> str:
+    """Return which plan it is that is `carried` and that another has replaced, by any record below.
+
+    Blank where no record that can be read knows it, or knows none newer.
+    """
+    for home in sorted(path.parent for path in farm.rglob(records.NAME)):
+        with suppress(ZoningError, OSError, ValueError):
+            issued = records.open_record(home, begin=False).latest(PlanIssued)
+            own = [entry for entry in issued if carried(entry.body.plan_id)]
+            if own and own[-1].body.plan_id != issued[-1].body.plan_id:
+                field, newest = own[-1].body.field, _told(issued[-1])
+                return f"Of plan {_told(own[-1])} of {field}, replaced by {newest}."
+    return ""
 
 
 def after_notices(pits: pd.DataFrame) -> tuple[Notice, ...]:

@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 from zoning import outputs, readings
 from zoning import parts as parts_room
 from zoning.contracts import constant
-from zoning.errors import Fault
+from zoning.errors import Fault, InputRefused
 from zoning.model import FieldInputs, Settings
 from zoning.model.verified import Verified
 from zoning.workflow.cautions import cleared
-from zoning.workflow.issued import newest_notes
+from zoning.workflow.issued import newest_notes, replaced_words
 from zoning.workflow.progress import Progress, silent
 
 _AGAIN = "Make the plan again with 'zoning plan'."
@@ -52,7 +52,8 @@ def verify_plan(
     ----------
     folder
         Folder that ``zoning plan`` wrote; with `sent` also one with plans below it, of which the
-        one is taken that the first sent file is of.
+        one is taken that the first sent file is of. A file of a plan that was replaced is known by
+        the season records below it.
     field
         Field folder that the plan should belong to; not compared where not given.
     sent
@@ -71,7 +72,7 @@ def verify_plan(
     zoning.errors.InputRefused
         If `folder` holds no plan, or `field` or a file of `sent` cannot be read.
     """
-    folder = outputs.plan_of(Path(sent[0]), Path(folder)) if sent else Path(folder)
+    folder = _plan_of(Path(sent[0]), Path(folder)) if sent else Path(folder)
     progress("reading the plan back")
     read, faults = outputs.read_back(folder)
     rules = _attempted(read)
@@ -96,6 +97,17 @@ def verify_plan(
             *outputs.foreign_notes(folder, read.document),
         ),
     )
+
+
+def _plan_of(sent: Path, folder: Path) -> Path:
+    try:
+        return outputs.plan_of(sent, folder)
+    except InputRefused:
+        words = replaced_words(folder, lambda plan_id: outputs.carries(sent, plan_id))
+        if not words:
+            raise
+        remedy = "Take it out of the cab and send the files of the newer plan."
+        raise InputRefused([Fault(str(sent), words, remedy)]) from None
 
 
 def _attempted(read: outputs.ReadBack) -> list[Fault]:

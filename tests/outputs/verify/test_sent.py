@@ -149,6 +149,14 @@ def with_unit(rows: Rows) -> Rows:
     return [rows[0], *([*row[:2], f"{row[2]} cm"] for row in rows[1:])]
 
 
+def lifted_blank(rows: Rows) -> Rows:
+    return [[*row[:2], row[2].replace("0.00", "") if row[2] == "0.00" else row[2]] for row in rows]
+
+
+def four_decimals(rows: Rows) -> Rows:
+    return [rows[0], *([f"{float(lon):.4f}", f"{float(lat):.4f}", cm] for lon, lat, cm in rows[1:])]
+
+
 def renamed(rows: Rows) -> Rows:
     return [["Longitude", "Latitude", "Depth"], *rows[1:]]
 
@@ -164,6 +172,7 @@ def cut_short(rows: Rows) -> Rows:
         ("depth_grid.csv", places_swapped, "of another field, or lon and lat changed."),
         ("depth_grid.csv", two_kept, "Columns are missing: depth_cm. The heading reads: lon, lat."),
         ("depth_grid.csv", with_unit, ":2: The row does not hold three numbers, and "),
+        ("depth_grid.csv", lifted_blank, "more rows differ: legs lifted out, where 0 belongs."),
         ("depth_grid.csv", renamed, "cannot be compared: no table there has its headings."),
         ("depth_zones.csv", two_kept, "The heading reads: zone, depth_cm."),
         ("depth_zones.csv", cut_short, "geometry_wkt of zone 1 is no outline, and 2 more zones"),
@@ -179,6 +188,18 @@ def test_what_a_clerk_does_to_a_table_is_told_in_one_message(
         csv.writer(stream).writerows(change(rows))
     (told,) = said(sent, read)
     assert words in told
+
+
+def test_a_row_to_which_many_places_were_rounded_is_listed_once(
+    read: ReadBack, tmp_path: Path
+) -> None:
+    with (read.folder / "depth_grid.csv").open(newline="") as stream:
+        rows = four_decimals(list(csv.reader(stream)))
+    sent = tmp_path / "sent.csv"
+    with sent.open("w", newline="") as stream:
+        csv.writer(stream).writerows(rows)
+    told = [each.row for each in judged(sent, read).faults if each.row is not None]
+    assert len(told) == len(set(told)) > 1
 
 
 def test_zones_in_another_order_in_a_collection_are_compared_by_their_numbers(
@@ -352,6 +373,9 @@ def test_the_plan_of_a_file_is_found_below_a_farm(
     named = sent.rename(tmp_path / f"depth_grid_{read.plan_id[:8]}.csv")
     assert plan_of(named, farm) == one
     assert plan_of(named, two) == two  # a plan that is named is the one that counts
+    saved = json.loads((one / "depth_zones.geojson").read_text())
+    (tmp_path / "zones.geojson").write_text(json.dumps(saved, indent=1))
+    assert plan_of(tmp_path / "zones.geojson", farm) == one  # by the number in it
 
 
 @pytest.fixture(scope="module")

@@ -94,6 +94,13 @@ def _place_faults(
     found: Floats, wanted: Floats, read: ReadBack, manner: tuple[str, ...]
 ) -> Iterator[Fault]:
     """Compare places and their depths, rows ``(n, 3)``; each place with the nearest of the file."""
+    blank = np.flatnonzero(np.isnan(found[:, 2]) & np.isfinite(found[:, :2]).all(axis=1))
+    _, at = cKDTree(wanted[:, :2]).query(found[blank, :2])
+    if len(blank) and not wanted[at, 2].any():
+        what = f"The row holds no depth{and_more(len(blank), 'row')}"
+        yield fault(GRID, f"{what}: legs lifted out, where 0 belongs.", int(blank[0]) + 2)
+        found = found.copy()
+        found[blank, 2] = 0.0
     whole = np.isfinite(found).all(axis=1)
     if not whole.all():
         broken = np.flatnonzero(~whole)
@@ -130,7 +137,10 @@ def _deepest_first(
         more = f", {int(deeper.sum())} of them deeper than planned; deeper ones first"
         yield fault(GRID, f"{what}{more if deeper.any() else ''}.")
     order = sorted(range(len(near)), key=lambda i: (not passed[i], not deeper[i], i))
+    first: dict[int, int] = {}
     for each in order:
+        first.setdefault(int(row[each]), each)
+    for each in first.values():
         what = f"The row reads {_triple(near[each])} where {_triple(wanted[each])} belongs"
         over = f", deeper than {passed[each]} allows" if passed[each] else ""
         yield fault(GRID, f"{what}{over}.", int(row[each]) + 2)

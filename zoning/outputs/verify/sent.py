@@ -94,7 +94,7 @@ def judged(path: Path, read: ReadBack) -> Judged:
 def plan_of(path: Path, folder: Path) -> Path:
     """Return the folder of the plan that a sent file is of, at `folder` or anywhere below it.
 
-    It is the one whose file it holds byte for byte, else the one whose number stands in its name.
+    It is the one whose file it holds byte for byte, else the one whose number it carries.
 
     Raises
     ------
@@ -105,13 +105,18 @@ def plan_of(path: Path, folder: Path) -> Path:
         return folder
     plans = dict(_plans_below(folder))
     same = [home for home, document in plans.items() if copied_from(path, document)]
-    named = [home for home, document in plans.items() if _number_of(document) in path.name]
+    named = [home for home, document in plans.items() if carries(path, str(document["plan_id"]))]
     if plans and not (same or named):
         names = ", ".join(f"{home} ({_number_of(document)})" for home, document in plans.items())
         what = f"The file is of none of the {len(plans)} plans below {folder} as they are now."
         raise InputRefused([Fault(str(path), what, f"Name one to see what differs: {names}.")])
     both = [home for home in same if home in named]
     return [*both, *same, *named, folder][0]
+
+
+def carries(path: Path, plan_id: str) -> bool:
+    """Return whether a file holds the number of a plan, whole, or its name the short one."""
+    return short_id(plan_id) in path.name or plan_id.encode() in path.read_bytes()
 
 
 def _plans_below(folder: Path) -> Iterator[tuple[Path, Mapping[str, Any]]]:
