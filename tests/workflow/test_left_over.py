@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
 
-from zoning.records import Body, Draft, Pit, Record, Station, new_id, open_record
+from zoning.records import Body, Draft, Pit, Record, Station, Trial, new_id, open_record
 from zoning.workflow.left_over import files_of, left_in_files, of_earlier_seasons
 
 OLD = Station(season=2026, station="S1", phase="before", date="2026-08-19", profiles="[[1,[]]]")
@@ -76,3 +77,21 @@ def test_each_file_is_told_by_name(tmp_path: Path) -> None:
     assert "1 pit of 2026 stands in spade.csv (P1)" in texts[0]
     assert "19 cone stations of 2026 stand in a.csv (S0, " in texts[1]
     assert "1 cone station of 2026 stands in a.csv and b.csv (S3)" in texts[2]
+
+
+def test_trial_runs_of_an_earlier_season_are_left_over_and_told(tmp_path: Path) -> None:
+    record = open_record(tmp_path)
+    depths = {"loosened_at_leg_cm": 36.0, "loosened_between_cm": 27.0}
+    old = [Trial(season=2025, run=f"T{i}", speed_km_h=4.0 + i, **depths) for i in range(3)]  # type: ignore[arg-type]
+    for body in old:
+        keep(record, body)
+    now = [replace(body, season=2026) for body in old]
+    fresh = replace(now[0], loosened_between_cm=30.0)
+    assert of_earlier_seasons(record, [fresh, replace(old[0], season=2024), *old]) == []
+    found = of_earlier_seasons(record, now)
+    assert [one.passed_over for one in found] == [True] * 3
+    (notice,) = left_in_files(found, {})
+    assert notice.level == "caution"
+    assert "3 trial runs (T0, T1, T2) are of 2025 by the season record" in notice.text
+    assert "A plan of 2026 still adds the ridge" in notice.text
+    assert left_in_files(found[:1], {})[0].text.startswith("1 trial run (T0) is of 2025")

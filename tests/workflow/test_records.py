@@ -23,7 +23,7 @@ from zoning.records import (
     open_record,
     pits_not_held,
 )
-from zoning.workflow import check_work
+from zoning.workflow import check_work, read_field
 from zoning.workflow.records import (
     record_check,
     record_inputs,
@@ -187,6 +187,32 @@ def test_readings_of_last_season_left_in_the_files_are_told_and_not_doubled(
     moved = dataclasses.replace(later, pits=later.pits.assign(lon=later.pits["lon"] + 1e-4))
     assert [n.code for n in record_plan(tmp_path, moved)] == ["stations-of-another-season"]
     assert len(record.latest(Pit, season=2027)) == len(moved.pits)
+
+
+def dated(plan: Plan, day: str) -> Plan:
+    return dataclasses.replace(
+        plan, cone=plan.cone.assign(date=day), pits=plan.pits.assign(date=day)
+    )
+
+
+def test_trial_runs_of_last_season_are_told_and_not_doubled(
+    sample_plan: Plan, worked: Path, tmp_path: Path
+) -> None:
+    trials = read_field(worked).trials
+    record_plan(tmp_path, in_season(sample_plan, 2026), trials=trials)
+    later = in_season(sample_plan, 2027)
+    fresh = dated(later, "2027-08-20")
+    assert [n.code for n in record_plan(tmp_path, fresh, trials=trials)] == [
+        "trials-of-another-season"
+    ]
+    record = open_record(tmp_path)
+    assert len(record.latest(Trial, season=2026)) == len(trials)
+    assert record.latest(Trial, season=2027) == []
+    driven = trials.assign(loosened_between_cm=trials["loosened_between_cm"] + 1.0)
+    assert record_plan(tmp_path, fresh, trials=driven) == ()
+    assert len(record.latest(Trial, season=2027)) == len(trials)
+    slip = dated(in_season(sample_plan, 2029), "2031-08-20")
+    assert record_plan(tmp_path, slip, trials=trials)[0].code == NOT_KEPT
 
 
 def test_new_readings_at_the_old_stations_are_kept_without_a_word(

@@ -1,15 +1,15 @@
-"""Readings of an earlier season that were left in the files of a field: found by the record."""
+"""Readings and trial runs of an earlier season left in the files of a field: by the record."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
 from zoning.contracts import constant
 from zoning.model import Notice
-from zoning.records import Body, Pit, Record, Station
+from zoning.records import Body, Pit, Record, Station, Trial
 
 Named = tuple[str, str, str]
 """Table, phase and name of a pit or a cone station."""
@@ -18,46 +18,55 @@ _WORDS = {"pits": "pit", "stations": "cone station"}
 
 @dataclass(frozen=True, slots=True)
 class LeftOver:
-    """A pit or station that the record holds in an earlier `season`; `dated` in that year."""
+    """What the record holds in an earlier `season`; `dated` in that year."""
 
-    body: Pit | Station
+    body: Pit | Station | Trial
     season: int
     dated: bool
 
+    @property
+    def passed_over(self) -> bool:
+        """Whether it is not kept a second time: a trial run, or what is dated."""
+        return self.dated or isinstance(self.body, Trial)
+
 
 def of_earlier_seasons(record: Record, bodies: Sequence[Body]) -> list[LeftOver]:
-    """Return the pits and cone stations that the record holds in an earlier season already.
+    """Return the pits, cone stations and trial runs that an earlier season has in the record.
 
     A pit is the same where name, phase, day and place are; a station where name, phase and every
-    reading are. What bears a date of another year than that season is another one. Season 0, under
-    which earlier versions kept what bore no date, is none.
+    reading are; a trial run where all is. What bears a date of another year than that season is
+    another one. Season 0, under which earlier versions kept what bore no date, is none.
     """
     held: dict[tuple[object, ...], set[int]] = {}
     dug = [entry.body for entry in record.latest(Pit, withdrawn="")]
     probed = [entry.body for entry in record.latest(Station)]
-    known: list[Pit | Station] = [*dug, *probed]
+    driven = [entry.body for entry in record.latest(Trial)]
+    known: list[Pit | Station | Trial] = [*dug, *probed, *driven]
     for one in known:
         held.setdefault(same(one), set()).add(one.season)
     found = []
     for body in bodies:
-        if isinstance(body, (Pit, Station)):
+        if isinstance(body, (Pit, Station, Trial)):
             seasons = held.get(same(body), set()) - {body.season, 0}
-            found += [LeftOver(body, s, bool(body.date)) for s in sorted(seasons) if _of(body, s)]
+            day = "" if isinstance(body, Trial) else body.date
+            found += [LeftOver(body, s, bool(day)) for s in sorted(seasons) if _of(body, day, s)]
     return found
 
 
-def same(body: Pit | Station) -> tuple[object, ...]:
-    """Return what tells a pit or a station apart from others of any season."""
+def same(body: Pit | Station | Trial) -> tuple[object, ...]:
+    """Return what tells a pit, a station or a trial run apart from others of any season."""
+    if isinstance(body, Trial):
+        return ("trials", replace(body, season=0))
     if isinstance(body, Pit):
         return ("pits", body.pit, body.phase, body.date, body.lon, body.lat)
     return ("stations", body.station, body.phase, body.date, body.profiles)
 
 
-def _of(body: Pit | Station, season: int) -> bool:
-    """Whether a body is of an earlier season: by its date, else a station by its readings alone."""
-    if body.date:
-        return body.date[:4] == str(season)
-    return isinstance(body, Station) and season < body.season
+def _of(body: Pit | Station | Trial, day: str, season: int) -> bool:
+    """Whether a body is of an earlier season: by its day, else, no pit, by what it says alone."""
+    if day:
+        return day[:4] == str(season)
+    return not isinstance(body, Pit) and season < body.season
 
 
 def files_of(pits: pd.DataFrame, cone: Mapping[str, pd.DataFrame]) -> dict[Named, str]:
@@ -74,23 +83,45 @@ def files_of(pits: pd.DataFrame, cone: Mapping[str, pd.DataFrame]) -> dict[Named
 
 
 def left_in_files(earlier: Sequence[LeftOver], files: Mapping[Named, str]) -> list[Notice]:
-    """Return a caution for each season and file in which readings were left."""
+    """Return a caution for each season and file in which readings were left, and on trial runs."""
     groups: dict[tuple[str, str, int, int, str], list[str]] = {}
+    runs: dict[tuple[int, int], list[str]] = {}
     for one in earlier:
+        if isinstance(one.body, Trial):
+            runs.setdefault((one.season, one.body.season), []).append(one.body.run)
+            continue
         table = one.body.TABLE
         name = one.body.pit if isinstance(one.body, Pit) else one.body.station
         file = files.get((table, one.body.phase, name), "the files of the field")
-        key = (table, file, one.season, one.body.season, _kept(one))
-        groups.setdefault(key, []).append(name)
-    return [_notice(*key, names) for key, names in sorted(groups.items())]
+        kept = _kept(one.body, dated=one.dated)
+        groups.setdefault((table, file, one.season, one.body.season, kept), []).append(name)
+    told = [_notice(*key, names) for key, names in sorted(groups.items())]
+    return told + [_runs_notice(*key, names) for key, names in sorted(runs.items())]
 
 
-def _kept(one: LeftOver) -> str:
-    now = one.body.season
-    if one.dated:
-        used = "" if one.body.phase == "after" else ", but a plan goes by them"
+def _kept(body: Pit | Station, *, dated: bool) -> str:
+    now = body.season
+    if dated:
+        used = "" if body.phase == "after" else ", but a plan goes by them"
         return f"They are not kept a second time as those of {now}{used}."
     return f"They bear no date, and are kept as those of {now} too."
+
+
+def _runs_notice(season: int, now: int, names: Sequence[str]) -> Notice:
+    words, are = ("1 trial run", "is") if len(names) == 1 else (f"{len(names)} trial runs", "are")
+    return Notice(
+        "caution",
+        "trials-of-another-season",
+        f"{words} ({_some(sorted(names))}) {are} of {season} by the season record, and not kept a "
+        f"second time. A plan of {now} still adds the ridge that trial runs show to every depth: where "
+        "machine or soil are not as they were, leave trials out of field.toml, or drive new ones, "
+        "and plan again.",
+    )
+
+
+def _some(told: Sequence[str]) -> str:
+    most = int(constant("record_rules", "left_over_named_most"))
+    return ", ".join(told[:most]) + (f" ... {told[-1]}" if len(told) > most else "")
 
 
 def _notice(
@@ -98,12 +129,10 @@ def _notice(
 ) -> Notice:
     told = sorted(names)
     words = f"{len(told)} {_WORDS[table]}{'' if len(told) == 1 else 's'}"
-    most = int(constant("record_rules", "left_over_named_most"))
-    some = ", ".join(told[:most]) + (f" ... {told[-1]}" if len(told) > most else "")
     return Notice(
         "caution",
         f"{table}-of-another-season",
-        f"{words} of {season} stand{'s' if len(told) == 1 else ''} in {file} ({some}): "
+        f"{words} of {season} stand{'s' if len(told) == 1 else ''} in {file} ({_some(told)}): "
         f"the record holds the same of season {season}. {kept} Put the readings of {now} in the "
         f"place of those in {file}; or, if it is {season} still, set season = {season} in "
         "field.toml.",

@@ -208,13 +208,13 @@ def file_drafts(
     """Return what the record lacks of `bodies`, and what must be told of corrections overruled.
 
     A body that says what the same file, or the latest version, says already is not kept again, nor
-    is a pit or a station of an earlier season that was left in its file; `files` says in which. A
+    is what was left in its file from an earlier season; `files` says in which. A
     station that a plan judged is not overwritten by the same station without a verdict.
     """
     drafts: list[Draft[Any]] = []
     earlier = of_earlier_seasons(record, bodies)
     notices = left_in_files(earlier, files)
-    passed_over = {id(one.body) for one in earlier if one.dated}
+    passed_over = {id(one.body) for one in earlier if one.passed_over}
     for kind in dict.fromkeys(type(body) for body in bodies):
         trails = trails_of(record.everything(kind))
         for body in (body for body in bodies if type(body) is kind and id(body) not in passed_over):

@@ -188,18 +188,18 @@ def _record_plan(
     record: Record, folder: Path, plan: Plan, runs: list[records.Trial], by_whom: str
 ) -> tuple[Notice, ...]:
     season = season_of(plan)
-    bodies = (
+    read = (
         *pit_bodies(plan.pits, season),
         *station_bodies(plan.cone, plan.stations, season, "before"),
-        *runs,
     )
     files = files_of(plan.pits, {"before": plan.cone})
     astray = not_kept_notices(plan)
-    known = of_earlier_seasons(record, bodies) if astray else []
+    known = of_earlier_seasons(record, read) if astray else []
     if astray and not any(one.season < season for one in known):
         return astray
+    told = (*read, *runs)
     kept = _keep(
-        record, lambda: file_drafts(record, bodies, origin="plan", by_whom=by_whom, files=files)
+        record, lambda: file_drafts(record, told, origin="plan", by_whom=by_whom, files=files)
     )
     _keep_photos(record, folder, season)
     worked = worked_notices(record, plan)
