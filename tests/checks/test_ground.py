@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pandas as pd
 from checks.conftest import field_parts, pit_rows, planned_ground, station_rows, trial_rows
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from zoning.checks.advice import advise
 from zoning.checks.ground import Ground
@@ -86,3 +88,41 @@ def test_plastic_soil_stops_the_work_before_all_else_even_where_the_pan_was_pass
     first = told(*[pit(36, 3, 8) | {"moisture": "plastic"} for _ in range(4)]).iloc[0]
     assert (first["where"], first["step"]) == (FIELD, "stop")
     assert "plastic" in first["text"]
+
+
+IMPOSSIBLE = {"loosened_at_leg_cm": 53.0, "loosened_between_cm": 27.0}
+DOUBTED = {"loosened_at_leg_cm": 36.0, "loosened_between_cm": 5.0, "pan": "no"}
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    dug=st.lists(st.tuples(st.integers(0, 14), st.sampled_from([4, 6, 8])), min_size=1, max_size=6),
+    odd=st.lists(
+        st.tuples(
+            st.sampled_from([IMPOSSIBLE, IMPOSSIBLE | {"pan": "no"}, DOUBTED]),
+            st.sampled_from([2, 6, 12]),
+        ),
+        min_size=1,
+        max_size=3,
+    ),
+)
+def test_a_pit_in_doubt_changes_no_ridge_and_no_speed(
+    dug: list[tuple[int, int]], odd: list[tuple[dict[str, object], int]]
+) -> None:
+    rows = [pit(36, ridge, speed) for ridge, speed in dug]
+    own = ground(*rows)
+    more = ground(*rows, *[facts | {"speed_km_h": speed} for facts, speed in odd])
+    assert more.ridge_cm == own.ridge_cm == more.facts["ridge_cm"]
+    pd.testing.assert_frame_equal(more.of_pits.speeds, own.of_pits.speeds)
+    for what in ("speed_words", "fast_ridge_words", "slow_speed_words", "fastest_km_h"):
+        assert getattr(more, what) == getattr(own, what)
+    for what in ("loosened_at_leg_cm", "loosened_between_cm", "speed_km_h"):
+        assert more.facts[what] == own.facts[what]
+
+
+def test_a_pit_that_counts_for_no_verdict_asks_for_nothing_but_to_look_again() -> None:
+    rows = [pit(36, 9, 6), pit(36, 9, 6), pit(36, 8, 6), pit(36, 3, 8), pit(36, 3, 8)]
+    odd = IMPOSSIBLE | {"pan": "no", "speed_km_h": 6.0}
+    own, more = (table[table["step"] != "dig"] for table in (told(*rows), told(*rows, odd)))
+    (text,) = more.loc[more["text"].str.contains("Deeper than this machine goes"), "text"]
+    assert more.loc[more["text"] != text, "text"].tolist() == own["text"].tolist()

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from zoning.checks.ran import afloat, base_missed, ridge_cm, steady, unbroken
+from zoning.checks.ran import afloat, base_missed, ridge_cm, sound, steady, unbroken
 from zoning.checks.rules import rule
-from zoning.checks.trials import ridge_curve, wanted_ridge_cm
+from zoning.checks.trials import curve_of, wanted_ridge_cm
 from zoning.contracts import NOT_CLEARED, constant
 from zoning.model.check import RidgeCurve
 from zoning.model.settings import MachineSection
@@ -37,9 +37,9 @@ class Ground:
 
     @property
     def steady(self) -> pd.DataFrame:
-        """The pits whose leg did not float; all where every one did."""
+        """The sound pits whose leg did not float; all of them where every one did."""
         own = steady(self.pits)
-        return own if len(own) else self.pits
+        return own if len(own) else sound(self.pits)
 
     @property
     def afloat(self) -> pd.DataFrame:
@@ -113,14 +113,14 @@ class Ground:
     @property
     def floats_from_km_h(self) -> float:
         """The least speed that the machine floated at and was not held at; infinite without one."""
-        speeds = self.afloat["speed_km_h"]
+        speeds = sound(self.afloat)["speed_km_h"]
         return float(speeds[speeds > self.fastest_km_h].min()) if self.floats_fast else np.inf
 
     @property
     def floats_fast(self) -> bool:
         """Whether the machine floated at speeds faster than those it held its depth at."""
         own = steady(self.pits)["speed_km_h"].max()
-        return bool(self.afloat["speed_km_h"].min() > own)
+        return bool(sound(self.afloat)["speed_km_h"].min() > own)
 
     def holds(self, speed_km_h: float) -> bool:
         """Return whether nothing speaks against a speed: neither the pull nor a floating leg."""
@@ -160,7 +160,7 @@ class Ground:
 
         NaN without any, where most of them are older than the plan, and where it is not `one_way`.
         """
-        own = self.pits if self.mostly_afloat else self.steady
+        own = self.pits if self.mostly_afloat else self.pits.drop(self.afloat.index)
         known = own["set_cm"].notna()
         if known.sum() * 2 <= len(own) or not self.one_way:
             return float("nan")
@@ -198,7 +198,7 @@ class Ground:
     def of_pits(self) -> RidgeCurve:
         """The ridge against speed as the pits show it, as if each were a trial run."""
         named = {"pit": "run", "depth_cm": "depth_setting_cm"}
-        return ridge_curve(steady(self.pits).rename(columns=named).assign(surface=""))
+        return curve_of(steady(self.pits).rename(columns=named).assign(surface=""))
 
     @property
     def slow_pits_uneven(self) -> bool:

@@ -16,7 +16,7 @@ from zoning.checks.asked import waiting
 from zoning.checks.caps import not_held
 from zoning.checks.intervals import Share, Side
 from zoning.checks.places import by_place, unseen, unseen_parts
-from zoning.checks.ran import base_passed, ridge_cm
+from zoning.checks.ran import base_passed, ridge_cm, sound
 from zoning.checks.rules import rule
 from zoning.checks.trials import evenness
 from zoning.model.check import JUDGED, PlannedGround
@@ -124,7 +124,7 @@ def _facts(pits: pd.DataFrame, probes: pd.DataFrame) -> dict[str, object]:
     judged = pits[pits["verdict"].isin(JUDGED)]
     found = tally(pits)
     low, high = found.between.interval
-    worked = judged[judged["verdict"] != "not_worked"]
+    worked = sound(judged)
     ridge = ridge_cm(worked)
     known = probes[probes["n_known"] > 0]
     return {

@@ -25,7 +25,14 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from zoning.checks.caps import caps_at, far_past
-from zoning.checks.ran import base_missed, base_passed, leg_least_cm, unbroken, unworked
+from zoning.checks.ran import (
+    base_missed,
+    base_passed,
+    doubted,
+    leg_least_cm,
+    unbroken,
+    unworked,
+)
 from zoning.checks.reasons import past_cap, reason
 from zoning.checks.rules import rule
 from zoning.model.check import JUDGED, PlannedGround
@@ -120,7 +127,6 @@ def judge_pits(
         set_cm=np.where(after["pit"].isin(older) | (beyond & (depth > 0)), np.nan, depth),
         leg_least_cm=leg_least_cm(after),
         machine_most_cm=most,
-        ridge_cm=_ridge_cm(after).mask(beyond),
         base_cm=base.mean,
         base_sd_cm=base.sd,
         base_from=np.where(base.seen, "pit", "plan"),
@@ -134,10 +140,11 @@ def judge_pits(
     )
     frame["over_cm"], frame["far"] = frame["leg_least_cm"] - frame["cap_cm"], far_past(frame)
     frame["asked"] = _asked(frame)
-    doubted = (frame["date"] != "") & (season_from != "") & (frame["date"] >= season_from)
+    frame["ridge_cm"] = _ridge_cm(frame).mask(doubted(frame))
+    dated = (frame["date"] != "") & (season_from != "") & (frame["date"] >= season_from)
     far = away_m > rule("outside_most_m")
     frame["earlier"] = ~far & (frame["date"] != "") & (read_on != "") & (frame["date"] < read_on)
-    frame["of_work"] = ~far & (~frame["earlier"] | doubted)
+    frame["of_work"] = ~far & (~frame["earlier"] | dated)
     other = _of_other_work(frame, away_m, f"Dug before {read_by} ({read_on}): ")
     unfit = np.where((other == "") & _blank(frame), _NOTHING, other)
     frame["verdict"] = np.where(unfit != "", "not_judged", _verdicts(frame))

@@ -2,6 +2,7 @@
 
 A leg that floats leaves a low ridge, since it loosens little; a strip that was missed leaves none.
 Neither says anything of the speed or of the setting, so both stay out of what is said of them.
+Nor does a pit whose depths are in doubt: such depths are no ridge, and its speed is not gone by.
 """
 
 from __future__ import annotations
@@ -44,9 +45,20 @@ def afloat(pits: pd.DataFrame) -> pd.Series:
     return pits["set_cm"] - pits["loosened_at_leg_cm"] >= rule("single_leg_shallow_cm")
 
 
+def doubted(pits: pd.DataFrame) -> pd.Series:
+    """Return where the loosened depths go neither with the machine nor with the pan noted."""
+    return pits["asked"].isin(("reach", "no_pan"))
+
+
+def sound(pits: pd.DataFrame) -> pd.DataFrame:
+    """Return the pits that were worked and whose depths are not in doubt."""
+    return pits[(pits["verdict"] != "not_worked") & ~doubted(pits)]
+
+
 def steady(pits: pd.DataFrame) -> pd.DataFrame:
-    """Return the pits that were worked and whose leg did not float."""
-    return pits[(pits["verdict"] != "not_worked") & ~afloat(pits)]
+    """Return the `sound` pits whose leg did not float: all that ridge and speed go by."""
+    own = sound(pits)
+    return own[~afloat(own)]
 
 
 def is_unbroken(pit: Mapping[Any, Any] | pd.Series) -> bool:
@@ -65,4 +77,4 @@ def unbroken(pits: pd.DataFrame) -> pd.Series:
 def ridge_cm(pits: pd.DataFrame) -> float:
     """Return the mean ridge of the pits that ran steadily, of all where none did; or NaN [cm]."""
     own = steady(pits)
-    return float((own if len(own) else pits)["ridge_cm"].mean())
+    return float((own if len(own) else sound(pits))["ridge_cm"].mean())

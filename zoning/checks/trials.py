@@ -45,7 +45,21 @@ def ridge_curve(trials: pd.DataFrame) -> RidgeCurve:
     never rises (isotonic regression), which keeps a single odd run from naming a speed. Speeds
     that were not tried are not named.
     """
-    runs = _runs(trials)
+    ridge = trials["loosened_at_leg_cm"] - trials["loosened_between_cm"]
+    return curve_of(trials.assign(ridge_cm=ridge))
+
+
+def curve_of(runs: pd.DataFrame) -> RidgeCurve:
+    """Return the curve of runs or pits with their ridge known; those without one are left aside.
+
+    Parameters
+    ----------
+    runs
+        ``run, speed_km_h, depth_setting_cm, ridge_cm, surface``.
+    """
+    known = runs[runs["ridge_cm"].notna() & (runs["speed_km_h"] > 0)]
+    ordered = known.sort_values(["speed_km_h", "run"], kind="stable")
+    runs = ordered[list(RUN_COLUMNS)].reset_index(drop=True)
     speeds = _speeds(runs)
     even = speeds[(speeds["fitted_cm"] <= wanted_ridge_cm()) & ~speeds["surface"].isin(ROUGH)]
     slowest = float(even["speed_km_h"].iloc[0]) if len(even) else None
@@ -145,15 +159,6 @@ def _large_words(curve: RidgeCurve, allowance_cm: float, pulled_km_h: float | No
             f"{curve.slowest_even_km_h:g}, and plan again."
         )
     return f"{start}: set speed_km_h to that and plan again."
-
-
-def _runs(trials: pd.DataFrame) -> pd.DataFrame:
-    if trials.empty:
-        return pd.DataFrame({name: [] for name in RUN_COLUMNS})
-    ridge = trials["loosened_at_leg_cm"] - trials["loosened_between_cm"]
-    known = trials.assign(ridge_cm=ridge)[ridge.notna() & (trials["speed_km_h"] > 0)]
-    ordered = known.sort_values(["speed_km_h", "run"], kind="stable")
-    return ordered[list(RUN_COLUMNS)].reset_index(drop=True)
 
 
 def _speeds(runs: pd.DataFrame) -> pd.DataFrame:
