@@ -113,7 +113,7 @@ def _runs_notice(season: int, now: int, names: Sequence[str]) -> Notice:
         "caution",
         "trials-of-another-season",
         f"{words} ({_some(sorted(names))}) {are} of {season} by the season record, and not kept a "
-        f"second time. A plan of {now} still adds the ridge that trial runs show to every depth: where "
+        f"second time. A plan of {now} still adds the ridge that they show to every depth: where "
         "machine or soil are not as they were, leave trials out of field.toml, or drive new ones, "
         "and plan again.",
     )
