@@ -11,11 +11,14 @@ import geopandas as gpd
 import pandas as pd
 import pytest
 from shapely.geometry import shape
+from workflow.paged import corrected
 from workflow.worked import worked_folder
 
 from zoning.errors import InputRefused
 from zoning.outputs.check.words import ABOVE, chance_words, stops, told_advice
-from zoning.workflow import check_work
+from zoning.records import open_record
+from zoning.workflow import check_work, read_field
+from zoning.workflow.records import record_inputs
 
 
 @pytest.fixture(scope="module")
@@ -50,6 +53,21 @@ def test_changed_readings_are_named_and_new_after_pits_are_not_changes(folder: P
     assert "check-plan-stale" not in told(folder)
     edit_pits(folder, "P2", pan_base_cm="33")
     assert "readings" in told(folder)["check-plan-stale"]
+
+
+def test_pits_of_before_that_the_page_changed_are_named_among_what_changed(folder: Path) -> None:
+    record_inputs(open_record(folder), folder, read_field(folder))
+    corrected(folder, "P2", "before", pan="yes", pan_base_cm=33.0)
+    assert "readings (pit P2, by the review page)" in told(folder)["check-plan-stale"]
+    corrected(folder, "P4", "before", withdrawn="yes")
+    assert "readings (pits P2 and P4, by the review page)" in told(folder)["check-plan-stale"]
+
+
+def test_pits_without_a_date_are_named(folder: Path) -> None:
+    assert "check-pits-undated" not in told(folder)
+    edit_pits(folder, "A0[12]$", date="")
+    words = "No date at pits A01 and A02: taken as dug after the work of this plan."
+    assert told(folder)["check-pits-undated"] == words
 
 
 def test_changed_layers_are_named(folder: Path) -> None:

@@ -14,6 +14,7 @@ from zoning.model.check import JUDGED, PlannedGround
 from zoning.model.names import by_name
 from zoning.outputs.check.words import WHICH_PLAN
 from zoning.outputs.fingerprint import short_id
+from zoning.records import NAME
 from zoning.workflow.cautions import notice_cm
 from zoning.workflow.ridge import allowance_cm
 from zoning.workflow.season_dates import last_read
@@ -73,7 +74,10 @@ def changed_since(inputs: FieldInputs, planned: PlannedGround) -> list[str]:
 
 
 def _stale(inputs: FieldInputs, planned: PlannedGround) -> Iterator[Notice]:
-    changed = changed_since(inputs, planned)
+    changed = [
+        name + (_by_page(inputs) if name == "readings" else "")
+        for name in changed_since(inputs, planned)
+    ]
     if changed:
         text = (
             f"Changed since plan {short_id(planned.plan_id)} was made: {', '.join(changed)}. The "
@@ -81,6 +85,15 @@ def _stale(inputs: FieldInputs, planned: PlannedGround) -> Iterator[Notice]:
             "name it with --plan."
         )
         yield Notice("caution", "check-plan-stale", text)
+
+
+def _by_page(inputs: FieldInputs) -> str:
+    """Return in words which pits of before the work the review page changed; blank for none."""
+    pits, gone = inputs.pits, inputs.left_out
+    names = {*pits.loc[(pits["phase"] == "before") & (pits["file"] == NAME), "pit"]}
+    withdrawn = gone.loc[(gone["pit_phase"] == "before") & (gone["file"] == NAME), "what"]
+    names |= {*withdrawn.str.removeprefix("pit ").str.removesuffix(", before")}
+    return f" ({checks.pits_named(sorted(names))}, by the review page)" if names else ""
 
 
 def _from_pits(inputs: FieldInputs, pits: pd.DataFrame, planned: PlannedGround) -> Iterator[Notice]:
@@ -97,6 +110,10 @@ def _from_pits(inputs: FieldInputs, pits: pd.DataFrame, planned: PlannedGround) 
     if len(unjudged):
         told = " ".join(f"{p.pit}: {p.reason}" for p in unjudged.itertuples())
         yield Notice("note", "check-pits-not-judged", f"Pits not judged: {told}")
+    undated = pits.loc[pits["date"] == "", "pit"].tolist()
+    if undated:
+        text = f"No date at {checks.pits_named(undated)}: taken as dug after the work of this plan."
+        yield Notice("note", "check-pits-undated", text)
     yield from _without_ridge(pits)
     if words := checks.worked_where_lifted(pits):
         yield Notice("caution", "check-worked-where-lifted", words)
