@@ -57,7 +57,7 @@ th, td { text-align: left; vertical-align: top; padding: .3rem .7rem .3rem 0;
 tbody td { min-width: 9rem; }
 th:first-child, td:first-child { position: sticky; left: 0; background: #fff; padding-left: .1rem; }
 th { color: var(--soft); font-weight: 600; }
-tbody .short { white-space: nowrap; min-width: 0; }
+tbody .short { white-space: pre; min-width: 0; }
 td:last-child:not(.short) { min-width: 24rem; }
 .pairs tbody td:not(.short):not(:first-child) { min-width: 7rem; }
 @keyframes middle { from, to { scroll-snap-type: both mandatory; } }

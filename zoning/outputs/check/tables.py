@@ -35,8 +35,8 @@ def table(head: Row, body: Sequence[Row], *, wide: bool = True) -> str:
 
 
 def _cell(words: str) -> str:
-    """Return a cell; one of few letters is not broken, however narrow the page."""
-    kind = ' class="short"' if len(words) <= SHORT else ""
+    """Return a cell; one of few letters a line is not broken, however narrow the page."""
+    kind = ' class="short"' if max(map(len, words.split("\n"))) <= SHORT else ""
     return f"<td{kind}>{escape(words)}</td>"
 
 
@@ -161,15 +161,14 @@ def _station_rows(check: Check) -> Iterator[Row]:
 
 def dig_section(check: Check) -> str:
     """Return the places to dig next, what to mind there first."""
-    head = ("no.", "zone", "depth", "likely passed", "lon", "lat", "why")
+    head = ("no.", "zone", "depth", "likely passed", "lon, lat", "why")
     body = [
         (
             str(row["order"]),
             str(row["zone"]),
             f"{row['depth_cm']:g} cm{' NC' if not_cleared else ''}",
             words.likely_words(float(chance)),
-            f"{row['lon']:.6f}",
-            f"{row['lat']:.6f}",
+            f"{row['lon']:.6f}\n{row['lat']:.6f}",
             row["reason"],
         )
         for row, chance, not_cleared in zip(
