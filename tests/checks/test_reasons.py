@@ -46,6 +46,7 @@ def test_a_centimetre_above_the_base_is_not_asked_about() -> None:
 
 def test_where_no_pan_was_likely_a_shallow_pit_without_one_is_believed() -> None:
     found = one(planned_ground(30.0, 1.0, pan=0.3), pan="no", **{LEG: 34.0, BETWEEN: 10.0})
+    assert "No pan seen." in found["reason"]  # whether one was there before is not claimed
     assert (found["verdict"], found["asked"]) == ("reached", "")
 
 

@@ -34,7 +34,7 @@ def reason(pit: Mapping[Any, Any], near: str) -> str:
     """
     parts = [_depths(pit["loosened_at_leg_cm"], pit["loosened_between_cm"])]
     if pit["pan"]:
-        parts.append("Pan still seen." if pit["pan"] == "yes" else "No pan left.")
+        parts.append("Pan still seen." if pit["pan"] == "yes" else "No pan seen.")
     seen = pit["base_from"] == "pit"
     if seen:
         parts.append(f"Base seen at {pit['base_cm']:g} cm.")
