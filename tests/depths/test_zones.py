@@ -7,15 +7,18 @@ import numpy as np
 import pytest
 import shapely
 from depths.lay_fields import ORIGIN, assert_covers, fields, rectangle
+from depths.plain_passes import placed, rules, straight, surface
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from open_parcels import SAMPLE, Parcel, parcel
 from pyproj import Geod
-from shapely import MultiPolygon
+from shapely import LineString, MultiPolygon
 
+from zoning.depths.caps import cap_of_pieces
+from zoning.depths.drive import DepthChoice, choose_depths
 from zoning.depths.lay import Laid, default_heading, lay_passes
-from zoning.depths.zones import merge, runs, zone_of
+from zoning.depths.zones import kept_off, merge, runs, zone_of
 
 
 def squares(width: float, height: float) -> Laid:
@@ -85,6 +88,73 @@ def test_any_depths_give_a_valid_coverage(field: MultiPolygon, seed: int, levels
     merged = (zones["area_ha"] * 1e4).groupby(zones["depth_cm"]).sum()
     assert np.allclose(by_depth, merged, rtol=1e-7)
     assert zone_of(laid.pieces, depth).max() == len(zones)
+
+
+PASSES, STEPS = 12, 40  # 36 by 200 m
+
+
+def beside_a_cable(
+    cable: LineString, pan: NDArray[np.float64], *, cap_cm: float = 0.0, **depth: object
+) -> tuple[gpd.GeoDataFrame, DepthChoice, NDArray[np.bool_]]:
+    """Return the pieces, their depths and which of them are lifted for a cable, 4 m kept off."""
+    laid, plan = straight(PASSES, STEPS), rules(**depth)
+    hazards = gpd.GeoDataFrame({"cap_cm": [cap_cm]}, geometry=[cable.buffer(4.0)])
+    width_m, reach_m = plan.machine.width_m, plan.machine.row_gap_cm / 100
+    caps = cap_of_pieces(laid, hazards, width_m=width_m, reach_m=reach_m)
+    there, ground = placed(np.arange(len(caps)), 15.0), surface(np.full(len(caps), 32.0), 2.0, pan)
+    choice = choose_depths(laid, there, ground, plan, caps)
+    return laid.pieces, choice, kept_off(laid.pieces, choice, there, ground, plan, hazards)
+
+
+def test_lifted_ground_without_a_pan_beyond_a_cable_is_a_zone_of_its_own() -> None:
+    pan = np.where(np.arange(PASSES * STEPS) % STEPS < 20, 0.02, 1.0)  # none south of 100 m
+    pieces, choice, off = beside_a_cable(LineString([(-9, 80), (99, 80)]), pan)
+    zone = zone_of(pieces, choice.depth_cm, off=off)
+    zones = merge(pieces, choice.depth_cm, zone)
+    assert zones["depth_cm"].tolist() == [37.5, 0.0, 0.0, 0.0]  # from the north
+    middle = pieces.geometry.centroid.y
+    assert middle[off].between(74, 86).all()  # the strip, and the steps that it cuts
+    assert (off == (zone == 3)).all()
+    whole = merge(pieces, choice.depth_cm, zone_of(pieces, choice.depth_cm))
+    assert whole["depth_cm"].tolist() == [37.5, 0.0]
+    again = merge(pieces, choice.depth_cm, zone_of(pieces, choice.depth_cm, off=off, near_m=20.0))
+    assert again["depth_cm"].tolist() == [37.5, 0.0, 0.0]  # one patch on both sides of the strip
+
+
+@pytest.mark.parametrize(("chance", "for_cable"), [(0.23, True), (0.17, False)])
+def test_a_patch_beside_a_cable_is_lifted_for_it_where_a_pan_is_likelier_than_asked(
+    chance: float, *, for_cable: bool
+) -> None:
+    """Five metres to the end of each pass: work there does not bring the charge of a change.
+
+    The assurance asked is 0.8.
+    """
+    pan = np.where(np.arange(PASSES * STEPS) % STEPS == 0, chance, 1.0)
+    _, choice, off = beside_a_cable(LineString([(-9, 12), (99, 12)]), pan)
+    left = (choice.depth_cm == 0) & (choice.cap_cm > 0)
+    assert left.sum() == PASSES
+    assert (off[left] == for_cable).all()
+
+
+@settings(max_examples=25, deadline=None)
+@given(seed=st.integers(0, 9999), ends=st.tuples(*[st.floats(-30, 230)] * 2), run=st.floats(10, 80))
+def test_ground_within_reach_of_a_cable_is_never_in_a_zone_of_other_lifted_ground(
+    seed: int, ends: tuple[float, float], run: float
+) -> None:
+    rng, cable = np.random.default_rng(seed), LineString(zip((-9, 45), ends, strict=True))
+    pan = np.repeat(rng.choice([0.0, 0.1, 0.4, 1.0], PASSES * STEPS // 8), 8)
+    pieces, choice, off = beside_a_cable(cable, pan, min_run_m=run)
+    lifted = choice.depth_cm == 0
+    assert lifted[off].all()
+    assert off[choice.cap_cm == 0].all()
+    near = shapely.dwithin(pieces.geometry.to_numpy(), cable.buffer(4.0), 0.9)
+    assert off[lifted & near].all()
+    zone = zone_of(pieces, choice.depth_cm, off=off)
+    assert not set(zone[off]) & set(zone[~off])
+    strip = pieces[off].union_all()
+    for other in set(zone[lifted & ~off]):
+        beside = pieces[zone == other].union_all().intersection(strip).length > 0
+        assert not beside or pan[zone == other].mean() <= 0.2 + 1e-9  # 1 - assurance
 
 
 def test_runs_join_steps_of_one_depth() -> None:

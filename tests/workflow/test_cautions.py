@@ -8,13 +8,15 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
-from shapely import box
+from shapely import LineString, box
 
 from zoning.depths import Places
 from zoning.model import FieldInputs, Notice, Plan
 from zoning.model.settings import MachineSection
 from zoning.outputs.bars import STANDING
 from zoning.outputs.drawing.zone_labels import guessed_zones
+from zoning.outputs.map_page.data import map_document
+from zoning.outputs.sheet.lifted import lifted_steps
 from zoning.workflow.cautions import (
     ALWAYS,
     HAZARD_CAUTION,
@@ -24,7 +26,7 @@ from zoning.workflow.cautions import (
     standing,
     zone_cautions,
 )
-from zoning.workflow.make import decide, lay_ground
+from zoning.workflow.make import decide, lay_ground, make_plan
 
 
 @pytest.mark.parametrize(
@@ -189,3 +191,30 @@ def test_ground_lifted_for_a_hazard_says_so_in_its_zone_and_other_lifted_ground_
     without = zones[lifted & ~told]
     assert len(without)
     assert (without["assurance"] > sample_plan.settings.depth.assurance).all()
+
+
+def test_ground_without_a_pan_that_a_cable_crosses_is_told_apart_from_the_cable(
+    sample_inputs: FieldInputs, sample_plan: Plan
+) -> None:
+    """A cable across the patch that the sample leaves out for want of a pan, zone by zone."""
+    zones = sample_plan.zones
+    patch = zones[(zones["depth_cm"] == 0) & ~zones["cautions"].str.contains(HAZARD_CAUTION)]
+    west, _, east, _ = patch.total_bounds
+    middle = patch.geometry.iloc[0].representative_point()
+    cable = LineString([(west - 5, middle.y), (east + 5, middle.y)])
+    row = {"kind": ["service"], "name": ["cable"], "depth_cm": [70.0], "clear_m": [4.0]}
+    hazards = gpd.GeoDataFrame(row, geometry=[cable], crs=sample_inputs.working_crs)
+    plan = make_plan(replace(sample_inputs, hazards=hazards))
+    lifted = plan.zones[plan.zones["depth_cm"] == 0].set_index("zone")
+    away_m = lifted.distance(cable) - 4.0
+    told = lifted["cautions"].str.contains(HAZARD_CAUTION)
+    assert set(told) == {True, False}
+    reach_m = plan.settings.machine.row_gap_cm / 100
+    assert (away_m[told] <= reach_m).all()
+    assert (away_m[~told] > reach_m).all()
+    free = lifted.index[~told].tolist()
+    steps = lifted_steps(plan, plan.zones)
+    assert ["(H1)" in step for step in steps] == [True, False]
+    assert steps[1].startswith(f"Zone {free[0]}" if len(free) == 1 else "Zones ")
+    on_page = {zone["zone"]: zone["keep_off"] for zone in map_document(plan)["zones"]}
+    assert {zone: bool(on_page[zone]) for zone in lifted.index} == told.to_dict()

@@ -6,11 +6,18 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
+from numpy.typing import NDArray
 
 from zoning.contracts import constant
+from zoning.depths.drive import DepthChoice
 from zoning.depths.lay_faces import Ints, borders, connected, joined
 from zoning.depths.lay_frame import Floats, Geometries, line_between
-from zoning.units import M2_PER_HA
+from zoning.depths.loss import probability_enough
+from zoning.depths.places import Places
+from zoning.model import PanSurface, Settings
+from zoning.units import CM_PER_M, M2_PER_HA
+
+Bools = NDArray[np.bool_]
 
 
 def merge(pieces: gpd.GeoDataFrame, depth_cm: Floats, zone: Ints) -> gpd.GeoDataFrame:
@@ -42,14 +49,63 @@ def merge(pieces: gpd.GeoDataFrame, depth_cm: Floats, zone: Ints) -> gpd.GeoData
     return gpd.GeoDataFrame(table, geometry=shapes, crs=pieces.crs)
 
 
-def zone_of(pieces: gpd.GeoDataFrame, depth_cm: Floats, *, near_m: float = 0.0) -> Ints:
+def kept_off(
+    pieces: gpd.GeoDataFrame,
+    choice: DepthChoice,
+    places: Places,
+    pan: PanSurface,
+    settings: Settings,
+    hazard_zones: gpd.GeoDataFrame,
+) -> Bools:
+    """Return which pieces are lifted for a hazard, not for want of a pan.
+
+    Those are the lifted pieces that the hazards leave no setting, or that lie no farther from
+    ground where legs are lifted than the rows of legs from each other; and a patch of lifted
+    pieces beside them in which a pan is likelier than the assurance asked allows: but for the
+    hazard it would be worked.
+
+    Parameters
+    ----------
+    pieces, choice
+        Pieces of the field, with the depth of each and what the hazards leave it.
+    places, pan
+        Ground of each part in each piece, and the pan there.
+    settings
+        Rows of legs, clearance and assurance.
+    hazard_zones
+        ``cap_cm`` and the keep-off polygon of each hazard.
+    """
+    strict = shapely.union_all(hazard_zones.geometry.to_numpy()[hazard_zones["cap_cm"] <= 0])
+    reach_m = settings.machine.row_gap_cm / CM_PER_M + constant("lay_rules", "zone_tolerance_m")
+    polygons, lifted = pieces.geometry.to_numpy(), choice.depth_cm <= 0
+    off = lifted & ((choice.cap_cm <= 0) | shapely.dwithin(polygons, strict, reach_m))
+    if not off.any():
+        return off
+    shared, free = borders(polygons), lifted & ~off
+    left, right = shared.left, shared.right
+    both = free[left] & free[right]
+    patch = connected(len(off), left[both], right[both])
+    beside = np.zeros(len(off), dtype=bool)
+    beside[patch[np.r_[left[off[right]], right[off[left]]]]] = True
+    none = np.zeros(len(places.piece))
+    short = 1.0 - probability_enough(pan, none, clearance_cm=settings.depth.clearance_cm)
+    more_m2 = places.area_m2 * (short - (1.0 - settings.depth.assurance))
+    likely = np.bincount(patch[places.piece], more_m2, minlength=len(off)) > 0
+    return off | (free & (beside & likely)[patch])
+
+
+def zone_of(
+    pieces: gpd.GeoDataFrame, depth_cm: Floats, *, off: Bools | None = None, near_m: float = 0.0
+) -> Ints:
     """Return the zone number of each piece, from 1.
 
     Pieces of one depth that share an edge are one zone; so are patches of one depth no farther
     than `near_m` apart, since a wheeling worked deeper between two passes does not make two zones
     of the ground about it. Patches that touch only at a corner join only where `near_m` is above 0.
+    Ground that is lifted for a hazard, `off` (see `kept_off`), is of no zone of other ground.
     """
     polygons = pieces.geometry.to_numpy()
+    depth_cm = depth_cm if off is None else np.where(off, -1.0, depth_cm)
     shared = borders(polygons)
     group = _groups(depth_cm, shared.left, shared.right)
     if near_m > 0:

@@ -165,9 +165,8 @@ def lay_ground(
 def decide(inputs: FieldInputs, ground: Ground) -> Driven:
     """Lay the passes, choose the depths along them and join the pieces into zones."""
     settings, boundary = working_settings(inputs), inputs.boundary
-    keep_off, hazard_notices = parts_room.hazard_zones(
-        inputs.hazards, machine_width_m=settings.machine.width_m
-    )
+    width_m = settings.machine.width_m
+    keep_off, hazard_notices = parts_room.hazard_zones(inputs.hazards, machine_width_m=width_m)
     offset_m = depths.best_offset(
         boundary,
         ground.parts,
@@ -178,7 +177,7 @@ def decide(inputs: FieldInputs, ground: Ground) -> Driven:
     )
     laid = depths.lay_passes(
         boundary,
-        width_m=settings.machine.width_m,
+        width_m=width_m,
         headland_width_m=settings.areas.headland_width_m,
         heading_deg=ground.heading_deg,
         step_m=constant("plan_rules", "step_m"),
@@ -190,13 +189,14 @@ def decide(inputs: FieldInputs, ground: Ground) -> Driven:
     caps_cm = depths.cap_of_pieces(
         laid,
         keep_off,
-        width_m=settings.machine.width_m,
+        width_m=width_m,
         reach_m=settings.machine.row_gap_cm / CM_PER_M,
     )
     met = pan_met(ground.read.stations)
     choice = depths.choose_depths(laid, places, pan, settings, caps_cm, pan_met=met)
-    near_m = constant("plan_rules", "zone_near_widths") * settings.machine.width_m
-    zone = depths.zone_of(laid.pieces, choice.depth_cm, near_m=near_m)
+    near_m = constant("plan_rules", "zone_near_widths") * width_m
+    off = depths.kept_off(laid.pieces, choice, places, pan, settings, keep_off)
+    zone = depths.zone_of(laid.pieces, choice.depth_cm, off=off, near_m=near_m)
     zones = depths.merge(laid.pieces, choice.depth_cm, zone)
     notices = (*hazard_notices, *laid.notices, *choice.notices)
     return Driven(laid, places, pan, choice, zones, zone, keep_off, notices)
