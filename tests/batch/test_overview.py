@@ -80,7 +80,7 @@ def test_what_may_stop_a_plan_stands_in_its_row() -> None:
     )
     codes = "check-stop-stands; machine-cannot-be-pulled; not-cleared"
     text = overview_html([row("a", cautions=codes, rating=rating)], [None])
-    named = ("STOP BY THE CHECK: the first caution", "NOT CLEARED", rating, "TRACTOR TOO WEAK")
+    named = ("STOP BY THE CHECK: see the first caution", "NOT CLEARED", rating, "TRACTOR TOO WEAK")
     told = [text.index(f"<strong>{words}<") for words in named]
     assert told == sorted(told)
     assert "TRACTOR TOO WEAK" not in overview_html(

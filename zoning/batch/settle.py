@@ -38,7 +38,7 @@ def caution_codes(row: Row) -> list[str]:
 
 
 def _stops(row: Row) -> list[str]:
-    stop = "STOP BY THE CHECK: the first caution" if STANDING in caution_codes(row) else ""
+    stop = "STOP BY THE CHECK: see the first caution" if STANDING in caution_codes(row) else ""
     weak = "TRACTOR TOO WEAK" if "machine-cannot-be-pulled" in caution_codes(row) else ""
     held = NOT_CLEARED if waits_for_services(row) else ""
     return [words for words in (stop, held, str(row.get("rating") or ""), weak) if words]
