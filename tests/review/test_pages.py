@@ -117,7 +117,7 @@ def test_the_form_offers_the_next_name_and_the_place_it_was_asked_for(
 ) -> None:
     post(client, "/save/pit", form(desk))
     page = client.get("/new?phase=after&lon=0.801&lat=52.701").text
-    assert "(tells seasons and plans apart)" in page
+    assert "tells seasons and plans apart" in page
     assert 'value="A2"' in page
     assert 'value="0.801"' in page
 
