@@ -43,7 +43,7 @@ def test_a_slow_pass_is_told_to_drive_faster_first() -> None:
     assert list(told) == ["speed", "depth", "points", "spacing", "soil"]
     assert "10 km/h instead of 4" in told["speed"]
     assert "from 11 to 3 cm" in told["speed"]
-    assert "Only if a faster run does not do it" in told["depth"]
+    assert "Only where a faster run does not do it" in told["depth"]
 
 
 def test_a_fast_even_pass_that_reached_is_kept() -> None:

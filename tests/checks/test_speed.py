@@ -225,3 +225,46 @@ def test_services_are_asked_for_from_the_notice_depth_on() -> None:
     table = told(pit(36, 2, 8, 0), planned=plan, cleared="NOT CLEARED")
     words = "Have services located before a leg goes deeper than 30 cm (the notice depth): the "
     assert table["text"].iloc[0].startswith(words)
+
+
+def test_an_even_faster_run_is_named_although_the_slow_ridge_is_only_fair() -> None:
+    missed = {"pan": "yes", "pan_base_cm": 33.0}
+    slow = [pit(36, 9, 6, i, **missed) for i in range(3)]
+    fast = [pit(36, 4, 8, i, **missed) for i in (3, 4)]
+    (text,) = told(*slow, *fast).query("step == 'speed'")["text"]
+    assert text.startswith(
+        "Drive 8 km/h: the pits show a ridge of 9 cm at 6 km/h (3 pits), 4 cm at 8 km/h (2 pits)."
+    )
+    fair = told(*slow, *[pit(36, 5, 8, i, **missed) for i in (3, 4)])
+    assert not fair["text"].str.contains("the pits show a ridge").any()
+    # Where the pan was passed a ridge that is only fair asks for no faster run.
+    passed = told(*[pit(40, 6, 6, i) for i in range(3)], *[pit(40, 3, 8, i) for i in (3, 4)])
+    assert "speed" not in set(passed["step"])
+
+
+def test_a_speed_stays_with_the_depth_that_holds_it_although_the_field_does_not() -> None:
+    missed = {"pan": "yes", "pan_base_cm": 33.0}
+    slow = [pit(36, 11, 6, i, **missed) for i in range(3)]
+    fast = [pit(36, 3, 8, i, **missed) for i in (3, 4)]
+    deep = [pit(41, 11, 6, 3 * i, x_m=150.0, **missed) for i in range(3)]
+    pulls = {"work_speed_km_h": [8.4, 7.1, 9.0]}
+    speeds = told(*slow, *fast, *deep, **pulls).query("step == 'speed'").set_index("where")["text"]
+    assert speeds.index.tolist() == [FIELD, "35 cm"]
+    assert "does not hold on all of this ground" in speeds[FIELD]
+    assert speeds["35 cm"].startswith("Drive 8 km/h")
+    all_hold = told(*slow, *fast, *deep, work_speed_km_h=8.4).query("step == 'speed'")
+    assert all_hold["where"].tolist() == [FIELD]
+
+
+def test_to_dig_under_the_ridge_comes_after_a_speed_to_try_at_any_depth() -> None:
+    missed = {"pan": "yes", "pan_base_cm": 33.0}
+    rows = [pit(36, 7, 6, i, **missed) for i in range(4)]
+    deep = [pit(41, 10, 6, 3 * i, x_m=150.0, **missed) for i in range(3)]
+    table = told(*rows, *deep, work_speed_km_h=[8.4, 7.1, 9.0])
+    assert table.loc[table["step"] == "speed", "where"].tolist() == ["35 cm"]
+    again = table.loc[table["text"].str.contains("again with"), ["where", "text"]].to_numpy()
+    ((where, text),) = again
+    assert where == FIELD
+    assert text.startswith("Only where a faster run does not do it: plan again")
+    bare = told(*rows, *deep, work_speed_km_h=7.1)
+    assert bare["text"].str.startswith("Plan again with a trial run").any()

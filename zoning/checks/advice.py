@@ -101,7 +101,7 @@ def advise(
     ]
     grounds = _after_speed(grounds)
     by_place: dict[object, list[Step]] = {ground.name: _in_order(ground) for ground in grounds}
-    # A speed that only a depth names stands with it, whatever is tried on the whole field.
+    # A speed that a depth alone names, or alone holds, stands with it, whatever the field tries.
     names_own = {ground.name for ground in grounds if ground.after_speed == _OWN_SPEED}
     if steps := lifted(pits, zones):
         by_place[LIFTED] = steps
@@ -138,20 +138,28 @@ def _on_open(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
 
 def _after_speed(grounds: list[Ground]) -> list[Ground]:
     """Return the ground with when its points are due, by the speeds named there and elsewhere."""
-    named = [ground.name for ground in grounds if names_speed(_set(ground)) and _asks(_set(ground))]
-    apart = joined([name for name in named if name != FIELD])
+    asking = [own for own in map(_set, grounds) if _asks(own)]
+    faster = any(list(speed_steps(own)) for own in asking if not _scrap(own))
+    holds = {own.name: own.holds(own.even_km_h) for own in asking if names_speed(own)}
+    apart = joined([name for name in holds if name != FIELD])
     told = []
     for ground in grounds:
+        # Of a speed that the whole field names, a depth speaks only where it alone holds that.
+        alone = holds.get(ground.name, False) and not holds.get(FIELD, False)
         when = ""
-        if FIELD in named:
-            whole = "If the speed of the whole field does not do it"
-            when = _OWN_SPEED if ground.name == FIELD else whole
-        elif ground.name in named:
+        if alone or (ground.name in holds and (FIELD not in holds or ground.name == FIELD)):
             when = _OWN_SPEED
-        elif ground.name == FIELD and named:
+        elif FIELD in holds:
+            when = "If the speed of the whole field does not do it"
+        elif ground.name == FIELD and holds:
             when = f"If the speed named for {apart} below does not do it"
-        told.append(replace(ground, after_speed=when))
+        told.append(replace(ground, after_speed=when, faster=faster))
     return told
+
+
+def _scrap(ground: Ground) -> bool:
+    """Return whether a depth is worked on so little that it is only told to stop."""
+    return ground.name != FIELD and bool(ground.facts["area_ha"] < rule("dig_least_ha"))
 
 
 def _in_order(ground: Ground) -> list[Step]:
@@ -162,7 +170,7 @@ def _in_order(ground: Ground) -> list[Step]:
     the spacing and no speed was measured to leave even work, that comes before the speed.
     """
     steps = list(_steps(ground))
-    if ground.name != FIELD and ground.facts["area_ha"] < rule("dig_least_ha"):
+    if _scrap(ground):
         steps = [step for step in steps if step.name == "stop"]
     order, change = list(STEPS), "speed"  # the first of the changes
     if (ground.foot_narrow_cm or ground.legs_wide_cm) and not ground.after_speed:
@@ -306,28 +314,24 @@ def _deeper_than(zones: pd.DataFrame) -> str:
 def _asks(ground: Ground) -> bool:
     """Return whether the pits ask for something to be said of the speed."""
     missed = ground.state in _MISSED
-    ridged = missed and not ground.ridge_cm <= wanted_ridge_cm()
+    ridged = missed and (ground.faster_pits_even or not ground.ridge_cm <= wanted_ridge_cm())
     # Between legs that ran shallow a moderate ridge says nothing of the speed yet.
     deep_enough = ridged and not ground.ran_short
     whole_pieces = missed and ground.mostly_unbroken
-    return _uneven(ground) or whole_pieces or deep_enough or bool(ground.slow_speed_words)
-
-
-def _uneven(ground: Ground) -> bool:
-    return bool(ground.ridge_cm >= rule("ridge_uneven_cm")) or ground.slow_pits_uneven
+    return ground.uneven or whole_pieces or deep_enough or bool(ground.slow_speed_words)
 
 
 def _changes(ground: Ground, *, settled: bool) -> Iterator[Step]:
     missed = ground.state in _MISSED
     ridged = missed and not ground.ridge_cm <= wanted_ridge_cm()
-    uneven = _uneven(ground)
+    uneven = ground.uneven
     shallow = missed and ground.ran_short
     whole_pieces = missed and ground.mostly_unbroken
     speed = list(speed_steps(ground)) if _asks(ground) else []
     yield from speed
     tried = bool(speed)  # what may help, beside the pins that only bring back the plan
     if missed and (shallow or not ground.slow_speed_words):
-        deeper = list(depth_steps(ground, faster=bool(speed or ground.after_speed)))
+        deeper = list(depth_steps(ground))
         yield from deeper
         tried |= bool(deeper) and not shallow
     if not missed and ground.state != "too_deep":

@@ -17,16 +17,8 @@ from zoning.model.names import by_name
 from zoning.units import tenths
 
 
-def depth_steps(ground: Ground, *, faster: bool) -> Iterator[Step]:
-    """Yield pins where the legs ran shallow; else the plan, for the ridge or for the base.
-
-    Parameters
-    ----------
-    ground
-        Ground where the pan was missed.
-    faster
-        Whether a faster run is asked for too.
-    """
+def depth_steps(ground: Ground) -> Iterator[Step]:
+    """Yield, where the pan was missed, pins; else the plan, for the ridge or for the base."""
     if not ground.one_way:
         return
     if ground.ran_short:
@@ -37,7 +29,7 @@ def depth_steps(ground: Ground, *, faster: bool) -> Iterator[Step]:
         )
         yield Step("depth", text)
     elif ground.state != "not_reached" and not ground.ridge_cm <= wanted_ridge_cm():
-        yield from _for_the_ridge(ground, faster=faster)
+        yield from _for_the_ridge(ground)
     elif np.isfinite(gap_cm := _gap_cm(ground)):
         add = "Add what the pits showed of the base to the readings, and plan again."
         ran = "The legs ran above the base of the pan."
@@ -52,14 +44,14 @@ def depth_steps(ground: Ground, *, faster: bool) -> Iterator[Step]:
         yield Step("depth", f"{ran} {add}")
 
 
-def _for_the_ridge(ground: Ground, *, faster: bool) -> Iterator[Step]:
+def _for_the_ridge(ground: Ground) -> Iterator[Step]:
     """Yield the plan that adds the ridge to the depth, where machine and foot can carry that."""
     missed = ground.pits[base_missed(ground.pits["chance_between"])]
     wanted_cm = float(missed["base_cm"].mean()) + ground.ridge_cm
     if ground.mostly_unbroken or wanted_cm > ground.carries_cm:
         return
-    start = "Only if a faster run does not do it: plan" if faster else "Plan"
-    runs = "the trial runs" if faster or len(ground.curve.speeds) else "a trial run"
+    start = "Only where a faster run does not do it: plan" if ground.faster else "Plan"
+    runs = "the trial runs" if ground.faster or len(ground.curve.speeds) else "a trial run"
     text = (
         f"{start} again with {runs}, whose ridge is then added to the depth once. It costs draft "
         "and fuel on every metre."

@@ -28,6 +28,8 @@ class Ground:
     zones: pd.DataFrame
     after_speed: str = ""
     """When points and wings are due, in words, where pits or runs name a speed; else blank."""
+    faster: bool = False
+    """Whether a speed is named or to be tried anywhere: to dig under the ridge comes after it."""
 
     @property
     def state(self) -> str:
@@ -201,11 +203,26 @@ class Ground:
         return curve_of(steady(self.pits).rename(columns=named).assign(surface=""))
 
     @property
-    def slow_pits_uneven(self) -> bool:
-        """Whether the pits, without trial runs, show an even speed and uneven work below it."""
-        seen = self.of_pits
-        uneven = seen.speeds["fitted_cm"].ge(rule("ridge_uneven_cm")).any()
-        return self.curve.speeds.empty and seen.slowest_even_km_h is not None and bool(uneven)
+    def even_km_h(self) -> float:
+        """The slowest speed that left even work, of trial runs or else of pits; NaN without one."""
+        seen = self.of_pits if self.curve.speeds.empty else self.curve
+        return np.nan if seen.slowest_even_km_h is None else seen.slowest_even_km_h
+
+    @property
+    def faster_pits_even(self) -> bool:
+        """Whether the pits, without trial runs, show even work at a speed and not below it."""
+        slowest = self.of_pits.speeds["speed_km_h"].min()
+        return self.curve.speeds.empty and bool(slowest < self.even_km_h)
+
+    @property
+    def uneven(self) -> bool:
+        """Whether the mean ridge is uneven, or that of slow pits beside faster ones that are even.
+
+        A ridge that is no more than fair asks for nothing where the pan was passed.
+        """
+        least = rule("ridge_uneven_cm")
+        slow = self.faster_pits_even and self.of_pits.speeds["fitted_cm"].max() >= least
+        return bool(self.ridge_cm >= least or slow)
 
     @property
     def fast_ridge_words(self) -> str:

@@ -21,10 +21,10 @@ def speed_steps(ground: Ground) -> Iterator[Step]:
         yield Step("speed", f"{ground.slow_speed_words} and dig again; points only after.")
     elif ground.fast_ridge_words or ground.fast_enough:
         return
-    elif ground.slow_pits_uneven:
+    elif ground.faster_pits_even:
         yield Step("speed", f"{_faster_as_pits(ground)}{_once_located(ground)}")
-    elif (even := ground.curve.slowest_even_km_h) is not None:
-        yield Step("speed", f"{_faster_as_runs(ground, even)}{_once_located(ground)}")
+    elif ground.curve.slowest_even_km_h is not None:
+        yield Step("speed", f"{_faster_as_runs(ground)}{_once_located(ground)}")
     elif ground.all_not_cleared:
         return  # there is no ground to try a speed on
     elif ground.curve.speeds.empty:
@@ -35,7 +35,7 @@ def speed_steps(ground: Ground) -> Iterator[Step]:
 
 def names_speed(ground: Ground) -> bool:
     """Return whether pits or trial runs name a speed to drive: what was measured, no trial."""
-    measured = ground.slow_pits_uneven or ground.curve.slowest_even_km_h is not None
+    measured = ground.faster_pits_even or ground.curve.slowest_even_km_h is not None
     return measured and next(speed_steps(ground), None) is not None
 
 
@@ -63,8 +63,8 @@ def _faster_runs(ground: Ground) -> Iterator[Step]:
     yield Step("speed", text)
 
 
-def _faster_as_runs(ground: Ground, even_km_h: float) -> str:
-    curve, now = ground.curve, ground.speed_km_h
+def _faster_as_runs(ground: Ground) -> str:
+    curve, now, even_km_h = ground.curve, ground.speed_km_h, ground.even_km_h
     fell = (
         f"the ridge fell from {tenths(ridge_at_cm(curve, now))} to "
         f"{tenths(ridge_at_cm(curve, even_km_h))} cm"
@@ -83,13 +83,12 @@ def _not_held(ground: Ground) -> str:
 
 
 def _faster_as_pits(ground: Ground) -> str:
-    seen = ground.of_pits
     told = ", ".join(
         f"{tenths(row['ridge_cm'])} cm at {row['speed_km_h']:g} km/h "
         f"({row['runs']} pit{'' if row['runs'] == 1 else 's'})"
-        for row in seen.speeds.to_dict("records")
+        for row in ground.of_pits.speeds.to_dict("records")
     )
-    even_km_h = float(seen.slowest_even_km_h or 0.0)
+    even_km_h = ground.even_km_h
     if not ground.holds(even_km_h):
         return (
             f"The pits show a ridge of {told}. By the plan {even_km_h:g} km/h is a speed that the "
