@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from html.parser import HTMLParser
 from itertools import combinations
@@ -50,6 +51,16 @@ def test_every_plan_is_linked_from_map_and_table(planned: Path) -> None:
     assert len(page.links) == 4
     for link in page.links:
         assert (planned / "out" / unquote(link)).resolve().is_file()
+
+
+def test_the_number_of_each_plan_stands_by_its_field_as_on_its_own_page(planned: Path) -> None:
+    text = (planned / "out" / "batch.html").read_text(encoding="utf-8")
+    plans = sorted(planned.glob("farm/*/plan/plan.json"))
+    assert len(plans) == 2
+    for plan in plans:
+        number = json.loads(plan.read_text(encoding="utf-8"))["plan_id"][:8]
+        assert f"plan {number}<" in text
+        assert number in (plan.parent / "map.html").read_text(encoding="utf-8")
 
 
 def test_nothing_is_fetched_and_no_text_becomes_a_tag() -> None:

@@ -30,6 +30,7 @@ from zoning.contracts import rows as table_rows
 from zoning.outputs.drawing.frame import hatching
 from zoning.outputs.drawing.labels import inner_point, largest_first, letters_on
 from zoning.outputs.drawing.svg import document, element, path, text
+from zoning.outputs.fingerprint import short_id
 
 Row = Mapping[str, Any]
 Bins = NDArray[np.float64]
@@ -310,9 +311,10 @@ def _failed_row(row: Row, columns: int) -> str:
 
 
 def _done_row(number: int, row: Row, columns: Sequence[_Column]) -> str:
-    """Return the row of a field with a plan, with the number that it has on the map."""
+    """Return the row of a field with a plan: its number on the map, and that of the plan."""
     name = escape(f"{number}. {row['name'] or row['field']}")
-    link = f'<th scope="row"><a href="{escape(_href(row))}">{name}</a></th>'
+    plan = f'<div class="plan">plan {short_id(row["plan_id"])}</div>' if row["plan_id"] else ""
+    link = f'<th scope="row"><a href="{escape(_href(row))}">{name}</a>{plan}</th>'
     return f"<tr>{link}{''.join(column.cell(row) for column in columns)}</tr>"
 
 

@@ -25,6 +25,7 @@ thead th{white-space:normal;background:#f2eae0;border-bottom:2px solid #14171a;
 vertical-align:bottom;line-height:1.2}
 tbody th{font-weight:600;white-space:normal;min-width:7.5rem;position:sticky;left:0;background:#fff}
 tbody th a{display:inline-flex;align-items:center;min-height:44px;min-width:44px}
+tbody th .plan{font-weight:400;white-space:nowrap;margin-bottom:.3rem}
 .why,.stop,.wrap{white-space:normal}.stop{min-width:12rem}.n{text-align:right}
 .stop ul{margin:0;padding-left:1.1em}
 .scroll{overflow-x:auto;background:
