@@ -20,7 +20,7 @@ import typst
 
 from zoning.errors import OutputFailed
 from zoning.model import Notice, Plan
-from zoning.outputs.sheet.facts import picture_facts
+from zoning.outputs.sheet.facts import picture_facts, sheet_facts
 from zoning.outputs.sheet.pages import (
     _TEMPLATE,
     check_picture,
@@ -149,6 +149,13 @@ def test_trial_runs_are_written_down_in_the_unit_of_the_sheet(
     assert f"set {unit} leg {unit} legs {unit} {unit} down to {unit} " in told  # a line of the head
     assert not any(f"{head} {other} " in told for head in ("set", "leg", "legs", "down to"))
     assert ("take cm: 1 in is 2.54 cm." in told) is (unit == "in")
+
+
+def test_every_pit_of_the_trial_table_has_a_line_for_its_place(plan: Plan, sheet: Path) -> None:
+    rows = sheet_facts(plan)
+    told = letters(read(sheet))
+    assert told.count("Zone, place, soil:") == len(rows["trials"]) + rows["later_pits"]
+    assert all(f"{row['look_for']} Zone, place, soil:" in told for row in rows["trials"])
 
 
 @pytest.mark.parametrize(("count", "page"), [(3, 1), (90, 2)])
