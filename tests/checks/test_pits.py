@@ -69,7 +69,7 @@ def test_what_the_spade_saw_outranks_the_plan(planned) -> None:
     assert (left["verdict"], left["base_cm"], left["base_from"]) == ("not_reached", 38.0, "pit")
     ridge = one(planned, pan="yes", **{LEG: 36.0, BETWEEN: 34.0})
     assert (ridge["verdict"], ridge["base_from"]) == ("leg_only", "plan")
-    assert one(planned, pan="yes")["verdict"] == "not_reached"
+    assert one(planned, pan="yes")["verdict"] == "not_between"
     assert one(planned, pan="no")["verdict"] == "reached"
 
 

@@ -78,4 +78,34 @@ def test_a_depth_beyond_the_machine_is_asked_about_and_counts_for_nothing(
         assert ("a second tool?" in found["reason"]) == asked
         assert np.isnan(found["set_cm"]) == asked
     left = one(planned, pan="yes", **{LEG: leg, BETWEEN: leg - 2})
-    assert left["verdict"] in ("leg_only", "not_reached")
+    assert left["verdict"] == ("not_between" if asked else "leg_only")
+
+
+@pytest.mark.parametrize(("base", "asked"), [(82.0, True), (50.0, True), (35.5, False)])
+def test_a_base_far_off_the_plans_is_asked_about_and_counts_in_doubt(
+    base: float, *, asked: bool
+) -> None:
+    planned = planned_ground(31.0, 0.8, machine=MachineSection(depth_max_cm=50.0))
+    found = one(planned, pan="yes", pan_base_cm=base, **{LEG: 36.0, BETWEEN: 27.0})
+    assert (found["asked"] == "base") == asked
+    words = f"Base seen at {base:g} cm, where the plan expects 31 cm: mistyped, or is the plan"
+    assert (words in found["reason"]) == asked
+    assert (found["verdict"], found["base_cm"]) == ("not_reached" if asked else "leg_only", base)
+    assert not asked or found["firm"] == "no"
+
+
+def test_a_base_deeper_than_the_machine_goes_is_asked_about_where_the_plan_knows_little() -> None:
+    planned = planned_ground(31.0, 6.0, machine=MachineSection(depth_max_cm=45.0))
+    deep = {"pan": "yes", LEG: 36.0, BETWEEN: 27.0}
+    assert one(planned, pan_base_cm=47.5, **deep)["asked"] == "base"
+    assert one(planned, pan_base_cm=47.0, **deep)["asked"] == ""
+
+
+def test_a_leg_that_nobody_measured_is_not_said_to_have_missed_the_pan() -> None:
+    found = one(planned_ground(), pan="yes", pan_base_cm=32.0, **{BETWEEN: 27.0})
+    assert found["verdict"] == "not_between"
+    assert found["verdict"] in JUDGED
+    assert "Leg not measured." in found["reason"]
+    assert np.isnan(found["chance_leg"])
+    measured = one(planned_ground(), pan="yes", pan_base_cm=32.0, **{LEG: 29.0, BETWEEN: 27.0})
+    assert measured["verdict"] == "not_reached"

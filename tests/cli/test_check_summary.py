@@ -47,6 +47,17 @@ def test_even_work_is_kept() -> None:
     assert "reached" in text.splitlines()[0]
 
 
+def test_a_pit_that_asks_to_stop_stands_before_the_others_in_a_list_cut_short() -> None:
+    check = small_check()
+    first = check.pits.iloc[:1].assign(verdict="leg_only")
+    pits = pd.concat([first.assign(pit=f"B{i}") for i in range(15)], ignore_index=True)
+    stop = Notice("caution", "check-worked-in-keep-off", "Stop: pit B14.", ("B14",))
+    text = check_summary(replace(check, pits=pits, notices=(stop,)), [], Path("out"))
+    listed = text.partition("not plainly reached:")[2].split("\n\n")[0].splitlines()
+    assert listed[1].startswith("  - pit B14:")
+    assert listed[2].startswith("  - pit B0:")
+
+
 def test_lifted_ground_as_planned_is_not_among_the_pits_not_reached() -> None:
     check = small_check()
     missed = "Pits that were not plainly reached"

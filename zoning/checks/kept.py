@@ -11,6 +11,7 @@ from zoning.checks.ground import Ground
 from zoning.checks.ran import base_missed, steady
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
+from zoning.checks.trials import evenness
 from zoning.checks.words import pits_named
 from zoning.contracts import joined
 from zoning.units import least_to_most, tenths
@@ -74,7 +75,7 @@ def _loosened_to(pits: pd.DataFrame) -> str:
 
 
 def _uneven_ridges(ground: Ground) -> Iterator[Step]:
-    """Yield the single pits with an uneven ridge, where the mean of them all is even."""
+    """Yield the single pits with an uneven ridge, where the mean of them all is not."""
     own = steady(ground.pits)
     own = own[own["ridge_cm"] >= rule("ridge_uneven_cm")]
     if len(own):
@@ -82,8 +83,9 @@ def _uneven_ridges(ground: Ground) -> Iterator[Step]:
             [f"{n} ({tenths(cm)} cm)" for n, cm in zip(own["pit"], own["ridge_cm"], strict=True)]
         )
         text = (
-            f"Pit{'' if len(own) == 1 else 's'} {told}: an uneven ridge, though the mean is even. "
-            "Look at points and speed of that run before the setting is kept."
+            f"Pit{'' if len(own) == 1 else 's'} {told}: an uneven ridge, though the mean is "
+            f"{tenths(ground.ridge_cm)} cm ({evenness(ground.ridge_cm)}). Look at "
+            "points and speed of that run before the setting is kept."
         )
         yield Step("look", text, _zones(own))
 

@@ -10,13 +10,13 @@ import pandas as pd
 from zoning.checks.caps import past_caps, past_words, stop_words
 from zoning.checks.ground import Ground
 from zoning.checks.ran import unworked
-from zoning.checks.reasons import NONE_BEFORE, SECOND_TOOL, leg_not_noted
+from zoning.checks.reasons import BASE_FAR, NONE_BEFORE, SECOND_TOOL, leg_not_noted
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
 from zoning.checks.words import pits_named
 from zoning.contracts import NOT_CLEARED, joined
 from zoning.model.names import by_name
-from zoning.units import tenths
+from zoning.units import least_to_most, tenths
 
 _UNTOUCHED = "Nothing was loosened between the legs at {}, and no pan is noted"
 _ABOVE = (
@@ -104,6 +104,12 @@ def questioned(ground: Ground) -> Iterator[Step]:
         )
         yield Step("look", text, _zones(own))
     pits = ground.pits
+    if len(own := pits[pits["asked"] == "base"]):
+        text = (
+            f"The base noted at {_named(own)} ({least_to_most(own['base_cm'])} cm) lies far off "
+            f"the one that the plan expects: {BASE_FAR} Measure it again."
+        )
+        yield Step("look", text, _zones(own))
     none = pits[pits["asked"] == "no_pan"]
     untouched = unworked(none["loosened_between_cm"])
     for own, what in ((none[untouched], _UNTOUCHED), (none[~untouched], _ABOVE)):

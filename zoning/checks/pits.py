@@ -25,14 +25,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from zoning.checks.caps import caps_at, far_past
-from zoning.checks.ran import (
-    base_missed,
-    base_passed,
-    doubted,
-    leg_least_cm,
-    unbroken,
-    unworked,
-)
+from zoning.checks.ran import base_missed, base_passed, doubted, leg_least_cm, unbroken, unworked
 from zoning.checks.reasons import past_cap, reason
 from zoning.checks.rules import rule
 from zoning.model.check import JUDGED, PlannedGround
@@ -58,10 +51,13 @@ _NOTHING = "Neither a loosened depth nor pan yes or no was noted."
 class _Base:
     """What is known of the pan base at each pit."""
 
+    planned: Floats
     mean: Floats
     sd: Floats
     pan: Floats
     seen: NDArray[np.bool_]
+    far: NDArray[np.bool_]
+    """Where the base noted lies far off the plan's, so that it is asked about."""
 
 
 def judge_pits(
@@ -101,14 +97,14 @@ def judge_pits(
         that the leg was to run at, NaN where no plan is known to say it or the depth noted is
         beyond the machine; ``leg_least_cm``, ``cap_cm`` and ``cap_by`` of the hazard about the pit,
         ``in_keep_off`` (bool), ``asked`` (what of it does not go together: ``reach``, ``no_pan``,
-        ``unbroken``; ``leg``: not measured where a hazard holds it; or blank) and ``of_work``
-        (bool: of this work, or of its season with a date that is in doubt, and on its ground), and
+        ``unbroken``, ``base``; ``leg``: not measured where a hazard holds it; or blank),
+        ``of_work`` (bool: of this work, or of its season with a doubtful date, on its ground) and
         ``earlier`` (bool: on its ground, and not judged since it was dug before ``read_on``).
         Verdicts: ``reached``; ``too_deep`` (reached, and all of it deeper than ``too_deep_cm``
-        below the base); ``leg_only``; ``not_reached`` (also where a pan is still seen and no depth
-        was noted);
-        ``leg_passed`` (nothing known between the legs); ``past_cap`` (a leg ran deeper than a
-        hazard about it allows, as of `zoning.checks.caps.far_past`); ``leg_not_seen`` (a hazard
+        below the base); ``leg_only``; ``not_reached``; ``not_between`` (not passed between the
+        legs, what the leg did not known); ``leg_passed`` (nothing known between the legs);
+        ``past_cap`` (a leg ran deeper than a hazard about it allows, as of
+        `zoning.checks.caps.far_past`); ``leg_not_seen`` (a hazard
         holds the depth or lifts the legs out, and no leg was measured); ``held`` (a hazard holds
         the depth of its zone above the pan: it counts for nothing); ``not_worked`` (nothing
         loosened where the plan works: a missed strip); ``lifted_out``; ``worked_lifted``
@@ -117,9 +113,9 @@ def judge_pits(
     """
     after = by_name(pits[pits["phase"] == "after"], "pit", "file", "row").reset_index(drop=True)
     zone, away_m, near = _zones_of(after, planned.zones)
-    base = _bases(after, planned)
     own = planned.zones.set_index("zone").reindex(zone)
     depth, most = own["depth_cm"].to_numpy(float), own["machine_most_cm"].to_numpy(float)
+    base = _bases(after, planned, most)
     beyond = leg_least_cm(after) - most >= rule("set_depth_tolerance_cm")
     frame = after.assign(
         zone=zone,
@@ -130,6 +126,8 @@ def judge_pits(
         base_cm=base.mean,
         base_sd_cm=base.sd,
         base_from=np.where(base.seen, "pit", "plan"),
+        base_far=base.far,
+        plan_base_cm=base.planned,
         pan_probability=base.pan,
         held=own["held"].to_numpy(dtype=bool),
         beyond=beyond,
@@ -207,7 +205,7 @@ def _driven(zones: gpd.GeoDataFrame, beside: NDArray[np.bool_], own: int, leg_cm
     return int(np.argmin(np.where(fit, np.abs(off), np.inf)))
 
 
-def _bases(pits: pd.DataFrame, planned: PlannedGround) -> _Base:
+def _bases(pits: pd.DataFrame, planned: PlannedGround, most_cm: Floats) -> _Base:
     cell = _cells(pits[["x_m", "y_m"]].to_numpy(dtype=float), planned)
     mean, sd, pan = (
         planned.bands[name].ravel()[cell]
@@ -215,12 +213,13 @@ def _bases(pits: pd.DataFrame, planned: PlannedGround) -> _Base:
     )
     own = pits["pan_base_cm"].to_numpy(float)
     seen = np.isfinite(own) & (pits["pan"] != "no").to_numpy()
-    return _Base(
-        np.where(seen, own, mean),
-        np.where(seen, rule("depth_read_sd_cm"), sd),
-        np.where(seen | (pits["pan"] == "yes").to_numpy(), 1.0, pan),
-        seen,
-    )
+    off, read = np.abs(own - mean), rule("depth_read_sd_cm")
+    odd = off >= rule("base_far_errors") * np.hypot(sd, read)
+    odd |= own - most_cm >= rule("set_depth_tolerance_cm")
+    far = seen & odd & (off >= rule("bases_agree_cm"))
+    sure = seen | (pits["pan"] == "yes").to_numpy()
+    bases = np.where(seen, own, mean), np.where(seen, read, sd), np.where(sure, 1.0, pan)
+    return _Base(mean, *bases, seen, far)
 
 
 def _cells(xy_m: Floats, planned: PlannedGround) -> NDArray[np.int64]:
@@ -283,8 +282,8 @@ def _asked(pits: pd.DataFrame) -> NDArray[np.str_]:
     bound = pits["held"] | pits["cap_cm"].notna()
     leg = pits["loosened_at_leg_cm"].isna() & bound & ~pits["far"]
     here = leg & (pits["held"] | (pits["depth_cm"] <= 0))
-    cases = [pits["beyond"], here, no_pan, unbroken(pits), leg]
-    names = ["reach", "leg", "no_pan", "unbroken", "leg"]
+    cases = [pits["beyond"], here, no_pan, unbroken(pits), leg, pits["base_far"]]
+    names = ["reach", "leg", "no_pan", "unbroken", "leg", "base"]
     return np.select([case.to_numpy() for case in cases], names, default="")
 
 
@@ -317,14 +316,15 @@ def _verdicts(pits: pd.DataFrame) -> NDArray[np.str_]:
         _missed(pits),
         held,
         np.isnan(leg) & np.isnan(between),
-        base_missed(leg) | np.isnan(leg),
+        base_missed(leg),
+        np.isnan(leg),
         np.isnan(between),
         base_passed(between) & deep,
         base_passed(between),
     ]
     names = [
         "past_cap", "leg_not_seen", "worked_lifted", "lifted_out", "not_worked", "held",
-        "questioned", "not_reached", "leg_passed", "too_deep", "reached",
+        "questioned", "not_reached", "not_between", "leg_passed", "too_deep", "reached",
     ]  # fmt: skip
     return np.select(cases, names, default="leg_only")
 
@@ -344,5 +344,6 @@ def _firm(pits: pd.DataFrame) -> list[str]:
     sure = rule("firm_probability")
     chances = pits[["chance_leg", "chance_between"]].to_numpy(float)
     doubt = ((chances > 1.0 - sure) & (chances < sure)).any(axis=1)
-    words = np.where(doubt | unbroken(pits).to_numpy(), "no", "yes")
+    asked = (pits["asked"] == "base") | unbroken(pits)
+    words = np.where(doubt | asked.to_numpy(), "no", "yes")
     return [str(word) for word in np.where(pits["verdict"].isin(JUDGED), words, "")]

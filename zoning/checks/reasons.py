@@ -18,6 +18,8 @@ _IN_DOUBT = {
 }
 SECOND_TOOL = "mistyped, or loosened by a second tool?"
 """What is asked of a depth that the machine cannot reach."""
+BASE_FAR = "mistyped, or is the plan wrong there?"
+"""What is asked of a base that lies far off the plan's."""
 NONE_BEFORE = "was there none before, or was it not measured?"
 """What is asked where no pan is noted although the soil was not loosened down to it."""
 
@@ -33,18 +35,24 @@ def reason(pit: Mapping[Any, Any], near: str) -> str:
         Words on ground of another depth beside it, blank where there is none.
     """
     parts = [_depths(pit["loosened_at_leg_cm"], pit["loosened_between_cm"])]
+    if pit["verdict"] == "not_between" and np.isnan(pit["loosened_at_leg_cm"]):
+        parts.append("Leg not measured.")
     if pit["pan"]:
         parts.append("Pan still seen." if pit["pan"] == "yes" else "No pan seen.")
     seen = pit["base_from"] == "pit"
     if seen:
-        parts.append(f"Base seen at {pit['base_cm']:g} cm.")
+        planned = (
+            f", where the plan expects {pit['plan_base_cm']:.0f} cm" if pit["base_far"] else ""
+        )
+        asks = f": {BASE_FAR}" if pit["asked"] == "base" else "."
+        parts.append(f"Base seen at {pit['base_cm']:g} cm{planned}{asks}")
     elif not pit["pan"]:
         parts.append(
             f"By the plan the pan base is at {pit['base_cm']:.0f} cm, give or take "
             f"{pit['base_sd_cm']:.1f} cm (standard error)."
         )
     parts += [_as_set(pit), _reach(pit), _asked(pit), leg_not_noted(pit)]
-    if pit["firm"] == "no" and not is_unbroken(pit):
+    if pit["firm"] == "no" and pit["asked"] != "base" and not is_unbroken(pit):
         parts.append(_IN_DOUBT["base" if pit["pan"] and not seen else pit["base_from"]])
     return " ".join(part for part in [*parts, near] if part)
 

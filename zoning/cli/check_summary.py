@@ -130,7 +130,9 @@ def _pits(check: Check) -> str:
     # Lifted ground with no pan left and nothing loosened is as planned: there is nothing to tell.
     idle = (pits["pan"] == "no") & ~(pits["loosened_at_leg_cm"] > 0)
     well = (pits["verdict"] == "reached") | ((pits["verdict"] == "lifted_out") & idle)
-    held = pits[~well]
+    asked = {pit for notice in check.notices if notice.code in STOPS for pit in notice.pits}
+    # What asks to stop comes first, so that a list cut short does not leave it out.
+    held = pits[~well].sort_values("pit", key=lambda pit: ~pit.isin(asked), kind="stable")
     lines = [
         f"pit {row['pit']}: {VERDICTS[row['verdict']]}. {row['reason']}"
         for row in held.to_dict("records")

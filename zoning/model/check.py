@@ -17,7 +17,10 @@ from zoning.model.inputs import FieldInputs
 from zoning.model.notices import Notice
 from zoning.model.settings import Settings
 
-JUDGED = ("reached", "too_deep", "leg_only", "not_reached", "leg_passed", "not_worked")
+JUDGED = (
+    "reached", "too_deep", "leg_only", "not_reached", "not_between", "leg_passed",
+    "not_worked",
+)  # fmt: skip
 """Verdicts that count for the share of the ground: a missed strip is ground not reached."""
 
 

@@ -32,7 +32,11 @@ def read_field(folder: str | Path, *, progress: Progress = silent) -> FieldInput
     progress("reading the field folder")
     inputs = readings.read_field(Path(folder))
     stops = standing_stops(Path(folder), season_of(inputs))
-    told = (*stops, *after_notices(inputs.pits), *season_notices(inputs))
+    told = (
+        *stops,
+        *after_notices(inputs.pits, trial_runs=not inputs.trials.empty),
+        *season_notices(inputs),
+    )
     return replace(inputs, notices=(*inputs.notices, *told))
 
 

@@ -85,16 +85,19 @@ def replaced_words(farm: Path, carried: Callable[[str], bool]) -> str:
     return ""
 
 
-def after_notices(pits: pd.DataFrame) -> tuple[Notice, ...]:
-    """Return a note of the pits dug after the work, which a plan is not made from."""
+def after_notices(pits: pd.DataFrame, *, trial_runs: bool = False) -> tuple[Notice, ...]:
+    """Return a note of the pits dug after the work, which a plan is not made from.
+
+    With `trial_runs` the ridge of the pits is gone by for nothing, and not told.
+    """
     after = pits[pits["phase"] == "after"]
     count = len(after)
     if not count:
         return ()
     text = (
         f"{_kept(count)} for the check; the plan takes no pan from {'it' if count == 1 else 'them'}"
-        f".{_ridge_words(after)} If the field has been worked to an earlier plan, keep a copy of "
-        "that plan's folder: the check goes by it."
+        f".{'' if trial_runs else _ridge_words(after)} If the field has been worked to an "
+        "earlier plan, keep a copy of that plan's folder: the check goes by it."
     )
     return (Notice("note", "pits-after-kept", text),)
 

@@ -54,8 +54,8 @@ TONES: Mapping[str, str] = MappingProxyType(
 """Verdict to the tone of its ground: steps of one scale, ordered in black and white too."""
 
 LEFT = (
-    "past_cap", "leg_not_seen", "worked_lifted", "not_worked", "not_reached", "leg_only",
-    "questioned", "held",
+    "past_cap", "leg_not_seen", "worked_lifted", "not_worked", "not_reached", "not_between",
+    "leg_only", "questioned", "held",
 )  # fmt: skip
 """Verdicts of pits that are named at the head of the page, the gravest first."""
 

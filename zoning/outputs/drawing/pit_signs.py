@@ -79,6 +79,12 @@ PIT_SIGNS: Mapping[str, PitSign] = MappingProxyType(
             "pit after: reached at the leg, between not counted", DIAMOND, PAPER, (_HALF,), GREY
         ),
         "not_reached": PitSign("pit after: not reached", DIAMOND, PAPER, _CROSS),
+        "not_between": PitSign(
+            "pit after: not reached between legs (at the leg: not settled)",
+            DIAMOND,
+            PAPER,
+            _CROSS[:1],
+        ),
         "past_cap": PitSign(
             "pit after: worked deeper than a hazard allows", DIAMOND, INK, _STOP, PAPER
         ),
