@@ -187,6 +187,7 @@ def test_the_part_of_a_pit_without_one_is_that_of_the_map(desk: Desk, client: Fl
         ("yes", "too_deep", "no", "lasted: no pan"),
         ("no", "", "yes", "did not last: a pan again"),
         ("no", "leg_only", "yes", "not all of it was loosened; a pan now"),
+        ("", "not_between", "no", "not all of it was loosened; no pan now"),
         ("yes", "", "no", "not all of it was loosened; no pan now"),
         ("", "", "no", "not known whether it was loosened; no pan now"),
         ("no", "questioned", "no", "not known whether it was loosened; no pan now"),

@@ -56,7 +56,7 @@ class Compared:
 
 
 _REACHED = ("reached", "too_deep")
-_PARTLY = ("leg_only", "not_reached", "not_worked")
+_PARTLY = ("leg_only", "not_between", "not_reached", "not_worked")
 _OPEN = (*_PARTLY, "leg_passed", "questioned")
 _NONE_SEEN = "no pan after the work, none now; not known whether there was one before"
 _NOT_MEANT = ("lifted_out", "worked_lifted", "held", "past_cap", "leg_not_seen")
