@@ -17,7 +17,7 @@ SAMPLE = Path(__file__).parents[2] / "sample_data" / "teasel_piece"
 def folder(tmp_path: Path) -> Path:
     """Return a copy of the sample field's folder."""
     target = tmp_path / "field"
-    shutil.copytree(SAMPLE, target, ignore=shutil.ignore_patterns("truth", "plan"))
+    shutil.copytree(SAMPLE, target, ignore=shutil.ignore_patterns("truth", "plan", "records*"))
     return target
 
 

@@ -18,7 +18,9 @@ SAMPLE = Path(__file__).parents[2] / "sample_data" / "teasel_piece"
 @pytest.fixture
 def bare(tmp_path: Path) -> Path:
     folder = tmp_path / "field"
-    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("truth", "plan", "survey"))
+    shutil.copytree(
+        SAMPLE, folder, ignore=shutil.ignore_patterns("truth", "plan", "records*", "survey")
+    )
     text = (folder / "field.toml").read_text(encoding="utf-8")
     kept = [x for x in text.splitlines() if not x.startswith(("cone =", "pits ="))]
     (folder / "field.toml").write_text("\n".join(kept), encoding="utf-8")
@@ -66,7 +68,9 @@ def test_stations_that_change_nothing_are_told_as_such(tmp_path: Path) -> None:
 
 def test_a_tractor_too_weak_has_no_worth_in_money(tmp_path: Path) -> None:
     folder = tmp_path / "field"
-    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("truth", "plan", "survey"))
+    shutil.copytree(
+        SAMPLE, folder, ignore=shutil.ignore_patterns("truth", "plan", "records*", "survey")
+    )
     text = (folder / "field.toml").read_text(encoding="utf-8")
     weak = re.sub(r"(?m)^pto_power_kw *=.*$", "pto_power_kw = 60", text)
     assert weak != text

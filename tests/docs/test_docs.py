@@ -343,7 +343,7 @@ MISTAKES = {
 @pytest.mark.parametrize("mistake", MISTAKES)
 def test_messages_shown_are_those_that_come(mistake: str, tmp_path: Path) -> None:
     folder = tmp_path / "field"
-    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("plan", "truth"))
+    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("plan", "records*", "truth"))
     MISTAKES[mistake](folder)
     with pytest.raises(InputRefused) as refused:
         zoning.read_field(folder)

@@ -41,5 +41,5 @@ def plan_folder(sample_plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> 
 def copied(tmp_path: Path) -> Path:
     """Return a copy of the sample field's folder."""
     folder = tmp_path / "field"
-    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("truth", "plan"))
+    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("truth", "plan", "records*"))
     return folder

@@ -13,7 +13,7 @@ sys.path.insert(0, str(ROOT / "sample_data"))
 
 def planned_folder(plan_folder: Path, folder: Path) -> Path:
     """Copy the sample field and its plan into `folder`."""
-    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("truth", "plan"))
+    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("truth", "plan", "records*"))
     shutil.copytree(plan_folder, folder / "plan")
     return folder
 
