@@ -121,16 +121,17 @@ def beside_notices(
 
 def _cap_near(pieces: gpd.GeoDataFrame, choice: DepthChoice, min_run_m: float) -> Floats:
     """Return the least cap of each piece and of those of its run within `min_run_m` of it [cm]."""
-    table = pd.DataFrame(pieces[["pass_id", "step", "from_m", "to_m"]]).reset_index(drop=True)
-    table = table.assign(depth=choice.depth_cm, cap=choice.cap_cm)
-    table = table.sort_values(["pass_id", "step"], kind="stable")
-    begins = table[["pass_id", "depth"]].ne(table[["pass_id", "depth"]].shift()).any(axis=1)
-    near = np.array(choice.cap_cm, dtype=np.float64)
-    for _, run in table.groupby(begins.cumsum()):
-        if run["cap"].min() < run["cap"].max():
-            start, end = run["from_m"].to_numpy(), run["to_m"].to_numpy()
-            apart = np.maximum(start[:, None] - end, start - end[:, None])
-            near[run.index] = np.where(apart < min_run_m, run["cap"].to_numpy(), np.inf).min(axis=1)
+    columns = ("pass_id", "step", "from_m", "to_m")
+    pass_id, step, start, end = (pieces[name].to_numpy() for name in columns)
+    cap_cm, depth_cm = np.asarray(choice.cap_cm, dtype=np.float64), choice.depth_cm
+    order = np.lexsort((step, pass_id))
+    begins = np.diff(pass_id[order]).astype(bool) | np.diff(depth_cm[order]).astype(bool)
+    near = cap_cm.copy()
+    for run in np.split(order, np.flatnonzero(begins) + 1):
+        caps = cap_cm[run]
+        if caps.min() < caps.max():
+            apart = np.maximum(start[run, None] - end[run], start[run] - end[run, None])
+            near[run] = np.where(apart < min_run_m, caps, np.inf).min(axis=1)
     return near
 
 
