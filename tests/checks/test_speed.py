@@ -223,7 +223,7 @@ def test_a_speed_named_for_a_depth_holds_back_the_points_of_the_field() -> None:
 def test_services_are_asked_for_from_the_notice_depth_on() -> None:
     plan = planned_ground(notice_cm=30.0)
     table = told(pit(36, 2, 8, 0), planned=plan, cleared="NOT CLEARED")
-    words = "Have services located before a leg goes deeper than 30 cm (the notice depth): the "
+    words = "Have services located before a leg goes deeper than 30 cm (notice_depth_cm): the "
     assert table["text"].iloc[0].startswith(words)
 
 

@@ -70,7 +70,7 @@ def test_several_dates_and_missing_dates_are_noted(insertion, pit) -> None:
     found = {n.code: n.text for n in moisture_notices(pit(), cone)}
     assert set(found) == {"several-dates", "dates-missing"}
     assert "2 dates, 2026-09-01 to 2026-09-08" in found["several-dates"]
-    assert found["dates-missing"].startswith("1 of 3 insertions has no date.")
+    assert found["dates-missing"].startswith("1 of 3 insertions has no date (station C).")
     assert "add a column 'date'" in found["dates-missing"]
 
 

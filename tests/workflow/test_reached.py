@@ -50,13 +50,13 @@ def ground(*told: tuple[float, float, float, float], part: str = "body") -> Grou
 
 def test_ground_of_less_assurance_than_asked_is_told_zone_by_zone() -> None:
     table = zones((40, 1, 0.85), (25, 0.25, 0.51), (35, 0.5, 0.7), (0, 3, 0.1))
-    places = ground((1, 44, 40, 45), (0.25, 26, 25, 45), (0.5, 43, 35, 45), (3, 20, 0, 45))
+    places = ground((1, 44, 40, 45), (0.25, 26, 25, 45), (0.5, 43, 35, 45))
     (note,) = assurance_notices(table, ASKED, places)
     assert note.text.startswith(
-        "On 0.75 ha the work passes the pan less surely than 0.8 (zone 3: 0.70, zone 2: 0.51): "
-        "0.50 ha because each depth holds for 25 m or more and at most 4 are"
+        "On 1.75 ha the work passes the pan less surely than 0.8: 1.25 ha because the pins are 5 "
+        "cm apart; 0.50 ha because each depth holds for 25 m or more and at most 4 are"
     )
-    assert "; 0.25 ha because the pins are 5 cm apart." in note.text
+    assert note.text.endswith(" Least surely as a whole: zone 3 (0.70), zone 2 (0.51).")
     assert "hazards" not in note.text
     (other,) = assurance_notices(table, replace(ASKED, depth=DepthSection(max_depths=1)), places)
     assert "at most 1 is allowed" in other.text
@@ -67,25 +67,29 @@ def test_only_ground_whose_cap_is_above_its_need_is_held_by_hazards() -> None:
     beside, deep, held = (2, 47, 45, 45), (4, 33, 30, 40), (8, 28, 20, 20)
     (note,) = assurance_notices(table, ASKED, ground((1, 35, 40, 45), beside, deep, held))
     assert note.text.endswith(
-        "): 8.00 ha because hazards hold it shallower; 4.00 ha because the pins are 5 cm apart; "
-        "2.00 ha because it needs more than the deepest setting, 45 cm."
+        "2.00 ha because it needs more than the deepest setting, 45 cm. Least surely as a whole: "
+        "zone 4 (0.50), zone 3 (0.50), zone 2 (0.50), zone 1 (0.50)."
     )
+    assert (
+        ": 8.00 ha because hazards hold it shallower; 4.00 ha because the pins are 5 cm apart; "
+    ) in note.text
 
 
 def test_a_reason_for_nearly_all_of_it_is_told_alone() -> None:
     table = zones((40, 9.5, 0.5), (35, 0.5, 0.5))
     (note,) = assurance_notices(table, ASKED, ground((9.5, 44, 40, 45), (0.5, 43, 35, 45)))
-    assert note.text.endswith("), nearly all because the pins are 5 cm apart.")
+    assert "than 0.8, nearly all because the pins are 5 cm apart. Least" in note.text
     seat = replace(ASKED, machine=replace(ASKED.machine, depth_control="hydraulic"))
     (note,) = assurance_notices(table[:1], seat, ground((9.5, 44, 40, 45)))
-    assert note.text.endswith("), all because the settings are 5 cm apart.")
+    assert "than 0.8, all because the settings are 5 cm apart. Least" in note.text
 
 
 def test_zones_a_little_below_are_not_named() -> None:
     table = zones((40, 1, 0.78), (35, 2, 0.75), (30, 4, 0.76))
     places = ground((1, 44, 40, 45), (2, 44, 35, 45), (4, 44, 30, 45))
     (note,) = assurance_notices(table, ASKED, places)
-    assert "On 7.00 ha the work passes the pan less surely than 0.8 (zone 2: 0.75)" in note.text
+    assert note.text.startswith("On 7.00 ha the work passes the pan less surely than 0.8")
+    assert note.text.endswith(" Least surely as a whole: zone 2 (0.75).")
     assert assurance_notices(table.drop(1), ASKED, places) == ()
 
 

@@ -308,7 +308,7 @@ def _locate(ground: Ground) -> Iterator[Step]:
 def _deeper_than(zones: pd.DataFrame) -> str:
     """Return what asks for located services, in words."""
     notice_cm = float(zones["notice_cm"].min()) if "notice_cm" in zones else np.inf
-    return f"deeper than {notice_cm:g} cm (the notice depth)" if notice_cm < np.inf else "that deep"
+    return f"deeper than {notice_cm:g} cm (notice_depth_cm)" if notice_cm < np.inf else "that deep"
 
 
 def _asks(ground: Ground) -> bool:

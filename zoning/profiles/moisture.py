@@ -111,10 +111,11 @@ def _dates(insertions: pd.DataFrame) -> list[Notice]:
             "by moisture as well as by compaction; look twice where a zone ends with a day."
         )
         notices.append(Notice("note", "several-dates", text))
-    missing = int(dates.eq("").sum())
-    if missing:
+    undated = insertions.loc[dates.eq(""), "station"]
+    if missing := len(undated):
+        where = f" ({_called('station', undated)})" if given else ""
         text = (
-            f"{_undated(missing, len(dates))} no date. Soil reads harder as it dries; "
+            f"{_undated(missing, len(dates))} no date{where}. Soil reads harder as it dries; "
             "without dates a difference between days is taken for one in the soil: add a column "
             "'date' to the cone file, as 2026-08-20 in every row."
         )

@@ -158,8 +158,8 @@ def _not_cleared(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
     if deep:
         text = (
             f"{NOT_CLEARED}: {checks.pits_named(deep)} show{'s' if len(deep) == 1 else ''} work "
-            f"deeper than {notice:g} cm, the notice depth of this field, and buried services were "
-            "not located. Have them located before a leg goes that deep again."
+            f"deeper than {notice:g} cm, the notice depth (notice_depth_cm), and buried services "
+            "were not located. Have them located before a leg goes that deep again."
         )
         if doubted:
             text += f" At {checks.pits_named(doubted)} the depth may be mistyped."

@@ -98,7 +98,8 @@ def assurance_notices(
 ) -> tuple[Notice, ...]:
     """Return a note where much of the worked ground lies in zones of less assurance than asked.
 
-    The zones well below it are named, those with most ground first; none is worth a note without.
+    It tells how much ground is passed less surely than asked, and why. The zones well below it are
+    named, those with most ground first; none is worth a note without.
 
     Parameters
     ----------
@@ -119,11 +120,8 @@ def assurance_notices(
         return ()
     far = far.sort_values(["area_ha", "zone"], ascending=[False, True])
     pairs = zip(far["zone"], far["assurance"], strict=True)
-    told = [f"zone {zone:.0f}: {reached:.2f}" for zone, reached in pairs]
-    text = (
-        f"On {short['area_ha'].sum():.2f} ha the work passes the pan less surely than {asked:g} "
-        f"({named(told)}){_causes(ground.among(short['zone']), settings)}."
-    )
+    told = [f"zone {zone:.0f} ({reached:.2f})" for zone, reached in pairs]
+    text = f"{_causes(ground, settings)}. Least surely as a whole: {named(told)}."
     return (Notice("note", "assurance-short", text),)
 
 
@@ -206,7 +204,7 @@ def above_pan_notices(zones: pd.DataFrame, pan_probability: pd.Series) -> tuple[
 
 
 def _causes(ground: Ground, settings: Settings) -> str:
-    """Return what holds up how much of the ground that falls short, the most of it first."""
+    """Return how much ground falls short, and what holds up how much of it, the most first."""
     machine, depth = settings.machine, settings.depth
     most, step = machine.settings_cm[-1], machine.depth_step_cm
     reach = np.minimum(ground.needed_cm, most)
@@ -230,9 +228,13 @@ def _causes(ground: Ground, settings: Settings) -> str:
         for i, words in sorted(enumerate(causes), key=lambda each: -area_m2[each[0]])
         if round(area_m2[i] / M2_PER_HA, 2) > 0
     ]
+    text = (
+        f"On {area_m2.sum() / M2_PER_HA:.2f} ha the work passes the pan less surely than "
+        f"{depth.assurance:g}"
+    )
     if told and told[0][0] >= constant("plan_rules", "nearly_all_share") * area_m2.sum():
-        return f", {'nearly ' if len(told) > 1 else ''}all because {told[0][2]}"
-    return f": {'; '.join(each[1] for each in told)}" if told else ""
+        return f"{text}, {'nearly ' if len(told) > 1 else ''}all because {told[0][2]}"
+    return f"{text}: {'; '.join(each[1] for each in told)}" if told else text
 
 
 def _settings(machine: MachineSection) -> str:
@@ -266,7 +268,10 @@ def fewer_notices(at_most_loss_cm: Sequence[float], zones: pd.DataFrame) -> tupl
     if few >= used:
         return ()
     gain = f"{at_most_loss_cm[few - 1] - at_most_loss_cm[-1]:.2f} cm of loss"
-    text = f"max_depths = {few} would cost {gain}: {few} in place of {used} settings."
+    text = (
+        f"max_depths = {few} would cost {gain}: {few} in place of {used} settings. Set it in "
+        "field.toml if fewer changes are worth that."
+    )
     return (Notice("note", "fewer-depths", text),)
 
 
