@@ -20,9 +20,9 @@ from zoning.model import FieldInputs, Plan
 from zoning.model.check import Check
 from zoning.records import NAME, Pit, PlanIssued, Station, Zone, open_record
 from zoning.workflow import check_work
-from zoning.workflow.recorded import known_season, season_of
+from zoning.workflow.recorded import known_season
 from zoning.workflow.records import record_check, record_plan
-from zoning.workflow.season_dates import FUTURE, SEASON, future_notices, season_notices
+from zoning.workflow.season_dates import FUTURE, SEASON, future_notices, season_notices, season_of
 
 
 @cache
@@ -57,7 +57,9 @@ def test_a_day_of_no_such_season_is_told_with_its_file(day: str) -> None:
 
 def test_without_a_season_the_year_of_most_rows_counts_with_the_year_before() -> None:
     autumn = {"a": "2025-11-20", "b": "2026-02-02", "c": "2026-03-01"}
-    assert season_notices(field(None, **autumn)) == ()
+    (told,) = season_notices(field(None, **autumn))
+    assert told.text.startswith("No season is stated: the season record takes 2026, by the dates.")
+    assert season_notices(field(None, undated="")) == ()
     (told,) = season_notices(field(None, **autumn, typo="2206-03-01"))
     assert "most dates are of 2026 and none is stated: typo.csv, 1 row of 2206-03-01." in told.text
 

@@ -9,8 +9,7 @@ from zoning import outputs, readings
 from zoning.model import FieldInputs, Plan
 from zoning.workflow.issued import after_notices
 from zoning.workflow.progress import Progress, silent
-from zoning.workflow.recorded import season_of
-from zoning.workflow.season_dates import season_notices
+from zoning.workflow.season_dates import season_notices, season_of
 from zoning.workflow.standing import standing_stops
 
 

@@ -19,7 +19,8 @@ from zoning.outputs.fingerprint import short_id
 from zoning.records import Entry, Pit, PlanIssued, Record, Zone
 from zoning.units import tenths
 from zoning.workflow.left_over import same
-from zoning.workflow.recorded import pit_bodies, season_of
+from zoning.workflow.recorded import pit_bodies
+from zoning.workflow.season_dates import season_of
 
 _AREA_HA = 0.001  # areas are kept with more decimals in the record than in the files of a plan
 

@@ -13,14 +13,8 @@ from pyproj import Transformer
 from zoning import records
 from zoning.model import FieldInputs, Notice
 from zoning.records import NAME, Entry, Pit
-from zoning.workflow.recorded import (
-    file_drafts,
-    key_of,
-    overruled,
-    pit_bodies,
-    season_of,
-    trails_of,
-)
+from zoning.workflow.recorded import file_drafts, key_of, overruled, pit_bodies, trails_of
+from zoning.workflow.season_dates import season_of
 
 
 def with_recorded_pits(inputs: FieldInputs, folder: Path) -> FieldInputs:

@@ -7,19 +7,19 @@ import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, replace
 from types import MappingProxyType
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from zoning.contracts import constant
 from zoning.errors import Fault, InputRefused
-from zoning.model import Notice, Settings
+from zoning.model import Notice
 from zoning.outputs.places import decimals
 from zoning.records import NAME, Body, CheckRow, Draft, Entry, Pit, Record, Station, Trial
 from zoning.units import as_number
 from zoning.workflow.left_over import Named, left_in_files, of_earlier_seasons
-from zoning.workflow.season_dates import season_days, today
+from zoning.workflow.season_dates import Seasoned, season_of, today
 
 _SPACE = uuid.UUID("6f3d6f7e-54a0-5c0f-9d0a-5f7f4f5b8a11")
 _PIT_NUMBERS = (
@@ -29,39 +29,6 @@ _PIT_NUMBERS = (
 _PIT_TEXTS = ("pit", "phase", "date", "part", "pan", "moisture", "photo", "note")
 _TRIAL_NUMBERS = ("speed_km_h", "depth_setting_cm", "loosened_at_leg_cm", "loosened_between_cm")
 _PLACE = ("place_from", "place_error_m")
-
-
-class Seasoned(Protocol):
-    """Anything that carries the settings of a field."""
-
-    @property
-    def settings(self) -> Settings:
-        """The settings."""
-        ...
-
-
-def season_of(held: Seasoned) -> int:
-    """Return the season of a field: as stated, else by its dates, else 0.
-
-    By dates it is the latest year of the readings and pits of before the work. Those of after it
-    say the season where none of before bears a date, or where they lie behind its end.
-    """
-    stated = held.settings.field.season
-    if stated is not None:
-        return stated
-    before, after = _last_day(held, "before"), _last_day(held, "after")
-    if before and after <= season_days(int(before[:4]))[1]:
-        return int(before[:4])
-    return int(max(before, after)[:4] or 0)
-
-
-def _last_day(held: Seasoned, phase: str) -> str:
-    """Return the last day of what was taken before or after the work, ISO; blank without dates."""
-    pits = getattr(held, "pits", None)
-    dug = None if pits is None or pits.empty else pits[pits["phase"] == phase]
-    probed = getattr(held, "cone" if phase == "before" else "cone_after", None)
-    frames = [frame for frame in (dug, probed) if frame is not None and "date" in frame]
-    return max((str(day) for frame in frames for day in frame["date"].unique()), default="")
 
 
 def known_season(held: Seasoned) -> int:

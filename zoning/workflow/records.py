@@ -27,17 +27,15 @@ from zoning.records import Draft, Entry, Pit, Record
 from zoning.workflow.issued import worked_notices
 from zoning.workflow.left_over import files_of, of_earlier_seasons
 from zoning.workflow.recorded import (
-    Seasoned,
     caution_rows,
     file_drafts,
     known_season,
     left_out_rows,
     pit_bodies,
-    season_of,
     station_bodies,
     trial_bodies,
 )
-from zoning.workflow.season_dates import future_notices, not_kept_notices
+from zoning.workflow.season_dates import Seasoned, future_notices, not_kept_notices, season_of
 from zoning.workflow.stops import with_every_stop
 
 _TRIES = 5

@@ -37,6 +37,39 @@ class Dated(Protocol):
         ...
 
 
+class Seasoned(Protocol):
+    """Anything that carries the settings of a field."""
+
+    @property
+    def settings(self) -> Settings:
+        """The settings."""
+        ...
+
+
+def season_of(held: Seasoned) -> int:
+    """Return the season of a field: as stated, else by its dates, else 0.
+
+    By dates it is the latest year of the readings and pits of before the work. Those of after it
+    say the season where none of before bears a date, or where they lie behind its end.
+    """
+    stated = held.settings.field.season
+    if stated is not None:
+        return stated
+    before, after = _last_day(held, "before"), _last_day(held, "after")
+    if before and after <= season_days(int(before[:4]))[1]:
+        return int(before[:4])
+    return int(max(before, after)[:4] or 0)
+
+
+def _last_day(held: Seasoned, phase: str) -> str:
+    """Return the last day of what was taken before or after the work, ISO; blank without dates."""
+    pits = getattr(held, "pits", None)
+    dug = None if pits is None or pits.empty else pits[pits["phase"] == phase]
+    probed = getattr(held, "cone" if phase == "before" else "cone_after", None)
+    frames = [frame for frame in (dug, probed) if frame is not None and "date" in frame]
+    return max((str(day) for frame in frames for day in frame["date"].unique()), default="")
+
+
 def today() -> str:
     """Return the day by the clock of this computer, ISO."""
     return datetime.now().astimezone().date().isoformat()
@@ -47,7 +80,8 @@ def season_notices(held: Dated) -> tuple[Notice, ...]:
 
     A season runs from 1 January of its year, the year of the harvest, into the next year by
     ``season_runs_on_months``: loosening and digging may wait for the winter. Where no season is
-    stated, the year that most rows bear counts, with the year before.
+    stated, the year that most rows bear counts, with the year before; a note then tells which
+    season the record takes.
     """
     rows = _dates(held)
     if rows.empty:
@@ -55,7 +89,7 @@ def season_notices(held: Dated) -> tuple[Notice, ...]:
     stated, year, (first, last) = _season(held, rows)
     odd = rows[(rows["date"] < first) | (rows["date"] > last)]
     if odd.empty:
-        return ()
+        return () if stated else (Notice("note", "season-by-dates", _by_dates(season_of(held))),)
     where = f"season {year} ({first} to the end of {last[:7]})"
     if not stated:
         where = f"the season, since most dates are of {year} and none is stated"
@@ -65,6 +99,14 @@ def season_notices(held: Dated) -> tuple[Notice, ...]:
         f"the season is {' or '.join(years)}, set season = {years[0]} in field.toml."
     )
     return (Notice("caution", SEASON, text),)
+
+
+def _by_dates(season: int) -> str:
+    return (
+        f"No season is stated: the season record takes {season}, by the dates. Set season = "
+        f"{season}, or the year of the harvest if that is another, in field.toml: sheet and pages "
+        "then bear it."
+    )
 
 
 def season_days(year: int, *, year_before: bool = False) -> tuple[str, str]:

@@ -15,7 +15,8 @@ from zoning.model.check import Check
 from zoning.outputs.check.words import GONE, STOPS
 from zoning.outputs.fingerprint import short_id
 from zoning.records import CheckRow, Entry, Pit, Record
-from zoning.workflow.recorded import pit_bodies, season_of, trails_of
+from zoning.workflow.recorded import pit_bodies, trails_of
+from zoning.workflow.season_dates import season_of
 
 _FACTS: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
