@@ -31,8 +31,8 @@ def too_shallow_notices(ground: Ground, settings: Settings) -> tuple[Notice, ...
     text = (
         f"On {area_ha:.2f} ha the depth needed lies beyond the deepest setting of {deepest:g} cm, "
         f"by up to {most_cm:.0f} cm: {named(_told(short))}. The pan may stay whole there: dig "
-        "behind the machine; where hazards and services allow it use the deepest setting, or a "
-        "machine that reaches deeper."
+        f"behind the machine; where hazards and services allow it use {deepest:g} cm where less is "
+        "worked, or a machine that reaches deeper."
     )
     return (Notice("caution", "machine-too-shallow", text),)
 

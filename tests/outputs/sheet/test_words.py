@@ -227,7 +227,7 @@ def test_the_ridge_is_told_as_measured_or_by_geometry_with_what_practice_finds(
 ) -> None:
     told = ridge(changed(zones=with_ridge(plan, 18.46)))
     assert told.startswith(
-        " At 32.5 cm expect soil loosened to only 14 cm midway between legs, pan from 20 cm, a "
+        " Try 32.5 cm: expect soil loosened to only 14 cm midway between legs, pan from 20 cm, a "
         "ridge of 18.5 cm by 45-degree geometry. "
     )
     assert told.endswith("what you measure counts.")
@@ -257,13 +257,14 @@ def test_a_low_ridge_is_not_worth_a_word(plan: Plan, changed: Callable[..., Plan
 
 @pytest.mark.parametrize(
     ("depths", "clear", "told"),
-    [([40, 30, 0], [False, True], " At 30 cm"),  # 40 cm in the headland alone
-     ([40, 35, 30], [True, True, True], " At 35 cm"),
-     ([40, 35, 30], [False, False, True], " At 30 cm"),
-     ([40, 35, 30], [False, False, False], " Once services are located: at 35 cm"),
-     ([40, 0, 0], [True, True, True], " At 40 cm")],
+    [([40, 30, 0], [False, True], " Try 30 cm"),  # 40 cm in the headland alone
+     ([40, 35, 30], [True, True, True], " Try 35 cm"),
+     ([40, 30, 35], [True, True, True], " Try 30 cm"),  # along most of the body
+     ([40, 35, 30], [False, False, True], " Try 30 cm"),
+     ([40, 35, 30], [False, False, False], " Once services are located, try 35 cm"),
+     ([40, 0, 0], [True, True, True], " Try 40 cm")],
 )  # fmt: skip
-def test_the_ridge_is_that_of_the_deepest_depth_the_trial_may_have(
+def test_the_ridge_is_that_of_the_depth_of_most_work_that_the_trial_may_have(
     plan: Plan, changed: Callable[..., Plan], depths: list[float], clear: list[bool], told: str
 ) -> None:
     # zone 1 is the headland's, zones 2 and 3 lie along the one pass of the body
@@ -272,7 +273,7 @@ def test_the_ridge_is_that_of_the_deepest_depth_the_trial_may_have(
     zones = with_ridge(plan, high, depth_cm=depths, cleared=cleared)
     runs = plan.passes.assign(depth_cm=[depths[0], depths[1], depths[2], depths[1]])
     words = ridge(changed(zones=zones, passes=runs))
-    assert words.partition(" expect")[0] == told
+    assert words.partition(": expect")[0] == told
     assert f"a ridge of {float(told.split()[-2]) / 2:g} cm" in words
 
 
@@ -284,9 +285,9 @@ def test_no_ridge_is_told_for_a_depth_that_the_tractor_cannot_pull(
     weak = zones.assign(work_speed_km_h=[4.2, np.nan, 4.2])
     tractor = dataclasses.replace(plan.settings.tractor, pto_power_kw=75.0)
     settings = dataclasses.replace(plan.settings, tractor=tractor)
-    assert ridge(changed(zones=zones, passes=runs)).startswith(" At 35 cm")
+    assert ridge(changed(zones=zones, passes=runs)).startswith(" Try 35 cm")
     told = ridge(changed(zones=weak, passes=runs, settings=settings))
-    assert told.startswith(" At 30 cm")
+    assert told.startswith(" Try 30 cm")
 
 
 def test_the_ridge_is_told_beside_where_the_pan_begins(

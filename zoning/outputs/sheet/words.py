@@ -96,21 +96,22 @@ def unsaid(left: LeftUnsaid) -> str:
 def ridge(plan: Plan) -> str:
     """Return what ridge to expect, by trial runs or geometry; nothing where it is low.
 
-    It is told for the deepest depth in the body of the field, where the trial is: of the depths
-    there that the tractor pulls and that may be set before services are located, if there are such.
+    It is told for the depth of most work in the body of the field, where the trial is: of the
+    depths there that the tractor pulls and that may be set before services are located, if there
+    are such.
     """
     if "ridge_cm" not in plan.zones:
         return ""
     held = set(plan.zones.loc[plan.zones["cleared"] == NOT_CLEARED, "depth_cm"])
-    depths = _trial_depths(plan)
-    depths = depths - set(too_weak(plan)["depth_cm"]) or depths
-    deepest = max(depths - held or depths, default=0.0)
-    zone = plan.zones[plan.zones["depth_cm"] == deepest].head(1)
+    work_m = _trial_depths(plan)
+    depths = set(work_m) - set(too_weak(plan)["depth_cm"]) or set(work_m)
+    tried = max(depths - held or depths, key=lambda depth: (work_m[depth], depth), default=0.0)
+    zone = plan.zones[plan.zones["depth_cm"] == tried].head(1)
     high = zone[zone["ridge_cm"] > constant(_MACHINE, "ridge_note_cm")]
     if high.empty:
         return ""
-    told = _ridge(deepest, float(high["ridge_cm"].iloc[0]), _pan_from(plan, deepest))
-    once = "Once services are located: at" if deepest in held else "At"
+    told = _ridge(tried, float(high["ridge_cm"].iloc[0]), _pan_from(plan, tried))
+    once = "Once services are located, try" if tried in held else "Try"
     if high["ridge_measured"].iloc[0]:
         return f" {once} {told} as measured behind this machine."
     angle = constant(_MACHINE, "break_angle_deg")
@@ -128,16 +129,18 @@ def _pan_from(plan: Plan, depth_cm: float) -> str:
 def _ridge(depth_cm: float, ridge_cm: float, pan: str) -> str:
     loosened_cm = max(depth_cm - ridge_cm, 0.0)
     return (
-        f"{number(depth_cm)} cm expect soil loosened to only {number(loosened_cm)} cm midway "
+        f"{number(depth_cm)} cm: expect soil loosened to only {number(loosened_cm)} cm midway "
         f"between legs{pan}, a ridge of {number(ridge_cm)} cm"
     )
 
 
-def _trial_depths(plan: Plan) -> set[float]:
-    """Return the working depths in the body of the field; of all of it where none is there."""
+def _trial_depths(plan: Plan) -> dict[float, float]:
+    """Return metres of work by depth in the body of the field; in all of it where none is there."""
     runs = plan.passes[plan.passes["depth_cm"] > 0]
     body = runs[runs["part"] == _BODY]
-    return {float(depth) for depth in (runs if body.empty else body)["depth_cm"]}
+    work = runs if body.empty else body
+    work_m = (work["to_m"] - work["from_m"]).groupby(work["depth_cm"]).sum()
+    return dict(zip(work_m.index.astype(float), work_m, strict=True))
 
 
 def _first(text: str) -> str:
