@@ -104,8 +104,19 @@ def test_decimals_that_fit_their_unit_are_decimals(numbers: list[list[str]], uni
 def test_many_impossible_numbers_are_one_fault_with_their_rows() -> None:
     rows = [["1.5", "2.5", f"{30 + i}.25"] for i in range(30)]
     (fault,) = wide(rows, "MPa")
-    assert fault.startswith("cone.csv: rows 2-31: readings.cone_unit: Found 30 cone indices above")
+    assert fault.startswith("cone.csv: rows 2-31: 30 cm: Found 30 cone indices above")
     assert "the hardest 59.2 MPa" in fault
+
+
+@pytest.mark.parametrize(
+    ("row", "heading"),
+    [(["1.5", "29", "2.5"], "20 cm"), (["41", "2.5", "29"], "10 cm to 30 cm")],
+)
+def test_an_impossible_number_of_a_wide_log_is_told_with_its_heading(
+    row: list[str], heading: str
+) -> None:
+    (fault,) = wide([["1.5", "2.5", "2.0"], row, ["1.5", "2.5", "2.0"]], "MPa")
+    assert fault.startswith(f"cone.csv:3: {heading}: Found ")
 
 
 def test_eastings_with_points_between_thousands_are_told() -> None:

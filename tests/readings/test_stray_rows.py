@@ -60,7 +60,7 @@ def with_cells(*cells: object, at: int = 4) -> list[Row]:
         (
             [HEAD, *with_cells(9999, at=6)],
             (
-                ": rows 2-4: readings.cone_unit: Found 9999, by which many logs mark that there is "
+                ": rows 2-4: 15 cm: Found 9999, by which many logs mark that there is "
                 "no reading. Leave the cell blank."
             ),
         ),

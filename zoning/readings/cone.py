@@ -231,7 +231,8 @@ def _long(cells: Cells, shared: Mapping[str, Column]) -> pd.DataFrame:
     unit = INDEX_COLUMNS[index_name]
     index = cells.numbers(index_name, low=0) * MPA_PER[unit]
     check_depths(cells, depth, depth_name)
-    check_indices(cells, index, index_name, unit, np.arange(len(index)), [index_name])
+    at = (np.arange(len(index)), np.zeros(len(index), dtype=np.intp))
+    check_indices(cells, index, index_name, unit, at, [index_name])
     return pd.DataFrame({**shared, "depth_cm": np.round(depth, 6), "cone_index_mpa": index})
 
 
@@ -250,7 +251,7 @@ def _wide(
     row_of, depth_of = np.nonzero(_reached(index))
     if cells.has(_UNIT) or cone_unit is not None:
         key = _UNIT if cells.has(_UNIT) else UNIT_KEY
-        check_indices(cells, index[row_of, depth_of], key, unit, row_of, names)
+        check_indices(cells, index[row_of, depth_of], key, unit, (row_of, depth_of), names)
     base = pd.DataFrame(shared).take(row_of).reset_index(drop=True)
     return base.assign(
         depth_cm=depths[depth_of], cone_index_mpa=index[row_of, depth_of], wide_row=row_of

@@ -60,7 +60,7 @@ def check_indices(
     index_mpa: Floats,
     column: str,
     unit: str,
-    row_of: Rows,
+    at: tuple[Rows, Rows],
     names: Sequence[str],
 ) -> None:
     """Keep a fault if the median cone index, or any one of them, is beyond what soil gives.
@@ -75,8 +75,9 @@ def check_indices(
         Heading, or the key that names the unit.
     unit
         ``mpa``, ``kpa`` or ``psi``.
-    row_of
-        Row of the table that each reading came from, shape ``(readings,)``.
+    at
+        Row of the table that each reading came from and its place in `names`, each of shape
+        ``(readings,)``.
     names
         Headings of the columns that hold them.
     """
@@ -98,8 +99,8 @@ def check_indices(
         remedy = _index_remedy(median / MPA_PER[unit], unit)
         cells.fault(None, column, what, remedy + (_OWN_UNIT if column == UNIT_KEY else ""))
     else:
-        _too_hard(cells, index_mpa, column, row_of)
-        _marked(cells, index_mpa, unit, row_of, column)
+        _too_hard(cells, index_mpa, at, names)
+        _marked(cells, index_mpa, unit, at, names)
         _doubt(cells, float(positive.max()), unit)
 
 
@@ -148,20 +149,17 @@ def _pointed(cells: Cells, cell: str) -> str:
     return cell.replace(",", ".") if cells.decimal_comma else cell
 
 
-def _marked(cells: Cells, index_mpa: Floats, unit: str, row_of: Rows, column: str) -> None:
+def _marked(
+    cells: Cells, index_mpa: Floats, unit: str, at: tuple[Rows, Rows], names: Sequence[str]
+) -> None:
     """Keep a fault of each row with the number that stands for no reading in many logs."""
     mark = rule("no_reading_mark")
-    for row in np.unique(row_of[np.isclose(index_mpa, mark * MPA_PER[unit])]).tolist():
-        what = f"Found {mark:g}, by which many logs mark that there is no reading."
-        cells.fault(row, column, what, "Leave the cell blank.")
+    found = np.flatnonzero(np.isclose(index_mpa, mark * MPA_PER[unit]))
+    what = f"Found {mark:g}, by which many logs mark that there is no reading."
+    _fault_rows(cells, found, at, names, (what, "Leave the cell blank."))
 
 
-def _too_hard(
-    cells: Cells,
-    index_mpa: Floats,
-    column: str,
-    row_of: Rows,
-) -> None:
+def _too_hard(cells: Cells, index_mpa: Floats, at: tuple[Rows, Rows], names: Sequence[str]) -> None:
     """Keep a fault of each row with an impossible cone index, all in the same words."""
     most = rule("cone_index_max_mpa")
     over = np.flatnonzero(index_mpa > most)
@@ -172,8 +170,24 @@ def _too_hard(
         hardest = f"the hardest {index_mpa[over].max():.3g} MPa"
         what = f"Found {over.size} cone indices above {most:g} MPa, {hardest}."
     remedy = f"The limit is {most:g} MPa: mend the number or leave the cell blank."
-    for row in np.unique(row_of[over]).tolist():
-        cells.fault(row, column, what, remedy)
+    _fault_rows(cells, over, at, names, (what, remedy))
+
+
+def _fault_rows(
+    cells: Cells,
+    found: Rows,
+    at: tuple[Rows, Rows],
+    names: Sequence[str],
+    words: tuple[str, str],
+) -> None:
+    """Keep the same fault of each row of the readings `found`, under the headings they span."""
+    if not found.size:
+        return
+    row_of, column_of = at[0][found], at[1][found]
+    first, last = names[column_of.min()], names[column_of.max()]
+    column = first if first == last else f"{first} to {last}"
+    for row in np.unique(row_of).tolist():
+        cells.fault(row, column, *words)
 
 
 def _fits(median_mpa: float) -> bool:
