@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
-from shapely import box
 
 from zoning.model import Notice, Plan
 from zoning.workflow.disagree import (
@@ -14,57 +12,9 @@ from zoning.workflow.disagree import (
     base_notices,
     deepest_under,
     named,
-    part_notices,
     said_once,
-    unmapped_notices,
     worked_notices,
 )
-
-# A field of 100 m whose headland is drawn 18 m wide along the west side, a wheeling in its middle.
-PARTS = gpd.GeoDataFrame(
-    {
-        "part": ["headland", "wheeling", "body"],
-        "kind": ["headland", "wheeling", "body"],
-        "area_ha": [0.18, 0.03, 0.79],
-    },
-    geometry=[
-        box(0, 0, 18, 100),
-        box(58.5, 0, 61.5, 100),
-        box(18, 0, 58.5, 100).union(box(61.5, 0, 100, 100)),
-    ],
-)
-
-
-def stood(*places: tuple[str, float, str], used: bool = True) -> pd.DataFrame:
-    names = ["station", "x_m", "part"]
-    return pd.DataFrame(list(places), columns=names).assign(y_m=50.0, used=used)
-
-
-def test_a_pit_recorded_on_another_part_than_the_map_has_there_is_named() -> None:
-    (note,) = part_notices(stood(("G5", 22.0, "headland"), ("G4", 16.5, "body")), PARTS)
-    assert (note.level, note.code) == ("note", "part-differs")
-    assert "G4 (body, map: headland), G5 (headland, map: body)." in note.text
-
-
-@pytest.mark.parametrize(
-    "place",
-    [
-        ("A", 10.0, "headland"),  # as the map has it
-        ("A", 10.0, ""),  # nothing recorded
-        ("A", 10.0, "gateway"),  # a part the map does not have is told elsewhere
-        ("A", 18.6, "headland"),  # nearer than a metre
-        ("A", 60.9, "body"),  # in the strip, 0.6 m from the body
-        ("A", 64.0, "wheeling"),  # 2.5 m beside it: less than a receiver tells
-    ],
-)
-def test_what_fits_the_map_is_not(place: tuple[str, float, str]) -> None:
-    assert part_notices(stood(place), PARTS) == ()
-
-
-def test_a_wheeling_recorded_far_from_every_wheeling_is_named() -> None:
-    (note,) = part_notices(stood(("W1", 80.0, "wheeling")), PARTS)
-    assert "W1 (wheeling, map: body)" in note.text
-    assert part_notices(stood(("W1", 80.0, "wheeling"), used=False), PARTS) == ()
 
 
 def notes_on(
@@ -183,29 +133,6 @@ def test_work_no_deeper_than_a_reading_can_ask_is_not(base_cm: float, depth_cm: 
     assert below(28.0, 45.0)
     assert below(28.0, 45.0, censored=True) == ""
     assert below(28.0, 45.0, used=False) == ""
-
-
-def noted(*told: tuple[str, str, float, float]) -> list[str]:
-    """Return the cautions on stations: name, part noted, base read and work there [cm]."""
-    table = pd.DataFrame(list(told), columns=["station", "part", "pan_base_cm", "depth_cm"])
-    return [n.text for n in unmapped_notices(table, table["depth_cm"].to_numpy())]
-
-
-def test_stations_on_a_part_that_is_not_drawn_are_told_with_base_work_and_what_stays() -> None:
-    wheels = [("P17", "wheeling", 41.3, 35.0), ("P4", "wheeling", 39.6, 35.0)]
-    (text,) = noted(*wheels, ("P9", "wheeling", np.nan, 30.0))
-    assert "P4, P9, P17 (base 40 to 41 cm, worked 35 cm): noted on wheeling, but no" in text
-    assert "counts as wheeling, so the pan stays there. Draw the wheeling and plan" in text
-    (lifted,) = noted(("P4", "wheeling", 40.0, 0.0))
-    assert "P4 (base 40 cm, legs lifted out): noted" in lifted
-    assert "the pan stays there" in lifted
-    (deep,) = noted(("G1", "gateway", 34.0, 40.0))
-    assert "G1 (base 34 cm, worked 40 cm): noted on gateway" in deep
-    assert "counts as gateway. Draw the gateway and plan again" in deep
-    (none,) = noted(("G1", "gateway", np.nan, 40.0))
-    assert none.startswith("G1: noted on gateway, but no ground")
-    assert len(noted(*wheels, ("G1", "gateway", 34.0, 40.0))) == 2
-    assert noted() == []
 
 
 def test_ground_worked_although_no_pan_was_read_is_named() -> None:

@@ -6,7 +6,6 @@ import math
 from collections.abc import Collection, Container, Iterable, Iterator, Sequence
 from dataclasses import replace
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -14,55 +13,9 @@ from numpy.typing import NDArray
 from zoning.contracts import NOT_CLEARED, constant
 from zoning.model import Notice
 from zoning.model.names import in_numbers
-from zoning.parts import part_of
-from zoning.units import least_to_most, tenths
+from zoning.units import tenths
 
 Floats = NDArray[np.float64]
-
-
-def part_notices(stations: pd.DataFrame, parts: gpd.GeoDataFrame) -> tuple[Notice, ...]:
-    """Return a note on the stations whose recorded part lies elsewhere by the map.
-
-    Parameters
-    ----------
-    stations
-        ``station, x_m, y_m, part`` (recorded, or empty) and ``used``; others are passed over.
-    parts
-        ``part, kind`` and geometry: the map.
-    """
-    known = stations[stations["used"].astype(bool) & stations["part"].isin(parts["part"])]
-    mapped = part_of(parts, known[["x_m", "y_m"]].to_numpy(dtype=np.float64))
-    told = [
-        f"{name} ({part}, map: {there})"
-        for name, part, there, off_m in zip(
-            known["station"], known["part"], mapped, _off_m(known, parts), strict=True
-        )
-        if part != there and off_m > _slack_m(parts, part)
-    ]
-    if not told:
-        return ()
-    text = (
-        f"Recorded part differs from the map at its place: {named(sorted(told, key=in_numbers))}. "
-        "What was recorded counts for the readings, the map for the work. Look whether the place "
-        "is right, and the width or line of the part in [areas]."
-    )
-    return (Notice("note", "part-differs", text),)
-
-
-def _off_m(known: pd.DataFrame, parts: gpd.GeoDataFrame) -> list[float]:
-    """Return how far each station stands from the ground of the part recorded there [m]."""
-    shapes = dict(zip(parts["part"], parts.geometry, strict=True))
-    places = gpd.points_from_xy(known["x_m"], known["y_m"])
-    return [
-        float(shapes[part].distance(place))
-        for part, place in zip(known["part"], places, strict=True)
-    ]
-
-
-def _slack_m(parts: gpd.GeoDataFrame, part: str) -> float:
-    """Return how far off a part may be recorded before it is told [m]."""
-    strip = (parts.loc[parts["part"] == part, "kind"] == "wheeling").any()
-    return constant("plan_rules", "wheeling_off_m" if strip else "part_off_m")
 
 
 def base_notices(
@@ -146,33 +99,6 @@ def _below_base(
     names, below = stations["station"].tolist(), np.round(depth_cm - base, 1)
     order = sorted(rows, key=lambda i: (-below[i], in_numbers(names[i])))
     return {names[i]: f"{names[i]} by {below[i]:.0f} cm" for i in order}
-
-
-def unmapped_notices(stations: pd.DataFrame, depth_cm: Floats) -> tuple[Notice, ...]:
-    """Return a caution for each part on which stations were noted though no ground counts as it.
-
-    Parameters
-    ----------
-    stations
-        ``station, part, pan_base_cm`` of the stations noted so.
-    depth_cm
-        Working depth at each [cm].
-    """
-    worked = pd.Series(depth_cm, index=stations.index)
-    told = []
-    for part, noted in stations.groupby("part", sort=True):
-        read = noted[noted["pan_base_cm"].notna()]
-        base_cm, work_cm = read["pan_base_cm"].round(), worked[read.index]
-        work = f"worked {least_to_most(work_cm)} cm" if work_cm.any() else "legs lifted out"
-        found = f" (base {least_to_most(base_cm)} cm, {work})" if len(read) else ""
-        stays = ", so the pan stays there" if (base_cm > work_cm).any() else ""
-        text = (
-            f"{named(sorted(noted['station'], key=in_numbers))}{found}: noted on {part}, but no "
-            f"ground of the field counts as {part}{stays}. Draw the {part} and plan again, or "
-            "correct the note."
-        )
-        told.append(Notice("caution", "part-not-mapped", text))
-    return tuple(told)
 
 
 def deepest_under(

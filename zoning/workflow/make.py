@@ -23,9 +23,7 @@ from zoning.workflow.describe import describe_runs, describe_zones, uncertain_pl
 from zoning.workflow.disagree import (
     base_notices,
     deepest_under,
-    part_notices,
     pits_of,
-    unmapped_notices,
     worked_notices,
 )
 from zoning.workflow.division import divide
@@ -40,6 +38,7 @@ from zoning.workflow.evidence_notices import with_days
 from zoning.workflow.gateway import gateway_notices
 from zoning.workflow.held import beside_notices, held_by
 from zoning.workflow.interpret import Interpreted, interpret, placed
+from zoning.workflow.noted import noted_elsewhere, noted_notices
 from zoning.workflow.outvoted import fit_pan, model_doubts
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.reached import (
@@ -156,9 +155,8 @@ def lay_ground(
     dug, met = pits_of(used), pan_met(stations)
     fitted = (*support_notices(pan.report, met=met), *model_doubts(model, dug))
     none = none_met_notices(stations, pan.pan_probability, lift_out=settings.depth.lift_out)
-    differ = part_notices(stations, parts)
     said = (*with_days(read.notices, used, pan.report), *headland_notices(parts))
-    notices = (*divided.notices, *said, *differ, *none, *fitted, *taken, *wide)
+    notices = (*divided.notices, *said, *none, *fitted, *taken, *wide)
     return Ground(heading_deg, parts, read, model, cells, pan, notices)
 
 
@@ -329,9 +327,8 @@ def _at_stations(
     held = held_by(
         stations, piece, pieces, choice, inputs.hazards, min_run_m=deciding.depth.min_run_m
     )
-    mapped = stations["part_used"].isin(ground.parts["part"])
     bases = base_notices(
-        stations.assign(used=stations["used"] & mapped),
+        stations.assign(used=stations["used"] & ~noted_elsewhere(stations, ground.parts)),
         depth_cm,
         choice.cap_cm[piece],
         held,
@@ -347,4 +344,5 @@ def _at_stations(
     worked = worked_notices(
         stations, deepest_cm, pan.pan_probability, notice_cm=notice_cm(inputs.settings)
     )
-    return (*bases, *unmapped_notices(stations[~mapped], depth_cm[~mapped]), *worked, *legs)
+    lost = noted_notices(stations, ground.parts, depth_cm)
+    return (*lost, *bases, *worked, *legs)

@@ -1,0 +1,136 @@
+"""Stations that were noted on another part than the map has at their place."""
+
+from __future__ import annotations
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from zoning.contracts import constant, joined
+from zoning.model import Notice
+from zoning.model.names import in_numbers
+from zoning.parts import part_of
+from zoning.units import least_to_most
+from zoning.workflow.disagree import named
+
+Floats = NDArray[np.float64]
+
+
+def noted_elsewhere(stations: pd.DataFrame, parts: gpd.GeoDataFrame) -> NDArray[np.bool_]:
+    """Return which stations were noted on a part that the map does not have at their place.
+
+    Parameters
+    ----------
+    stations
+        ``station, x_m, y_m, part`` (recorded, or empty), ``part_used`` and ``used``.
+    parts
+        ``part, kind`` and geometry: the map.
+    """
+    return _unmapped(stations, parts) | _off_the_map(stations, parts)
+
+
+def noted_notices(
+    stations: pd.DataFrame, parts: gpd.GeoDataFrame, depth_cm: Floats
+) -> tuple[Notice, ...]:
+    """Return what to tell of stations noted on a part that the map has elsewhere or not at all.
+
+    Where the pan read there stays it is a caution; so it is of a part that the map lacks.
+
+    Parameters
+    ----------
+    stations, parts
+        As `noted_elsewhere` takes them, and ``pan_base_cm``.
+    depth_cm
+        Working depth at each station [cm].
+    """
+    lost, off = _unmapped(stations, parts), _off_the_map(stations, parts)
+    differ = _differ(stations[off], parts, depth_cm[off])
+    return (*unmapped_notices(stations[lost], depth_cm[lost]), *differ)
+
+
+def _unmapped(stations: pd.DataFrame, parts: gpd.GeoDataFrame) -> NDArray[np.bool_]:
+    return (~stations["part_used"].isin(parts["part"])).to_numpy()
+
+
+def _off_the_map(stations: pd.DataFrame, parts: gpd.GeoDataFrame) -> NDArray[np.bool_]:
+    """Return which used stations stand off the ground of the part noted, which the map has."""
+    known = (stations["used"].astype(bool) & stations["part"].isin(parts["part"])).to_numpy()
+    noted = stations[known]
+    mapped = part_of(parts, noted[["x_m", "y_m"]].to_numpy(dtype=np.float64))
+    slack_m = [_slack_m(parts, part) for part in noted["part"]]
+    off = np.zeros(len(stations), dtype=np.bool_)
+    off[known] = (noted["part"] != mapped) & np.greater(_off_m(noted, parts), slack_m)
+    return off
+
+
+def _differ(
+    stations: pd.DataFrame, parts: gpd.GeoDataFrame, depth_cm: Floats
+) -> tuple[Notice, ...]:
+    """Return a note on stations off the ground of their part; a caution where their pan stays."""
+    if stations.empty:
+        return ()
+    mapped = part_of(parts, stations[["x_m", "y_m"]].to_numpy(dtype=np.float64))
+    base_cm = stations["pan_base_cm"].round()
+    stays = (base_cm > depth_cm).to_numpy()
+    columns = (stations["station"], stations["part"], mapped, base_cm, depth_cm, stays)
+    told = [
+        f"{name} ({part}, map: {there}{f'; base {base:g} cm, {_work(work)}' if left else ''})"
+        for name, part, there, base, work, left in zip(*columns, strict=True)
+    ]
+    missing = joined(sorted(set(stations.loc[stays, "part"])))
+    text = (
+        f"Recorded part differs from the map at its place: {named(sorted(told, key=in_numbers))}. "
+        "What was recorded counts for the readings, the map for the work"
+        f"{', so the pan stays where the base is the deeper' if missing else ''}. Look whether the "
+        "place is right, and the width or line of the part in [areas]"
+        f"{f', or draw the {missing} that the map lacks there' if missing else ''}."
+    )
+    return (Notice("caution" if missing else "note", "part-differs", text),)
+
+
+def _work(depth_cm: float) -> str:
+    return f"worked {depth_cm:g} cm" if depth_cm > 0 else "legs lifted out"
+
+
+def _off_m(known: pd.DataFrame, parts: gpd.GeoDataFrame) -> list[float]:
+    """Return how far each station stands from the ground of the part recorded there [m]."""
+    shapes = dict(zip(parts["part"], parts.geometry, strict=True))
+    places = gpd.points_from_xy(known["x_m"], known["y_m"])
+    return [
+        float(shapes[part].distance(place))
+        for part, place in zip(known["part"], places, strict=True)
+    ]
+
+
+def _slack_m(parts: gpd.GeoDataFrame, part: str) -> float:
+    """Return how far off a part may be recorded before it is told [m]."""
+    strip = (parts.loc[parts["part"] == part, "kind"] == "wheeling").any()
+    return constant("plan_rules", "wheeling_off_m" if strip else "part_off_m")
+
+
+def unmapped_notices(stations: pd.DataFrame, depth_cm: Floats) -> tuple[Notice, ...]:
+    """Return a caution for each part on which stations were noted though no ground counts as it.
+
+    Parameters
+    ----------
+    stations
+        ``station, part, pan_base_cm`` of the stations noted so.
+    depth_cm
+        Working depth at each [cm].
+    """
+    worked = pd.Series(depth_cm, index=stations.index)
+    told = []
+    for part, noted in stations.groupby("part", sort=True):
+        read = noted[noted["pan_base_cm"].notna()]
+        base_cm, work_cm = read["pan_base_cm"].round(), worked[read.index]
+        work = f"worked {least_to_most(work_cm)} cm" if work_cm.any() else "legs lifted out"
+        found = f" (base {least_to_most(base_cm)} cm, {work})" if len(read) else ""
+        stays = ", so the pan stays there" if (base_cm > work_cm).any() else ""
+        text = (
+            f"{named(sorted(noted['station'], key=in_numbers))}{found}: noted on {part}, but no "
+            f"ground of the field counts as {part}{stays}. Draw the {part} and plan again, or "
+            "correct the note."
+        )
+        told.append(Notice("caution", "part-not-mapped", text))
+    return tuple(told)
