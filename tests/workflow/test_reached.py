@@ -112,6 +112,10 @@ def test_a_part_that_falls_short_is_named_however_small() -> None:
     gateway = ground((0.09, 43, 40, 45), part="gateway")
     (note,) = short_part_notices(gateway, ASKED, more_depths=False)
     assert "gateway (0.09 ha: 0.50, worked 40 cm on average where 43 would do)" in note.text
+    assert note.parts == ("gateway",)
+    little = replace(ASKED, depth=DepthSection(assurance=0.54))
+    (near,) = short_part_notices(gateway, little, more_depths=False)
+    assert near.parts == (), "a little below is in the note alone"
     enough = replace(ASKED, depth=DepthSection(assurance=0.5))
     assert short_part_notices(gateway, enough, more_depths=False) == ()
 

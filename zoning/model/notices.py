@@ -23,6 +23,8 @@ class Notice:
         The pits that it is about, all of them: the text may count some.
     keys
         The keys of ``field.toml`` that it is about.
+    parts
+        The parts of the field that it is about.
     """
 
     level: Literal["caution", "note"]
@@ -30,3 +32,4 @@ class Notice:
     text: str
     pits: tuple[str, ...] = ()
     keys: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()

@@ -130,7 +130,8 @@ def short_part_notices(
 ) -> tuple[Notice, ...]:
     """Return a note on the parts that as a whole reach less than the assurance asked.
 
-    One that as a whole needs more than the deepest setting is told of by `too_shallow`.
+    One that as a whole needs more than the deepest setting is told of by `too_shallow`. The parts
+    well below what was asked stand beside the text, for the sheet.
 
     Parameters
     ----------
@@ -141,7 +142,8 @@ def short_part_notices(
     more_depths
         Whether every working depth that was allowed helps, so that a further one may.
     """
-    asked, told = settings.depth.assurance, []
+    asked, told, far = settings.depth.assurance, [], []
+    well = round(asked - constant("plan_rules", "assurance_well_below"), 2)
     for part in sorted(set(ground.part)):
         here = ground.part == part
         area = ground.area_m2[here]
@@ -151,6 +153,7 @@ def short_part_notices(
         )
         short = round(reached, 2) < round(asked, 2) and round(need) > round(depth)
         if short and need <= settings.machine.settings_cm[-1]:
+            far += [str(part)] if round(reached, 2) <= well else []
             told.append(
                 f"{part} ({area.sum() / M2_PER_HA:.2f} ha: {reached:.2f}, worked {depth:.0f} cm on "
                 f"average where {need:.0f} would do)"
@@ -163,7 +166,7 @@ def short_part_notices(
         "by hand"
         f"{', or give more max_depths' if more_depths else ''}."
     )
-    return (Notice("note", "part-short", text),)
+    return (Notice("note", "part-short", text, parts=tuple(far)),)
 
 
 def mean_probability(places: Places, zone: Ints, pan: PanSurface) -> pd.Series:

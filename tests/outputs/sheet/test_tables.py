@@ -12,7 +12,7 @@ import pandas as pd
 import pytest
 from shapely import box
 
-from zoning.model import Plan
+from zoning.model import Notice, Plan
 from zoning.model.settings import HazardsSection, TractorSection
 from zoning.outputs.sheet.steps import Setting
 from zoning.outputs.sheet.tables import (
@@ -72,6 +72,12 @@ def test_zones_well_below_the_assurance_asked_are_named_unless_marked_or_small(
         f"Zones 1, {'' if small else '4, '}6: less sure than asked, dig there first."
     )
     assert why_less_sure(one, zones.assign(assurance=asked)) == ""
+    part = Notice("note", "part-short", "...", parts=("gateway", "headland"))
+    told = why_less_sure(changed(notices=(part,)), zones.assign(assurance=asked))
+    assert told == "The gateway and headland as a whole: less sure than asked, dig there first."
+    both = why_less_sure(changed(zones=zones, notices=(part,)), zones)
+    assert both.startswith("Zones 1, ")
+    assert "6 and the gateway and headland as a whole: less sure" in both
     assert why_less_sure(one, zones.drop(columns="assurance")) == ""
 
 

@@ -119,7 +119,7 @@ def why_held_back(plan: Plan, zones: gpd.GeoDataFrame) -> str:
 
 
 def why_less_sure(plan: Plan, zones: gpd.GeoDataFrame) -> str:
-    """Return which zones of the table are well below the assurance asked; nothing where none is.
+    """Return which zones and parts are well below the assurance asked; nothing where none is.
 
     A zone that a hazard holds above its pan has a mark of its own.
     """
@@ -130,9 +130,11 @@ def why_less_sure(plan: Plan, zones: gpd.GeoDataFrame) -> str:
     in_table = zones[lacking & (zones["depth_cm"] > 0) & ~zones["zone"].isin(small)]
     held = [held_back(zone) for zone in in_table.to_dict("records")]
     numbers: list[object] = list(in_table.loc[~np.array(held, dtype=bool), "zone"])
-    if not numbers:
+    parts = [part for each in plan.notices if each.code == "part-short" for part in each.parts]
+    whole = [f"the {joined(parts)} as a whole"] if parts else []
+    if not numbers and not whole:
         return ""
-    told = listed(numbers, of=len(zones))
+    told = joined([*([listed(numbers, of=len(zones))] if numbers else []), *whole])
     return f"{told[:1].upper()}{told[1:]}: less sure than asked, dig there first."
 
 
