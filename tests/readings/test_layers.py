@@ -156,6 +156,26 @@ def test_the_name_of_a_hazard_is_kept(site: Site, given: dict[str, object], kept
     assert frame["name"].tolist() == [kept]
 
 
+WHOLE = {"kind": "drain", "name": "main", "depth_cm": 80, "clear_m": 2}
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (
+            {"kind": "drain", "clear_m": 2, "cover": 55, "label": "main", "id": 3},
+            ["x.geojson: no name, no depth_cm. Attributes not read: cover, label."],
+        ),
+        ({"kind": "drain", "id": 3, "description": "old"}, []),
+        ({**WHOLE, "cover": 55}, []),
+    ],
+)
+def test_attributes_not_read_are_told_where_an_expected_one_is_absent(
+    site: Site, given: dict[str, object], said: list[str]
+) -> None:
+    assert [n.text for n in read_hazards(layer(hazard(**given)), site).notices] == said
+
+
 @pytest.mark.parametrize("name", ["bell\x07", "x" * 61])
 def test_a_name_that_no_sheet_can_print_is_refused(site: Site, name: str) -> None:
     faults = faults_of(lambda: read_hazards(layer(hazard(kind="drain", name=name)), site))

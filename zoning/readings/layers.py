@@ -14,17 +14,18 @@ from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import PARTS
 from zoning.contracts.hazards import KINDS
-from zoning.errors import Fault, InputRefused
+from zoning.errors import Fault, InputRefused, printable
 from zoning.model import Notice
 from zoning.readings.features import Feature, Layer
 from zoning.readings.number_text import plain_number
 from zoning.readings.rings import RingFaultError, sound_polygons
-from zoning.readings.rules import nearest, rule, suggest
+from zoning.readings.rules import listed, nearest, rule, suggest
 from zoning.readings.site import Site, coordinate_faults, layer_notices, shifted
 
 _LINES = {"LineString", "MultiLineString"}
 _POINTS = {"Point", "MultiPoint"}
 _AREAS = {"Polygon", "MultiPolygon"}
+_OF_HAZARDS = ("kind", "name", "depth_cm", "clear_m")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,7 +82,7 @@ def read_named_areas(layer: Layer, site: Site) -> PlacedLayer:
 
 def _named(layer: Layer) -> tuple[Layer, list[Notice]]:
     """Return areas that bear their name as ``area``, else as ``name``, as KML has it."""
-    present = {name for feature in layer.features for name in feature.properties}
+    present = _present(layer)
     if "name" not in present or any(nearest(n, ("area",)) for n in present - {"name"}):
         return layer, []
     named = [replace(f, properties={"area": f.properties.get("name")}) for f in layer.features]
@@ -91,7 +92,7 @@ def _named(layer: Layer) -> tuple[Layer, list[Notice]]:
 
 def _spelled(layer: Layer, known: Sequence[str]) -> Layer:
     """Return a layer whose properties bear the names of `known` where capitals alone differ."""
-    present = {name for feature in layer.features for name in feature.properties}
+    present = _present(layer)
     small = [name.lower() for name in present]
     meant = {n: n.lower() for n in present if n.lower() in known and small.count(n.lower()) == 1}
     features = [
@@ -113,26 +114,21 @@ def read_hazards(layer: Layer, site: Site) -> PlacedLayer:
         or the layer lies elsewhere.
     """
     faults: list[Fault] = []
-    layer = _spelled(layer, ("kind", "name", "depth_cm", "clear_m"))
+    layer = _spelled(layer, _OF_HAZARDS)
     _check_names(layer, ("kind", "depth_cm", "clear_m"), faults)
     kinds = [_kind(layer, feature, faults) for feature in layer.features]
-    depths = [_amount(layer, feature, "depth_cm", faults) for feature in layer.features]
-    clear = [_amount(layer, feature, "clear_m", faults) for feature in layer.features]
+    depths_cm = [_amount(layer, feature, "depth_cm", faults) for feature in layer.features]
+    clear_m = [_amount(layer, feature, "clear_m", faults) for feature in layer.features]
     columns: dict[str, Sequence[object]] = {
         "kind": kinds,
         "name": [_given_name(layer, feature, faults) for feature in layer.features],
-        "depth_cm": depths,
-        "clear_m": clear,
+        "depth_cm": depths_cm,
+        "clear_m": clear_m,
     }
-    placed = _place(
-        layer,
-        site,
-        _LINES | _POINTS | _AREAS,
-        columns,
-        "hazards are points, lines or polygons",
-        faults,
-    )
-    return PlacedLayer(placed.frame, (*placed.notices, *_unknown_amounts(layer, placed.frame)))
+    shapes, words = _LINES | _POINTS | _AREAS, "hazards are points, lines or polygons"
+    placed = _place(layer, site, shapes, columns, words, faults)
+    told = (*placed.notices, *_unread(layer, _OF_HAZARDS), *_unknown_amounts(layer, placed.frame))
+    return PlacedLayer(placed.frame, told)
 
 
 def _place(
@@ -218,31 +214,37 @@ def _area_names(layer: Layer) -> tuple[list[str], list[Fault]]:
     for feature in layer.features:
         value = feature.properties.get("area")
         name = value.strip() if isinstance(value, str) else ""
-        if not name or not name.isprintable():
-            faults.append(
-                Fault(
-                    layer.file,
-                    f"Feature {feature.number} has no name.",
-                    "Give it a property 'area' in text.",
-                    column="area",
-                )
-            )
-        elif name.lower() in PARTS:
-            faults.append(
-                Fault(
-                    layer.file,
-                    f"Feature {feature.number} is named '{name}', a word with its own meaning.",
-                    "Give the area another name.",
-                    column="area",
-                )
-            )
         names.append(name)
+        if not name or not name.isprintable():
+            what, remedy = "has no name.", "Give it a property 'area' in text."
+        elif name.lower() in PARTS:
+            what = f"is named '{name}', a word with its own meaning."
+            remedy = "Give the area another name."
+        else:
+            continue
+        faults.append(Fault(layer.file, f"Feature {feature.number} {what}", remedy, column="area"))
     return names, faults
+
+
+def _present(layer: Layer) -> set[str]:
+    return {name for feature in layer.features for name in feature.properties}
+
+
+def _unread(layer: Layer, known: Sequence[str]) -> list[Notice]:
+    """Tell the attributes not read where one of `known` is absent: one may hold what it would."""
+    present = _present(layer)
+    absent = [name for name in known if name not in present]
+    unread = sorted(name for name in present - set(known) if not _named_by_format(name))
+    if not absent or not unread:
+        return []
+    names = printable(listed([name[:40] for name in unread]))
+    text = f"{layer.file}: no {', no '.join(absent)}. Attributes not read: {names}."
+    return [Notice("note", "attributes-unread", text)]
 
 
 def _check_names(layer: Layer, known: Sequence[str], faults: list[Fault]) -> None:
     """Refuse a property that looks like one of `known` which is absent: it would be lost unseen."""
-    present = {name for feature in layer.features for name in feature.properties}
+    present = _present(layer)
     absent = [name for name in known if name not in present]
     for name in sorted(present - set(known)):
         near = nearest(name, absent) if absent else None
@@ -263,7 +265,7 @@ def _unit_words(name: str) -> str:
 
 
 def _named_by_format(name: str) -> bool:
-    return name in {"name", "description", "fid", "gml_id"}
+    return name in {"name", "description", "fid", "gml_id", "id"}
 
 
 def _kind(layer: Layer, feature: Feature, faults: list[Fault]) -> str:
