@@ -15,9 +15,11 @@ from workflow.paged import keep_check
 
 from zoning import workflow
 from zoning.batch import Job, jobs_for, plan_field
+from zoning.batch.settle import settle_cell
 from zoning.cli import main
 from zoning.errors import OutputFailed
-from zoning.records import PlanIssued, Station, open_record
+from zoning.records import Draft, PlanIssued, Station, Trial, new_id, open_record
+from zoning.workflow.left_over import RUNS
 
 
 @pytest.fixture
@@ -181,6 +183,32 @@ def test_a_stop_of_a_check_comes_into_a_plan_that_stands_and_goes_with_it(
                      ran.output)  # fmt: skip
     assert {p.name: p.read_bytes() for p in (tmp_path / "draft").iterdir()} == held
     assert planned_for() == before
+
+
+def test_trial_runs_that_the_record_holds_in_an_earlier_season_come_into_a_plan_that_stands(
+    done: Path,
+) -> None:
+    runs = "run,speed_km_h,loosened_at_leg_cm,loosened_between_cm\nT1,8,40,36\n"
+    (done / "trials.csv").write_text(runs, encoding="utf-8")
+    text = (done / "field.toml").read_text(encoding="utf-8")
+    text = text.replace("[readings]", '[readings]\ntrials = "trials.csv"')
+    (done / "field.toml").write_text(text, encoding="utf-8")
+    for status in ("planned", "kept"):
+        outcome = plan_field(job(done))
+        assert (outcome.status, outcome.told) == (status, ())
+        assert outcome.facts is not None
+        assert RUNS not in outcome.facts.cautions
+    number = plan_id(done)
+    record, row = open_record(done), new_id()
+    (now,) = record.latest(Trial)
+    body = replace(now.body, season=now.body.season - 1)
+    record.save(Draft(body=body, row_id=row, record_id=row, based_on=0, origin="file"))
+    for status in ("planned", "kept"):
+        outcome = plan_field(job(done))
+        assert (outcome.status, outcome.told, plan_id(done)) == (status, (), number)
+        assert outcome.facts is not None
+        assert RUNS in outcome.facts.cautions
+        assert "ridge of an earlier season" in settle_cell({"cautions": RUNS})
 
 
 def test_a_plan_of_no_known_season_is_made_once_and_asks_for_it_each_time(farm: Path) -> None:

@@ -24,6 +24,8 @@ from zoning.records import (
     pits_not_held,
 )
 from zoning.workflow import check_work, read_field
+from zoning.workflow.left_over import RUNS
+from zoning.workflow.recorded import trial_bodies
 from zoning.workflow.records import (
     record_check,
     record_inputs,
@@ -202,9 +204,10 @@ def test_trial_runs_of_last_season_are_told_and_not_doubled(
     record_plan(tmp_path, in_season(sample_plan, 2026), trials=trials)
     later = in_season(sample_plan, 2027)
     fresh = dated(later, "2027-08-20")
-    assert [n.code for n in record_plan(tmp_path, fresh, trials=trials)] == [
-        "trials-of-another-season"
-    ]
+    (told,) = record_plan(tmp_path, fresh, trials=trials)
+    assert told.code == RUNS
+    said = dataclasses.replace(fresh, notices=(*fresh.notices, told))
+    assert record_plan(tmp_path, said, trials=trials) == (), "the plan tells it already"
     record = open_record(tmp_path)
     assert len(record.latest(Trial, season=2026)) == len(trials)
     assert record.latest(Trial, season=2027) == []
@@ -213,6 +216,19 @@ def test_trial_runs_of_last_season_are_told_and_not_doubled(
     assert len(record.latest(Trial, season=2027)) == len(trials)
     slip = dated(in_season(sample_plan, 2029), "2031-08-20")
     assert record_plan(tmp_path, slip, trials=trials)[0].code == NOT_KEPT
+
+
+def test_trial_runs_of_an_earlier_season_are_told_by_the_check_and_not_beside_it(
+    worked: Path,
+) -> None:
+    assert RUNS not in [notice.code for notice in check_work(worked).notices]
+    for body in trial_bodies(read_field(worked).trials, 2025):
+        row = records.new_id()
+        draft = records.Draft(body=body, row_id=row, record_id=row, based_on=0, origin="file")
+        open_record(worked).save(draft)
+    check = check_work(worked)
+    assert [notice.code for notice in check.notices].count(RUNS) == 1
+    assert RUNS not in [notice.code for notice in record_check(worked, check)]
 
 
 def test_new_readings_at_the_old_stations_are_kept_without_a_word(

@@ -1,4 +1,4 @@
-"""Stops of checks that stand in the record: from when, until when, in the words of their check."""
+"""Stops of checks that stand in the record: from when, until when; trial runs of earlier years."""
 
 from __future__ import annotations
 
@@ -8,7 +8,10 @@ import pytest
 from workflow.paged import corrected, keep_check, page_pit
 
 from zoning.outputs.bars import STANDING
-from zoning.workflow.standing import standing_stops
+from zoning.records import Draft, Trial, new_id, open_record
+from zoning.workflow.files import read_field
+from zoning.workflow.left_over import RUNS
+from zoning.workflow.standing import may_tell, standing_stops
 
 NEAR = "Stop: pit B9 was loosened 0.8 m from the service, inside its keep-off of 5 m."
 PAST = "Stop: pit B8 was loosened 36 cm deep in zone 2, where the drain holds the work at 30 cm."
@@ -74,3 +77,32 @@ def test_a_record_that_cannot_be_read_is_told_and_stops_nothing(dug: Path) -> No
     (dug / "records.gpkg").write_bytes(b"letters" * 900)
     (told,) = standing_stops(dug, 2026)
     assert (told.level, told.code) == ("caution", "record-not-read")
+
+
+def test_trial_runs_of_an_earlier_season_come_with_the_field_and_those_of_this_one_do_not(
+    copied: Path,
+) -> None:
+    toml = copied / "field.toml"
+    toml.write_text(
+        toml.read_text("utf-8").replace("pits =", 'trials = "trials.csv"\npits ='), "utf-8"
+    )
+    runs = "run,speed_km_h,loosened_at_leg_cm,loosened_between_cm\nT1,8,40,36\n"
+    (copied / "trials.csv").write_text(runs, "utf-8")
+
+    def told(season: int) -> list[str]:
+        held = Trial(season=season, run="T1", speed_km_h=8.0, loosened_at_leg_cm=40.0,
+                     loosened_between_cm=36.0)  # fmt: skip
+        row = new_id()
+        draft = Draft(body=held, row_id=row, record_id=row, based_on=0, origin="file")
+        open_record(copied).save(draft)
+        return [n.text for n in read_field(copied).notices if n.code == RUNS]
+
+    assert told(2026) == []
+    assert not may_tell(copied, 2026)
+    (words,) = told(2025)
+    assert words.startswith(
+        "1 trial run (T1) is of 2025 by the season record. A plan of 2026 still"
+    )
+    assert may_tell(copied, 2026)
+    (copied / "trials.csv").write_text(runs.replace("36", "37"), "utf-8")
+    assert told(2024) == []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -15,18 +15,20 @@ import shapely
 from zoning import workflow
 from zoning.batch.job import Job, PlanFacts
 from zoning.errors import OutputFailed
-from zoning.model import Notice
 from zoning.outputs.bars import RATING_COLUMNS, STANDING, rating_bar
-from zoning.workflow.standing import standing_stops
+from zoning.workflow.left_over import RUNS
+from zoning.workflow.standing import may_tell
 
 PLAN_FILE = "plan.json"
 LAYERS_FILE = "plan.gpkg"
+_BY_RECORD = (STANDING, RUNS)
 
 
 def up_to_date(folder: Path, job: Job, elsewhere: frozenset[str] = frozenset()) -> bool:
     """Return whether ``folder/plan`` was made from the files in `folder` as `job` asks for it.
 
-    It was not where another Stop stands in the season record than the plan tells.
+    It was not where the season record has another Stop, or other trial runs of an earlier season,
+    to tell than the plan does.
 
     Parameters
     ----------
@@ -44,7 +46,7 @@ def up_to_date(folder: Path, job: Job, elsewhere: frozenset[str] = frozenset()) 
             and _shared_of(document) == ({} if job.shared is None else job.shared.facts())
             and all(_sha256(folder / f["name"]) == f["sha256"] for f in document["inputs"])
             and all(_stands(folder / "plan", f, elsewhere) for f in document["outputs"])
-            and _stops_told(folder, document)
+            and _record_told(folder, document)
         )
     except (KeyError, TypeError):
         return False
@@ -111,16 +113,13 @@ def _shared_of(document: Mapping[str, Any]) -> dict[str, float]:
     return {k: v for k, v in document["surface"].items() if k.startswith("shared_prior_")}
 
 
-def _stops_told(folder: Path, document: Mapping[str, Any]) -> bool:
-    """Return whether the plan tells the Stops that stand; only where one may, the field is read."""
-    told = [c["text"] for c in document["cautions"] if c["code"] == STANDING]
-    if not told and not _stops(standing_stops(folder)):
+def _record_told(folder: Path, document: Mapping[str, Any]) -> bool:
+    """Return whether the plan tells what the record has to; the field is read only if it may."""
+    told = [c["text"] for c in document["cautions"] if c["code"] in _BY_RECORD]
+    if not told and not may_tell(folder, document["field"]["season"]):
         return True
-    return told == _stops(workflow.read_field(folder).notices)
-
-
-def _stops(notices: Sequence[Notice]) -> list[str]:
-    return [notice.text for notice in notices if notice.code == STANDING]
+    now = workflow.read_field(folder).notices
+    return told == [notice.text for notice in now if notice.code in _BY_RECORD]
 
 
 def _stands(plan_folder: Path, file: Mapping[str, str], elsewhere: frozenset[str]) -> bool:

@@ -30,6 +30,7 @@ from zoning.workflow.page_pits import with_recorded_pits
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.ridge import allowance_cm
 from zoning.workflow.season_dates import last_read, season_first, season_notices
+from zoning.workflow.standing import runs_left
 from zoning.workflow.stops import with_fallen_stops
 
 
@@ -65,7 +66,8 @@ def check_work(
     folder = Path(folder)
     progress("reading the field folder")
     inputs = with_recorded_pits(readings.read_field(folder), folder)
-    inputs = replace(inputs, notices=(*inputs.notices, *season_notices(inputs)))
+    told = (*season_notices(inputs), *runs_left(folder, inputs))
+    inputs = replace(inputs, notices=(*inputs.notices, *told))
     _refuse_nothing_after(inputs)
     progress("reading the plan")
     source = folder / "plan" if plan_folder is None else Path(plan_folder)

@@ -10,11 +10,11 @@ from zoning.model import FieldInputs, Plan
 from zoning.workflow.issued import after_notices
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.season_dates import season_notices, season_of
-from zoning.workflow.standing import standing_stops
+from zoning.workflow.standing import runs_left, standing_stops
 
 
 def read_field(folder: str | Path, *, progress: Progress = silent) -> FieldInputs:
-    """Read and check a field folder; Stops that stand in its season record come with it.
+    """Read and check a field folder; what its season record tells with a plan comes with it.
 
     Parameters
     ----------
@@ -33,6 +33,7 @@ def read_field(folder: str | Path, *, progress: Progress = silent) -> FieldInput
     stops = standing_stops(Path(folder), season_of(inputs))
     told = (
         *stops,
+        *runs_left(Path(folder), inputs),
         *after_notices(inputs.pits, trial_runs=not inputs.trials.empty),
         *season_notices(inputs),
     )

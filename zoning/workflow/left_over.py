@@ -11,8 +11,11 @@ from zoning.contracts import constant
 from zoning.model import Notice
 from zoning.records import Body, Pit, Record, Station, Trial
 
+RUNS = "trials-of-another-season"
+"""Code of the caution that trial runs in the files are of an earlier season."""
 Named = tuple[str, str, str]
 """Table, phase and name of a pit or a cone station."""
+_KINDS: tuple[type[Pit | Station | Trial], ...] = (Pit, Station, Trial)
 _WORDS = {"pits": "pit", "stations": "cone station"}
 
 
@@ -38,12 +41,11 @@ def of_earlier_seasons(record: Record, bodies: Sequence[Body]) -> list[LeftOver]
     another one. Season 0, under which earlier versions kept what bore no date, is none.
     """
     held: dict[tuple[object, ...], set[int]] = {}
-    dug = [entry.body for entry in record.latest(Pit, withdrawn="")]
-    probed = [entry.body for entry in record.latest(Station)]
-    driven = [entry.body for entry in record.latest(Trial)]
-    known: list[Pit | Station | Trial] = [*dug, *probed, *driven]
-    for one in known:
-        held.setdefault(same(one), set()).add(one.season)
+    for kind in _KINDS:
+        read = record.latest(kind) if any(isinstance(body, kind) for body in bodies) else []
+        for one in (entry.body for entry in read):
+            if not (isinstance(one, Pit) and one.withdrawn):
+                held.setdefault(same(one), set()).add(one.season)
     found = []
     for body in bodies:
         if isinstance(body, (Pit, Station, Trial)):
@@ -111,11 +113,10 @@ def _runs_notice(season: int, now: int, names: Sequence[str]) -> Notice:
     words, are = ("1 trial run", "is") if len(names) == 1 else (f"{len(names)} trial runs", "are")
     return Notice(
         "caution",
-        "trials-of-another-season",
-        f"{words} ({_some(sorted(names))}) {are} of {season} by the season record, and not kept a "
-        f"second time. A plan of {now} still adds the ridge that they show to every depth: where "
-        "machine or soil are not as they were, leave trials out of field.toml, or drive new ones, "
-        "and plan again.",
+        RUNS,
+        f"{words} ({_some(sorted(names))}) {are} of {season} by the season record. A plan of {now} "
+        "still adds the ridge that they show to every depth: where machine or soil are not as they "
+        "were, leave trials out of field.toml, or drive new ones, and plan again.",
     )
 
 

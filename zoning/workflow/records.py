@@ -207,7 +207,7 @@ def _record_plan(
         zones = [] if zones_known else _zones(plan, season)
         drafts = [_once(body, "plan", by_whom) for body in (_issue(plan, season), *zones)]
         record.save_all(drafts)
-    return (*kept.notices, *worked)
+    return (*(notice for notice in kept.notices if notice not in plan.notices), *worked)
 
 
 def _is_last(issued: Sequence[Entry[records.PlanIssued]], plan_id: str) -> bool:

@@ -1,4 +1,4 @@
-"""Stops of checks that still stand in the season record: what a plan tells before all else."""
+"""What a plan tells by the season record: Stops that stand, trial runs of an earlier season."""
 
 from __future__ import annotations
 
@@ -9,11 +9,14 @@ from pathlib import Path
 
 from zoning import records
 from zoning.errors import ZoningError
-from zoning.model import Notice
+from zoning.model import FieldInputs, Notice
 from zoning.outputs.bars import STANDING
 from zoning.outputs.check.words import GONE, STOPS
 from zoning.outputs.fingerprint import short_id
-from zoning.records import CheckRow, Entry, Pit, Record
+from zoning.records import CheckRow, Entry, Pit, Record, Trial
+from zoning.workflow.left_over import left_in_files, of_earlier_seasons
+from zoning.workflow.recorded import trial_bodies
+from zoning.workflow.season_dates import season_of
 from zoning.workflow.stops import STEP, pits_of
 
 _STOP = re.compile(r"\bStop\b")
@@ -37,6 +40,35 @@ def standing_stops(folder: Path, season: int | None = None) -> tuple[Notice, ...
         return tuple(_standing(record, season)) if record else ()
     except (ZoningError, OSError, sqlite3.Error, ValueError):
         return (_UNREAD,)
+
+
+def runs_left(folder: Path, inputs: FieldInputs) -> tuple[Notice, ...]:
+    """Return a caution where the season record holds trial runs of the files in an earlier season.
+
+    Of a record that cannot be read `standing_stops` tells.
+    """
+    if inputs.trials.empty:
+        return ()
+    season = season_of(inputs)
+    try:
+        record = records.held_record(folder)
+        if record is None:
+            return ()
+        left = of_earlier_seasons(record, trial_bodies(inputs.trials, season))
+    except (ZoningError, OSError, sqlite3.Error, ValueError):
+        return ()
+    return tuple(left_in_files(left, {}))
+
+
+def may_tell(folder: Path, season: int | None) -> bool:
+    """Return whether the record has what a plan of `season` may have to tell; ``None``: of any.
+
+    Quicker than to read the field: a Stop stands, or it holds trial runs of another season.
+    """
+    if standing_stops(folder):
+        return True
+    record = records.held_record(folder)
+    return record is not None and any(e.body.season != season for e in record.latest(Trial))
 
 
 def _standing(record: Record, season: int | None) -> Iterator[Notice]:
