@@ -188,7 +188,7 @@ def test_a_stop_of_a_check_comes_into_a_plan_that_stands_and_goes_with_it(
 def test_trial_runs_that_the_record_holds_in_an_earlier_season_come_into_a_plan_that_stands(
     done: Path,
 ) -> None:
-    runs = "run,speed_km_h,loosened_at_leg_cm,loosened_between_cm\nT1,8,40,36\n"
+    runs = "run,speed_km_h,loosened_at_leg_cm,loosened_between_cm\nT1,8,40,36\nT2,6,40,33\n"
     (done / "trials.csv").write_text(runs, encoding="utf-8")
     text = (done / "field.toml").read_text(encoding="utf-8")
     text = text.replace("[readings]", '[readings]\ntrials = "trials.csv"')
@@ -199,10 +199,10 @@ def test_trial_runs_that_the_record_holds_in_an_earlier_season_come_into_a_plan_
         assert outcome.facts is not None
         assert RUNS not in outcome.facts.cautions
     number = plan_id(done)
-    record, row = open_record(done), new_id()
-    (now,) = record.latest(Trial)
-    body = replace(now.body, season=now.body.season - 1)
-    record.save(Draft(body=body, row_id=row, record_id=row, based_on=0, origin="file"))
+    record = open_record(done)
+    for ago, now in enumerate(record.latest(Trial), 1):
+        body, row = replace(now.body, season=now.body.season - ago), new_id()
+        record.save(Draft(body=body, row_id=row, record_id=row, based_on=0, origin="file"))
     for status in ("planned", "kept"):
         outcome = plan_field(job(done))
         assert (outcome.status, outcome.told, plan_id(done)) == (status, (), number)

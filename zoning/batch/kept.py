@@ -119,7 +119,7 @@ def _record_told(folder: Path, document: Mapping[str, Any]) -> bool:
     if not told and not may_tell(folder, document["field"]["season"]):
         return True
     now = workflow.read_field(folder).notices
-    return told == [notice.text for notice in now if notice.code in _BY_RECORD]
+    return sorted(told) == sorted(notice.text for notice in now if notice.code in _BY_RECORD)
 
 
 def _stands(plan_folder: Path, file: Mapping[str, str], elsewhere: frozenset[str]) -> bool:
