@@ -7,6 +7,7 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
@@ -27,6 +28,7 @@ from readings.small_field import (
     lonlat,
     open_data,
 )
+from shapely import LineString
 
 from zoning.readings import read_field
 
@@ -244,6 +246,27 @@ def test_a_layer_without_features_is_told(folder: Folder) -> None:
     inputs = read_field(folder(toml, hazards__geojson=collection()))
     assert inputs.hazards.empty
     assert codes(inputs) == {"layer-empty"}
+
+
+def test_each_key_that_names_a_file_of_several_layers_is_told(
+    folder: Folder, refusal: Refusal, tmp_path: Path
+) -> None:
+    line = gpd.GeoDataFrame(geometry=[LineString([lonlat(10, 0), lonlat(10, 200)])], crs=4326)
+    for layer in ("drains", "tramlines"):
+        line.to_file(tmp_path / "all.gpkg", layer=layer)
+    toml = f"""{FIELD}[areas]
+gateways = "all.gpkg"
+wheelings = {{ lines = "all.gpkg" }}
+named = "all.gpkg"
+[hazards]
+file = "all.gpkg"
+"""
+    keys = ("areas.gateways", "areas.named", "areas.wheelings.lines", "hazards.file")
+    assert sorted(refusal(folder(toml))) == [
+        f"all.gpkg: {key}: The file has several layers: drains, tramlines. Save the one that is "
+        "meant in a file of its own."
+        for key in keys
+    ]
 
 
 def test_readings_crs_must_be_projected(folder: Folder, refusal: Refusal) -> None:

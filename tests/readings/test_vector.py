@@ -96,7 +96,7 @@ def test_one_of_several_geopackage_layers_must_be_named(tmp_path: Path) -> None:
     data = blob(path.read_bytes(), "f.gpkg")
     assert (
         "several layers: fields, roads. Name one as field.boundary_layer"
-        in (faults_of(lambda: read_layer(data, None, "field.boundary_layer"))[0])
+        in (faults_of(lambda: read_layer(data, None, "field.boundary"))[0])
     )
     assert "Did you mean 'fields'" in faults_of(lambda: read_layer(data, "field"))[0]
     assert len(read_layer(data, "roads").features) == 1
@@ -199,5 +199,5 @@ def test_a_sound_geopackage_beside_a_view_is_read() -> None:
 def test_a_layer_asked_of_a_file_without_layers_is_told(tmp_path: Path, kind: str) -> None:
     whole = saved(tmp_path, FRAME, kind)
     assert [n.code for n in read_layer(whole).notices if n.code == "layer-not-used"] == []
-    told = read_layer(whole, "fields", "field.boundary_layer").notices
+    told = read_layer(whole, "fields", "field.boundary").notices
     assert ["fields" in n.text for n in told if n.code == "layer-not-used"] == [True]

@@ -32,7 +32,7 @@ def packed(members: dict[str, bytes]) -> bytes:
 
 
 def unpack(members: dict[str, bytes], layer: str | None = None) -> object:
-    return unpack_shapefile(blob(packed(members), "b.zip"), layer, "field.boundary_layer")
+    return unpack_shapefile(blob(packed(members), "b.zip"), layer, "field.boundary")
 
 
 @pytest.mark.parametrize("folder", ["", "sub/", "a/b/"])

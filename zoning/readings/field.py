@@ -14,7 +14,7 @@ from zoning.errors import Fault, InputRefused
 from zoning.model import FieldInputs, Notice
 from zoning.model.pictures import Backdrop
 from zoning.readings.boundary import Outline, outline
-from zoning.readings.features import Layer
+from zoning.readings.features import BOUNDARY_KEY, Layer
 from zoning.readings.files import is_folder
 from zoning.readings.gathered import Gathered
 from zoning.readings.layers import (
@@ -33,6 +33,20 @@ from zoning.readings.site import Site
 from zoning.readings.systems import crs_text, stated_crs
 from zoning.readings.toml_file import FIELD_FILE, read_settings
 from zoning.readings.vector import read_layer
+
+
+@dataclass(frozen=True, slots=True)
+class _Meant:
+    """What a file is for, in words, and the key of ``field.toml`` that names it."""
+
+    role: str
+    key: str
+
+
+_WHEELINGS = _Meant("wheelings", "areas.wheelings.lines")
+_GATEWAYS = _Meant("gateways", "areas.gateways")
+_NAMED = _Meant("named areas", "areas.named")
+_HAZARDS = _Meant("hazards", "hazards.file")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -135,7 +149,7 @@ def _check_present(gathered: Gathered) -> None:
 def _outline(gathered: Gathered) -> Outline:
     section = gathered.settings.field
     blob = gathered.vector(section.boundary, "boundary")
-    layer = read_layer(blob, section.boundary_layer, "field.boundary_layer")
+    layer = read_layer(blob, section.boundary_layer, BOUNDARY_KEY)
     found = outline(layer, section.working_crs, FIELD_FILE, name=section.name)
     gathered.notices.extend(found.notices)
     return found
@@ -145,20 +159,16 @@ def _layers(gathered: Gathered, site: Site) -> _Layers:
     areas, hazards = gathered.settings.areas, gathered.settings.hazards
     lines = areas.wheelings.lines if areas.wheelings is not None else None
     plain = empty_layer(site, {})
+    area_columns = {"area": "str"}
     hazard_columns = {"kind": "str", "name": "str", "depth_cm": "float64", "clear_m": "float64"}
     return _Layers(
-        _layer(gathered, site, lines, "wheelings", read_wheelings, plain),
-        _layer(gathered, site, areas.gateways, "gateways", read_gateways, plain),
+        _layer(gathered, site, lines, _WHEELINGS, read_wheelings, plain),
+        _layer(gathered, site, areas.gateways, _GATEWAYS, read_gateways, plain),
         _layer(
-            gathered,
-            site,
-            areas.named,
-            "named areas",
-            read_named_areas,
-            empty_layer(site, {"area": "str"}),
+            gathered, site, areas.named, _NAMED, read_named_areas, empty_layer(site, area_columns)
         ),
         _layer(
-            gathered, site, hazards.file, "hazards", read_hazards, empty_layer(site, hazard_columns)
+            gathered, site, hazards.file, _HAZARDS, read_hazards, empty_layer(site, hazard_columns)
         ),
     )
 
@@ -167,13 +177,13 @@ def _layer(
     gathered: Gathered,
     site: Site,
     name: str | None,
-    role: str,
+    meant: _Meant,
     reader: Callable[[Layer, Site], PlacedLayer],
     empty: gpd.GeoDataFrame,
 ) -> gpd.GeoDataFrame:
     if name is None:
         return empty
-    placed = gathered.attempt(lambda: _placed(gathered, site, name, role, reader))
+    placed = gathered.attempt(lambda: _placed(gathered, site, name, meant, reader))
     if placed is None:
         return empty
     gathered.notices.extend(placed.notices)
@@ -184,14 +194,15 @@ def _placed(
     gathered: Gathered,
     site: Site,
     name: str,
-    role: str,
+    meant: _Meant,
     reader: Callable[[Layer, Site], PlacedLayer],
 ) -> PlacedLayer | None:
     """Return a layer in its place; a file without features is told and gives nothing."""
-    layer = read_layer(gathered.vector(name, role), may_be_empty=True)
+    layer = read_layer(gathered.vector(name, meant.role), key=meant.key, may_be_empty=True)
     if layer.features:
         return reader(layer, site)
-    gathered.notices.append(Notice("caution", "layer-empty", f"{name}: the file holds no {role}."))
+    text = f"{name}: the file holds no {meant.role}."
+    gathered.notices.append(Notice("caution", "layer-empty", text))
     return None
 
 

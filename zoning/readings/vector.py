@@ -24,7 +24,7 @@ from pyproj import CRS
 
 from zoning.errors import Fault, InputRefused
 from zoning.model import Notice
-from zoning.readings.features import Feature, Layer
+from zoning.readings.features import LAYER_KEY, Feature, Layer, several_layers
 from zoning.readings.files import Blob
 from zoning.readings.geojson import read_geojson
 from zoning.readings.rules import rule, suggest
@@ -57,7 +57,7 @@ def read_layer(
     layer
         Name of the layer wanted in a file of several; ``None`` for the only one.
     key
-        The key of ``field.toml`` that chooses a layer, for the message; blank if there is none.
+        The key of ``field.toml`` that names the file, for the message; blank if there is none.
     may_be_empty
         Whether a file without features is sound.
 
@@ -91,9 +91,9 @@ def _read(blob: Blob, layer: str | None, key: str) -> Layer:
             blob, {f"layer{end}": data for end, data in shapefile.parts.items()}, "layer"
         )
     if blob.data.startswith(_FLATGEOBUF):
-        return _without_layers(_with_gdal(blob, {"layer.fgb": blob.data}, None), layer, key)
+        return _without_layers(_with_gdal(blob, {"layer.fgb": blob.data}, None), layer)
     if head.startswith((b"{", b"[", b'"', b"null", b"true", b"false")):
-        return _without_layers(read_geojson(blob), layer, key)
+        return _without_layers(read_geojson(blob), layer)
     if blob.data.startswith(SHP_MAGIC):
         what = "This is one part of a shapefile."
         raise _refused(blob, what, "Zip its .shp, .shx, .dbf and .prj files and name the zip.")
@@ -102,11 +102,11 @@ def _read(blob: Blob, layer: str | None, key: str) -> Layer:
     raise _refused(blob, "The format was not recognised.", f"Save it as {FORMATS}.")
 
 
-def _without_layers(found: Layer, layer: str | None, key: str) -> Layer:
+def _without_layers(found: Layer, layer: str | None) -> Layer:
     """Return a file that has no layers, and tell it where one was asked for."""
     if layer is None:
         return found
-    text = f"{found.file}: the file has no layers, so {key} = '{layer}' is not used."
+    text = f"{found.file}: the file has no layers, so {LAYER_KEY} = '{layer}' is not used."
     return replace(found, notices=(*found.notices, Notice("note", "layer-not-used", text)))
 
 
@@ -181,10 +181,7 @@ def _chosen(blob: Blob, names: Sequence[str], layer: str | None, key: str) -> st
             blob, "The file holds no layer of shapes.", "Export the shapes as a table of features."
         )
     if len(names) > 1:
-        remedy = (
-            f"Name one as {key}." if key else "Save the one that is meant in a file of its own."
-        )
-        raise _refused(blob, f"The file has several layers: {', '.join(names)}.", remedy)
+        raise several_layers(blob.name, names, key)
     return names[0]
 
 

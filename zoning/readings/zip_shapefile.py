@@ -9,6 +9,7 @@ from pathlib import PurePosixPath
 
 from zoning.errors import Fault, InputRefused
 from zoning.readings.archive import Limits, opened
+from zoning.readings.features import several_layers
 from zoning.readings.files import Blob
 from zoning.readings.rules import rule, suggest
 from zoning.readings.systems import named_crs
@@ -36,7 +37,7 @@ def unpack_shapefile(blob: Blob, layer: str | None, key: str) -> Shapefile:
     layer
         Name of the shapefile without its ending; ``None`` where the zip holds one only.
     key
-        The key of ``field.toml`` that chooses a layer, for the message; blank if there is none.
+        The key of ``field.toml`` that names the file, for the message; blank if there is none.
 
     Raises
     ------
@@ -87,9 +88,7 @@ def _chosen(blob: Blob, members: Mapping[str, zipfile.ZipInfo], layer: str | Non
             )
         return found[0]
     if len(stems) > 1:
-        listed = ", ".join(names.values())
-        remedy = f"Name one as {key}." if key else "Zip the one that is meant alone."
-        raise _refused(blob, f"The zip holds several layers: {listed}.", remedy)
+        raise several_layers(blob.name, names.values(), key)
     return stems[0]
 
 
