@@ -16,7 +16,7 @@ from zoning.review.views import Cone
 BEFORE = Pit(season=2026, pit="P1", phase="before", pan="yes", pan_top_cm=20.0, pan_base_cm=30.0)
 AFTER = Pit(season=2026, pit="A1", phase="after", loosened_at_leg_cm=36.0, loosened_between_cm=31.0)
 PUSH = tuple((float(depth), 1.0 + depth / 50) for depth in range(0, 50, 5))
-CONE = Cone("S<1>", 4.0, "2026-08-19", (PUSH, ((0.0, None), (5.0, 1.5))))
+CONE = Cone("S<1>", 4.0, "2026-08-19", "body", (PUSH, ((0.0, None), (5.0, 1.5))))
 
 
 @pytest.mark.parametrize(
@@ -43,7 +43,7 @@ def test_the_planned_depth_lies_between_the_depths_around_it() -> None:
 
 
 def test_an_empty_profile_draws_nothing_false() -> None:
-    empty = Cone("S1", 1.0, "", (((0.0, None),), ()))
+    empty = Cone("S1", 1.0, "", "", (((0.0, None),), ()))
     ET.fromstring(pair_chart((None, None), (empty, empty), None, 2.0))  # noqa: S314
 
 

@@ -271,7 +271,7 @@ def test_means_after_the_work_leave_out_missed_strips_and_lifted_ground(desk: De
     check = keep_body(desk, Check(season=2026, plan_id="ab" * 32, after_pits=4))
     for name, (leg, between) in depths.items():
         keep(desk, season=2026, pit=name, phase="after", pan="no", loosened_at_leg_cm=leg,
-             loosened_between_cm=between)  # fmt: skip
+             loosened_between_cm=between, structure_score=4.0 if leg < 34 else 2.0)  # fmt: skip
     keep_body(desk, CheckRow(season=2026, check_id=check, about="pit", name="A7",
                              verdict="worked_lifted"))  # fmt: skip
     facts = dict(compare(desk.record, 2026, 2026).one.rows)
@@ -279,6 +279,7 @@ def test_means_after_the_work_leave_out_missed_strips_and_lifted_ground(desk: De
     without = "without 1 on a missed strip and 1 on lifted ground"
     assert facts["loosened at a leg, mean"] == f"35.0 cm (2 pits), {without}"
     assert facts["loosened between legs, mean"] == f"29.0 cm (2 pits), {without}"
+    assert facts["structure score after, mean"] == f"2.0 (2 pits), {without}"
 
 
 def test_what_an_earlier_version_kept_without_a_season_has_its_page_and_is_no_season_to_compare(

@@ -7,8 +7,9 @@ import dataclasses
 import pyproj
 import pytest
 from flask.testing import FlaskClient
-from review.small_desk import form, post
+from review.small_desk import form, keep, post
 
+from zoning.records import Station
 from zoning.review import Desk
 from zoning.review.ground import apart_m
 from zoning.review.rules import rule
@@ -85,6 +86,13 @@ def test_the_cone_station_near_a_pit_is_found_and_a_far_one_is_not(desk: Desk) -
     assert (cone.name, len(cone.profiles), cone.profiles[0][0]) == ("S1", 2, (0.0, 1.2))
     assert cone_beside(desk.record, desk.season, held["P2"], "before") is None
     assert cone_beside(desk.record, desk.season, held["P1"], "after") is None
+
+
+def test_the_part_of_a_cone_station_stands_beside_its_name(desk: Desk, client: FlaskClient) -> None:
+    keep(desk, Station(season=2026, station="S9", phase="before", part="headland", lon=0.801,
+                       lat=52.701, profiles="[[1,[[5.0,1.0]]]]"))  # fmt: skip
+    page = client.get(f"/pit/{views(desk)['P1'].entry.record_id}").text
+    assert "before: cone station S9, headland, 0 m away, full line" in page
 
 
 def test_pits_after_the_work_come_first_and_are_counted_as_people_count(

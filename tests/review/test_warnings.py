@@ -149,6 +149,42 @@ def test_a_verdict_of_before_a_correction_is_marked(desk: Desk, client: FlaskCli
     assert all(words not in client.get(path).text for path in paths)
 
 
+def test_verdicts_of_before_a_withdrawal_are_marked_and_the_pit_counts_no_more(
+    desk: Desk, client: FlaskClient
+) -> None:
+    """So on the pages of the field, of seasons and of the zones where it was judged and lies now."""
+
+    def judged(*pits: str) -> None:
+        check = keep(desk, Check(season=2026, plan_id="ab" * 32, after_pits=len(pits)))
+        row = {"season": 2026, "check_id": check, "verdict": "reached"}
+        for zone in ("1", "2"):
+            keep(desk, CheckRow(**row, about="zone", name=zone, reason="Passed."))  # type: ignore[arg-type]
+        for name in pits:
+            facts = json.dumps({"lon": 0.801, "lat": 52.70102})
+            keep(desk, CheckRow(**row, about="pit", name=name, facts=facts))  # type: ignore[arg-type]
+
+    def verdicts() -> str:
+        return dict(compare(desk.record, 2026, 2026).one.rows)["verdicts of the check"]
+
+    ids = {name: after_pit(desk, client, pit=name) for name in ("A1", "A2")}
+    judged("A1", "A2")
+    words = "of the check before pit A2 was corrected or withdrawn: run zoning check again"
+    paths = ("/", "/zone/1", "/season/2026", "/seasons")
+    assert all("check again" not in client.get(path).text for path in paths)
+    assert verdicts() == "2 reached"
+    post(client, "/save/pit", form(desk, record_id=ids["A2"], version="1", pit="A2",
+                                   withdrawn="yes", why="another field"))  # fmt: skip
+    assert all(words in client.get(path).text for path in paths)
+    assert verdicts() == f"1 reached; {words}"
+    assert "check again" not in client.get("/zone/2").text
+    post(client, "/save/pit", form(desk, record_id=ids["A1"], version="1", lon="0.803"))
+    both = words.replace("pit A2 was", "pits A1, A2 were")
+    assert all(both in client.get(path).text for path in paths)
+    assert words.replace("A2", "A1") in client.get("/zone/2").text
+    judged()
+    assert all("check again" not in client.get(path).text for path in (*paths, "/zone/2"))
+
+
 def test_a_verdict_of_a_newer_check_is_told_as_its_sign_tells_it(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

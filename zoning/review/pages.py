@@ -18,7 +18,7 @@ from zoning.records import Entry, Photo, Pit, Review, new_id, photo_file
 from zoning.review.charts import pair_chart
 from zoning.review.desk import Desk
 from zoning.review.forms import next_name, pit_texts, read_pit_form
-from zoning.review.ground import Ground, map_data
+from zoning.review.ground import map_data
 from zoning.review.plans import issues, plan_followed, recorded_ground
 from zoning.review.reviews import review_id
 from zoning.review.rules import rule
@@ -27,10 +27,10 @@ from zoning.review.trail import steps
 from zoning.review.views import (
     Filters,
     PitView,
-    as_counted,
     cone_beside,
     partner,
     pit_views,
+    pits_of_zone,
     zone_verdict,
 )
 from zoning.review.warnings import Warnings, check_warnings
@@ -211,21 +211,11 @@ def _register_zone(app: Flask, desk: Desk) -> None:
             zone=found,
             pits=pits,
             warned=check_warnings(desk.record, desk.season),
-            after=_dug_after(desk, ground, number),
+            after=pits_of_zone(desk.record, desk.season, ground, number),
             verdict=zone_verdict(desk.record, desk.season, ground, number),
             review=form_of_review(desk, "zone", about, held[-1] if held else None),
             told=request.args.get("told", ""),
         )
-
-
-def _dug_after(desk: Desk, ground: Ground, zone: int) -> list[str]:
-    """Return the after-pits of a zone, those withdrawn too: a caution may still name them."""
-    dug = [entry.body for entry in desk.record.latest(Pit, season=desk.season, phase="after")]
-    places = {pit.pit: ground.zone_at(pit.lon, pit.lat) for pit in dug}
-    return sorted(
-        (name for name, held in places.items() if held is not None and held.zone == zone),
-        key=as_counted,
-    )
 
 
 def _register_files(app: Flask, desk: Desk) -> None:

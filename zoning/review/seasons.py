@@ -19,7 +19,9 @@ from zoning.review.season_pits import (
     worked_as_planned,
 )
 from zoning.review.views import SEEN, as_counted, depths_noted, last_verdicts
+from zoning.review.warnings import check_warnings
 from zoning.review.words import verdict_said
+from zoning.workflow.standing import withdrawn_pits
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,12 +135,10 @@ def _facts(record: Record, pits: SeasonPits, ground: Ground | None) -> SeasonFac
         for entry in record.latest(PlanIssued, season=season)
         if entry.body.plan_id == shown.plan_id
     ]
-    judged = {name: row.verdict for name, row in last_verdicts(record, season, "pit").items()}
-    verdicts = Counter(judged.values())
     worked, apart = worked_as_planned(after, record, season)
     at_leg = _mean([pit.loosened_at_leg_cm for pit in worked], "cm")
     between = _mean([pit.loosened_between_cm for pit in worked], "cm")
-    told = ", ".join(f"{n} {verdict_said(name)}" for name, n in sorted(verdicts.items()))
+    structure = _mean([pit.structure_score for pit in worked])
     rows = [
         ("pits before the work", _dug(before, pits.left_out_before)),
         ("of these with a pan", _share(before)),
@@ -150,10 +150,20 @@ def _facts(record: Record, pits: SeasonPits, ground: Ground | None) -> SeasonFac
         ("pits after the work", _dug(after, pits.left_out_after)),
         ("loosened at a leg, mean", at_leg + apart),
         ("loosened between legs, mean", between + apart),
-        ("structure score after, mean", _mean([pit.structure_score for pit in after])),
-        ("verdicts of the check", told or "not checked"),
+        ("structure score after, mean", structure + apart),
+        ("verdicts of the check", _verdicts(record, season)),
     ]
     return SeasonFacts(season, tuple(rows), _by_part(before, ground))
+
+
+def _verdicts(record: Record, season: int) -> str:
+    """Return how many of the pits that stand the newest check judged how."""
+    gone = withdrawn_pits(record, season)
+    judged = last_verdicts(record, season, "pit").items()
+    verdicts = Counter(row.verdict for name, row in judged if name not in gone)
+    told = ", ".join(f"{n} {verdict_said(name)}" for name, n in sorted(verdicts.items()))
+    since = check_warnings(record, season).since()
+    return "; ".join(words for words in (told, since) if words) or "not checked"
 
 
 def _dug(pits: Sequence[Pit], left_out: Sequence[object]) -> str:

@@ -195,6 +195,24 @@ def last_verdicts(record: Record, season: int, about: str) -> dict[str, CheckRow
     return {row.body.name: row.body for row in rows}
 
 
+def pits_of_zone(record: Record, season: int, ground: Ground, zone: int) -> list[str]:
+    """Return the after-pits of a zone, with those withdrawn and those that the check judged there.
+
+    What the check says of the zone, and its cautions, may still go by them.
+    """
+    dug = [entry.body for entry in record.latest(Pit, season=season, phase="after")]
+    places = [(pit.pit, pit.lon, pit.lat) for pit in dug]
+    for name, row in last_verdicts(record, season, "pit").items():
+        held = json.loads(row.facts)
+        places.append((name, held.get("lon"), held.get("lat")))
+    here = {name for name, lon, lat in places if _in_zone(ground.zone_at(lon, lat), zone)}
+    return sorted(here, key=as_counted)
+
+
+def _in_zone(facts: ZoneFacts | None, zone: int) -> bool:
+    return facts is not None and facts.zone == zone
+
+
 def zone_verdict(record: Record, season: int, ground: Ground, zone: int) -> str:
     """Return how the newest check judged a zone; blank where it was made against another plan."""
     check = last_check(record, season)
@@ -260,11 +278,12 @@ def _parts_agree(one: PitView, other: PitView) -> bool:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cone:
-    """A cone station beside a pit: its name, how far away, its profiles."""
+    """A cone station beside a pit: its name, how far away, its part, its profiles."""
 
     name: str
     apart_m: float
     date: str
+    part: str
     profiles: tuple[tuple[tuple[float, float | None], ...], ...]
 
 
@@ -274,7 +293,7 @@ def cone_beside(record: Record, season: int, pit: PitView, phase: str) -> Cone |
     if not ranked or ranked[0][0] > rule("chart_station_m"):
         return None
     gap, _, body = ranked[0]
-    return Cone(body.station, gap, body.date, _profiles(body.profiles))
+    return Cone(body.station, gap, body.date, body.part, _profiles(body.profiles))
 
 
 def _ranked(entries: Sequence[Entry[Station]], pit: PitView) -> list[tuple[float, str, Station]]:

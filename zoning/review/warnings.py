@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from zoning.outputs.check.words import WHICH_PLAN
 from zoning.records import Check, CheckRow, Pit, Record
-from zoning.review.views import is_stale, last_check, last_verdicts
+from zoning.review.views import as_counted, is_stale, last_check, last_verdicts
 from zoning.workflow.standing import asks_to_stop, withdrawn_pits
 from zoning.workflow.stops import pits_of
 
@@ -41,6 +41,16 @@ class Warnings:
     known: bool = True
     told: tuple[Warned, ...] = ()
     corrected: frozenset[str] = frozenset()
+
+    def since(self, pits: Iterable[str] | None = None) -> str:
+        """Return in words which of `pits`, or of all, were corrected since; blank where none."""
+        held = self.corrected if pits is None else self.corrected.intersection(pits)
+        if not held:
+            return ""
+        pit, was = ("pit", "was") if len(held) == 1 else ("pits", "were")
+        names = ", ".join(sorted(held, key=as_counted))
+        told = f"of the check before {pit} {names} {was} corrected or withdrawn"
+        return f"{told}: run zoning check again"
 
     @property
     def stops(self) -> tuple[Warned, ...]:
