@@ -35,3 +35,12 @@ def not_cleared_words(zones: pd.DataFrame, settings: Settings) -> str:
         f"Deeper than {notice:g} cm, and buried services were not located on the ground: do not "
         "go that deep before they are."
     )
+
+
+def kept_back_words(zones: pd.DataFrame, settings: Settings) -> str:
+    """Return how much is not cleared and which files do not say so; nothing where all of it is."""
+    words = not_cleared_words(zones, settings)
+    return words and (
+        f"{words} Until then keep back depth_grid.csv, depth_passes.csv and pan_surface.tif, and "
+        "the depth cut out of it: they hold depths without these words."
+    )
