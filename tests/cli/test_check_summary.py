@@ -67,6 +67,7 @@ def test_lifted_ground_as_planned_is_not_among_the_pits_not_reached() -> None:
         return check_summary(replace(check, pits=pits), [], Path("out"))
 
     assert missed not in shown(pan="no", loosened_at_leg_cm=np.nan)
+    assert missed not in shown(pan="no", loosened_at_leg_cm=2.0), "no spade tells it from none"
     assert missed in shown(pan="no", loosened_at_leg_cm=30.0)
     assert missed in shown(pan="yes", loosened_at_leg_cm=np.nan)
 

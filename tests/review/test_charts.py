@@ -42,6 +42,17 @@ def test_the_planned_depth_lies_between_the_depths_around_it() -> None:
     assert float(found[1]) == pytest.approx(TOP + (FOOT - TOP) * 35 / 50, abs=0.1)
 
 
+@pytest.mark.parametrize("planned", [29.0, 30.0, 31.0, 35.0, 36.0, 37.0, 38.0, 39.0])
+def test_the_line_of_the_planned_depth_crosses_no_words_of_a_pit(planned: float) -> None:
+    root = ET.fromstring(pair_chart((None, AFTER), (None, None), planned, 2.0))  # noqa: S314
+    line = TOP + (FOOT - TOP) * planned / 50
+    words = [one for one in root.iter("text") if (one.text or "").startswith(("at leg", "betw"))]
+    assert len(words) == 2
+    for one in words:
+        foot = float(one.get("y") or 0)
+        assert not foot - 12 < line < foot + 2, one.text
+
+
 def test_an_empty_profile_draws_nothing_false() -> None:
     empty = Cone("S1", 1.0, "", "", (((0.0, None),), ()))
     ET.fromstring(pair_chart((None, None), (empty, empty), None, 2.0))  # noqa: S314

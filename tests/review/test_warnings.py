@@ -152,7 +152,7 @@ def test_a_verdict_of_before_a_correction_is_marked(desk: Desk, client: FlaskCli
 def test_verdicts_of_before_a_withdrawal_are_marked_and_the_pit_counts_no_more(
     desk: Desk, client: FlaskClient
 ) -> None:
-    """So on the pages of the field, of seasons and of the zones where it was judged and lies now."""
+    """So on the pages of field and seasons, and of zones where it was judged or lies now."""
 
     def judged(*pits: str) -> None:
         check = keep(desk, Check(season=2026, plan_id="ab" * 32, after_pits=len(pits)))

@@ -47,8 +47,13 @@ def test_pits_of_the_page_join_those_of_the_files(
     assert with_recorded_pits(sample_inputs, tmp_path) is sample_inputs
     kept(sample_inputs, tmp_path)
     page_pit(tmp_path, "A1", loosened_at_leg_cm=36.0, pan="no")
+    (one,) = with_recorded_pits(sample_inputs, tmp_path).notices[len(sample_inputs.notices) :]
+    assert one.text == "1 pit is as records.gpkg holds it (review page)."
     corrected(tmp_path, "P2", "before", pan="yes", pan_base_cm=33.0)
     joined = with_recorded_pits(sample_inputs, tmp_path)
+    assert "2 pits are as records.gpkg holds them (review page)." in [
+        n.text for n in joined.notices
+    ]
     assert len(joined.pits) == len(sample_inputs.pits) + 1
     assert pit_of(joined, "P2", "before")["pan_base_cm"] == 33.0
     assert pit_of(joined, "A1", "after")["file"] == "records.gpkg"

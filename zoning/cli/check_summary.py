@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from zoning.cli.layout import first, listed, notice_blocks, table
+from zoning.contracts import constant
 from zoning.errors import printable
 from zoning.model.check import Check
 from zoning.outputs.check.words import (
@@ -128,7 +129,8 @@ def _dig(check: Check) -> str:
 def _pits(check: Check) -> str:
     pits = check.pits
     # Lifted ground with no pan left and nothing loosened is as planned: there is nothing to tell.
-    idle = (pits["pan"] == "no") & ~(pits["loosened_at_leg_cm"] > 0)
+    none_cm = constant("check_rules", "not_worked_cm")
+    idle = (pits["pan"] == "no") & ~(pits["loosened_at_leg_cm"] > none_cm)
     well = (pits["verdict"] == "reached") | ((pits["verdict"] == "lifted_out") & idle)
     asked = {pit for notice in check.notices if notice.code in STOPS for pit in notice.pits}
     # What asks to stop comes first, so that a list cut short does not leave it out.

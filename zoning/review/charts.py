@@ -18,6 +18,7 @@ WIDTH, HEIGHT = 470.0, 400.0
 LEFT, TOP, FOOT, SPLIT, RIGHT = 46.0, 54.0, 386.0, 240.0, 468.0
 SIZE = 15
 _OPEN_PX = 14.0  # sides of a pan that is open at the top
+_CLEAR_PX = 4.0  # from the foot of words to the middle of a line below them
 _BEFORE, _AFTER, _PLAN = "#111111", "#9a3300", "#00224e"
 
 
@@ -25,6 +26,7 @@ _BEFORE, _AFTER, _PLAN = "#111111", "#9a3300", "#00224e"
 class _Axes:
     deepest_cm: float
     hardest_mpa: float
+    planned_cm: float
 
     def y(self, depth_cm: float) -> float:
         return TOP + (FOOT - TOP) * depth_cm / self.deepest_cm
@@ -105,7 +107,9 @@ def _axes(
             depths += [depth for depth in noted if depth is not None]
     values = [value for _, value in readings if value is not None]
     return _Axes(
-        math.ceil((max(depths) + 3) / 10) * 10.0, math.ceil(max([*values, limit_mpa + 1])) + 0.0
+        math.ceil((max(depths) + 3) / 10) * 10.0,
+        math.ceil(max([*values, limit_mpa + 1])) + 0.0,
+        planned_cm or 0.0,
     )
 
 
@@ -224,13 +228,17 @@ def _open_pan(axes: _Axes, base_cm: float, left: float, width: float) -> list[st
 def _mark(
     axes: _Axes, depth: float, left: float, width: float, words: str, below: float
 ) -> list[str]:
-    """Return the line of a depth with its words, `below` the line or, negative, above it."""
-    y = axes.y(depth)
+    """Return the line of a depth with its words, `below` it or, negative, above it.
+
+    Words that the line of the planned depth would cross keep clear of that line instead.
+    """
+    y, planned = axes.y(depth), axes.y(axes.planned_cm)
+    foot = (planned if y + below - SIZE < planned < y + below + _CLEAR_PX else y) + below
     line = element(
         "path", d=f"M{left + 3:.1f} {y:.1f}h{width - 6:.1f}", stroke=_AFTER, stroke_width=3,
         stroke_dasharray="9 3" if below > 0 else "3 3",
     )  # fmt: skip
-    return [line, _backed(f"{words} {depth:g}", left + 6, y + below)]
+    return [line, _backed(f"{words} {depth:g}", left + 6, foot)]
 
 
 def _planned(axes: _Axes, planned_cm: float | None) -> list[str]:

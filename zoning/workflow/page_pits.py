@@ -71,8 +71,9 @@ def _joined(
 
 def _count(entries: Sequence[Entry[Pit]]) -> list[Notice]:
     standing = sum(not entry.body.withdrawn for entry in entries)
-    text = f"{standing} pits are as {NAME} holds them (review page)."
-    return [Notice("note", "pits-from-record", text)] if entries else []
+    what = "1 pit is" if standing == 1 else f"{standing} pits are"
+    text = f"{what} as {NAME} holds {'it' if standing == 1 else 'them'} (review page)."
+    return [Notice("note", "pits-from-record", text)] if standing else []
 
 
 def _left_out(left_out: pd.DataFrame, entries: Sequence[Entry[Pit]]) -> pd.DataFrame:
