@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -49,6 +50,34 @@ def test_a_copy_is_judged_under_any_name(folder: Path, tmp_path: Path) -> None:
     same = CliRunner().invoke(main, ["verify", str(folder), "--sent", str(sent)])
     assert same.exit_code == 0
     assert f"{sent}: depth_grid.csv of plan " in same.stdout
+
+
+def test_files_of_two_plans_are_answered_under_their_plan(tmp_path: Path) -> None:
+    (one, _), (two, _) = plan_folders(1, 2, tmp_path)  # the first is NOT CLEARED in part
+    names = [
+        f"Plan {document['plan_id'][:8]} of {document['field']['name']}: "
+        for document in (json.loads((at / "plan.json").read_text()) for at in (one, two))
+    ]
+    sent = [tmp_path / f"{name.split()[1]}.csv" for name in names]
+    for at, copy in zip((one, two), sent, strict=True):
+        copy.write_bytes((at / "depth_grid.csv").read_bytes())
+    args = ["verify", str(tmp_path), "--sent", str(sent[1]), "--sent", str(sent[0])]
+    done = CliRunner().invoke(main, args)
+    assert done.exit_code == 0
+    second, first = done.stdout.partition(names[1])[2].split(names[0])
+    assert str(sent[0]) in first
+    assert str(sent[1]) in second
+    assert "\nNOT CLEARED: 1 of 2 zones, " in first
+    assert "NOT CLEARED" not in second
+    sent[0].write_text(sent[0].read_text())
+    (two / "depth_passes.csv").write_text("")
+    done = CliRunner().invoke(main, [*args, "--sent", str(tmp_path / "gone.csv")])
+    assert done.exit_code == 1
+    gone, _, rest = done.stderr.partition(names[1].strip())
+    assert gone.startswith(f"Refused. {tmp_path / 'gone.csv'}: There is no such file.")
+    second, first = rest.split(names[0].strip())
+    assert second.strip().startswith("depth_passes.csv: ")
+    assert first.strip().startswith(f"{sent[0]}: Every row reads as planned")
 
 
 def test_a_file_in_the_place_of_a_plan_is_told_how_to_compare_it(folder: Path) -> None:

@@ -10,15 +10,16 @@ from pathlib import Path
 
 import geopandas as gpd
 import pytest
+from invariants.fields import plan_folders
 from shapely.affinity import translate
 
 import zoning
-from zoning.errors import InputRefused
+from zoning.errors import Fault, InputRefused
 from zoning.model import Plan
 from zoning.outputs import ReadBack, read_back
-from zoning.workflow import verify_plan
+from zoning.workflow import verify_plan, verify_plans
 from zoning.workflow.records import record_plan
-from zoning.workflow.verify import _rule_faults, each_once
+from zoning.workflow.verify import _not_cleared, _rule_faults, each_once
 
 SAMPLE = Path(__file__).parents[2] / "sample_data" / "teasel_piece"
 
@@ -218,18 +219,52 @@ def test_a_file_of_a_plan_that_was_replaced_is_known_by_the_record_below_a_farm(
     (copied / "plan" / "plan.json").write_text(
         json.dumps(document | {"plan_id": newer.plan_id, "outputs": []})
     )
-    with pytest.raises(InputRefused, match="of none of the 1 plans below"):
-        verify_plan(tmp_path, sent=[sent])
+    assert "of none of the 1 plans below" in lost(tmp_path, sent).what
     record_plan(copied, sample_plan)
-    with pytest.raises(InputRefused, match="of none of the 1 plans below"):
-        verify_plan(tmp_path, sent=[sent])  # the last that was issued
+    assert "of none of the 1 plans below" in lost(tmp_path, sent).what  # the last that was issued
     record_plan(copied, newer)
-    with pytest.raises(InputRefused) as told:
-        verify_plan(tmp_path, sent=[sent])
-    (fault,) = told.value.faults
+    fault = lost(tmp_path, sent)
     assert fault.what.startswith(f"Of plan {sample_plan.plan_id[:8]} (")
     assert f"of {sample_plan.settings.field.name}, replaced by abababab (" in fault.what
     assert fault.remedy.startswith("Take it out of the cab")
+    gone = tmp_path / f"gone_{name}_{sample_plan.plan_id[:8]}.csv"
+    assert lost(tmp_path, gone).what == "There is no such file."
+
+
+def lost(farm: Path, sent: str | Path) -> Fault:
+    """Return why a sent file is of no plan below a farm."""
+    plans, (told,) = verify_plans(farm, sent=[sent])
+    assert plans == ()
+    return told
+
+
+def test_each_sent_file_is_held_against_the_plan_that_it_is_of(tmp_path: Path) -> None:
+    """Files of two fields and one of neither, mixed: each has the answer that it has alone."""
+    (one, _), (two, _) = plan_folders(1, 2, tmp_path / "farm")
+    of = [(two, "depth_grid.csv"), (one, "depth_passes.csv"), (two, "operator_sheet.pdf")]
+    sent = [Path(shutil.copy(at / name, tmp_path / f"{at.name}_{name}")) for at, name in of]
+    strange = tmp_path / "strange.csv"
+    strange.write_text("lon,lat,depth_cm\r\n")
+    (second, first), told = verify_plans(tmp_path / "farm", sent=[strange, *sent])
+    assert [each.file for each in told] == [str(strange)]
+    assert second == verify_plan(two, sent=[sent[0], sent[2]])
+    assert first == verify_plan(one, sent=[sent[1]])
+    assert first.faults == second.faults == ()
+
+
+def test_a_plan_that_is_not_cleared_says_so_and_which_files_do_not(
+    plan_folder: Path, read: ReadBack, tmp_path: Path
+) -> None:
+    held = sum(zone["cleared"] == "NOT CLEARED" for zone in read.document["zones"])
+    assert held
+    words = f"NOT CLEARED: {held} of {len(read.document['zones'])} zones, "
+    sent = shutil.copy(plan_folder / "depth_grid.csv", tmp_path / "for_cab.csv")
+    verified = verify_plan(plan_folder, sent=[sent])
+    assert verified.faults == ()
+    assert verified.not_cleared.startswith(words)
+    assert "keep back depth_grid.csv" in verified.not_cleared
+    assert _not_cleared(with_zones(read, lambda zones: zones.assign(cleared="located"))) == ""
+    assert _not_cleared(with_zones(read, lambda zones: zones.drop(columns="area_ha"))) == ""
 
 
 def test_a_record_that_cannot_be_read_keeps_no_plan_from_being_verified(

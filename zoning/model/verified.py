@@ -23,6 +23,8 @@ class Verified:
         Everything that differs; empty where the plan is whole.
     notes
         What has changed since without bearing on the plan, and what was not compared.
+    not_cleared
+        How much of it is NOT CLEARED, and which of its files do not say so; blank where nothing is.
     """
 
     plan_id: str
@@ -31,3 +33,4 @@ class Verified:
     zones: int
     faults: tuple[Fault, ...]
     notes: tuple[str, ...]
+    not_cleared: str

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
         read_for_survey,
         write_survey,
     )
-    from zoning.workflow.verify import verify_plan
+    from zoning.workflow.verify import verify_plan, verify_plans
 
 _HOMES = {
     "Wish": "survey",
@@ -36,6 +36,7 @@ _HOMES = {
     "read_field": "files",
     "read_for_survey": "survey",
     "verify_plan": "verify",
+    "verify_plans": "verify",
     "write_check": "check",
     "write_plan": "files",
     "write_survey": "survey",
@@ -53,6 +54,7 @@ __all__ = [
     "read_field",
     "read_for_survey",
     "verify_plan",
+    "verify_plans",
     "write_check",
     "write_plan",
     "write_survey",

@@ -18,6 +18,7 @@ from zoning.contracts import constant
 from zoning.errors import Fault, InputRefused
 from zoning.model import FieldInputs, Settings
 from zoning.model.verified import Verified
+from zoning.outputs.cleared import kept_back_words
 from zoning.workflow.cautions import cleared
 from zoning.workflow.issued import newest_notes, replaced_words
 from zoning.workflow.progress import Progress, silent
@@ -39,6 +40,45 @@ _SETTINGS = "The settings are not those the plan was made with"
 _THROUGH_ZONES = ("wheelings", "gateways", "named areas", "trials")
 
 
+def verify_plans(
+    folder: str | Path,
+    field: str | Path | None = None,
+    *,
+    sent: Sequence[str | Path] = (),
+    progress: Progress = silent,
+) -> tuple[tuple[Verified, ...], tuple[Fault, ...]]:
+    """Hold each sent file against the plan that it is of, at `folder` or anywhere below it.
+
+    Parameters
+    ----------
+    folder
+        Folder that ``zoning plan`` wrote; with `sent` also one with plans below it. A file of a
+        plan that was replaced is known by the season records below it.
+    field, sent, progress
+        As `verify_plan` takes them.
+
+    Returns
+    -------
+    tuple
+        Each plan that a file is of, read back, in the order of the files; and the files that are
+        of none.
+
+    Raises
+    ------
+    zoning.errors.InputRefused
+        If `folder` holds no plan, or `field` cannot be read.
+    """
+    files: dict[Path, list[Path]] = {} if sent else {Path(folder): []}
+    lost: list[Fault] = []
+    for file in map(Path, sent):
+        try:
+            files.setdefault(_plan_of(file, Path(folder)), []).append(file)
+        except InputRefused as refused:
+            lost += refused.faults
+    plans = [verify_plan(at, field, sent=of, progress=progress) for at, of in files.items()]
+    return tuple(plans), tuple(lost)
+
+
 def verify_plan(
     folder: str | Path,
     field: str | Path | None = None,
@@ -51,9 +91,7 @@ def verify_plan(
     Parameters
     ----------
     folder
-        Folder that ``zoning plan`` wrote; with `sent` also one with plans below it, of which the
-        one is taken that the first sent file is of. A file of a plan that was replaced is known by
-        the season records below it.
+        Folder that ``zoning plan`` wrote.
     field
         Field folder that the plan should belong to; not compared where not given.
     sent
@@ -72,7 +110,7 @@ def verify_plan(
     zoning.errors.InputRefused
         If `folder` holds no plan, or `field` or a file of `sent` cannot be read.
     """
-    folder = _plan_of(Path(sent[0]), Path(folder)) if sent else Path(folder)
+    folder = Path(folder)
     progress("reading the plan back")
     read, faults = outputs.read_back(folder)
     rules = _attempted(read)
@@ -96,6 +134,7 @@ def verify_plan(
             *notes,
             *outputs.foreign_notes(folder, read.document),
         ),
+        not_cleared=_not_cleared(read),
     )
 
 
@@ -103,11 +142,26 @@ def _plan_of(sent: Path, folder: Path) -> Path:
     try:
         return outputs.plan_of(sent, folder)
     except InputRefused:
+        if not sent.is_file():
+            raise
         words = replaced_words(folder, lambda plan_id: outputs.carries(sent, plan_id))
         if not words:
             raise
         remedy = "Take it out of the cab and send the files of the newer plan."
         raise InputRefused([Fault(str(sent), words, remedy)]) from None
+
+
+def _not_cleared(read: outputs.ReadBack) -> str:
+    """Return the words on ground not cleared; blank where there is none, and in a damaged plan."""
+    words: list[str] = []
+
+    def work() -> tuple[Fault, ...]:
+        settings = readings.settings_from(read.document["settings"])
+        words.append(kept_back_words(read.zones, settings))
+        return ()
+
+    outputs.attempted(_STORE, work)
+    return "".join(words)
 
 
 def _attempted(read: outputs.ReadBack) -> list[Fault]:

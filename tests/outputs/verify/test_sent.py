@@ -376,6 +376,8 @@ def test_the_plan_of_a_file_is_found_below_a_farm(
     saved = json.loads((one / "depth_zones.geojson").read_text())
     (tmp_path / "zones.geojson").write_text(json.dumps(saved, indent=1))
     assert plan_of(tmp_path / "zones.geojson", farm) == one  # by the number in it
+    with pytest.raises(InputRefused, match="There is no such file"):
+        plan_of(farm / named.name, farm)
 
 
 @pytest.fixture(scope="module")

@@ -70,9 +70,7 @@ def judged(path: Path, read: ReadBack) -> Judged:
     zoning.errors.InputRefused
         If there is no such file.
     """
-    if not path.is_file():
-        what = "There is no such file."
-        raise InputRefused([Fault(str(path), what, "Name the file that was sent.")])
+    _refuse_absent(path)
     same = copied_from(path, read.document) or _same_document(path, read)
     if same:
         told = f"{path}: {same} of plan {_own(read)}, byte for byte."
@@ -99,9 +97,10 @@ def plan_of(path: Path, folder: Path) -> Path:
     Raises
     ------
     zoning.errors.InputRefused
-        If there are plans below `folder` and it is of none of them.
+        If there is no such file, or there are plans below `folder` and it is of none of them.
     """
-    if (folder / DOCUMENT).is_file() or not folder.is_dir() or not path.is_file():
+    _refuse_absent(path)
+    if (folder / DOCUMENT).is_file() or not folder.is_dir():
         return folder
     plans = dict(_plans_below(folder))
     same = [home for home, document in plans.items() if copied_from(path, document)]
@@ -112,6 +111,12 @@ def plan_of(path: Path, folder: Path) -> Path:
         raise InputRefused([Fault(str(path), what, f"Name one to see what differs: {names}.")])
     both = [home for home in same if home in named]
     return [*both, *same, *named, folder][0]
+
+
+def _refuse_absent(path: Path) -> None:
+    if not path.is_file():
+        what = "There is no such file."
+        raise InputRefused([Fault(str(path), what, "Name the file that was sent.")])
 
 
 def carries(path: Path, plan_id: str) -> bool:
