@@ -78,6 +78,57 @@ def test_pits_dug_at_two_speeds_speak_where_no_trial_runs_do() -> None:
     assert told["step"].tolist().count("speed") == 1  # not again for the depth
 
 
+def test_trial_runs_do_not_silence_the_speeds_that_pits_show() -> None:
+    """One pit of five at the slower speed; the mean ridge is fair, the trial runs name 8 km/h."""
+    slow = [{LEG: 36.0, BETWEEN: 22.0, "speed_km_h": 5.0}]
+    fast = [{LEG: 36.0, BETWEEN: 33.0, "speed_km_h": 8.0}] * 4
+    planned = planned_ground()
+    judged = judge_pits(pit_rows(*slow, *fast), planned, read_on="")
+    groups = judge_groups(planned, judged, station_rows(), field_parts())
+    runs = [ridge_curve(trial_rows(*some)) for some in ((), ((5.0, 9.0), (8.0, 3.5)))]
+    without, beside = (
+        advise(groups, judged, curve, MachineSection(), planned.zones) for curve in runs
+    )
+    (text,) = beside.loc[beside["step"] == "speed", "text"]
+    assert text.startswith("Drive 8 km/h: the pits show a ridge of 14 cm at 5 km/h (1 pit), 3 cm ")
+    assert beside["text"].tolist() == without["text"].tolist()
+
+
+def test_a_change_stands_before_more_digging() -> None:
+    slow = [{LEG: 35.0, BETWEEN: 22.0, "speed_km_h": 5.0, "pan": "yes", "pan_base_cm": 31.0}]
+    fast = [{LEG: 35.0, BETWEEN: 32.0, "speed_km_h": 8.0}] * 2
+    planned = planned_ground()
+    judged = judge_pits(pit_rows(*slow, *fast), planned, read_on="")
+    groups = judge_groups(planned, judged, station_rows(), field_parts())
+    told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), planned.zones)
+    steps = told.loc[told["where"] == FIELD, "step"].tolist()
+    assert steps == ["speed", "left", "dig"]
+
+
+def test_a_leg_afloat_asks_for_pins_at_its_depth_and_for_no_more_depth_or_speed() -> None:
+    """By hand: 35 cm less a ridge of 4 cm is 31 cm, below the base of 29 cm."""
+    good = [{LEG: 35.0, BETWEEN: 31.5, "speed_km_h": 8.0}] * 3
+    afloat = {LEG: 29.5, BETWEEN: 25.5, "speed_km_h": 8.0, "pan": "yes", "pan_base_cm": 29.0}
+    planned = planned_ground()
+    for count in (1, 2):
+        judged = judge_pits(pit_rows(*good, *[afloat] * count), planned, read_on="")
+        groups = judge_groups(planned, judged, station_rows(), field_parts())
+        told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), planned.zones)
+        assert not {"left", "depth", "speed", "points"} & set(told["step"])
+        for where in (FIELD, "35 cm"):
+            first = told[told["where"] == where].iloc[0]
+            assert first["step"] == "pins"
+            assert "Check the pins and the frame level on that run. Held at 35 cm, pit" in str(
+                first["text"]
+            )
+    deep = afloat | {"pan_base_cm": 32.0}
+    judged = judge_pits(pit_rows(*good, deep), planned, read_on="")
+    groups = judge_groups(planned, judged, station_rows(), field_parts())
+    told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), planned.zones)
+    assert "left" in set(told["step"])
+    assert not told["text"].str.contains("would have passed").any()
+
+
 def test_ground_that_reached_at_the_faster_speed_alone_does_not_keep_the_slower() -> None:
     slow = [{LEG: 42.0, BETWEEN: 31.0, "speed_km_h": 5.0}]
     fast = [{LEG: 36.0, BETWEEN: 34.0, "speed_km_h": 8.0}] * 4
@@ -137,7 +188,8 @@ def test_plastic_soil_stops_the_work() -> None:
 
 def test_too_few_pits_say_how_many_more() -> None:
     told = advice((35, 24), speed_km_h=4.0)
-    assert list(told)[:2] == ["dig", "speed"]
+    assert next(iter(told)) == "speed"
+    assert list(told)[-1] == "dig"  # digging comes behind the change
     assert "3 more pits (1 so far)" in told["dig"]
 
 

@@ -94,6 +94,27 @@ def test_a_depth_to_set_passes_the_base_with_its_clearance_and_says_what_the_rid
     assert "Set 45 cm here" in " ".join(told(*mixed)["text"])
 
 
+def test_a_plan_that_holds_the_ridge_is_not_asked_to_add_it_again() -> None:
+    """By hand: a base of 32 cm and a ridge of 5.5 cm ask for 37.5 cm, one step below 35 cm."""
+    runs = ridge_curve(trial_rows((5.0, 9.0), (8.0, 3.5)))
+    dug = {LEG: 35.0, BETWEEN: 29.5, "pan": "yes", "pan_base_cm": 32.0}
+    texts = {}
+    for held_cm, km_h in ((0.0, 8.0), (3.5, 8.0), (3.5, 5.0)):
+        planned = planned_ground()
+        zones = planned.zones.assign(plan_ridge_cm=held_cm)
+        pits = judge_pits(pit_rows(*[dug | {"speed_km_h": km_h}] * 4), planned, read_on="")
+        groups = judge_groups(planned, pits, station_rows(), field_parts())
+        steps = advise(groups, pits, runs, MachineSection(), zones)
+        own = steps[(steps["step"] == "depth") & (steps["where"] == "35 cm")]
+        texts[held_cm, km_h] = "".join(steps.loc[steps["step"] == "depth", "text"])
+        assert len(own) == (held_cm > 0)  # else the whole field has said it
+    again = "Plan again with the trial runs"
+    assert again in texts[0.0, 8.0]
+    assert again not in texts[3.5, 8.0]
+    assert "Set 37.5 cm here" in texts[3.5, 8.0]
+    assert "Only where a faster run does not do it, go deeper: the legs ran" in texts[3.5, 5.0]
+
+
 def test_one_deep_base_among_others_names_no_depth_for_all_ground() -> None:
     bases = (36.0, 36.0, 36.0, 36.0, 46.0)
     rows = [{LEG: 35.0, BETWEEN: 33.0, "pan": "yes", "pan_base_cm": base} for base in bases]

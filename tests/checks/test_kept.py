@@ -123,7 +123,7 @@ def test_one_shallow_leg_or_one_uneven_ridge_is_named_and_nothing_kept() -> None
     uneven, _, _ = told(*GOOD, pit(44.0, 12.0, 6))
     whole = uneven.loc[uneven["where"] == FIELD, "text"]
     # Eight ridges of 4 cm and one of 12 cm.
-    told_of = "Pit A8 (12 cm): an uneven ridge, though the mean is 4.9 cm (fair)."
+    told_of = "Pit A8 (12 cm at 4 km/h): an uneven ridge, though the mean is 4.9 cm (fair)."
     assert whole.str.startswith(told_of).any()
     assert not whole.str.contains(KEEP).any()
 

@@ -17,10 +17,10 @@ import numpy as np
 import pandas as pd
 
 from zoning.checks.asked import asked_date, asked_pits
-from zoning.checks.caps import held_name, past_caps
 from zoning.checks.depth import depth_steps, off_but_passed, shallower
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD, tally
+from zoning.checks.held import held_steps
 from zoning.checks.kept import left_between, unchanged
 from zoning.checks.looks import (
     floating,
@@ -32,14 +32,13 @@ from zoning.checks.looks import (
     unmeasured,
 )
 from zoning.checks.metal import bare_ridge, metal_steps
+from zoning.checks.ran import floated_only
 from zoning.checks.rules import rule
 from zoning.checks.speed import names_speed, speed_steps
 from zoning.checks.steps import CHANGES, STEPS, Step
 from zoning.checks.trials import wanted_ridge_cm
-from zoning.checks.words import pits_named
 from zoning.contracts import NOT_CLEARED, joined
 from zoning.model.check import JUDGED, RidgeCurve
-from zoning.model.names import by_name
 from zoning.model.settings import MachineSection
 
 LIFTED = "the lifted ground"
@@ -109,11 +108,12 @@ def advise(
     said: set[tuple[str, str]] = set()
     settled = groups.loc[groups["group"] == "field", "verdict"].isin(_DONE).any()
     for name, steps in _agreeing(by_place, settled=bool(settled)).items():
-        always = ("stop", "speed") if name in names_own else ("stop",)
+        always = ("stop", "pins", "speed") if name in names_own else ("stop", "pins")
         new = [step for step in steps if step.name in always or _gist(step) not in said]
         said |= {_gist(step) for step in steps} if name == FIELD else set()
         rows += [(name, number, *step) for number, step in enumerate(new, 1)]
-    rows += list(_held(zones, pits))
+    for name, steps in held_steps(zones, pits):
+        rows += [(name, number, *step) for number, step in enumerate(steps, 1)]
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
@@ -218,35 +218,6 @@ def _agreeing(by_place: dict[object, list[Step]], *, settled: bool) -> dict[str,
     return told
 
 
-def _held(zones: pd.DataFrame, pits: pd.DataFrame) -> Iterator[tuple[object, ...]]:
-    """Yield the advice for ground where a hazard holds the depth above the pan."""
-    held = zones[zones["held"].to_numpy(dtype=bool)]
-    for _, own in held.groupby(["depth_cm", "cap_by"], sort=True):
-        depth, by = float(own["depth_cm"].iloc[0]), str(own["cap_by"].iloc[0])
-        where = held_name(depth, by)
-        dug = pits[pits["zone"].isin(own["zone"])]
-        urgent = (step for step in stops(dug, own) if step.name == "stop")
-        hold = Step("hold", _hold(own, dug, depth, by), tuple(int(zone) for zone in own["zone"]))
-        for number, step in enumerate([*urgent, *missed_strips(dug, own), hold], 1):
-            yield where, number, *step
-
-
-def _hold(zones: pd.DataFrame, pits: pd.DataFrame, depth_cm: float, by: str) -> str:
-    names, told = [str(zone) for zone in zones["zone"]], ""
-    own = pits[pits["verdict"] != "not_judged"]
-    for pan, words in (("yes", " Pan seen in {}."), ("no", " No pan was left at {}.")):
-        seen = by_name(own[own["pan"] == pan], "pit")["pit"].tolist()
-        told += words.format(pits_named(seen)) if seen else ""
-    deep = past_caps(pits[pits["zone"].isin(zones["zone"])])
-    ran = deep.loc[deep["far"], "pit"].tolist()
-    to_cm = float(zones[["depth_cm", "deepest_cm"]].to_numpy(dtype=float).min())
-    set_it = f" Set the legs to {to_cm:g} cm here: deeper at {pits_named(ran)}." if ran else ""
-    return (
-        f"Zone{'' if len(names) == 1 else 's'} {joined(names)}: here the {by} holds the work at "
-        f"{depth_cm:g} cm; a pan that stays was planned.{told}{set_it} Do not go deeper."
-    )
-
-
 def _gist(step: Step) -> tuple[str, str]:
     """Return what makes a step the same as another: a speed is asked for once, for all depths.
 
@@ -283,13 +254,16 @@ def _judged(ground: Ground) -> pd.DataFrame:
 
 
 def _set(ground: Ground) -> Ground:
-    """Return the ground with the pits that say something of the setting: no missed strip does."""
+    """Return the ground as the pits show it that say something of the setting.
+
+    No missed strip does, nor a pit that only a leg afloat kept from the base, unless most floated.
+    """
     judged = _judged(ground)
-    worked = judged[judged["verdict"] != "not_worked"]
-    own = replace(ground, pits=worked)
-    if len(worked) == len(judged):
+    own = replace(ground, pits=judged[judged["verdict"] != "not_worked"])
+    telling = own.pits if own.mostly_afloat else own.pits[~floated_only(own.pits)]
+    if len(telling) == len(judged):
         return own
-    found = tally(worked)
+    found = tally(telling)
     facts = ground.facts.copy()
     facts["verdict"], facts["so_far"] = found.verdict, found.so_far
     return replace(own, facts=facts)

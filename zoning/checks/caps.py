@@ -82,7 +82,8 @@ def bounded(
         ``notice``, ``foot`` or the kind of hazard): the greatest depth that may be advised;
         ``held`` (bool): a cap and not the machine leaves no deeper setting, on
         ``held_share_least`` of the zone or more, and the plan itself expected to miss the pan, so a
-        pan that is left is as planned; ``notice_cm`` and ``clearance_cm``, as given;
+        pan that is left is as planned; ``notice_cm``, ``clearance_cm`` and ``plan_ridge_cm`` (what
+        the plan holds for the ridge), as given;
         ``machine_most_cm``, the deepest setting of the machine; ``bounds``: each `Bound` of the
         zone.
 
@@ -111,6 +112,7 @@ def bounded(
         deepest_by=np.where(least == "cap", by, least),
         notice_cm=notice_cm,
         clearance_cm=planned.clearance_cm,
+        plan_ridge_cm=planned.ridge_allowance_cm,
         machine_most_cm=machine.depth_max_cm,
         bounds=pd.Series(bounds, index=zones.index, dtype=object),
         held=missed & (depth > 0) & _no_deeper(zones, bounds, machine, run_m),

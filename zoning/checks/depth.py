@@ -8,7 +8,6 @@ import numpy as np
 
 from zoning.checks.deeper import deeper_cm, how_deep
 from zoning.checks.ground import Ground
-from zoning.checks.ran import base_missed
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
 from zoning.checks.trials import wanted_ridge_cm
@@ -28,35 +27,50 @@ def depth_steps(ground: Ground) -> Iterator[Step]:
             "plan or the speed."
         )
         yield Step("depth", text)
-    elif ground.state != "not_reached" and not ground.ridge_cm <= wanted_ridge_cm():
-        yield from _for_the_ridge(ground)
-    elif np.isfinite(gap_cm := _gap_cm(ground)):
-        add = "Add what the pits showed of the base to the readings, and plan again."
-        ran = "The legs ran above the base of the pan."
-        if told := _bases_differ(ground):
-            ran = f"The legs ran above the base of the pan. {told}"
-        elif ground.pits["set_cm"].notna().any():
-            below_cm = _clearance_cm(ground)
-            bound = how_deep(ground.zones, gap_cm, ground.machine, clearance_cm=below_cm)
-            left = _ridge_leaves(ground, gap_cm)
-            off = f"{tenths(-ground.short_cm)} cm deeper than" if ground.ran_deep else "as"
-            ran = f"The legs ran {off} planned and the pan goes deeper. {bound}{left}"
-        yield Step("depth", f"{ran} {add}")
-
-
-def _for_the_ridge(ground: Ground) -> Iterator[Step]:
-    """Yield the plan that adds the ridge to the depth, where machine and foot can carry that."""
-    missed = ground.pits[base_missed(ground.pits["chance_between"])]
-    wanted_cm = float(missed["base_cm"].mean()) + ground.ridge_cm
-    if ground.mostly_unbroken or wanted_cm > ground.carries_cm:
         return
-    start = "Only where a faster run does not do it: plan" if ground.faster else "Plan"
+    ridged = ground.state != "not_reached" and not ground.ridge_cm <= wanted_ridge_cm()
+    if ridged and not _carried(ground):
+        return
+    start = "Only where a faster run does not do it" if ridged and ground.faster else ""
+    if ridged and not ground.holds_ridge:
+        yield _for_the_ridge(ground, start)
+    elif np.isfinite(gap_cm := _gap_cm(ground)):
+        yield _for_the_base(ground, gap_cm, start)
+
+
+def _for_the_base(ground: Ground, gap_cm: float, start: str) -> Step:
+    """Return the depth to set where that passes the base; `start` says what comes before it."""
+    ran = "The legs ran above the base of the pan."
+    if told := _bases_differ(ground):
+        ran = f"{ran} {told}"
+    elif ground.pits["set_cm"].notna().any():
+        below_cm = _clearance_cm(ground)
+        bound = how_deep(ground.zones, gap_cm, ground.machine, clearance_cm=below_cm)
+        off = f"{tenths(-ground.short_cm)} cm deeper than" if ground.ran_deep else "as"
+        than = "" if ground.state == "not_reached" else " than the soil between them was loosened"
+        ran = f"The legs ran {off} planned and the pan goes deeper{than}. {bound}"
+        ran += _ridge_leaves(ground, gap_cm)
+    if start:
+        ran = f"{start}, go deeper: {ran[:1].lower()}{ran[1:]}"
+    add = "Add what the pits showed of the base to the readings, and plan again."
+    return Step("depth", f"{ran} {add}")
+
+
+def _carried(ground: Ground) -> bool:
+    """Return whether machine and foot carry the base and the ridge, and more depth is a cure."""
+    wanted_cm = float(ground.missed("between")["base_cm"].mean()) + ground.ridge_cm
+    return not (ground.mostly_unbroken or wanted_cm > ground.carries_cm)
+
+
+def _for_the_ridge(ground: Ground, start: str) -> Step:
+    """Return the plan that adds the ridge to the depth; `start` says what comes before it."""
     runs = "the trial runs" if ground.faster or len(ground.curve.speeds) else "a trial run"
+    plan = f"{start}: plan" if start else "Plan"
     text = (
-        f"{start} again with {runs}, whose ridge is then added to the depth once. It costs draft "
+        f"{plan} again with {runs}, whose ridge is then added to the depth once. It costs draft "
         "and fuel on every metre."
     )
-    yield Step("depth", text)
+    return Step("depth", text)
 
 
 def _gap_cm(ground: Ground) -> float:
@@ -67,7 +81,7 @@ def _gap_cm(ground: Ground) -> float:
     that is known, or the depth that is set passes it.
     """
     where = "leg" if ground.state == "not_reached" else "between"
-    missed = ground.pits[base_missed(ground.pits[f"chance_{where}"])]
+    missed = ground.missed(where)
     gap = (missed["base_cm"] - missed[f"loosened_{_COLUMN[where]}_cm"]).dropna()
     above = gap[gap > 0]
     if len(above) * 2 <= len(gap):
@@ -80,7 +94,7 @@ def _gap_cm(ground: Ground) -> float:
 
 def _bases_differ(ground: Ground) -> str:
     """Return that no one depth suits the bases of the pits that missed; blank where they agree."""
-    missed = by_name(ground.pits[base_missed(ground.pits["chance_leg"])], "pit")
+    missed = by_name(ground.missed("leg"), "pit")
     base = missed["base_cm"].dropna()
     if len(base) < 2 or np.ptp(base) <= rule("bases_agree_cm"):
         return ""

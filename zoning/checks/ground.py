@@ -7,7 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from zoning.checks.ran import afloat, base_missed, ridge_cm, sound, steady, unbroken
+from zoning.checks.ran import (
+    afloat,
+    base_missed,
+    floated_only,
+    ridge_cm,
+    sound,
+    steady,
+    unbroken,
+)
 from zoning.checks.rules import rule
 from zoning.checks.trials import curve_of, wanted_ridge_cm
 from zoning.contracts import NOT_CLEARED, constant
@@ -53,6 +61,11 @@ class Ground:
         """Whether the legs floated at more than half of the pits: a matter of all the ground."""
         return len(self.afloat) * 2 > len(self.pits)
 
+    def missed(self, where: str) -> pd.DataFrame:
+        """Return the pits not passed at ``leg`` or ``between``, less those that only floated."""
+        own = base_missed(self.pits[f"chance_{where}"])
+        return self.pits[own & ~floated_only(self.pits)]
+
     @property
     def unbroken(self) -> pd.DataFrame:
         """The pits that show a pan although the soil is loosened below its noted base."""
@@ -61,7 +74,7 @@ class Ground:
     @property
     def mostly_unbroken(self) -> bool:
         """Whether that is how most of the pits with a pan left between legs show it."""
-        return len(self.unbroken) * 2 > int(base_missed(self.pits["chance_between"]).sum())
+        return len(self.unbroken) * 2 > len(self.missed("between"))
 
     @property
     def ridge_cm(self) -> float:
@@ -141,6 +154,11 @@ class Ground:
         return float(np.fmin(self.machine.depth_max_cm, foot))
 
     @property
+    def holds_ridge(self) -> bool:
+        """Whether the plan that was worked to holds the ridge of trial runs in its depths."""
+        return "plan_ridge_cm" in self.zones and bool((self.zones["plan_ridge_cm"] > 0).any())
+
+    @property
     def foot_narrow_cm(self) -> list[float]:
         """The depths of ground where the plan warns that the foot no longer lifts the soil [cm]."""
         return self._warned_cm("foot_narrow")
@@ -204,15 +222,19 @@ class Ground:
 
     @property
     def even_km_h(self) -> float:
-        """The slowest speed that left even work, of trial runs or else of pits; NaN without one."""
-        seen = self.of_pits if self.curve.speeds.empty else self.curve
+        """The slowest speed that left even work, of pits where slower ones did not, else of runs.
+
+        NaN without one.
+        """
+        seen = self.of_pits if self.faster_pits_even else self.curve
         return np.nan if seen.slowest_even_km_h is None else seen.slowest_even_km_h
 
     @property
     def faster_pits_even(self) -> bool:
-        """Whether the pits, without trial runs, show even work at a speed and not below it."""
-        slowest = self.of_pits.speeds["speed_km_h"].min()
-        return self.curve.speeds.empty and bool(slowest < self.even_km_h)
+        """Whether the pits show even work at a speed and not below it."""
+        seen = self.of_pits
+        even = seen.slowest_even_km_h
+        return even is not None and bool(seen.speeds["speed_km_h"].min() < even)
 
     @property
     def uneven(self) -> bool:

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from zoning.checks.ground import Ground
-from zoning.checks.ran import base_missed, steady
+from zoning.checks.ran import steady
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
 from zoning.checks.trials import evenness
@@ -29,7 +29,7 @@ def left_between(ground: Ground, *, settled: bool) -> Iterator[Step]:
     settled
         Whether it has the verdict that it is reached, so that these pits are the exception.
     """
-    own = ground.pits[base_missed(ground.pits["chance_between"])]
+    own = ground.missed("between")
     if own.empty:
         return
     what = "Pan left" if own["pan"].eq("yes").all() else "Pan not passed"
@@ -56,8 +56,7 @@ def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
     yield from single
     even = f", ridge {tenths(ground.ridge_cm)} cm" if np.isfinite(ground.ridge_cm) else ""
     if not settled:
-        left = base_missed(ground.pits["chance_between"]).any()
-        clean = not (single or len(ground.afloat) or left)
+        clean = not (single or len(ground.afloat) or len(ground.missed("between")))
         yield Step("so_far", _NOTHING_YET.format(f"{ground.speed_words}{even}") if clean else "")
         return
     setting = "speed and setting" if ground.pits["set_cm"].notna().any() else "the speed"
@@ -79,9 +78,9 @@ def _uneven_ridges(ground: Ground) -> Iterator[Step]:
     own = steady(ground.pits)
     own = own[own["ridge_cm"] >= rule("ridge_uneven_cm")]
     if len(own):
-        told = joined(
-            [f"{n} ({tenths(cm)} cm)" for n, cm in zip(own["pit"], own["ridge_cm"], strict=True)]
-        )
+        ran = [f" at {v:g} km/h" if np.isfinite(v) else "" for v in own["speed_km_h"]]
+        facts = zip(own["pit"], own["ridge_cm"], ran, strict=True)
+        told = joined([f"{pit} ({tenths(cm)} cm{at})" for pit, cm, at in facts])
         text = (
             f"Pit{'' if len(own) == 1 else 's'} {told}: an uneven ridge, though the mean is "
             f"{tenths(ground.ridge_cm)} cm ({evenness(ground.ridge_cm)}). Look at "

@@ -9,7 +9,7 @@ import pandas as pd
 
 from zoning.checks.caps import past_caps, past_words, stop_words
 from zoning.checks.ground import Ground
-from zoning.checks.ran import unworked
+from zoning.checks.ran import floated_only, unworked
 from zoning.checks.reasons import BASE_FAR, NONE_BEFORE, SECOND_TOOL, leg_not_noted
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
@@ -141,7 +141,12 @@ def floating(ground: Ground) -> Iterator[Step]:
             f" That was at {ground.floats_from_km_h:g} km/h, the others at "
             f"{ground.speed_words}: see whether the machine holds its depth at that speed."
         )
-    yield Step("look", text, _zones(own))
+    held = own[floated_only(own)]
+    if len(held):
+        depths = held["set_cm"].unique()
+        at = f"{depths[0]:g} cm" if len(depths) == 1 else "the planned depths"
+        text += f" Held at {at}, {_named(held)} would have passed the pan."
+    yield Step("pins" if len(held) else "look", text, _zones(own))
 
 
 def _others_ran(ground: Ground) -> str:

@@ -45,6 +45,15 @@ def afloat(pits: pd.DataFrame) -> pd.Series:
     return pits["set_cm"] - pits["loosened_at_leg_cm"] >= rule("single_leg_shallow_cm")
 
 
+def floated_only(pits: pd.DataFrame) -> pd.Series:
+    """Return where a leg afloat left the pan, and at its depth would have passed it.
+
+    What the depth that was set less the ridge of the pit passes is no matter of the setting.
+    """
+    left = base_missed(pits["chance_between"]) & (pits["loosened_between_cm"] < pits["base_cm"])
+    return afloat(pits) & left & (pits["set_cm"] - pits["ridge_cm"] >= pits["base_cm"])
+
+
 def doubted(pits: pd.DataFrame) -> pd.Series:
     """Return where the loosened depths go neither with the machine nor with the pan noted."""
     return pits["asked"].isin(("reach", "no_pan"))

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 STEPS = (
-    "stop", "locate", "drive", "look", "left", "dig", "speed", "depth", "points", "spacing", "soil",
-    "so_far", "keep", "hold",
+    "stop", "locate", "drive", "pins", "look", "speed", "depth", "left", "points", "spacing",
+    "soil", "dig", "so_far", "keep", "hold",
 )  # fmt: skip
-"""The steps in order: stop, know first, then the least costly change first."""
+"""The steps in order: stop, know first, the least costly change first, then dig behind it."""
 CHANGES = ("stop", "drive", "left", "speed", "depth", "points", "spacing", "soil")
 """Steps that ask for something to be done otherwise."""
 
