@@ -8,7 +8,7 @@ import xml.etree.ElementTree as ET
 import pytest
 from outputs.small_check import small_check, trials, without_pits
 
-from zoning.outputs.check.chart import HEIGHT, SIZE, ridge_chart
+from zoning.outputs.check.chart import HEIGHT, SIZE, WIDTH, ridge_chart
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -46,6 +46,32 @@ def test_the_title_of_the_upright_axis_is_not_cut_off() -> None:
 def test_the_plans_speed_and_allowance_are_told() -> None:
     # Settings drive 8 km/h: on the line from 11 at 4 to 3 at 10 that is 5.7 cm.
     assert "plan, 8 km/h: 5.7 cm" in ridge_chart(small_check())
+
+
+@pytest.mark.parametrize("km_h", [2.0, 8.0, 9.9])
+def test_the_words_on_the_plan_stay_on_the_paper(km_h: float) -> None:
+    check = small_check()
+    machine = dataclasses.replace(check.settings.machine, speed_km_h=km_h)
+    inputs = dataclasses.replace(
+        check.inputs, settings=dataclasses.replace(check.settings, machine=machine)
+    )
+    root = ET.fromstring(ridge_chart(dataclasses.replace(check, inputs=inputs)))  # noqa: S314
+    (label,) = [t for t in root.iter(f"{SVG}text") if (t.text or "").startswith("plan, ")]
+    # The widest letters of DejaVu Sans but m and w are 0.63 em wide (its metrics, from memory).
+    wide, x = len(label.text or "") * 0.63 * SIZE, float(label.get("x", 0))
+    left = x - wide if label.get("text-anchor") == "end" else x
+    assert left >= 0
+    assert left + wide <= WIDTH
+
+
+def test_a_pit_whose_leg_floated_is_not_drawn() -> None:
+    """The ridge and what is said of speeds go without it."""
+    check = small_check()
+    named = "Pit =A0: 4 km/h, ridge 11 cm"
+    legs = check.pits["loosened_at_leg_cm"].mask(check.pits["pit"] == "=A0", 30.0)
+    own = dataclasses.replace(check, pits=check.pits.assign(loosened_at_leg_cm=legs))
+    assert named in points(ridge_chart(check))
+    assert named not in points(ridge_chart(own))
 
 
 def test_a_surface_that_is_not_level_is_a_square() -> None:

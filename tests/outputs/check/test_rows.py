@@ -50,13 +50,14 @@ def test_zones_and_pits_follow_their_schemas() -> None:
 def test_each_zone_says_the_first_thing_to_do() -> None:
     told = check_zone_rows(small_check()).set_index("zone")["advice"]
     assert "10 km/h instead of 4" in told[1]
-    assert told[2] == told[1]  # what holds for the whole field comes first, as it is read
+    assert told[1].startswith("Whole field: Drive")
+    assert told[2] == told[1]  # a change that the whole field asks for, before more digging
     assert told[3] == ""
     check = small_check()
     assert first_advice(check, "99 cm", 99) == first_advice(check, "whole field", 99)
 
 
-def test_a_step_for_one_zone_stands_with_no_other_and_the_field_comes_first() -> None:
+def test_a_step_for_one_zone_stands_with_no_other_and_its_own_comes_before_the_field() -> None:
     check = small_check()
     advice = pd.DataFrame(
         [
@@ -70,12 +71,16 @@ def test_a_step_for_one_zone_stands_with_no_other_and_the_field_comes_first() ->
     )
     check = dataclasses.replace(check, advice=advice)
     assert first_advice(check, "35 cm", 2) == "Stop: pit 1."
-    assert first_advice(check, "35 cm", 1) == "Dig."
+    assert first_advice(check, "35 cm", 1) == "Drive."
+    assert first_advice(check, "40 cm", 5) == "Whole field: Dig."
     assert first_advice(check, "0 cm", 3, alone=True) == "Look."
     assert first_advice(check, "0 cm", 4, alone=True) == ""
-    kept = advice.replace({"step": {"dig": "keep"}})
-    check = dataclasses.replace(check, advice=kept)
-    assert first_advice(check, "35 cm", 1) == "Drive."
+    wet = advice.assign(zones=[()] * 5)
+    check = dataclasses.replace(check, advice=wet)
+    assert first_advice(check, "40 cm", 5) == "Whole field: Stop: pit 1."
+    swapped = advice.replace({"step": {"dig": "speed", "speed": "points"}})
+    check = dataclasses.replace(check, advice=swapped)
+    assert first_advice(check, "35 cm", 1) == "Whole field: Dig."  # the speed costs less
 
 
 def test_places_to_dig_come_with_longitude_and_latitude() -> None:

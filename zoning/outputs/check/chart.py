@@ -35,9 +35,11 @@ class _Axes:
 
 
 def _counted(check: Check) -> pd.DataFrame:
-    """Return the pits with a ridge and a speed that count for a verdict."""
+    """Return the pits with a ridge and a speed that count for a verdict and ran at their depth."""
     known = check.pits["ridge_cm"].notna() & check.pits["speed_km_h"].notna()
-    return check.pits[known & check.pits["verdict"].isin(JUDGED)]
+    short_cm = check.pits["set_cm"] - check.pits["loosened_at_leg_cm"]
+    afloat = short_cm >= constant("check_rules", "single_leg_shallow_cm")
+    return check.pits[known & ~afloat & check.pits["verdict"].isin(JUDGED)]
 
 
 def ridge_chart(check: Check) -> str:
@@ -140,9 +142,10 @@ def _marks(check: Check, axes: _Axes) -> Iterator[str]:
         "line", x1=x, y1=axes.y(0), x2=x, y2=y, stroke="#000", stroke_width=0.4,
         stroke_dasharray="1.6 1.2",
     )  # fmt: skip
-    yield text(
-        f"plan, {own:g} km/h: {check.ridge_allowance_cm:g} cm", x + 1.2, axes.y(0) - 1.4, SIZE
-    )
+    told = f"plan, {own:g} km/h: {check.ridge_allowance_cm:g} cm"
+    right = x > (LEFT + WIDTH - RIGHT) / 2
+    side, anchor = (-1.2, "end") if right else (1.2, "start")
+    yield text(told, x + side, axes.y(0) - 1.4, SIZE, text_anchor=anchor)
     slowest = check.ridge.slowest_even_km_h
     if slowest is not None:
         x = axes.x(slowest)

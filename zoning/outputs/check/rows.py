@@ -15,6 +15,7 @@ from zoning.outputs.plain import plain
 
 FIELD = "whole field"
 _APART = ("lifted_out", "held")
+_COSTLIER = ("points", "spacing", "soil", "dig")
 _PROBE = (
     "station", "zone", "depth_cm", "part", "lon", "lat", "date", "moisture", "n_insertions",
     "verdict", "pan_base_cm", "resistance_mpa", "reason",
@@ -41,10 +42,10 @@ def _where(check: Check, zone: int, depth_cm: float) -> str:
 
 
 def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) -> str:
-    """Return the first advice for a zone, in the order that a person reads it.
+    """Return the first advice for a zone: its own or that of its depth; a stop before all else.
 
-    That of the whole field comes before that of the ground of its depth; a step for other zones is
-    passed over.
+    What the whole field alone asks for is marked as that. Its speed comes before what costs more
+    at a depth; a step for other zones is passed over.
 
     Parameters
     ----------
@@ -61,11 +62,16 @@ def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) ->
     named = advice["zones"].map(lambda zones: zone in zones).astype(bool)
     whole, own = advice["where"] == FIELD, advice["where"] == where
     free = (~advice["zones"].map(len).astype(bool)) & (not alone)
-    told = advice[named | (free & (whole | own))]
-    if own.any():
-        told = told[~((told["where"] == FIELD) & (told["step"] == "keep"))]
-    order = told.assign(of_depth=told["where"] != FIELD).sort_values(["of_depth", "order"])
-    return str(order["text"].iloc[0]) if len(order) else ""
+    common = whole & ~named
+    speed = common & (advice["step"] == "speed")
+    costly = ~whole & advice["step"].isin(_COSTLIER)
+    rank = np.select([advice["step"] == "stop", ~common & ~costly, speed, costly], range(4), 4)
+    told = advice.assign(rank=rank, whole=whole, common=common)
+    told = told[named | (free & (whole | own))].sort_values(["rank", "whole", "order"])
+    if told.empty:
+        return ""
+    first = told.iloc[0]
+    return f"Whole field: {first['text']}" if first["common"] else str(first["text"])
 
 
 def zone_records(check: Check) -> list[dict[str, Any]]:
