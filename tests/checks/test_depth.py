@@ -115,6 +115,18 @@ def test_a_plan_that_holds_the_ridge_is_not_asked_to_add_it_again() -> None:
     assert "Only where a faster run does not do it, go deeper: the legs ran" in texts[3.5, 5.0]
 
 
+def test_no_depth_is_named_for_a_ridge_that_no_leg_measured() -> None:
+    planned = planned_ground()
+    zones = planned.zones.assign(plan_ridge_cm=3.5)
+    dug = {BETWEEN: 29.5, "pan": "yes", "pan_base_cm": 32.0}
+    pits = judge_pits(pit_rows(*[dug] * 4), planned, read_on="")
+    groups = judge_groups(planned, pits, station_rows(), field_parts())
+    runs = ridge_curve(trial_rows((5.0, 9.0), (8.0, 3.5)))
+    steps = advise(groups, pits, runs, MachineSection(), zones)
+    assert groups["verdict"].iloc[1] == "not_between"
+    assert not steps["text"].str.contains("Set |ran as planned", regex=True).any()
+
+
 def test_one_deep_base_among_others_names_no_depth_for_all_ground() -> None:
     bases = (36.0, 36.0, 36.0, 36.0, 46.0)
     rows = [{LEG: 35.0, BETWEEN: 33.0, "pan": "yes", "pan_base_cm": base} for base in bases]

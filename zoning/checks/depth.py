@@ -34,7 +34,7 @@ def depth_steps(ground: Ground) -> Iterator[Step]:
     start = "Only where a faster run does not do it" if ridged and ground.faster else ""
     if ridged and not ground.holds_ridge:
         yield _for_the_ridge(ground, start)
-    elif np.isfinite(gap_cm := _gap_cm(ground)):
+    elif not (ridged and np.isnan(ground.ridge_cm)) and np.isfinite(gap_cm := _gap_cm(ground)):
         yield _for_the_base(ground, gap_cm, start)
 
 

@@ -81,6 +81,9 @@ def test_a_step_for_one_zone_stands_with_no_other_and_its_own_comes_before_the_f
     swapped = advice.replace({"step": {"dig": "speed", "speed": "points"}})
     check = dataclasses.replace(check, advice=swapped)
     assert first_advice(check, "35 cm", 1) == "Whole field: Dig."  # the speed costs less
+    left = swapped.replace({"step": {"stop": "left"}}).assign(zones=[(2,), (), (2,), (), (3,)])
+    check = dataclasses.replace(check, advice=left)
+    assert first_advice(check, "35 cm", 2) == "Whole field: Dig."  # as the list has it
 
 
 def test_places_to_dig_come_with_longitude_and_latitude() -> None:

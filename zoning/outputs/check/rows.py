@@ -15,7 +15,7 @@ from zoning.outputs.plain import plain
 
 FIELD = "whole field"
 _APART = ("lifted_out", "held")
-_COSTLIER = ("points", "spacing", "soil", "dig")
+_COSTLIER = ("left", "points", "spacing", "soil", "dig")
 _PROBE = (
     "station", "zone", "depth_cm", "part", "lon", "lat", "date", "moisture", "n_insertions",
     "verdict", "pan_base_cm", "resistance_mpa", "reason",
@@ -64,7 +64,7 @@ def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) ->
     free = (~advice["zones"].map(len).astype(bool)) & (not alone)
     common = whole & ~named
     speed = common & (advice["step"] == "speed")
-    costly = ~whole & advice["step"].isin(_COSTLIER)
+    costly = ~common & advice["step"].isin(_COSTLIER)
     rank = np.select([advice["step"] == "stop", ~common & ~costly, speed, costly], range(4), 4)
     told = advice.assign(rank=rank, whole=whole, common=common)
     told = told[named | (free & (whole | own))].sort_values(["rank", "whole", "order"])
