@@ -19,10 +19,12 @@ def speed_steps(ground: Ground) -> Iterator[Step]:
     """Yield the faster run to drive or to try; nothing where none is allowed or in reach."""
     if ground.slow_speed_words:
         yield Step("speed", f"{ground.slow_speed_words} and dig again; points only after.")
-    elif ground.fast_ridge_words or ground.fast_enough:
+    elif ground.fast_ridge_words:
         return
     elif ground.faster_pits_even:
         yield Step("speed", f"{_faster_as_pits(ground)}{_once_located(ground)}")
+    elif ground.fast_enough:
+        return
     elif ground.curve.slowest_even_km_h is not None:
         yield Step("speed", f"{_faster_as_runs(ground)}{_once_located(ground)}")
     elif ground.all_not_cleared:
