@@ -120,7 +120,7 @@ def test_a_leg_afloat_asks_for_pins_at_its_depth_and_for_no_more_depth_or_speed(
         for where in (FIELD, "35 cm"):
             first = told[told["where"] == where].iloc[0]
             assert first["step"] == "pins"
-            assert "Check the pins and the frame level on that run. Held at 35 cm, pit" in str(
+            assert "Check the pins and the frame level on that run. Held at 35 cm with" in str(
                 first["text"]
             )
     deep = afloat | {"pan_base_cm": 32.0}

@@ -145,7 +145,8 @@ def floating(ground: Ground) -> Iterator[Step]:
     if len(held):
         depths = held["set_cm"].unique()
         at = f"{depths[0]:g} cm" if len(depths) == 1 else "the planned depths"
-        text += f" Held at {at}, {_named(held)} would have passed the pan."
+        own_ridge = "the ridge found there" if len(held) == 1 else "the ridges found there"
+        text += f" Held at {at} with {own_ridge}, {_named(held)} would have passed the pan."
     yield Step("pins" if len(held) else "look", text, _zones(own))
 
 
