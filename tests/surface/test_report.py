@@ -73,6 +73,27 @@ def test_pits_do_not_join_two_days_and_stations_repeated_do(make_stations):
     assert days_warning(read_stations(again)) == ""
 
 
+def test_ground_that_a_day_has_to_itself_is_warned_of_and_rows_in_turn_are_not(make_stations):
+    # As walked: 6 columns 55 m apart, 4 rows 78 m apart.
+    x, y = (each.ravel() for each in np.meshgrid(np.arange(6) * 55.0, np.arange(4) * 78.0))
+    table = make_stations(24).assign(x_m=x, y_m=y)
+    cases = {
+        "east half": (x > 150, True),
+        "two east columns": (x > 200, True),
+        "corner of four": ((x > 200) & (y > 150), True),
+        "corner of six": ((x > 150) & (y > 150) & ~((x < 200) & (y > 230)), True),
+        "every other row": (np.arange(24) // 6 % 2 == 0, False),
+        "every other column": (np.arange(24) % 2 == 0, False),
+        "chequers": ((np.arange(24) // 6 + np.arange(24)) % 2 == 0, False),
+        "two stations": (np.arange(24) >= 22, False),
+    }
+    told = {}
+    for name, (second, _) in cases.items():
+        dated = table.assign(date=np.where(second, "2026-08-09", "2026-08-01"))
+        told[name] = "of 2026-08-09 lie" in days_warning(read_stations(dated))
+    assert told == {name: apart for name, (_, apart) in cases.items()}
+
+
 def test_one_day_in_a_corner_of_three_is_named_alone(make_stations):
     table = make_stations(60)
     mixed = np.where(np.arange(60) % 2 == 0, "2026-08-01", "2026-08-09")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
@@ -92,16 +93,16 @@ def _effects(read: Stations, base: Inference) -> dict[str, Value]:
 def days_warning(read: Stations) -> str:
     """Return a warning where the cone readings of a day lie in a place of their own, else nothing.
 
-    A reading whose nearest neighbour is nearly always of its own day cannot tell the day from the
-    place. Stations of one day repeated on another can; pits have no day.
+    A day whose stations enclose hardly one of another day cannot be told from its place. Stations
+    of one day repeated on another can; pits have no day.
     """
     dated = np.flatnonzero(read.base.day >= 0)
     if len(dated) < 2:
         return ""
     day, tree = read.base.day[dated], cKDTree(read.base.xy_m[dated])
-    nearest = day[np.asarray(tree.query(tree.data, k=2)[1])[:, 1]]
     near = day[tree.query_pairs(rule("day_repeat_m"), output_type="ndarray")]
-    codes = [code for code in np.unique(day) if _apart(day == code, nearest == code, near == code)]
+    places = np.atleast_1d(np.asarray(shapely.points(tree.data), dtype=np.object_))
+    codes = [code for code in np.unique(day) if _apart(places, day == code, near == code)]
     apart = [read.days[code] for code in codes]
     if not apart:
         return ""
@@ -114,16 +115,17 @@ def days_warning(read: Stations) -> str:
 
 
 def _apart(
-    own: NDArray[np.bool_], beside_own: NDArray[np.bool_], near_own: NDArray[np.bool_]
+    places: NDArray[np.object_], own: NDArray[np.bool_], near_own: NDArray[np.bool_]
 ) -> bool:
-    """Return whether stations of a day stand beside their own, the others not, and none repeated.
+    """Return whether the stations of a day enclose hardly any other, and none is repeated.
 
     `near_own` holds for each pair of stations at one place whether they are of the day, ``(m, 2)``.
     """
-    if own.all() or np.sum(near_own[:, 0] != near_own[:, 1]) >= rule("day_repeats"):
+    repeats = np.sum(near_own[:, 0] != near_own[:, 1])
+    if own.all() or own.sum() < rule("confounded_least") or repeats >= rule("day_repeats"):
         return False
-    share = (np.mean(beside_own[own]) + np.mean(~beside_own[~own])) / 2
-    return bool(share >= rule("confounded_share"))
+    ground = shapely.convex_hull(shapely.multipoints(places[own]))
+    return bool(own.sum() >= rule("confounded_share") * shapely.intersects(ground, places).sum())
 
 
 def _validation(averaged: Averaged) -> dict[str, Value]:
