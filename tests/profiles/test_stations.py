@@ -112,6 +112,9 @@ def test_dates_and_parts_that_differ_are_pointed_out(insertions_of, pit) -> None
     row = joined(insertions_of, pit, rows)
     assert (row["date"], row["part"]) == ("2026-09-01", "wheeling")
     assert "more than one date" in row["reason"]
+    blank = joined(insertions_of, pit, rows[1:])
+    assert blank["date"] == "2026-09-01"
+    assert "more than one date" not in blank["reason"], "a row left blank has no date of its own"
     assert "More than one part" in row["reason"]
 
 

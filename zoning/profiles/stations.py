@@ -268,7 +268,7 @@ def _warnings(group: Group) -> list[tuple[bool, str]]:
     apart = group.reach_m > rule("station_place_tolerance_m")
     return [
         (apart, f"Caution: its insertions lie up to {group.reach_m:.0f} m apart."),
-        (len(set(group.date)) > 1, "Probed on more than one date; the first is given."),
+        (len(set(group.date) - {""}) > 1, "Probed on more than one date; the first is given."),
         (len(set(group.part) - {""}) > 1, "More than one part was noted; the usual one is given."),
     ]
 
