@@ -27,6 +27,7 @@ from zoning.workflow import check_work, read_field
 from zoning.workflow.left_over import RUNS
 from zoning.workflow.recorded import trial_bodies
 from zoning.workflow.records import (
+    is_given_out,
     record_check,
     record_inputs,
     record_plan,
@@ -52,6 +53,18 @@ def test_a_plan_is_kept_with_zones_stations_and_who_issued_it(
         zip(cones["station"], cones["verdict"], strict=True)
     )
     assert len(record.latest(Pit)) == len(sample_plan.pits)
+
+
+def test_a_plan_looked_at_first_is_given_out_by_a_name_after(
+    sample_plan: Plan, tmp_path: Path
+) -> None:
+    for by_whom in ("", "A. Adviser", "", "A. Adviser", "B. Office"):
+        record_plan(tmp_path, sample_plan, by_whom=by_whom)
+    issues = open_record(tmp_path).latest(PlanIssued)
+    assert [issue.by_whom for issue in issues] == ["", "A. Adviser", "B. Office"]
+    assert is_given_out(tmp_path, sample_plan.plan_id)
+    assert is_given_out(tmp_path, sample_plan.plan_id, "B. Office")
+    assert not is_given_out(tmp_path, sample_plan.plan_id, "A. Adviser")
 
 
 def test_the_same_plan_again_adds_nothing(sample_plan: Plan, tmp_path: Path) -> None:

@@ -50,7 +50,7 @@ def _planned(job: Job, folder: Path, meter: Meter) -> Outcome:
     target = folder / "plan"
     if not job.again and up_to_date(folder, job):
         facts = facts_of(target)
-        given_out = is_given_out(folder, facts.plan_id)
+        given_out = is_given_out(folder, facts.plan_id, job.by_whom)
         told = () if given_out else why_not_kept(folder, workflow.read_field(folder))
         if given_out or told:  # planned anew it would be kept no more than now
             return Outcome(job.field, "kept", facts=facts, told=_lines(told))

@@ -90,24 +90,24 @@ def record_plan(
 ) -> tuple[Notice, ...]:
     """Keep a plan that was written: who issued it and when, its zones, stations, pits and trials.
 
-    The same plan written again is the same issue. Returns what must be told; a record that cannot
-    be written, or a season that nothing tells, is a caution and nothing else. A plan whose readings
-    and pits are all dated outside its season is not kept, unless they are known from an earlier
-    season. Dates that are not here yet are told too.
+    The same plan written again is the same issue, unless by another name. Returns what must be
+    told; a record that cannot be written, or a season that nothing tells, is a caution and nothing
+    else. A plan whose readings and pits are all dated outside its season is not kept, unless they
+    are known from an earlier season. Dates that are not here yet are told too.
     """
     runs = trial_bodies(trials, season_of(plan)) if trials is not None else []
     told = _attempt(folder, plan, lambda record: _record_plan(record, folder, plan, runs, by_whom))
     return (*told, *future_notices(plan))
 
 
-def is_given_out(folder: Path, plan_id: str) -> bool:
-    """Return whether the plan is the last in the season record of `folder`.
+def is_given_out(folder: Path, plan_id: str, by_whom: str = "") -> bool:
+    """Return whether the plan is the last in the season record of `folder`, by that name if given.
 
     It is not where there is no record, or none that can be read.
     """
     try:
         record = records.held_record(folder)
-        return record is not None and _is_last(record.latest(records.PlanIssued), plan_id)
+        return record is not None and _is_last(record.latest(records.PlanIssued), plan_id, by_whom)
     except (ZoningError, OSError, sqlite3.Error, ValueError):
         return False
 
@@ -202,7 +202,7 @@ def _record_plan(
     _keep_photos(record, folder, season)
     worked = worked_notices(record, plan)
     issued = record.latest(records.PlanIssued)
-    if not _is_last(issued, plan.plan_id):
+    if not _is_last(issued, plan.plan_id, by_whom):
         zones_known = any(entry.body.plan_id == plan.plan_id for entry in issued)
         zones = [] if zones_known else _zones(plan, season)
         drafts = [_once(body, "plan", by_whom) for body in (_issue(plan, season), *zones)]
@@ -210,8 +210,9 @@ def _record_plan(
     return (*(notice for notice in kept.notices if notice not in plan.notices), *worked)
 
 
-def _is_last(issued: Sequence[Entry[records.PlanIssued]], plan_id: str) -> bool:
-    return bool(issued) and issued[-1].body.plan_id == plan_id
+def _is_last(issued: Sequence[Entry[records.PlanIssued]], plan_id: str, by_whom: str) -> bool:
+    last = bool(issued) and issued[-1].body.plan_id == plan_id
+    return last and by_whom in ("", issued[-1].by_whom)
 
 
 def _issue(plan: Plan, season: int) -> records.PlanIssued:
