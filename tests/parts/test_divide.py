@@ -49,6 +49,23 @@ def test_a_wheeling_drawn_through_the_headland_outranks_it() -> None:
     assert area_m2(parts, "body") == pytest.approx(152 * 252 - 4 * 252)
 
 
+@pytest.mark.parametrize(
+    ("north_m", "name", "told"),
+    [(150, "wet hollow", True), (29, "wet hollow", False), (150, "body", False)],
+)
+def test_a_named_area_that_takes_a_good_share_of_the_wheelings_is_told(
+    north_m: float, name: str, told: bool
+) -> None:
+    line = layer(LineString([(100, -10), (100, 310)]))
+    area = layer(box(0, 0, 200, north_m), area=[name])
+    parts, notices = divided(lines=line, named=area, wheelings=LINE)
+    assert area_m2(parts, "wheeling") == pytest.approx(4 * (300 - north_m))
+    words = "0.06 ha of the wheelings lie in the named area wet hollow and count as wet hollow"
+    assert [each.text.startswith(words) for each in notices if "takes" in each.code] == [
+        True
+    ] * told
+
+
 def test_a_wheeling_by_rule_ends_at_the_headland() -> None:
     rule = WheelingsSection(width_m=4.0, spacing_m=40.0, offset_m=20.0)
     parts, _ = divided(headland_width_m=24.0, wheelings=rule)

@@ -85,6 +85,15 @@ def test_where_the_pan_stays_under_a_wheeling_that_is_not_drawn_it_is_a_caution(
     assert lacks == ("so the pan stays" in note.text) == (level == "caution")
 
 
+def test_in_a_named_area_a_wheeling_is_to_be_drawn_clear_of_it() -> None:
+    pad = PARTS.assign(
+        part=PARTS["part"].replace("body", "pad"), kind=["headland", "wheeling", "named"]
+    )
+    read = stood(("W1", 80.0, "wheeling")).assign(pan_base_cm=48.0)
+    (note,) = noted_notices(read, pad, np.array([40.0]))
+    assert note.text.endswith("or draw the wheeling that the map lacks there, clear of pad.")
+
+
 def test_stations_noted_elsewhere_are_those_off_their_part_and_on_none() -> None:
     table = stood(("W1", 80.0, "wheeling"), ("A", 10.0, "headland"), ("G", 10.0, "gateway"))
     assert noted_elsewhere(table, PARTS).tolist() == [True, False, True]

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+from shapely import box
 
 import zoning
 from zoning.cli.summary import summary
@@ -38,6 +40,18 @@ def test_a_part_without_a_station_is_guessed_and_the_remedy_is_told() -> None:
     assert "gateway (worked at 45 cm)" in text
     (text,) = told([35, 0, 0, 40])
     assert "gateway (legs lifted out)" in text
+
+
+def test_stations_noted_otherwise_are_to_be_given_the_name_of_the_part() -> None:
+    parts = gpd.GeoDataFrame(PARTS, geometry=[box(0, 0, 9, 9), box(9, 0, 18, 9), box(18, 0, 27, 9)])
+    stations = STATIONS.assign(station=["S1", "S2"], x_m=[20.0, 3.0], y_m=4.0)
+    places = Places(np.arange(4), PART, np.zeros((4, 2)), np.ones(4))
+    (note,) = unread_notices(parts, stations, places, np.full(4, 40.0))
+    assert "gateway (worked at 40 cm; S1 in it noted and read as body)" in note.text
+    assert (
+        "write its name under part, or leave that blank, where they belong to it; else" in note.text
+    )
+    assert "write its name" not in told([35, 50, 40, 40])[0]
 
 
 @pytest.mark.parametrize(("used", "n_known"), [(False, 3), (True, 0)])

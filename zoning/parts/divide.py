@@ -83,7 +83,29 @@ def partition(
         "area_ha": shapely.area(shapes) / M2_PER_HA,
     }
     parts = gpd.GeoDataFrame(table, geometry=shapes, crs=crs)
-    return parts, tuple(notice for one in found for notice in one.notices)
+    told = [notice for one in found for notice in one.notices]
+    return parts, (*told, *_wheelings_under(found, boundary))
+
+
+def _wheelings_under(found: tuple[Found, ...], boundary: MultiPolygon) -> list[Notice]:
+    """Return a note on each named area that takes a good share of the wheelings."""
+    areas, _, wheelings, _ = found
+    share, told = constant("part_rules", "taken_share"), []
+    for track in wheelings.layers:
+        ground = track.ground.intersection(boundary)
+        for area in areas.layers:
+            taken_m2 = ground.intersection(area.ground).area
+            if (
+                area.kind == "named"
+                and taken_m2 > share * ground.area
+            ):
+                text = (
+                    f"{taken_m2 / M2_PER_HA:.2f} ha of the wheelings lie in the named area "
+                    f"{area.part} and count as {area.part}: cut them out of it if they are to be "
+                    "worked as wheelings."
+                )
+                told.append(Notice("note", "area-takes-wheelings", text))
+    return told
 
 
 def _found(

@@ -170,8 +170,8 @@ def pits_of(stations: pd.DataFrame) -> Container[str]:
 
 
 AT_PIT = (
-    " At a pit set the depth by hand, or lift out; or make its ground a named area under [areas] "
-    "and plan again; or dig two more pits around it."
+    " At a pit set the depth by hand, or lift out; or make its ground a named area under [areas], "
+    "its name under part of what stands in it, and plan again; or dig two more pits around it."
 )
 """What is left to do where a pit was dug already; see `said_once`."""
 

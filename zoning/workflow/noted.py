@@ -79,12 +79,14 @@ def _differ(
         for name, part, there, base, work, left in zip(*columns, strict=True)
     ]
     missing = joined(sorted(set(stations.loc[stays, "part"])))
+    named_there = set(parts.loc[parts["kind"] == "named", "part"]) & {*np.asarray(mapped)[stays]}
+    clear = f", clear of {joined(sorted(named_there))}" if named_there else ""
     text = (
         f"Recorded part differs from the map at its place: {named(sorted(told, key=in_numbers))}. "
         "What was recorded counts for the readings, the map for the work"
         f"{', so the pan stays where the base is the deeper' if missing else ''}. Look whether the "
         "place is right, and the width or line of the part in [areas]"
-        f"{f', or draw the {missing} that the map lacks there' if missing else ''}."
+        f"{f', or draw the {missing} that the map lacks there{clear}' if missing else ''}."
     )
     return (Notice("caution" if missing else "note", "part-differs", text),)
 

@@ -27,19 +27,21 @@ def unread_notices(
     depth_cm
         Working depth of each place, 0 for legs lifted out [cm].
     """
-    told = []
+    told, otherwise = [], False
     for part in unread_parts(parts, stations):
         here = places.part == part
         if here.any():
             worked = _worked(depth_cm[here], places.area_m2[here])
             beside = noted_otherwise(part, parts, stations)
+            otherwise |= bool(beside)
             told.append(f"{part} ({'; '.join(filter(None, [worked, beside]))})")
     if not told:
         return ()
+    belongs = "write its name under part, or leave that blank, where they belong to it; else "
     text = (
         f"{GUESSED.capitalize()}: {', '.join(told)}. The depth comes from the other parts and from "
-        "common experience of such ground alone: probe or dig there, and plan again, before it is "
-        "worked."
+        f"common experience of such ground alone: {belongs if otherwise else ''}probe or dig "
+        "there, and plan again, before it is worked."
     )
     return (Notice("caution", "part-guessed", text),)
 
