@@ -159,7 +159,7 @@ def _held(zones: pd.DataFrame) -> str:
 def _assumed(plan: Plan) -> str:
     machine = assumed_machine(plan)
     return machine and (
-        f"  These are depths of an ASSUMED machine, {machine}: field.toml has no [machine]. "
+        f"  These are depths of an ASSUMED machine, {machine}: field.toml describes none under [machine]. "
         "Measure yours and plan again."
     )
 

@@ -46,6 +46,12 @@ def probing_ground(
     ground = [
         _areal(_off(shapely.intersection(part, inner), hazards, clear)) for part in parts.geometry
     ]
+    turning = ~parts["kind"].isin(["body", "wheeling"])
+    ends = shapely.union_all([boundary.boundary, *parts.geometry[turning]])
+    ground = [
+        _off_ends(shape, ends) if kind == "wheeling" else shape
+        for shape, kind in zip(ground, parts["kind"], strict=True)
+    ]
     kept = parts.set_geometry(gpd.GeoSeries(ground, crs=parts.crs))
     kept = kept[kept.geometry.area > 0].reset_index(drop=True)
     if kept.empty:
@@ -72,6 +78,21 @@ def _shrunk(area: BaseGeometry, margin_m: float) -> BaseGeometry:
             return inner
         margin_m /= 2
     return area
+
+
+def _off_ends(wheelings: MultiPolygon, ends: BaseGeometry) -> MultiPolygon:
+    """Return each strip without its ends; nearer to them where that would take over half of it."""
+
+    def middle(strip: BaseGeometry) -> BaseGeometry:
+        margin_m = constant("survey_rules", "wheeling_end_m")
+        while margin_m >= constant("survey_rules", "part_margin_least_m"):
+            left = shapely.difference(strip, shapely.buffer(ends, margin_m))
+            if left.area >= strip.area / 2:
+                return left
+            margin_m /= 2
+        return strip
+
+    return _areal(shapely.union_all([middle(strip) for strip in wheelings.geoms]))
 
 
 def _areal(shape: BaseGeometry) -> MultiPolygon:
