@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 import shapely
 from scipy.stats import chisquare
-from shapely import MultiPolygon, box
+from shapely import MultiPolygon, Polygon, box
 
 from zoning.contracts import constant
 from zoning.errors import PlanRefused
@@ -37,6 +37,69 @@ def test_a_narrow_part_keeps_ground_away_from_its_edges(
     edge = parts.geometry[parts["part"] == "wheeling"].iloc[0].boundary
     assert wheeling.area > 0
     assert wheeling.distance(edge) >= 0.5
+
+
+CORE = box(24, 24, 276, 176)
+
+
+def wheeling_ground(
+    boundary: MultiPolygon, keep_off: gpd.GeoDataFrame, *strips: Polygon
+) -> MultiPolygon:
+    """Return where stations may stand on wheelings in a field with a headland of 24 m."""
+    wheeling = shapely.union_all(strips)
+    shapes = {
+        "body": CORE - wheeling,
+        "headland": boundary - CORE - wheeling,
+        "wheeling": wheeling,
+    }
+    parts = gpd.GeoDataFrame(
+        {"part": list(shapes), "kind": list(shapes), "area_ha": 1.0},
+        geometry=list(shapes.values()),
+        crs=keep_off.crs,
+    )
+    ground = probing_ground(boundary, parts, keep_off.iloc[:0])
+    (own,) = ground.geometry[ground["part"] == "wheeling"]
+    return own
+
+
+@pytest.mark.parametrize(
+    ("west", "east"), [(24, 276), (0, 300)], ids=["to the headland", "over it"]
+)
+def test_wheelings_are_probed_well_off_the_headland(
+    boundary: MultiPolygon, keep_off: gpd.GeoDataFrame, west: int, east: int
+) -> None:
+    strip = box(west, 90, east, 94)
+    own = wheeling_ground(boundary, keep_off, strip)
+    end_m = constant("survey_rules", "wheeling_end_m")
+    assert own.distance(boundary - CORE - strip) == pytest.approx(end_m, abs=0.1)
+    assert own.bounds[2] - own.bounds[0] == pytest.approx(276 - 24 - 2 * end_m, abs=1)
+
+
+def test_wheelings_without_a_headland_are_probed_well_off_the_boundary(
+    boundary: MultiPolygon, keep_off: gpd.GeoDataFrame
+) -> None:
+    strip = box(0, 90, 300, 94)
+    parts = gpd.GeoDataFrame(
+        {"part": ["body", "wheeling"], "kind": ["body", "wheeling"], "area_ha": 1.0},
+        geometry=[boundary - strip, strip],
+        crs=keep_off.crs,
+    )
+    ground = probing_ground(boundary, parts, keep_off.iloc[:0])
+    end_m = constant("survey_rules", "wheeling_end_m")
+    assert ground.geometry.iloc[1].bounds[::2] == pytest.approx((end_m, 300 - end_m))
+
+
+def test_a_short_strip_and_one_along_the_headland_keep_half_their_ground(
+    boundary: MultiPolygon, keep_off: gpd.GeoDataFrame
+) -> None:
+    short, along, far = box(24, 25, 43, 29), box(50, 25, 250, 29), box(24, 90, 276, 94)
+    own = wheeling_ground(boundary, keep_off, short, along, far)
+    margin_m = constant("survey_rules", "part_margin_m") / 2  # what a strip of 4 m has room for
+    for strip in (short, along):
+        inner = strip.buffer(-margin_m, join_style="mitre")
+        assert own.intersection(strip).area >= inner.area / 2
+    end_m = constant("survey_rules", "wheeling_end_m")
+    assert own.intersection(far).distance(boundary - CORE) == pytest.approx(end_m)
 
 
 def test_a_part_with_no_ground_well_off_a_hazard_is_probed_just_off_it(

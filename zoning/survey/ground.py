@@ -48,10 +48,8 @@ def probing_ground(
     ]
     turning = ~parts["kind"].isin(["body", "wheeling"])
     ends = shapely.union_all([boundary.boundary, *parts.geometry[turning]])
-    ground = [
-        _off_ends(shape, ends) if kind == "wheeling" else shape
-        for shape, kind in zip(ground, parts["kind"], strict=True)
-    ]
+    for row in np.flatnonzero(parts["kind"] == "wheeling"):
+        ground[row] = _areal(shapely.union_all([_off_ends(s, ends) for s in ground[row].geoms]))
     kept = parts.set_geometry(gpd.GeoSeries(ground, crs=parts.crs))
     kept = kept[kept.geometry.area > 0].reset_index(drop=True)
     if kept.empty:
@@ -80,19 +78,15 @@ def _shrunk(area: BaseGeometry, margin_m: float) -> BaseGeometry:
     return area
 
 
-def _off_ends(wheelings: MultiPolygon, ends: BaseGeometry) -> MultiPolygon:
-    """Return each strip without its ends; nearer to them where that would take over half of it."""
-
-    def middle(strip: BaseGeometry) -> BaseGeometry:
-        margin_m = constant("survey_rules", "wheeling_end_m")
-        while margin_m >= constant("survey_rules", "part_margin_least_m"):
-            left = shapely.difference(strip, shapely.buffer(ends, margin_m))
-            if left.area >= strip.area / 2:
-                return left
-            margin_m /= 2
-        return strip
-
-    return _areal(shapely.union_all([middle(strip) for strip in wheelings.geoms]))
+def _off_ends(strip: BaseGeometry, ends: BaseGeometry) -> BaseGeometry:
+    """Return a strip without its ends; nearer to them where that would take over half of it."""
+    margin_m = constant("survey_rules", "wheeling_end_m")
+    while margin_m >= constant("survey_rules", "part_margin_least_m"):
+        middle = shapely.difference(strip, shapely.buffer(ends, margin_m))
+        if middle.area >= strip.area / 2:
+            return middle
+        margin_m /= 2
+    return strip
 
 
 def _areal(shape: BaseGeometry) -> MultiPolygon:
