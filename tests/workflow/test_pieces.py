@@ -7,12 +7,12 @@ from dataclasses import replace
 import geopandas as gpd
 import pandas as pd
 import pytest
-from shapely import MultiPolygon, box
+from shapely import LineString, MultiPolygon, box
 
 from zoning.model import FieldInputs, Notice
 from zoning.workflow.cautions import in_order
 from zoning.workflow.division import divide
-from zoning.workflow.pieces import gap_notices, unprobed_notices
+from zoning.workflow.pieces import gap_notices, gaps_met, unprobed_notices
 
 PIECES = [box(0, 0, 100, 100), box(200, 0, 300, 270), box(400, 0, 500, 50)]
 
@@ -77,6 +77,33 @@ def test_a_gap_is_told_unless_a_hazard_is_declared_there(sample_inputs: FieldInp
     (notice,) = gap_notices(replace(holed, hazards=there))
     assert "0.20 ha in 1 gap inside" in notice.text
     assert gap_notices(replace(holed, boundary=MultiPolygon(PIECES))) == ()
+
+
+@pytest.mark.parametrize(
+    ("west", "words"),
+    [
+        (51.0, "pass 7 at 40 to 60 m"),  # half a metre of the three is in it
+        (48.0, "pass 7 at 40 to 60 m"),  # right across
+        (51.6, ""),  # beside it
+    ],
+)
+def test_a_pass_that_a_gap_reaches_into_is_named_where_it_is_not_cut(
+    sample_inputs: FieldInputs, west: float, words: str
+) -> None:
+    machine = replace(sample_inputs.settings.machine, legs=3, leg_spacing_cm=100.0)
+    gap = box(west, 40, 90, 60)
+    holed = replace(
+        sample_inputs,
+        boundary=MultiPolygon([PIECES[0] - gap]),
+        hazards=sample_inputs.hazards.iloc[:0],
+        settings=replace(sample_inputs.settings, machine=machine),
+    )
+    assert machine.width_m == 3.0
+    whole, cut = LineString([(50, 0), (50, 100)]), LineString([(80, 0), (80, 41)])
+    lines = gpd.GeoDataFrame({"pass_id": [7, 8]}, geometry=[whole, cut])
+    assert [words in each.text for each in gaps_met(holed, lines)] == [True] * bool(words)
+    there = gpd.GeoDataFrame({"kind": ["obstacle"]}, geometry=[gap.centroid])
+    assert gaps_met(replace(holed, hazards=there), lines) == ()
 
 
 @pytest.mark.parametrize("level", ["caution", "note"])

@@ -160,7 +160,7 @@ def test_the_hectares_of_the_sample_that_hazards_hold_agree_with_the_note_on_haz
     [
         zones((40, 1.0, 0.85)),
         zones((40, 1.0, 0.796)),  # prints as 0.80
-        zones((40, 1.0, 0.85), (35, 0.05, 0.7)),  # less than a twentieth
+        zones((40, 1.0, 0.85), (35, 0.04, 0.7)),  # a small zone
         zones((0, 1.0, 0.1)),  # not worked
     ],
 )

@@ -159,8 +159,8 @@ def _held(zones: pd.DataFrame) -> str:
 def _assumed(plan: Plan) -> str:
     machine = assumed_machine(plan)
     return machine and (
-        f"  These are depths of an ASSUMED machine, {machine}: field.toml describes none under [machine]. "
-        "Measure yours and plan again."
+        f"  These are depths of an ASSUMED machine, {machine}: field.toml describes none under "
+        "[machine]. Measure yours and plan again."
     )
 
 

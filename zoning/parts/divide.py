@@ -95,10 +95,7 @@ def _wheelings_under(found: tuple[Found, ...], boundary: MultiPolygon) -> list[N
         ground = track.ground.intersection(boundary)
         for area in areas.layers:
             taken_m2 = ground.intersection(area.ground).area
-            if (
-                area.kind == "named"
-                and taken_m2 > share * ground.area
-            ):
+            if area.kind == "named" and taken_m2 > share * ground.area:
                 text = (
                     f"{taken_m2 / M2_PER_HA:.2f} ha of the wheelings lie in the named area "
                     f"{area.part} and count as {area.part}: cut them out of it if they are to be "

@@ -40,6 +40,7 @@ from zoning.workflow.held import beside_notices, held_by
 from zoning.workflow.interpret import Interpreted, interpret, placed
 from zoning.workflow.noted import noted_elsewhere, noted_notices
 from zoning.workflow.outvoted import fit_pan, model_doubts
+from zoning.workflow.pieces import gaps_met
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.reached import (
     above_pan_notices,
@@ -196,7 +197,7 @@ def decide(inputs: FieldInputs, ground: Ground) -> Driven:
     off = depths.kept_off(laid.pieces, choice, places, pan, settings, keep_off)
     zone = depths.zone_of(laid.pieces, choice.depth_cm, off=off, near_m=near_m)
     zones = depths.merge(laid.pieces, choice.depth_cm, zone)
-    notices = (*hazard_notices, *laid.notices, *choice.notices)
+    notices = (*hazard_notices, *laid.notices, *choice.notices, *gaps_met(inputs, laid.lines))
     return Driven(laid, places, pan, choice, zones, zone, keep_off, notices)
 
 

@@ -96,7 +96,7 @@ def ground_of(
 def assurance_notices(
     zones: pd.DataFrame, settings: Settings, ground: Ground
 ) -> tuple[Notice, ...]:
-    """Return a note where much of the worked ground lies in zones of less assurance than asked.
+    """Return a note where a zone that is no small one reaches well less than the assurance asked.
 
     It tells how much ground is passed less surely than asked, and why. The zones well below it are
     named, those with most ground first; none is worth a note without.
@@ -113,10 +113,9 @@ def assurance_notices(
     worked = zones[zones["depth_cm"] > 0]
     asked = settings.depth.assurance
     short = worked[worked["assurance"].round(2) < round(asked, 2)]
-    share = constant("plan_rules", "assurance_short_share")
     well = asked - constant("plan_rules", "assurance_well_below")
     far = short[short["assurance"].round(2) <= round(well, 2)]
-    if far.empty or short["area_ha"].sum() <= share * worked["area_ha"].sum():
+    if not (far["area_ha"] >= constant("plan_rules", "small_zone_ha")).any():
         return ()
     far = far.sort_values(["area_ha", "zone"], ascending=[False, True])
     pairs = zip(far["zone"], far["assurance"], strict=True)

@@ -154,8 +154,8 @@ def test_trial_runs_are_written_down_in_the_unit_of_the_sheet(
 def test_every_pit_of_the_trial_table_has_a_line_for_its_place(plan: Plan, sheet: Path) -> None:
     rows = sheet_facts(plan)
     told = letters(read(sheet))
-    assert told.count("Zone, place, soil:") == len(rows["trials"]) + rows["later_pits"]
-    assert all(f"{row['look_for']} Zone, place, soil:" in told for row in rows["trials"])
+    assert told.count("Zone, lon/lat, soil:") == len(rows["trials"]) + rows["later_pits"]
+    assert all(f"{row['look_for']} Zone, lon/lat, soil:" in told for row in rows["trials"])
 
 
 @pytest.mark.parametrize(("count", "page"), [(3, 1), (90, 2)])

@@ -53,7 +53,10 @@ PIT = (
     "two: their difference is the ridge."
 )
 _BY_GEOMETRY = "Practice finds less: what you measure counts."
-SLOWEST = " Take the slowest speed that leaves no pan, no hard ridge and a level surface."
+SLOWEST = (
+    " Take the slowest speed that leaves no pan, no hard ridge and a level surface; if none does, "
+    "stop and ring who planned it."
+)
 LATER = " Dig again the first time each other depth is worked: one line “Later pit” each."
 LATER_ALIKE = " Dig again where the soil changes: one line “Later pit” each."
 NO_POWER = (
