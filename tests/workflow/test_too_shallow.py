@@ -34,6 +34,14 @@ def test_zone_part_work_and_pan_of_ground_beyond_the_deepest_setting_are_named()
     assert "headland" not in text
 
 
+def test_a_pan_whose_base_is_passed_is_not_said_to_stay_whole() -> None:
+    # The need lies beyond the deepest setting by the ridge of trial runs, or by the assurance.
+    passed = (7, "body", 9000, 48, 45, 45, 36, 0.9)
+    (text,) = told(passed, (7, "body", 40, 52, 45, 45, 47, 0.9))  # prints as no hectare
+    assert ". The pan may stay there, most likely between legs: dig behind the machine" in text
+    assert "may stay whole there" in told(passed, (7, "body", 60, 52, 45, 45, 47, 0.9))[0]
+
+
 def test_the_largest_ground_stands_first_and_slivers_are_not_named() -> None:
     sliver = (8, "gateway", 9, 48, 35, 45, 43, 0.9)
     body = (3, "body", 4000, 50, 45, 45, 46, 0.9)

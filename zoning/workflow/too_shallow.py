@@ -28,9 +28,11 @@ def too_shallow_notices(ground: Ground, settings: Settings) -> tuple[Notice, ...
     area_ha = short.area_m2.sum() / M2_PER_HA
     if round(most_cm) == 0 or round(area_ha, 2) == 0:
         return ()
+    over = short.area_m2[short.base_cm > short.depth_cm].sum() / M2_PER_HA
+    stays = "whole there" if round(over, 2) > 0 else "there, most likely between legs"
     text = (
         f"On {area_ha:.2f} ha the depth needed lies beyond the deepest setting of {deepest:g} cm, "
-        f"by up to {most_cm:.0f} cm: {named(_told(short))}. The pan may stay whole there: dig "
+        f"by up to {most_cm:.0f} cm: {named(_told(short))}. The pan may stay {stays}: dig "
         f"behind the machine; where hazards and services allow it use {deepest:g} cm where less is "
         "worked, or a machine that reaches deeper."
     )
