@@ -98,9 +98,33 @@ def test_what_a_plan_says_of_its_allowance(make_trials) -> None:
     assert "ridge-speed-not-tried" in {n.code for n in allowance_notices(runs, 3.0)}
 
 
-def test_where_no_speed_is_even_it_says_so(make_trials) -> None:
-    texts = " ".join(n.text for n in allowance_notices(make_trials((4.0, 11.0)), 4.0))
-    assert "No speed tried was even" in texts
+@pytest.mark.parametrize(
+    ("speed", "runs"), [(8, "8"), (7, "6 and 8"), (12, "10"), (3, "4"), (4, "4")]
+)
+def test_the_runs_that_the_ridge_is_taken_from_are_named(
+    make_trials, speed: float, runs: str
+) -> None:
+    trials = make_trials(*PRACTICE)
+    told = f"the trial runs at {runs} km/h"
+    assert ridge_curve(trials).runs_about(speed) == told
+    (text,) = (n.text for n in allowance_notices(trials, speed) if n.code == "ridge-allowance")
+    assert f", from {told}: do not" in text
+    assert text.endswith(f"keep {speed} km/h, since slower leaves a higher ridge.")
+    assert ridge_curve(make_trials()).runs_about(speed) == "no trial run"
+
+
+def test_where_no_run_left_the_ridge_wanted_no_faster_one_is_asked_than_the_tractor_pulls(
+    make_trials,
+) -> None:
+    runs = make_trials((4.0, 11.0), (8.0, 6.0))
+
+    def told(pulled_km_h: float | None) -> str:
+        return allowance_notices(runs, 4.0, pulled_km_h=pulled_km_h)[-1].text
+
+    start = "No run left a ridge of 4 cm or less with a level surface: try points and spacing first"
+    assert told(None).endswith(f"{start}, or a faster run if the tractor can pull it.")
+    assert told(8.0) == told(None)
+    assert told(7.3).endswith(f"{start}.")
 
 
 def test_a_tractor_that_cannot_hold_or_reach_a_speed_is_not_sent_there(make_trials) -> None:
@@ -109,9 +133,9 @@ def test_a_tractor_that_cannot_hold_or_reach_a_speed_is_not_sent_there(make_tria
     def told(**known: float) -> dict[str, str]:
         return {n.code: n.text for n in allowance_notices(runs, 4.0, **known)}
 
-    assert "keep that speed" in told()["ridge-allowance"]
+    assert "keep 4 km/h" in told()["ridge-allowance"]
     held = told(held_km_h=3.7)["ridge-allowance"]
-    assert "keep that speed" not in held
+    assert "keep 4 km/h" not in held
     assert "where the tractor holds no more than 3.7 km/h expect a higher ridge" in held
     assert told(pulled_km_h=10.0)["ridge-allowance-large"].endswith("to that and plan again.")
     weak = told(pulled_km_h=5.25)["ridge-allowance-large"]

@@ -281,6 +281,14 @@ def test_where_no_pit_shows_a_ridge_it_is_that_of_the_trial_runs_else_of_geometr
     assert "no pit that counts has shown a ridge" in chance_words(check)
 
 
+def test_the_next_plans_ridge_names_the_trial_runs_that_it_is_taken_from(folder: Path) -> None:
+    path = folder / "field.toml"  # runs at 4, 6, 8 and 10 km/h
+    path.write_text(path.read_text().replace("speed_km_h = 8", "speed_km_h = 7"))
+    text = told(folder)["check-ridge-allowance"]
+    assert text.startswith("The next plan, at 7 km/h, adds ")
+    assert "from the trial runs at 6 and 8 km/h; the plan checked here held 0 cm" in text
+
+
 def test_every_stop_of_the_advice_stands_at_the_head_and_is_pointed_to_once(folder: Path) -> None:
     over_the_drain(folder, "38", "37")
     edit_pits(folder, "A0[69]", moisture="plastic")

@@ -140,12 +140,16 @@ def test_a_faster_run_is_advised_only_as_fast_as_the_tractor_can_pull(
     inputs = at_speed(sample_inputs, 4.0)
     zones = pd.DataFrame({"depth_cm": [45.0, 30.0], "work_speed_km_h": [4.0, 4.0]})
 
-    def told(power_kw: float | None) -> str:
+    def told(power_kw: float | None, trials: pd.DataFrame = TRIALS) -> str:
         tractor = dataclasses.replace(inputs.settings.tractor, pto_power_kw=power_kw)
         settings = dataclasses.replace(inputs.settings, tractor=tractor)
-        notices = ridge_notices(dataclasses.replace(inputs, settings=settings), zones)
+        asked = dataclasses.replace(inputs, settings=settings, trials=trials)
+        notices = ridge_notices(asked, zones)
         return next(n.text for n in notices if n.code == "ridge-allowance-large")
 
     assert told(None).endswith("if the tractor can pull it.")
     assert told(900.0).endswith("set speed_km_h to that and plan again.")
     assert "the tractor pulls no more than" in told(60.0)
+    uneven = TRIALS.assign(loosened_between_cm=[24.0, 29.0])
+    assert "a faster run if the tractor can pull it" in told(900.0, uneven)
+    assert "faster run" not in told(60.0, uneven)

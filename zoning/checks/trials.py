@@ -107,16 +107,15 @@ def allowance_notices(
         Speed that the tractor holds where it cannot hold that of the plan; ``None``: it can, or
         its power is not known [km/h].
     pulled_km_h
-        Fastest speed, up to the slowest that was even, that it could pull at the depths that this
-        speed would ask for; ``None``: its power is not known [km/h].
+        Fastest speed, up to the slowest that was even or else the fastest tried, that it could
+        pull at the depths that this speed would ask for; ``None``: its power is not known [km/h].
     """
     curve = ridge_curve(trials)
     allowance = ridge_allowance_cm(trials, speed_km_h)
     if curve.speeds.empty:
         return ()
-    found = [
-        Notice("caution", "ridge-allowance", _allowance_words(allowance, speed_km_h, held_km_h))
-    ]
+    words = _allowance_words(curve, allowance, speed_km_h, held_km_h)
+    found = [Notice("caution", "ridge-allowance", words)]
     tried = curve.speeds["speed_km_h"]
     if speed_km_h < tried.iloc[0]:
         text = (
@@ -131,23 +130,30 @@ def allowance_notices(
     return tuple(found)
 
 
-def _allowance_words(allowance_cm: float, speed_km_h: float, held_km_h: float | None) -> str:
-    keep = "keep that speed, since slower leaves a higher ridge"
+def _allowance_words(
+    curve: RidgeCurve, allowance_cm: float, speed_km_h: float, held_km_h: float | None
+) -> str:
+    keep = f"keep {speed_km_h:g} km/h, since slower leaves a higher ridge"
     if held_km_h is not None:
         keep = (
             f"where the tractor holds no more than {held_km_h:g} km/h expect a higher ridge, since "
             "slower leaves one"
         )
     return (
-        f"The depths hold {allowance_cm:g} cm for the ridge between legs, from the trial runs at "
-        f"{speed_km_h:g} km/h: do not add it again at the machine, and {keep}."
+        f"The depths hold {allowance_cm:g} cm for the ridge between legs, from "
+        f"{curve.runs_about(speed_km_h)}: do not add it again at the machine, and {keep}."
     )
 
 
 def _large_words(curve: RidgeCurve, allowance_cm: float, pulled_km_h: float | None) -> str:
     start = f"A ridge of {allowance_cm:g} cm is a costly thing to dig under."
     if curve.slowest_even_km_h is None:
-        return f"{start} No speed tried was even: try a faster run, points and spacing first."
+        weak = pulled_km_h is not None and pulled_km_h < curve.speeds["speed_km_h"].iloc[-1]
+        faster = "" if weak else ", or a faster run if the tractor can pull it"
+        return (
+            f"{start} No run left a ridge of {curve.wanted_cm:g} cm or less with a level surface: "
+            f"try points and spacing first{faster}."
+        )
     fitted = ridge_at_cm(curve, curve.slowest_even_km_h)
     start = f"{start} At {curve.slowest_even_km_h:g} km/h the trial runs left {tenths(fitted)} cm"
     if pulled_km_h is None:

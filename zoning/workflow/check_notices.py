@@ -257,12 +257,12 @@ def _from_probes(probes: pd.DataFrame, pits: pd.DataFrame, inputs: FieldInputs) 
 
 
 def _allowance(inputs: FieldInputs, planned: PlannedGround) -> Iterator[Notice]:
-    now = allowance_cm(inputs)
+    now, speed = allowance_cm(inputs), inputs.settings.machine.speed_km_h
     if abs(now - planned.ridge_allowance_cm) < constant("machine_rules", "ridge_same_cm"):
         return
     text = (
-        f"The next plan adds {now:g} cm for the ridge between legs, from the trial runs at "
-        f"{inputs.settings.machine.speed_km_h:g} km/h; the plan checked here held "
+        f"The next plan, at {speed:g} km/h, adds {now:g} cm for the ridge between legs, from "
+        f"{checks.ridge_curve(inputs.trials).runs_about(speed)}; the plan checked here held "
         f"{planned.ridge_allowance_cm:g} cm. It is added once, by the plan: not at the machine."
     )
     yield Notice("note", "check-ridge-allowance", text)

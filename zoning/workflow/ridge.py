@@ -79,20 +79,20 @@ def ridge_notices(inputs: FieldInputs, zones: pd.DataFrame) -> tuple[Notice, ...
 
 
 def _pulled_km_h(inputs: FieldInputs, deepest_cm: float) -> float | None:
-    """Return the fastest speed, up to the slowest even one, that the tractor can pull [km/h].
+    """Return the fastest speed that the tractor can pull, up to the slowest even one [km/h].
 
-    It is reckoned at the deepest depth less what the lower ridge of that speed would save. ``None``
-    where no run was even or the power is not known.
+    Where no run was even it is up to the fastest tried. It is reckoned at the deepest depth less
+    what the lower ridge of that speed would save. ``None`` without runs or a power.
     """
     settings, curve = inputs.settings, checks.ridge_curve(inputs.trials)
-    even = curve.slowest_even_km_h
-    if even is None or settings.tractor.pto_power_kw is None or deepest_cm <= 0:
+    if curve.speeds.empty or settings.tractor.pto_power_kw is None or deepest_cm <= 0:
         return None
-    saved = max(allowance_cm(inputs) - checks.ridge_at_cm(curve, even), 0.0)
-    faster = replace(settings.machine, speed_km_h=even)
+    aim = curve.slowest_even_km_h or float(curve.speeds["speed_km_h"].iloc[-1])
+    saved = max(allowance_cm(inputs) - checks.ridge_at_cm(curve, aim), 0.0)
+    faster = replace(settings.machine, speed_km_h=aim)
     depth_cm = max(deepest_cm - saved, settings.machine.depth_min_cm)
     speed = machine.fastest_speed_km_h(faster, settings.tractor, settings.soil, depth_cm)
-    return speed if speed >= even else _tenths(speed)
+    return speed if speed >= aim else _tenths(speed)
 
 
 def _tenths(speed_km_h: float) -> float:

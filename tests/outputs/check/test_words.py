@@ -163,7 +163,7 @@ def test_one_pit_is_told_as_one() -> None:
         (
             "trial_runs",
             (5.0, 5.0),
-            "stays 5 cm by the trial runs at 8 km/h (no pit that counts has",
+            "stays 5 cm by the trial runs at 4 and 10 km/h (no pit that counts has",
         ),
         (
             "leg_spacing",

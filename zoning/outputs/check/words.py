@@ -194,7 +194,7 @@ def chance_words(check: Check) -> str:
     machine, sure = check.settings.machine, check.settings.depth.assurance
     rests = {
         "pits": "as in your pits",
-        "trial_runs": f"by the trial runs at {machine.speed_km_h:g} km/h",
+        "trial_runs": f"by {check.ridge.runs_about(machine.speed_km_h)}",
         "leg_spacing": f"by geometry of legs {machine.leg_spacing_cm:g} cm apart, as in the plan",
     }
     taken = [
