@@ -129,11 +129,14 @@ def test_the_back_button_and_other_values_is_a_conflict_too(
 def test_a_withdrawn_pit_counts_nowhere_and_can_come_back(desk: Desk, client: FlaskClient) -> None:
     sent = form(desk)
     post(client, "/save/pit", sent)
-    gone = sent | {"row_id": new_id(), "version": "1", "withdrawn": "yes"}
+    assert "or the ground was worked again" in client.get(f"/pit/{sent['record_id']}/correct").text
+    gone = sent | {"row_id": new_id(), "version": "1", "withdrawn": "yes", "why": "worked again"}
     answer = post(client, "/save/pit", gone)
     assert "trail" in answer.location
     assert client.get(f"/pit/{sent['record_id']}").status_code == 404
     assert "A1" not in client.get("/").text
+    trail = client.get(answer.location).text
+    assert "Why: worked again" in trail
     back = sent | {"row_id": new_id(), "version": "2"}
     assert post(client, "/save/pit", back).status_code == 303
     assert "A1" in client.get("/").text
