@@ -61,6 +61,22 @@ def test_four_that_agree_tell_and_three_do_not(count: int, of: int, side: str) -
     assert Share(count, of).side == side
 
 
+@settings(max_examples=100, deadline=None)
+@given(data=st.data(), of=st.integers(1, 40))
+def test_torn_places_are_all_failed_at_the_low_end_and_all_passed_at_the_high(
+    data: st.DataObject, of: int
+) -> None:
+    torn = data.draw(st.integers(0, of))
+    count = data.draw(st.integers(0, of - torn))
+    ends = [binomtest(n, of).proportion_ci(0.8, method="exact") for n in (count, count + torn)]
+    found = Share(count, of, torn)
+    assert found.interval == pytest.approx((ends[0].low, ends[1].high), abs=1e-9)
+    # It is sure only where both ways lie on the same side.
+    both = {Share(count, of).side, Share(count + torn, of).side}
+    assert found.side == (both.pop() if len(both) == 1 else "open")
+    assert found.plus(1, 1).torn == torn
+
+
 def test_shares_add_up() -> None:
     more = Share(2, 3).plus(1, 2)
     assert (more.count, more.of, more.share) == (3, 5, 0.6)

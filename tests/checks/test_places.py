@@ -132,10 +132,62 @@ def test_a_place_whose_pits_disagree_settles_nothing() -> None:
     assert torn["share_reached"] == pytest.approx(3.5 / 4)
     assert torn["share_low"] == pytest.approx(binomtest(3, 4).proportion_ci(0.8).low)
     assert torn["share_high"] == 1.0
-    # A pit of three that fails at each place is a third of the ground, not none of it.
+    # However the pits of a place are divided: two that pass and one that fails make half a place.
     thirds = groups(at_places("rrf", "rfr", "frr", "rrf")).loc["35 cm"]
-    assert thirds["share_reached"] == pytest.approx(2 / 3)
-    assert thirds["verdict"] == "cannot_tell"
+    assert thirds[["share_reached", "so_far", "verdict"]].tolist() == [0.5] + ["cannot_tell"] * 2
+
+
+def test_places_whose_pits_disagree_are_taken_both_ways_and_never_add_up_to_one_that_passed() -> (
+    None
+):
+    # Six that passed and three torn: from 6 of 9 to 9 of 9, no verdict; by halves 7.5 gave one.
+    told = groups(at_places("r", "r", "r", "r", "r", "r", "rf", "rf", "rf")).loc["35 cm"]
+    ends = [binomtest(n, 9).proportion_ci(0.8, method="exact") for n in (6, 9)]
+    assert told["share_low"] == pytest.approx(ends[0].low)
+    assert told["share_high"] == pytest.approx(ends[1].high)
+    assert told["verdict"] == "cannot_tell"
+    assert groups(at_places(*["r"] * 6, *["f"] * 3)).loc["35 cm", "verdict"] == "cannot_tell"
+    bare = groups(at_places("rf", "fr")).loc["35 cm"]
+    assert bare[["share_low", "share_high"]].tolist() == [0.0, 1.0]
+
+
+kinds = st.lists(st.text("rf", min_size=1, max_size=3), min_size=1, max_size=8)
+
+
+def said(*answers: str) -> tuple[str, float, float]:
+    """Return verdict and interval of the places as `at_places` has them."""
+    told = groups(at_places(*answers)).loc["35 cm"]
+    return str(told["verdict"]), float(told["share_low"]), float(told["share_high"])
+
+
+@settings(max_examples=20, deadline=None)
+@given(answers=kinds)
+def test_a_verdict_is_given_only_where_it_holds_with_all_torn_places_failed_and_all_passed(
+    answers: list[str],
+) -> None:
+    ways = [said(*(one if len({*one}) == 1 else way for one in answers)) for way in "fr"]
+    verdict, low, high = said(*answers)
+    assert (low, high) == pytest.approx((ways[0][1], ways[1][2]))
+    assert verdict == (ways[0][0] if ways[0][0] == ways[1][0] else "cannot_tell")
+
+
+@settings(max_examples=20, deadline=None)
+@given(answers=kinds, more=st.text("r", min_size=1, max_size=2), data=st.data())
+def test_further_pits_that_pass_never_lower_a_verdict(
+    answers: list[str], more: str, data: st.DataObject
+) -> None:
+    at = data.draw(st.integers(0, len(answers)))
+    grown = [*answers, ""]
+    grown[at] += more
+    verdict, low, high = said(*answers)
+    better, least, most = said(*(one for one in grown if one))
+    assert least >= low - 1e-9
+    assert most >= high - 1e-9
+    assert better == "reached" if verdict == "reached" else better in (verdict, *_UP[verdict])
+
+
+_UP = {"leg_only": ("cannot_tell",), "cannot_tell": ("reached",)}
+"""Where one place more that passed may lead to: a verdict that work failed may come into doubt."""
 
 
 @settings(max_examples=20, deadline=None)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -47,7 +46,7 @@ class Tally:
         """What most of the pits show, however few they are; blank without any."""
         if not self.leg.of and not self.between.of:
             return ""
-        return _named(_most(self.leg), _most(self.between), _most(self.deep))
+        return _named(self.leg.so_far, self.between.so_far, self.deep.so_far)
 
     @property
     def more(self) -> int:
@@ -85,14 +84,8 @@ def _named(leg: Side, between: Side, deep: Side) -> str:
     return "cannot_tell"
 
 
-def _most(share: Share) -> Side:
-    if not share.of or math.isclose(share.share, 0.5):
-        return "open"
-    return "most" if share.share > 0.5 else "least"
-
-
 def tally(pits: pd.DataFrame, *, lean: float = 0.0) -> Tally:
-    """Count the places of the judged pits, each by the share of its pits (`by_place`).
+    """Count the places of the judged pits; one whose pits disagree settles nothing.
 
     Parameters
     ----------
@@ -102,8 +95,12 @@ def tally(pits: pd.DataFrame, *, lean: float = 0.0) -> Tally:
         As of `zoning.checks.places.by_place`.
     """
     seen = by_place(pits, lean=lean)
-    leg, between = (Share(float(seen[n].sum()), int(seen[n].count())) for n in ("leg", "between"))
-    return Tally(leg, between, Share(float(seen["deep"].sum()), between.of))
+    return Tally(*(_share(seen[name]) for name in ("leg", "between", "deep")))
+
+
+def _share(places: pd.Series) -> Share:
+    whole, some = int((places == 1.0).sum()), int((places > 0.0).sum())
+    return Share(whole, int(places.count()), torn=some - whole)
 
 
 def _pit_counts(judged: pd.DataFrame) -> dict[str, object]:

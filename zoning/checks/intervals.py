@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -12,32 +11,32 @@ from scipy.special import betaincinv
 from zoning.checks.rules import rule
 
 Side = Literal["most", "least", "open"]
-_DIGITS = 9  # a third and two thirds are one whole
 
 
 @dataclass(frozen=True, slots=True)
 class Share:
     """`count` of `of` places, with the exact interval on the share of the ground.
 
-    A place whose pits disagree counts in part. Then the interval reaches from the lower limit of
-    the whole count below to the upper limit of the whole count above, as if such a place had first
-    failed and then passed: it settles nothing.
+    The pits of `torn` more of them disagree. They are taken both ways, so that they settle nothing:
+    the interval reaches from its lower limit with all of them failed to its upper limit with all
+    of them passed.
     """
 
-    count: float
+    count: int
     of: int
+    torn: int = 0
 
     @property
     def share(self) -> float:
-        """Share of the places; NaN without any."""
-        return self.count / self.of if self.of else float("nan")
+        """Share of the places, torn ones by half; NaN without any."""
+        return (self.count + self.torn / 2) / self.of if self.of else float("nan")
 
     @property
     def interval(self) -> tuple[float, float]:
         """Clopper-Pearson interval at ``interval_level``."""
-        count, level = round(self.count, _DIGITS), rule("interval_level")
-        low, _ = clopper_pearson(math.floor(count), self.of, level)
-        _, high = clopper_pearson(math.ceil(count), self.of, level)
+        level = rule("interval_level")
+        low, _ = clopper_pearson(self.count, self.of, level)
+        _, high = clopper_pearson(self.count + self.torn, self.of, level)
         return low, high
 
     @property
@@ -48,9 +47,16 @@ class Share:
             return "most"
         return "least" if high < rule("share_least") else "open"
 
-    def plus(self, count: float, of: int) -> Share:
+    @property
+    def so_far(self) -> Side:
+        """What more of the places show than not, however few they are."""
+        if self.share > 0.5:
+            return "most"
+        return "least" if self.share < 0.5 else "open"
+
+    def plus(self, count: int, of: int) -> Share:
         """Return the share after `of` further pits, `count` of which count."""
-        return Share(self.count + count, self.of + of)
+        return Share(self.count + count, self.of + of, self.torn)
 
 
 def clopper_pearson(count: int, of: int, level: float) -> tuple[float, float]:

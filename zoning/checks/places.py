@@ -39,7 +39,7 @@ def place_of(xy_m: NDArray[np.float64]) -> NDArray[np.int64]:
 def by_place(pits: pd.DataFrame, *, lean: float = 0.0) -> pd.DataFrame:
     """Return one row a place of the judged pits: the share of its pits that count.
 
-    A place whose pits disagree counts by that share: neither side takes the whole of it.
+    Its pits disagree where that is neither 0 nor 1.
 
     Parameters
     ----------

@@ -104,6 +104,7 @@ def test_pits_at_one_place_are_said_to_count_once() -> None:
     assert told.startswith(
         "The 5 pits lie at 1 place: pits within 10 m of one another count as one"
     )
+    assert told.endswith("for a verdict, and one whose pits disagree settles nothing.")
     assert places_words({"pits": 5, "places": 5}) == ""
 
 

@@ -301,7 +301,7 @@ def places_words(row: Mapping[Any, Any]) -> str:
     within = constant("check_rules", "one_place_m")
     return (
         f"The {pits} pits lie at {places} place{many}: pits within {within:g} m of one another "
-        "count as one for a verdict, and where they disagree by the share of them that passed."
+        "count as one for a verdict, and one whose pits disagree settles nothing."
     )
 
 
