@@ -5,11 +5,9 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable
 
-import geopandas as gpd
 import numpy as np
 import pytest
 
-from zoning.contracts import constant, rows
 from zoning.model import Notice, Plan
 from zoning.model.settings import HazardsSection
 from zoning.outputs.drawing.zone_labels import LeftUnsaid
@@ -25,7 +23,6 @@ from zoning.outputs.sheet.words import (
     no_speed,
     not_cleared,
     number,
-    ridge,
     small_print,
     stage_titles,
     unsaid,
@@ -216,88 +213,6 @@ def test_ground_not_cleared_is_told_with_the_depth_as_a_number(
 )
 def test_a_long_list_of_zones_is_counted(count: int, of: int | None, told: str) -> None:
     assert listed(list(range(count)), of).startswith(told)
-
-
-def with_ridge(plan: Plan, ridge_cm: object, **more: object) -> gpd.GeoDataFrame:
-    return plan.zones.assign(ridge_cm=ridge_cm, **{"ridge_measured": False, **more})
-
-
-def test_the_ridge_is_told_as_measured_or_by_geometry_with_what_practice_finds(
-    plan: Plan, changed: Callable[..., Plan]
-) -> None:
-    told = ridge(changed(zones=with_ridge(plan, 18.46)))
-    assert told.startswith(
-        " Try 32.5 cm: expect soil loosened to only 14 cm midway between legs, pan from 20 cm, a "
-        "ridge of 18.5 cm by 45-degree geometry. "
-    )
-    assert told.endswith("what you measure counts.")
-    measured = ridge(changed(zones=with_ridge(plan, 12.0, ridge_measured=True)))
-    assert measured.endswith("a ridge of 12 cm as measured behind this machine.")
-    assert ridge(plan) == ""
-    depths = [row["look_for"] for row in rows("trial_speeds") if "by practice" in row["look_for"]]
-    assert all("ridge" in words for words in depths)
-    assert len(depths) == 2
-
-
-def test_no_note_of_the_machine_is_searched_for_the_ridge(
-    plan: Plan, changed: Callable[..., Plan]
-) -> None:
-    zones = plan.zones.assign(machine_notes="At 32.5 cm expect a ridge of 18 cm.")
-    assert ridge(changed(zones=zones)) == ""
-    figured = with_ridge(plan, 18.0, machine_notes="Another note, in other words.")
-    assert "a ridge of 18 cm" in ridge(changed(zones=figured))
-
-
-def test_a_low_ridge_is_not_worth_a_word(plan: Plan, changed: Callable[..., Plan]) -> None:
-    least = constant("machine_rules", "ridge_note_cm")
-    assert ridge(changed(zones=with_ridge(plan, least))) == ""
-    assert ridge(changed(zones=with_ridge(plan, least + 0.5))) != ""
-    assert ridge(changed(zones=with_ridge(plan, np.nan))) == ""
-
-
-@pytest.mark.parametrize(
-    ("depths", "clear", "told"),
-    [([40, 30, 0], [False, True], " Try 30 cm"),  # 40 cm in the headland alone
-     ([40, 35, 30], [True, True, True], " Try 35 cm"),
-     ([40, 30, 35], [True, True, True], " Try 30 cm"),  # along most of the body
-     ([40, 35, 30], [False, False, True], " Try 30 cm"),
-     ([40, 35, 30], [False, False, False], " Once services are located, try 35 cm"),
-     ([40, 0, 0], [True, True, True], " Try 40 cm")],
-)  # fmt: skip
-def test_the_ridge_is_that_of_the_depth_of_most_work_that_the_trial_may_have(
-    plan: Plan, changed: Callable[..., Plan], depths: list[float], clear: list[bool], told: str
-) -> None:
-    # zone 1 is the headland's, zones 2 and 3 lie along the one pass of the body
-    cleared = ["located" if each else "NOT CLEARED" for each in [*clear, True][:3]]
-    high = [depth / 2 or np.nan for depth in depths]
-    zones = with_ridge(plan, high, depth_cm=depths, cleared=cleared)
-    runs = plan.passes.assign(depth_cm=[depths[0], depths[1], depths[2], depths[1]])
-    words = ridge(changed(zones=zones, passes=runs))
-    assert words.partition(": expect")[0] == told
-    assert f"a ridge of {float(told.split()[-2]) / 2:g} cm" in words
-
-
-def test_no_ridge_is_told_for_a_depth_that_the_tractor_cannot_pull(
-    plan: Plan, changed: Callable[..., Plan]
-) -> None:
-    zones = with_ridge(plan, 12.0, depth_cm=[40.0, 35.0, 30.0], cleared="located")
-    runs = plan.passes.assign(depth_cm=[40.0, 35.0, 30.0, 35.0])
-    weak = zones.assign(work_speed_km_h=[4.2, np.nan, 4.2])
-    tractor = dataclasses.replace(plan.settings.tractor, pto_power_kw=75.0)
-    settings = dataclasses.replace(plan.settings, tractor=tractor)
-    assert ridge(changed(zones=zones, passes=runs)).startswith(" Try 35 cm")
-    told = ridge(changed(zones=weak, passes=runs, settings=settings))
-    assert told.startswith(" Try 30 cm")
-
-
-def test_the_ridge_is_told_beside_where_the_pan_begins(
-    plan: Plan, changed: Callable[..., Plan]
-) -> None:
-    zones = with_ridge(plan, 18.0)
-    here = plan.stations.assign(pan_top_cm=19.2, used=True)
-    assert ", pan from 19 cm, a ridge" in ridge(changed(zones=zones, stations=here))
-    unread = plan.stations.assign(pan_top_cm=np.nan)
-    assert "pan from" not in ridge(changed(zones=zones, stations=unread))
 
 
 @pytest.mark.parametrize(

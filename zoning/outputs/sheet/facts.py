@@ -37,6 +37,7 @@ from zoning.outputs.sheet.tables import (
     why_small,
     zone_row,
 )
+from zoning.outputs.sheet.trial_pit import ridge
 from zoning.outputs.sheet.trials import trial_rows
 from zoning.outputs.sheet.words import (
     LATER,
@@ -51,7 +52,6 @@ from zoning.outputs.sheet.words import (
     checks,
     not_cleared,
     number,
-    ridge,
     small_print,
     unsaid,
 )

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from zoning.contracts import NOT_CLEARED, constant, joined
+from zoning.contracts import NOT_CLEARED, joined
 from zoning.model import Plan, Settings
 from zoning.outputs.bars import draft_percent, pins_assumed, slowest_km_h, too_weak
 from zoning.outputs.drawing.plan import ASSUMED, hazards_in_order
@@ -30,10 +30,11 @@ _WITHOUT_DEPTH = (
 )
 _WITHOUT_NUMBER = "Ground without a number has the depth of its tone; the map page names its zone."
 RIDGE = "machine-ridge-between-legs"
-_MACHINE = "machine_rules"
 MOST_LISTED = 10
-_BODY = "body"
-FIRST_STEP = "Trial run and pit in the body of the field, as above; settle speed and level."
+FIRST_STEP = (
+    "Trial run and pit in the body of the field, clear of all hazards, as above; settle speed and "
+    "level."
+)
 NOTHING_WORKED = "Nothing is worked: no leg goes in."
 NO_TRIAL = "Nothing is worked, so no run is tried. Dig by hand alone, to look for a pan."
 NO_HEADLAND = (
@@ -52,7 +53,6 @@ PIT = (
     "the run. Measure from the undisturbed surface down to firm soil at a leg and midway between "
     "two: their difference is the ridge."
 )
-_BY_GEOMETRY = "Practice finds less: what you measure counts."
 SLOWEST = (
     " Take the slowest speed that leaves no pan, no hard ridge and a level surface; if none does, "
     "stop and ring who planned it."
@@ -94,56 +94,6 @@ def unsaid(left: LeftUnsaid) -> str:
     """Return how to read the tones of the map, and what its labels leave to them."""
     told = [_OWN_TONES, *([_WITHOUT_DEPTH] if left.without_depth else [])]
     return " ".join([*told, _WITHOUT_NUMBER] if left.without_number else told)
-
-
-def ridge(plan: Plan) -> str:
-    """Return what ridge to expect, by trial runs or geometry; nothing where it is low.
-
-    It is told for the depth of most work in the body of the field, where the trial is: of the
-    depths there that the tractor pulls and that may be set before services are located, if there
-    are such.
-    """
-    if "ridge_cm" not in plan.zones:
-        return ""
-    held = set(plan.zones.loc[plan.zones["cleared"] == NOT_CLEARED, "depth_cm"])
-    work_m = _trial_depths(plan)
-    depths = set(work_m) - set(too_weak(plan)["depth_cm"]) or set(work_m)
-    tried = max(depths - held or depths, key=lambda depth: (work_m[depth], depth), default=0.0)
-    zone = plan.zones[plan.zones["depth_cm"] == tried].head(1)
-    high = zone[zone["ridge_cm"] > constant(_MACHINE, "ridge_note_cm")]
-    if high.empty:
-        return ""
-    told = _ridge(tried, float(high["ridge_cm"].iloc[0]), _pan_from(plan, tried))
-    once = "Once services are located, try" if tried in held else "Try"
-    if high["ridge_measured"].iloc[0]:
-        return f" {once} {told} as measured behind this machine."
-    angle = constant(_MACHINE, "break_angle_deg")
-    return f" {once} {told} by {angle:g}-degree geometry. {_BY_GEOMETRY}"
-
-
-def _pan_from(plan: Plan, depth_cm: float) -> str:
-    """Return where the pan begins on the ground of a depth, as read there; nothing unless read."""
-    known = plan.stations[plan.stations["used"].astype(bool) & plan.stations["pan_top_cm"].notna()]
-    ground = plan.zones[plan.zones["depth_cm"] == depth_cm].union_all()
-    tops = known.loc[known.intersects(ground), "pan_top_cm"]
-    return f", pan from {tops.mean():.0f} cm" if len(tops) else ""
-
-
-def _ridge(depth_cm: float, ridge_cm: float, pan: str) -> str:
-    loosened_cm = max(depth_cm - ridge_cm, 0.0)
-    return (
-        f"{number(depth_cm)} cm: expect soil loosened to only {number(loosened_cm)} cm midway "
-        f"between legs{pan}, a ridge of {number(ridge_cm)} cm"
-    )
-
-
-def _trial_depths(plan: Plan) -> dict[float, float]:
-    """Return metres of work by depth in the body of the field; in all of it where none is there."""
-    runs = plan.passes[plan.passes["depth_cm"] > 0]
-    body = runs[runs["part"] == _BODY]
-    work = runs if body.empty else body
-    work_m = (work["to_m"] - work["from_m"]).groupby(work["depth_cm"]).sum()
-    return dict(zip(work_m.index.astype(float), work_m, strict=True))
 
 
 def _first(text: str) -> str:
