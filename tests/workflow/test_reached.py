@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from itertools import pairwise
 
 import numpy as np
@@ -40,12 +40,15 @@ def zones(*told: tuple[float, float, float]) -> pd.DataFrame:
     return table.assign(zone=range(1, len(told) + 1))
 
 
-def ground(*told: tuple[float, float, float, float], part: str = "body") -> Ground:
+def ground(
+    *told: tuple[float, float, float, float], part: str = "body", reached: float = 0.5
+) -> Ground:
     """Return a place a zone: area [ha], needed, worked and allowed depth [cm], all of it short."""
     area, needed, depth, cap = np.array(told, dtype=np.float64).T
     zone, name = np.arange(1, len(told) + 1), np.full(len(told), part)
     half = np.full(len(told), 0.5)
-    return Ground(zone, name, area * 1e4, needed, depth, cap, half, needed - 3, half)
+    passed = np.full(len(told), reached)
+    return Ground(zone, name, area * 1e4, needed, depth, cap, passed, needed - 3, half)
 
 
 def test_ground_of_less_assurance_than_asked_is_told_zone_by_zone() -> None:
@@ -86,7 +89,7 @@ def test_a_reason_for_nearly_all_of_it_is_told_alone() -> None:
 
 def test_zones_a_little_below_are_not_named() -> None:
     table = zones((40, 1, 0.78), (35, 2, 0.75), (30, 4, 0.76))
-    places = ground((1, 44, 40, 45), (2, 44, 35, 45), (4, 44, 30, 45))
+    places = ground((1, 44, 40, 45), (2, 44, 35, 45), (4, 44, 30, 45), reached=0.78)
     (note,) = assurance_notices(table, ASKED, places)
     assert note.text.startswith("On 7.00 ha the work passes the pan less surely than 0.8")
     assert note.text.endswith(" Least surely as a whole: zone 2 (0.75).")
@@ -111,8 +114,9 @@ def test_depths_that_gain_next_to_nothing_are_told(loss_cm: tuple[float, ...], w
 def test_a_part_that_falls_short_is_named_however_small() -> None:
     gateway = ground((0.09, 43, 40, 45), part="gateway")
     (note,) = short_part_notices(gateway, ASKED, more_depths=False)
-    assert "gateway (0.09 ha: 0.50, worked 40 cm on average where 43 would do)" in note.text
-    assert note.parts == ("gateway",)
+    words = "gateway (0.50; 0.09 of 0.09 ha worked 40 cm on average where 43 would do)"
+    assert words in note.text
+    assert note.parts == (), "most of the ground is no place to dig first"
     little = replace(ASKED, depth=DepthSection(assurance=0.54))
     (near,) = short_part_notices(gateway, little, more_depths=False)
     assert near.parts == (), "a little below is in the note alone"
@@ -165,8 +169,24 @@ def test_the_hectares_of_the_sample_that_hazards_hold_agree_with_the_note_on_haz
     ],
 )
 def test_nothing_is_said_of_little_ground(table: pd.DataFrame) -> None:
-    places = ground(*[(area, 45, depth, 45) for depth, area, _ in table.to_numpy()[:, :3]])
-    assert assurance_notices(table, ASKED, places) == ()
+    rows = [(area, 45, depth, 45) for depth, area, _ in table.to_numpy()[:, :3]]
+    assert assurance_notices(table, ASKED, ground(*rows, reached=0.79)) == ()
+
+
+def test_ground_well_short_within_zones_that_are_sure_as_a_whole_is_told() -> None:
+    # Two depths alone: the wheelings lie in a zone of the body, which hides them.
+    table = zones((37.5, 9.5, 0.85), (42.5, 0.5, 0.9))
+    body = ground((8.9, 36, 37.5, 45), (0.5, 41, 42.5, 45), reached=0.9)
+    tracks = ground((0.6, 39.5, 37.5, 45), (0.3, 39.5, 42.5, 45), part="wheeling", reached=0.2)
+    both = Ground(
+        *(np.concatenate([getattr(g, f.name) for g in (body, tracks)]) for f in fields(body))
+    )
+    (note,) = assurance_notices(table, ASKED, both)
+    assert note.text.startswith("On 0.60 ha the work passes the pan less surely than 0.8, all")
+    assert "Least" not in note.text
+    (part,) = short_part_notices(both, ASKED, more_depths=False)
+    assert "wheeling (0.20; 0.60 of 0.90 ha worked 38 cm on average where 40 would do)" in part.text
+    assert part.parts == ("wheeling",)
 
 
 def above(*told: tuple[float, float, float], cautions: str = "") -> list[str]:

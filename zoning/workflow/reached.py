@@ -96,10 +96,10 @@ def ground_of(
 def assurance_notices(
     zones: pd.DataFrame, settings: Settings, ground: Ground
 ) -> tuple[Notice, ...]:
-    """Return a note where a zone that is no small one reaches well less than the assurance asked.
+    """Return a note where much ground, or a zone that is not small, is short of the assurance.
 
     It tells how much ground is passed less surely than asked, and why. The zones well below it are
-    named, those with most ground first; none is worth a note without.
+    named, those with most ground first.
 
     Parameters
     ----------
@@ -113,14 +113,17 @@ def assurance_notices(
     worked = zones[zones["depth_cm"] > 0]
     asked = settings.depth.assurance
     short = worked[worked["assurance"].round(2) < round(asked, 2)]
-    well = asked - constant("plan_rules", "assurance_well_below")
-    far = short[short["assurance"].round(2) <= round(well, 2)]
-    if not (far["area_ha"] >= constant("plan_rules", "small_zone_ha")).any():
+    well = round(asked - constant("plan_rules", "assurance_well_below"), 2)
+    far = short[short["assurance"].round(2) <= well]
+    under_m2 = ground.area_m2[ground.assurance.round(2) <= well].sum()
+    much = under_m2 > constant("plan_rules", "assurance_short_share") * ground.area_m2.sum()
+    if not much and not (far["area_ha"] >= constant("plan_rules", "small_zone_ha")).any():
         return ()
     far = far.sort_values(["area_ha", "zone"], ascending=[False, True])
     pairs = zip(far["zone"], far["assurance"], strict=True)
     told = [f"zone {zone:.0f} ({reached:.2f})" for zone, reached in pairs]
-    text = f"{_causes(ground, settings)}. Least surely as a whole: {named(told)}."
+    least = f" Least surely as a whole: {named(told)}." if told else ""
+    text = f"{_causes(ground, settings)}.{least}"
     return (Notice("note", "assurance-short", text),)
 
 
@@ -130,7 +133,8 @@ def short_part_notices(
     """Return a note on the parts that as a whole reach less than the assurance asked.
 
     One that as a whole needs more than the deepest setting is told of by `too_shallow`. The parts
-    well below what was asked stand beside the text, for the sheet.
+    well below what was asked stand beside the text, for the sheet: where to dig first, so that one
+    which is most of the ground does not.
 
     Parameters
     ----------
@@ -150,13 +154,12 @@ def short_part_notices(
             float(np.average(values[here], weights=area))
             for values in (ground.assurance, ground.depth_cm, ground.needed_cm)
         )
-        short = round(reached, 2) < round(asked, 2) and round(need) > round(depth)
+        little, much = round(reached, 2) < round(asked, 2), round(reached, 2) <= well
+        short = much or (little and round(need) > round(depth))
         if short and need <= settings.machine.settings_cm[-1]:
-            far += [str(part)] if round(reached, 2) <= well else []
-            told.append(
-                f"{part} ({area.sum() / M2_PER_HA:.2f} ha: {reached:.2f}, worked {depth:.0f} cm on "
-                f"average where {need:.0f} would do)"
-            )
+            most = 2 * area.sum() > ground.area_m2.sum()
+            far += [str(part)] if much and not most else []
+            told.append(f"{part} ({reached:.2f}; {_short_of(ground.where(here))})")
     if not told:
         return ()
     text = (
@@ -166,6 +169,20 @@ def short_part_notices(
         f"{', or give more max_depths' if more_depths else ''}."
     )
     return (Notice("note", "part-short", text, parts=tuple(far)),)
+
+
+def _short_of(ground: Ground) -> str:
+    """Return how much of a part is short of what it needs, and by how much on average."""
+    short = ground.where(ground.needed_cm > ground.depth_cm)
+    depth, need = (
+        float(np.average(values, weights=short.area_m2))
+        for values in (short.depth_cm, short.needed_cm)
+    )
+    part_ha, short_ha = (held.area_m2.sum() / M2_PER_HA for held in (ground, short))
+    return (
+        f"{short_ha:.2f} of {part_ha:.2f} ha worked {depth:.0f} cm on average where {need:.0f} "
+        "would do"
+    )
 
 
 def mean_probability(places: Places, zone: Ints, pan: PanSurface) -> pd.Series:
