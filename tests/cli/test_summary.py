@@ -29,7 +29,7 @@ from zoning.cli.summary import (
 )
 from zoning.model import Losses, Notice
 from zoning.model.settings import DepthSection, MachineSection, ReadingsSection, TractorSection
-from zoning.workflow.reached import pin_notices
+from zoning.workflow.driving import pin_notices
 
 SAMPLE = Path(__file__).parents[2] / "sample_data" / "teasel_piece"
 

@@ -9,7 +9,7 @@ import pandas as pd
 
 from zoning.model import Plan
 from zoning.outputs.bars import draft_percent, too_weak
-from zoning.workflow.reached import PINS
+from zoning.workflow.driving import PINS
 
 
 def changes_words(plan: Plan) -> str:

@@ -20,8 +20,8 @@ from zoning.outputs.guessed import GUESSED, unread_parts
 from zoning.outputs.left_out import left_out_together, places_given
 from zoning.units import M2_PER_HA, as_number, inches
 from zoning.workflow.cautions import HAZARD_CAUTION
+from zoning.workflow.driving import PINS
 from zoning.workflow.evidence_notices import BESIDE_RATING
-from zoning.workflow.reached import PINS
 
 
 def summary(plan: Plan, written: Sequence[Path], folder: Path) -> str:

@@ -27,6 +27,7 @@ from zoning.workflow.disagree import (
     worked_notices,
 )
 from zoning.workflow.division import divide
+from zoning.workflow.driving import change_counts, lifted_notices, pin_notices
 from zoning.workflow.effort import (
     Effort,
     at_most_totals,
@@ -45,13 +46,10 @@ from zoning.workflow.progress import Progress, silent
 from zoning.workflow.reached import (
     above_pan_notices,
     assurance_notices,
-    change_counts,
     depths_enough,
     fewer_notices,
     ground_of,
-    lifted_notices,
     mean_probability,
-    pin_notices,
     short_part_notices,
 )
 from zoning.workflow.ridge import (
