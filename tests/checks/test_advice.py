@@ -131,6 +131,33 @@ def test_a_leg_afloat_asks_for_pins_at_its_depth_and_for_no_more_depth_or_speed(
     assert not told["text"].str.contains("would have passed").any()
 
 
+def test_legs_clearly_shallow_that_alone_left_the_pan_ask_for_pins_and_for_nothing_else() -> None:
+    """By hand: 35 cm less a ridge of 3 cm is 32 cm, the base; the legs ran 3 cm short of 35 cm."""
+    missed = {"pan": "yes", "pan_base_cm": 32.0, "speed_km_h": 9.0}
+    short = {LEG: 32.0, BETWEEN: 29.0} | missed
+    good = [{LEG: 35.0, BETWEEN: 31.5, "speed_km_h": 6.0}] * 3
+    planned = planned_ground()
+    for rows in ([*good, short], [*good, *[short] * 3], [short] * 4, [*good, *[short] * 5]):
+        judged = judge_pits(pit_rows(*rows), planned, read_on="")
+        groups = judge_groups(planned, judged, station_rows(), field_parts())
+        told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), planned.zones)
+        for where in (FIELD, "35 cm"):
+            own = told[told["where"] == where]
+            assert set(own["step"]) <= {"pins", "dig"}
+            text = str(own["text"].iloc[0])
+            assert "(3 cm)" in text
+            assert "would have passed the pan: dig again before any other change." in text
+            fast = "That was at 9 km/h, the others at 6 km/h" in text
+            assert fast == (len(rows) > 4 or rows[0]["speed_km_h"] == 6.0)
+    # Less than a pin step says nothing of pins, and what the planned depth leaves too is no float.
+    for facts in ({LEG: 33.0, BETWEEN: 30.0}, {"pan_base_cm": 33.0}):
+        judged = judge_pits(pit_rows(*good, short | facts), planned, read_on="")
+        groups = judge_groups(planned, judged, station_rows(), field_parts())
+        told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), planned.zones)
+        assert "pins" not in set(told["step"])
+        assert "left" in set(told["step"])
+
+
 def test_ground_that_reached_at_the_faster_speed_alone_does_not_keep_the_slower() -> None:
     slow = [{LEG: 42.0, BETWEEN: 31.0, "speed_km_h": 5.0}]
     fast = [{LEG: 36.0, BETWEEN: 34.0, "speed_km_h": 8.0}] * 4
@@ -161,11 +188,12 @@ def test_no_even_speed_says_what_was_tried() -> None:
 
 
 def test_legs_that_ran_shallow_are_a_matter_of_pins() -> None:
-    told = advice(*[(28, 26)] * 5, speed_km_h=10.0)
+    deep = {"pan": "yes", "pan_base_cm": 34.0}  # 35 cm less the ridge of 2 cm does not pass it
+    told = advice(*[(28, 26)] * 5, speed_km_h=10.0, **deep)
     assert "7 cm shallower than planned: check the pins" in told["depth"]
     assert "speed" not in told
     assert "spacing" not in told
-    hydraulic = advice(*[(28, 26)] * 5, machine=MachineSection(depth_control="hydraulic"))
+    hydraulic = advice(*[(28, 26)] * 5, machine=MachineSection(depth_control="hydraulic"), **deep)
     assert "the depth control" in hydraulic["depth"]
 
 

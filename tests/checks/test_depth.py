@@ -59,7 +59,7 @@ def test_the_pan_is_not_said_to_be_passed_before_the_verdict() -> None:
 
 
 def test_drier_soil_is_not_what_is_left_where_only_the_pins_are_checked() -> None:
-    steps = told(*[{LEG: 31.0, BETWEEN: 28.0, "pan": "yes", "pan_base_cm": 30.0}] * 5)
+    steps = told(*[{LEG: 31.0, BETWEEN: 28.0, "pan": "yes", "pan_base_cm": 33.0}] * 5)
     assert steps["text"].str.contains("check the pins").any()
     assert not steps["step"].isin(["speed", "points", "spacing", "soil"]).any()
 

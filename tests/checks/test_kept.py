@@ -91,15 +91,19 @@ def test_pan_left_in_some_pits_is_said_in_place_of_keep() -> None:
     (text,) = advice.loc[advice["step"] == "left", "text"]
     assert text.startswith(
         "Pan left between legs at pits A4 and A5 (2 of 6), loosened 23 to 26 cm deep there with "
-        "the base at 33 cm: do not keep the setting on this."
+        "the base at 33 cm: most places passed; look there again."
     )
     assert not advice["text"].str.contains(KEEP).any()
+    assert not advice["text"].str.contains("do not keep|change only", regex=True).any()
 
 
 def test_a_tie_names_the_pan_left_too() -> None:
     rows = [pit(38.0, 4.0, 0), pit(34.0, 9.0, 1, pan="yes", pan_base_cm=33.0)]
     advice, _, _ = told(*rows)
-    assert advice["text"].str.startswith("Pan left between legs at pit A1 (1 of 2)").any()
+    (text,) = advice.loc[advice["step"] == "left", "text"]
+    assert text.startswith("Pan left between legs at pit A1 (1 of 2)")
+    assert "do not keep the setting on this. Less of a ridge" in text
+    assert text.endswith("passes the pan: dig beside these pits before either.")
 
 
 def test_what_the_whole_field_says_of_single_pits_is_not_said_again_of_their_depth() -> None:
@@ -128,12 +132,18 @@ def test_one_shallow_leg_or_one_uneven_ridge_is_named_and_nothing_kept() -> None
     assert not whole.str.contains(KEEP).any()
 
 
-def test_one_pit_in_many_that_the_verdict_allows_for_is_named_beside_keep() -> None:
+def test_one_pit_in_many_that_the_verdict_allows_for_is_looked_at_and_nothing_kept_there() -> None:
     good = [pit(36.5, 4.0, i) for i in range(9)] + [pit(40.0, 4.0, i, zone=2) for i in range(5)]
     advice, _, _ = told(*good, pit(35.0, 9.0, 11, pan="yes", pan_base_cm=33.0))
-    whole = advice.loc[advice["where"] == FIELD, "text"]
-    assert whole.str.contains(KEEP).any()
-    assert whole.str.startswith("Pan left between legs at pit A14 (1 of 15): the verdict").any()
+    ((where, step, text),) = advice[advice["zones"] == (1,)][["where", "step", "text"]].to_numpy()
+    assert (where, step) == (FIELD, "left")
+    assert text == (
+        "Pan left between legs at pit A14 (1 of 15), loosened 26 cm deep there with the base at 33 "
+        "cm: most places passed; look there again."
+    )
+    kept = advice.loc[advice["text"].str.contains(KEEP), "where"]
+    assert kept.tolist() == ["40 cm"]  # where no pit left the pan
+    assert not advice["text"].str.contains("change only").any()
 
 
 def test_too_few_pits_are_not_told_to_keep() -> None:

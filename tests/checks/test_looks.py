@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 
 import pandas as pd
 import pytest
@@ -98,9 +98,8 @@ def test_a_machine_that_floats_at_speed_is_told_and_that_speed_is_not() -> None:
 
 def test_a_leg_far_shorter_than_legs_that_ran_short_too_is_not_set_against_none() -> None:
     far = pit(24, 21, 5, pan="yes", pan_base_cm=30.0)
-    (text,) = set(of_step(told(*[pit(31, 28, i, pan="yes") for i in range(4)], far), "pins"))
-    far_more = "the leg ran shallower than planned, far more than the others (4 cm)."
-    assert text.startswith(f"Pit A4 (11 cm): {far_more}")
+    (text,) = set(of_step(told(*[pit(31, 28, i, pan="no") for i in range(4)], far), "pins"))
+    assert text.startswith("Pit A4 (11 cm): the leg ran shallower than planned, the others by 4 cm")
     held = told(*[pit(35, 32, i, pan="no") for i in range(4)], far)
     (text,) = set(of_step(held, "pins"))
     assert text.startswith("Pit A4 (11 cm): the leg ran shallower than planned, though others did ")
@@ -128,10 +127,13 @@ def test_a_strike_has_one_text_and_nobody_is_sent_to_dig_for_it() -> None:
 
 @pytest.mark.parametrize(("older", "pins"), [((), True), ([f"A{i}" for i in range(5)], False)])
 def test_pits_older_than_the_plan_ask_for_no_pins_and_name_no_depth(
-    older: Collection[str], pins: bool
+    older: Sequence[str], pins: bool
 ) -> None:
     shallow = told(*[pit(25, 23, i) for i in range(5)], older=older)
     assert shallow["text"].str.contains("shallower than planned").any() == pins
     deep = told(*[pit(34, 32, i, pan="yes", pan_base_cm=38.0) for i in range(5)], older=older)
     assert deep["text"].str.contains(r"Set \d", regex=True).any() == pins
-    assert deep["text"].str.contains("plan again").any()
+    assert deep["text"].str.contains("plan again").any() == pins
+    some = [pit(34, 26, i, pan="yes", pan_base_cm=30.0) for i in range(2)]
+    left = told(*some, *[pit(36, 33, i) for i in range(2, 7)], older=older[:2])
+    assert left["text"].str.contains("Pan left between legs").any() == pins

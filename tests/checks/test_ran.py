@@ -63,8 +63,12 @@ def test_missed_strips_and_floating_legs_change_no_ridge(
 
 
 def test_a_leg_clearly_shallower_than_set_floats() -> None:
-    pits = judged({LEG: 30.0, BETWEEN: 28.0}, {LEG: 30.5, BETWEEN: 28.0})
-    assert afloat(pits).tolist() == [True, False]
+    pits = judged(
+        {LEG: 30.0, BETWEEN: 28.0},
+        {LEG: 30.5, BETWEEN: 28.0},
+        {LEG: 30.5, BETWEEN: 28.0, "pan": "no"},
+    )
+    assert afloat(pits).tolist() == [True, True, False]  # the second alone left the pan for it
 
 
 @settings(max_examples=60, deadline=None)

@@ -32,7 +32,7 @@ from zoning.checks.looks import (
     unmeasured,
 )
 from zoning.checks.metal import bare_ridge, metal_steps
-from zoning.checks.ran import floated_only
+from zoning.checks.ran import of_plan
 from zoning.checks.rules import rule
 from zoning.checks.speed import names_speed, speed_steps
 from zoning.checks.steps import CHANGES, STEPS, Step
@@ -140,7 +140,9 @@ def _after_speed(grounds: list[Ground]) -> list[Ground]:
     """Return the ground with when its points are due, by the speeds named there and elsewhere."""
     asking = [own for own in map(_set, grounds) if _asks(own)]
     faster = any(list(speed_steps(own)) for own in asking if not _scrap(own))
-    holds = {own.name: own.holds(own.even_km_h) for own in asking if names_speed(own)}
+    named = {own.name: own for own in asking if names_speed(own)}
+    holds = {name: own.holds(own.even_km_h) for name, own in named.items()}
+    field_km_h = named[FIELD].even_km_h if FIELD in named else np.nan
     apart = joined([name for name in holds if name != FIELD])
     told = []
     for ground in grounds:
@@ -153,7 +155,7 @@ def _after_speed(grounds: list[Ground]) -> list[Ground]:
             when = "If the speed of the whole field does not do it"
         elif ground.name == FIELD and holds:
             when = f"If the speed named for {apart} below does not do it"
-        told.append(replace(ground, after_speed=when, faster=faster))
+        told.append(replace(ground, after_speed=when, faster=faster, field_km_h=field_km_h))
     return told
 
 
@@ -195,12 +197,10 @@ def _agreeing(by_place: dict[object, list[Step]], *, settled: bool) -> dict[str,
     Only where the verdict on the field is `settled` is most of it said to be loosened through.
     """
     whole = by_place.get(FIELD, [])
-    told_whole = {_gist(step) for step in whole if step.name == "left"}
     changed = [
         str(name)
         for name, steps in by_place.items()
-        if name != FIELD
-        and any(step.name in CHANGES and _gist(step) not in told_whole for step in steps)
+        if name != FIELD and any(step.name in CHANGES for step in steps)
     ]
     faster = any(step.name == "speed" for step in whole)
     stopped = any(step.name == "stop" for steps in by_place.values() for step in steps)
@@ -236,15 +236,15 @@ def _steps(ground: Ground) -> Iterator[Step]:
     if ground.name == FIELD:
         yield from too_wet(ground.pits)
         yield from unmeasured(ground.pits)
-    own = _set(ground)
+    own, judged = _set(ground), _judged(ground)
     yield from _locate(ground)
-    yield from missed_strips(_judged(ground), ground.zones)
-    yield from questioned(own)
+    yield from missed_strips(judged, ground.zones)
+    yield from questioned(replace(ground, pits=judged))
     yield from floating(own)
     yield from asked_pits(ground.facts)
     settled = ground.facts["verdict"] == "reached"
     if own.state not in _MISSED:
-        yield from left_between(own, settled=settled)
+        yield from left_between(own)
     yield from _changes(own, settled=settled)
 
 
@@ -256,14 +256,14 @@ def _judged(ground: Ground) -> pd.DataFrame:
 def _set(ground: Ground) -> Ground:
     """Return the ground as the pits show it that say something of the setting.
 
-    No missed strip does, nor a pit that only a leg afloat kept from the base, unless most floated.
+    No missed strip does, no pit older than the plan, nor one that only a shallow leg kept from the
+    base.
     """
     judged = _judged(ground)
-    own = replace(ground, pits=judged[judged["verdict"] != "not_worked"])
-    telling = own.pits if own.mostly_afloat else own.pits[~floated_only(own.pits)]
-    if len(telling) == len(judged):
+    own = replace(ground, pits=judged[(judged["verdict"] != "not_worked") & of_plan(judged)])
+    if len(own.telling) == len(judged):
         return own
-    found = tally(telling)
+    found = tally(own.telling)
     facts = ground.facts.copy()
     facts["verdict"], facts["so_far"] = found.verdict, found.so_far
     return replace(own, facts=facts)
@@ -288,7 +288,7 @@ def _deeper_than(zones: pd.DataFrame) -> str:
 def _asks(ground: Ground) -> bool:
     """Return whether the pits ask for something to be said of the speed."""
     missed = ground.state in _MISSED
-    ridged = missed and (ground.faster_pits_even or not ground.ridge_cm <= wanted_ridge_cm())
+    ridged = ground.slow_left_pan or (missed and not ground.ridge_cm <= wanted_ridge_cm())
     # Between legs that ran shallow a moderate ridge says nothing of the speed yet.
     deep_enough = ridged and not ground.ran_short
     whole_pieces = missed and ground.mostly_unbroken

@@ -64,11 +64,12 @@ def _carried(ground: Ground) -> bool:
 
 def _for_the_ridge(ground: Ground, start: str) -> Step:
     """Return the plan that adds the ridge to the depth; `start` says what comes before it."""
-    runs = "the trial runs" if ground.faster or len(ground.curve.speeds) else "a trial run"
-    plan = f"{start}: plan" if start else "Plan"
+    driven = len(ground.curve.speeds)
+    asked = "Plan again with the trial runs" if driven else "Drive trial runs and plan again"
+    asked = f"{start}, {asked[:1].lower()}{asked[1:]}" if start else asked
     text = (
-        f"{plan} again with {runs}, whose ridge is then added to the depth once. It costs draft "
-        "and fuel on every metre."
+        f"{asked}: their ridge is then added to the depth once. It costs draft and fuel on every "
+        "metre."
     )
     return Step("depth", text)
 

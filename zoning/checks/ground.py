@@ -11,7 +11,6 @@ from zoning.checks.ran import (
     afloat,
     base_missed,
     floated_only,
-    ridge_cm,
     sound,
     steady,
     unbroken,
@@ -38,6 +37,8 @@ class Ground:
     """When points and wings are due, in words, where pits or runs name a speed; else blank."""
     faster: bool = False
     """Whether a speed is named or to be tried anywhere: to dig under the ridge comes after it."""
+    field_km_h: float = np.nan
+    """The speed that the whole field names; NaN without one."""
 
     @property
     def state(self) -> str:
@@ -47,24 +48,28 @@ class Ground:
 
     @property
     def steady(self) -> pd.DataFrame:
-        """The sound pits whose leg did not float; all of them where every one did."""
+        """The sound pits whose leg did not float; all that are `telling` where every one did."""
         own = steady(self.pits)
-        return own if len(own) else sound(self.pits)
+        return own if len(own) else sound(self.telling)
 
     @property
     def afloat(self) -> pd.DataFrame:
-        """The pits whose leg ran clearly shallower than set."""
+        """The pits whose leg floated."""
         return self.pits[afloat(self.pits)]
 
     @property
+    def telling(self) -> pd.DataFrame:
+        """The pits that say something of the setting: not only a shallow leg left the pan there."""
+        return self.pits[~floated_only(self.pits)]
+
+    @property
     def mostly_afloat(self) -> bool:
-        """Whether the legs floated at more than half of the pits: a matter of all the ground."""
-        return len(self.afloat) * 2 > len(self.pits)
+        """Whether the legs floated at more than half of them: a matter of all the ground."""
+        return bool(afloat(self.telling).sum() * 2 > len(self.telling))
 
     def missed(self, where: str) -> pd.DataFrame:
         """Return the pits not passed at ``leg`` or ``between``, less those that only floated."""
-        own = base_missed(self.pits[f"chance_{where}"])
-        return self.pits[own & ~floated_only(self.pits)]
+        return self.telling[base_missed(self.telling[f"chance_{where}"])]
 
     @property
     def unbroken(self) -> pd.DataFrame:
@@ -79,7 +84,7 @@ class Ground:
     @property
     def ridge_cm(self) -> float:
         """The mean ridge of the pits, those whose leg floated left out; NaN if not known [cm]."""
-        return ridge_cm(self.pits)
+        return float(self.steady["ridge_cm"].mean())
 
     @property
     def speed_km_h(self) -> float:
@@ -178,9 +183,9 @@ class Ground:
     def short_cm(self) -> float:
         """How much shallower than planned the legs ran, mean of the pits [cm].
 
-        NaN without any, where most of them are older than the plan, and where it is not `one_way`.
+        NaN where it is not known of most, and where it is not `one_way`.
         """
-        own = self.pits if self.mostly_afloat else self.pits.drop(self.afloat.index)
+        own = self.telling if self.mostly_afloat else self.pits.drop(self.afloat.index)
         known = own["set_cm"].notna()
         if known.sum() * 2 <= len(own) or not self.one_way:
             return float("nan")
@@ -235,6 +240,13 @@ class Ground:
         seen = self.of_pits
         even = seen.slowest_even_km_h
         return even is not None and bool(seen.speeds["speed_km_h"].min() < even)
+
+    @property
+    def slow_left_pan(self) -> bool:
+        """Whether pits slower than those that were even left the pan."""
+        own = steady(self.pits)
+        missed = own[base_missed(own["chance_between"])]
+        return self.faster_pits_even and bool((missed["speed_km_h"] < self.even_km_h).any())
 
     @property
     def uneven(self) -> bool:

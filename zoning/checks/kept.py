@@ -16,18 +16,17 @@ from zoning.checks.words import pits_named
 from zoning.contracts import joined
 from zoning.units import least_to_most, tenths
 
+_CURES = (
+    " Less of a ridge (speed, then points), or more depth where machine and hazards allow it, "
+    "passes the pan: dig beside these pits before either."
+)
 _NOTHING_YET = "So far nothing asks for a change ({}); the pits are too few to rely on it."
 
 
-def left_between(ground: Ground, *, settled: bool) -> Iterator[Step]:
+def left_between(ground: Ground) -> Iterator[Step]:
     """Yield the pits not passed between the legs, on ground that most pits do not show so.
 
-    Parameters
-    ----------
-    ground
-        The ground, without its missed strips.
-    settled
-        Whether it has the verdict that it is reached, so that these pits are the exception.
+    Where most passed they are the exception, and nothing is changed for them.
     """
     own = ground.missed("between")
     if own.empty:
@@ -35,15 +34,10 @@ def left_between(ground: Ground, *, settled: bool) -> Iterator[Step]:
     what = "Pan left" if own["pan"].eq("yes").all() else "Pan not passed"
     of = int(ground.pits["chance_between"].notna().sum())
     head = f"{what} between legs at {pits_named(own['pit'].tolist())} ({len(own)} of {of})"
-    if settled:
-        yield Step("look", f"{head}: the verdict allows for so few; look there again.", _zones(own))
-        return
-    text = (
-        f"{head}{_loosened_to(own)}: do not keep the setting on this. Less of a ridge (speed, then "
-        "points), or more depth where machine and hazards allow it, passes the pan; dig beside "
-        "these pits first."
-    )
-    yield Step("left", text, _zones(own))
+    asked = "most places passed; look there again."
+    if ground.state not in ("reached", "too_deep"):
+        asked = f"do not keep the setting on this.{'' if ground.after_speed else _CURES}"
+    yield Step("left", f"{head}{_loosened_to(own)}: {asked}", _zones(own))
 
 
 def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
@@ -52,16 +46,16 @@ def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
     On ground without the verdict that it is reached it is no more than what the pits ask so far.
     The words are blank where single pits ask for something: that is said of them.
     """
-    single = list(_uneven_ridges(ground))
-    yield from single
+    own = steady(ground.pits)
+    uneven = own[own["ridge_cm"] >= rule("ridge_uneven_cm")]
+    yield from _uneven_ridges(ground, uneven[~(uneven["speed_km_h"] < ground.field_km_h)])
     even = f", ridge {tenths(ground.ridge_cm)} cm" if np.isfinite(ground.ridge_cm) else ""
-    if not settled:
-        clean = not (single or len(ground.afloat) or len(ground.missed("between")))
-        yield Step("so_far", _NOTHING_YET.format(f"{ground.speed_words}{even}") if clean else "")
-        return
-    setting = "speed and setting" if ground.pits["set_cm"].notna().any() else "the speed"
-    text = f"Keep {setting} ({ground.speed_words}{even}); dig again where the depth changes."
-    yield Step("keep", "" if single or len(ground.afloat) else text)
+    text = _NOTHING_YET.format(f"{ground.speed_words}{even}")
+    if settled:
+        keep = "Keep speed and setting"
+        text = f"{keep} ({ground.speed_words}{even}); dig again where the depth changes."
+    single = len(uneven) or len(ground.afloat) or len(ground.missed("between"))
+    yield Step("keep" if settled else "so_far", "" if single else text)
 
 
 def _loosened_to(pits: pd.DataFrame) -> str:
@@ -73,10 +67,8 @@ def _loosened_to(pits: pd.DataFrame) -> str:
     return ", loosened {} cm deep there with the base at {} cm".format(*told)
 
 
-def _uneven_ridges(ground: Ground) -> Iterator[Step]:
-    """Yield the single pits with an uneven ridge, where the mean of them all is not."""
-    own = steady(ground.pits)
-    own = own[own["ridge_cm"] >= rule("ridge_uneven_cm")]
+def _uneven_ridges(ground: Ground, own: pd.DataFrame) -> Iterator[Step]:
+    """Yield the single pits `own` with an uneven ridge, where the mean of all pits is not."""
     if len(own):
         ran = [f" at {v:g} km/h" if np.isfinite(v) else "" for v in own["speed_km_h"]]
         facts = zip(own["pit"], own["ridge_cm"], ran, strict=True)

@@ -126,10 +126,24 @@ def questioned(ground: Ground) -> Iterator[Step]:
 
 
 def floating(ground: Ground) -> Iterator[Step]:
-    """Yield the pits whose leg ran shallow while others kept the depth."""
+    """Yield the pits where only a shallow leg left the pan, then others afloat but not most."""
     own = ground.afloat
-    if own.empty or ground.mostly_afloat:
-        return
+    only = floated_only(own)
+    if len(held := own[only]):
+        depths = held["set_cm"].unique()
+        at = f"{depths[0]:g} cm" if len(depths) == 1 else "the planned depths"
+        ridge, they = ("ridge", "it") if len(held) == 1 else ("ridges", "they")
+        text = (
+            f"{_ran_shallow(ground, held)} Held at {at} with the {ridge} found there, {they} would "
+            "have passed the pan: dig again before any other change."
+        )
+        yield Step("pins", text, () if len(held) * 2 > len(ground.pits) else _zones(held))
+    if len(others := own[~only]) and not ground.mostly_afloat:
+        yield Step("look", _ran_shallow(ground, others), _zones(others))
+
+
+def _ran_shallow(ground: Ground, own: pd.DataFrame) -> str:
+    """Return how far the legs ran shallow, how the others ran, and what to check."""
     short = own["set_cm"] - own["loosened_at_leg_cm"]
     told = joined([f"{pit} ({cm:.3g} cm)" for pit, cm in zip(own["pit"], short, strict=True)])
     text = (
@@ -141,13 +155,7 @@ def floating(ground: Ground) -> Iterator[Step]:
             f" That was at {ground.floats_from_km_h:g} km/h, the others at "
             f"{ground.speed_words}: see whether the machine holds its depth at that speed."
         )
-    held = own[floated_only(own)]
-    if len(held):
-        depths = held["set_cm"].unique()
-        at = f"{depths[0]:g} cm" if len(depths) == 1 else "the planned depths"
-        own_ridge = "the ridge found there" if len(held) == 1 else "the ridges found there"
-        text += f" Held at {at} with {own_ridge}, {_named(held)} would have passed the pan."
-    yield Step("pins" if len(held) else "look", text, _zones(own))
+    return text
 
 
 def _others_ran(ground: Ground) -> str:
@@ -159,7 +167,7 @@ def _others_ran(ground: Ground) -> str:
     if short.max() < rule("set_depth_tolerance_cm"):
         return ", though others did not"
     least, most = (tenths(float(cm)) for cm in (short.min(), short.max()))
-    return f", far more than the others ({'' if least == most else 'up to '}{most} cm)"
+    return f", the others by {'' if least == most else 'up to '}{most} cm"
 
 
 def pan_where_lifted(pits: pd.DataFrame, zones: pd.DataFrame) -> str:

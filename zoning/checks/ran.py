@@ -40,18 +40,26 @@ def leg_least_cm(pits: pd.DataFrame) -> pd.Series:
     return pits[["loosened_at_leg_cm", "loosened_between_cm"]].max(axis=1)
 
 
+def of_plan(pits: pd.DataFrame) -> pd.Series:
+    """Return where a pit is not older than the plan, so that its setting is that of the plan."""
+    return pits["set_cm"].notna() | (pits["asked"] == "reach")
+
+
 def afloat(pits: pd.DataFrame) -> pd.Series:
-    """Return where a leg ran clearly shallower than set: by ``single_leg_shallow_cm`` or more."""
-    return pits["set_cm"] - pits["loosened_at_leg_cm"] >= rule("single_leg_shallow_cm")
+    """Return where a leg floated: by ``single_leg_shallow_cm`` or more, or `floated_only`."""
+    short = pits["set_cm"] - pits["loosened_at_leg_cm"] >= rule("single_leg_shallow_cm")
+    return short | floated_only(pits)
 
 
 def floated_only(pits: pd.DataFrame) -> pd.Series:
-    """Return where a leg afloat left the pan, and at its depth would have passed it.
+    """Return where a leg that ran shallow left the pan, and at its depth would have passed it.
 
-    What the depth that was set less the ridge of the pit passes is no matter of the setting.
+    Shallow by ``set_depth_tolerance_cm`` or more. What the depth that was set less the ridge of the
+    pit passes is no matter of the setting.
     """
+    short = pits["set_cm"] - pits["loosened_at_leg_cm"] >= rule("set_depth_tolerance_cm")
     left = base_missed(pits["chance_between"]) & (pits["loosened_between_cm"] < pits["base_cm"])
-    return afloat(pits) & left & (pits["set_cm"] - pits["ridge_cm"] >= pits["base_cm"])
+    return short & left & (pits["set_cm"] - pits["ridge_cm"] >= pits["base_cm"])
 
 
 def doubted(pits: pd.DataFrame) -> pd.Series:

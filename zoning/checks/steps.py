@@ -9,7 +9,7 @@ STEPS = (
     "soil", "dig", "so_far", "keep", "hold",
 )  # fmt: skip
 """The steps in order: stop, know first, the least costly change first, then dig behind it."""
-CHANGES = ("stop", "drive", "left", "speed", "depth", "points", "spacing", "soil")
+CHANGES = ("stop", "drive", "speed", "depth", "points", "spacing", "soil")
 """Steps that ask for something to be done otherwise."""
 
 

@@ -81,9 +81,18 @@ def test_a_step_for_one_zone_stands_with_no_other_and_its_own_comes_before_the_f
     swapped = advice.replace({"step": {"dig": "speed", "speed": "points"}})
     check = dataclasses.replace(check, advice=swapped)
     assert first_advice(check, "35 cm", 1) == "Whole field: Dig."  # the speed costs less
+    deeper = advice.replace({"step": {"dig": "speed", "speed": "depth"}})
+    check = dataclasses.replace(check, advice=deeper)
+    assert first_advice(check, "35 cm", 1) == "Whole field: Dig."  # and so it does here
     left = swapped.replace({"step": {"stop": "left"}}).assign(zones=[(2,), (), (2,), (), (3,)])
     check = dataclasses.replace(check, advice=left)
     assert first_advice(check, "35 cm", 2) == "Whole field: Dig."  # as the list has it
+    more = swapped.assign(step=["left", "look", "left", "dig", "look"]).assign(
+        zones=[(2,), (9,), (7,), (), (3,)]
+    )
+    check = dataclasses.replace(check, advice=more)
+    assert first_advice(check, "35 cm", 2) == "Stop: pit 1."  # its own pit before more digging
+    assert first_advice(check, "35 cm", 1) == "Drive."
 
 
 def test_places_to_dig_come_with_longitude_and_latitude() -> None:

@@ -15,7 +15,7 @@ from zoning.outputs.plain import plain
 
 FIELD = "whole field"
 _APART = ("lifted_out", "held")
-_COSTLIER = ("left", "points", "spacing", "soil", "dig")
+_COSTLIER = ("depth", "left", "points", "spacing", "soil")
 _PROBE = (
     "station", "zone", "depth_cm", "part", "lon", "lat", "date", "moisture", "n_insertions",
     "verdict", "pan_base_cm", "resistance_mpa", "reason",
@@ -64,8 +64,9 @@ def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) ->
     free = (~advice["zones"].map(len).astype(bool)) & (not alone)
     common = whole & ~named
     speed = common & (advice["step"] == "speed")
-    costly = ~common & advice["step"].isin(_COSTLIER)
-    rank = np.select([advice["step"] == "stop", ~common & ~costly, speed, costly], range(4), 4)
+    costly, dig = (~common & advice["step"].isin(names) for names in (_COSTLIER, ("dig",)))
+    first = ~common & ~costly & ~dig
+    rank = np.select([advice["step"] == "stop", first, speed, costly, dig], range(5), 5)
     told = advice.assign(rank=rank, whole=whole, common=common)
     told = told[named | (free & (whole | own))].sort_values(["rank", "whole", "order"])
     if told.empty:
