@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -139,3 +141,25 @@ def test_past_the_cap_comes_first_in_the_advice_of_field_and_depth() -> None:
         assert first.loc[where, "step"] == "stop"
         assert "Find out whether it was touched" in first.loc[where, "text"]
     assert isinstance(told, pd.DataFrame)
+
+
+def test_a_leg_that_kept_to_the_notice_depth_ran_as_it_was_told() -> None:
+    # 40 cm is planned; services are not located, and the sheet says: no deeper than 30 cm.
+    plan = planned_ground(base_cm=34.0, depth_cm=40.0, notice_cm=30.0)
+    plan = replace(plan, zones=plan.zones.assign(cleared=["NOT CLEARED"] * 2 + ["lifted out"]))
+    left = {"pan": "yes", "pan_base_cm": 34.0, "loosened_between_cm": 25.0}
+    rows = [left | {"loosened_at_leg_cm": leg} for leg in (30.0, 29.0, 24.0, 31.0, 38.0)]
+    pits = judge_pits(pit_rows(*rows), plan, read_on="")
+    assert pits["set_cm"].tolist() == [30.0, 30.0, 30.0, 30.0, 40.0]
+    told = pits["reason"].tolist()
+    kept = "The leg kept to the notice depth (30 cm), not to the 40 cm planned"
+    assert [kept in words for words in told] == [True, True, False, False, False]
+    assert "The leg ran 6 cm shallower than the 30 cm of the notice depth." in told[2]
+    groups = judge_groups(plan, pits[:2], station_rows(), field_parts())
+    advice = advise(groups, pits[:2], ridge_curve(trial_rows()), MachineSection(), plan.zones)
+    words = " ".join(advice["text"])
+    assert "shallower" not in words
+    assert "frame level" not in words
+    assert advice["step"].iloc[0] == "locate"
+    located = planned_ground(base_cm=34.0, depth_cm=40.0)
+    assert judge_pits(pit_rows(*rows), located, read_on="")["set_cm"].eq(40.0).all()

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from zoning.checks.rules import SLACK, rule
+from zoning.contracts import NOT_CLEARED
 from zoning.model.check import PlannedGround
 from zoning.model.names import by_name
 from zoning.model.settings import MachineSection
@@ -118,6 +119,19 @@ def bounded(
         held=missed & (depth > 0) & _no_deeper(zones, bounds, machine, run_m),
     )
     return replace(planned, zones=told)
+
+
+def told_cm(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.Series:
+    """Return the depth that each leg was told to run at [cm], pit by pit; `zones` those of each.
+
+    Where services are not located that is no more than the notice depth, if the leg kept to it.
+    """
+    depth = zones["depth_cm"].to_numpy(dtype=float)
+    notice = np.asarray(zones.get("notice_cm", np.full(len(zones), np.inf)), dtype=float)
+    leg = pits["loosened_at_leg_cm"].to_numpy(dtype=float)
+    held = (zones["cleared"] == NOT_CLEARED).to_numpy()
+    kept = held & (leg < notice + rule("set_depth_tolerance_cm"))
+    return pd.Series(np.where(kept, np.minimum(depth, notice), depth), index=pits.index)
 
 
 def _no_deeper(

@@ -48,7 +48,10 @@ def _for_the_base(ground: Ground, gap_cm: float, start: str) -> Step:
         bound = how_deep(ground.zones, gap_cm, ground.machine, clearance_cm=below_cm)
         off = f"{tenths(-ground.short_cm)} cm deeper than" if ground.ran_deep else "as"
         than = "" if ground.state == "not_reached" else " than the soil between them was loosened"
-        ran = f"The legs ran {off} planned and the pan goes deeper{than}. {bound}"
+        run = f"ran {off} planned"
+        if (ground.pits["set_cm"] < ground.pits["depth_cm"]).any():
+            run = "kept to the notice depth"
+        ran = f"The legs {run} and the pan goes deeper{than}. {bound}"
         ran += _ridge_leaves(ground, gap_cm)
     if start:
         ran = f"{start}, go deeper: {ran[:1].lower()}{ran[1:]}"

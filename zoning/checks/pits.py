@@ -24,7 +24,7 @@ import shapely
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from zoning.checks.caps import caps_at, far_past
+from zoning.checks.caps import caps_at, far_past, told_cm
 from zoning.checks.ran import base_missed, base_passed, doubted, leg_least_cm, unbroken, unworked
 from zoning.checks.reasons import past_cap, reason
 from zoning.checks.rules import rule
@@ -120,7 +120,7 @@ def judge_pits(
     frame = after.assign(
         zone=zone,
         depth_cm=depth,
-        set_cm=np.where(after["pit"].isin(older) | (beyond & (depth > 0)), np.nan, depth),
+        set_cm=told_cm(after, own).mask(after["pit"].isin(older) | (beyond & (depth > 0))),
         leg_least_cm=leg_least_cm(after),
         machine_most_cm=most,
         base_cm=base.mean,

@@ -102,7 +102,22 @@ def _as_set(pit: Mapping[Any, Any]) -> str:
         return ""
     if planned > 0 and off >= rule("set_depth_tolerance_cm"):
         which = "shallower" if leg < planned else "deeper"
-        return f"The leg ran {off:.3g} cm {which} than the {planned:g} cm planned."
+        return f"The leg ran {off:.3g} cm {which} than the {planned:g} cm {_told_by(pit)}."
+    return _at_its_depth(pit)
+
+
+def _told_by(pit: Mapping[Any, Any]) -> str:
+    return "of the notice depth" if pit["set_cm"] < pit["depth_cm"] else "planned"
+
+
+def _at_its_depth(pit: Mapping[Any, Any]) -> str:
+    """Say of a leg at the depth told why that is not the one planned, or that a hazard holds it."""
+    planned = pit["set_cm"]
+    if pit["loosened_at_leg_cm"] <= planned < pit["depth_cm"]:
+        return (
+            f"The leg kept to the notice depth ({planned:g} cm), not to the {pit['depth_cm']:g} cm "
+            "planned, since services are not located: as told."
+        )
     if pit["verdict"] == "held":
         planned_so = ": as planned" if np.isfinite(planned) else ""
         return f"A hazard holds the work here at {pit['depth_cm']:g} cm{planned_so}."
