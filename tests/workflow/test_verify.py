@@ -15,8 +15,9 @@ from shapely.affinity import translate
 
 import zoning
 from zoning.errors import Fault, InputRefused
-from zoning.model import Plan
+from zoning.model import Notice, Plan
 from zoning.outputs import ReadBack, read_back
+from zoning.outputs.bars import STANDING
 from zoning.workflow import verify_plan, verify_plans
 from zoning.workflow.records import record_plan
 from zoning.workflow.verify import _not_cleared, _rule_faults, each_once
@@ -265,6 +266,23 @@ def test_a_plan_that_is_not_cleared_says_so_and_which_files_do_not(
     assert "keep back depth_grid.csv" in verified.not_cleared
     assert _not_cleared(with_zones(read, lambda zones: zones.assign(cleared="located"))) == ""
     assert _not_cleared(with_zones(read, lambda zones: zones.drop(columns="area_ha"))) == ""
+
+
+def test_a_stop_that_leads_the_plan_is_told_with_what_was_given_out_before(
+    plan_folder: Path, sample_plan: Plan, tmp_path: Path
+) -> None:
+    words = "STOP, by the check of 2026-09-10 against plan 13ba47c3: pit B was loosened 40 cm deep."
+    stop = Notice("caution", STANDING, words, ("B",))
+    stopped = dataclasses.replace(sample_plan, notices=(stop, *sample_plan.notices))
+    zoning.write_plan(stopped, tmp_path / "plan")
+    told = verify_plan(tmp_path / "plan", sent=(plan_folder / "operator_sheet.pdf",))
+    assert told.plan_id == sample_plan.plan_id, "the number is that of the old sheet"
+    assert len(told.faults) == 1
+    assert told.notes[:2] == (
+        words,
+        "Files given out before that bear the same number and lack it: take them back.",
+    )
+    assert not any("STOP" in note for note in verify_plan(plan_folder).notes)
 
 
 def test_a_record_that_cannot_be_read_keeps_no_plan_from_being_verified(

@@ -18,6 +18,7 @@ from zoning.contracts import constant
 from zoning.errors import Fault, InputRefused
 from zoning.model import FieldInputs, Settings
 from zoning.model.verified import Verified
+from zoning.outputs.bars import STANDING
 from zoning.outputs.cleared import kept_back_words
 from zoning.workflow.cautions import cleared
 from zoning.workflow.issued import newest_notes, replaced_words
@@ -130,6 +131,7 @@ def verify_plan(
         faults=(*faults, *rules, *changed, *(each for one in judged for each in one.faults)),
         notes=(
             *(one.words for one in judged if one.words),
+            *_stops(read),
             *newest,
             *notes,
             *outputs.foreign_notes(folder, read.document),
@@ -149,6 +151,13 @@ def _plan_of(sent: Path, folder: Path) -> Path:
             raise
         remedy = "Take it out of the cab and send the files of the newer plan."
         raise InputRefused([Fault(str(sent), words, remedy)]) from None
+
+
+def _stops(read: outputs.ReadBack) -> list[str]:
+    """Return the Stops that lead the plan: files given out before them bear its number too."""
+    stops = [each["text"] for each in read.document["cautions"] if each["code"] == STANDING]
+    old = "Files given out before that bear the same number and lack it: take them back."
+    return [*stops, old] if stops else []
 
 
 def _not_cleared(read: outputs.ReadBack) -> str:

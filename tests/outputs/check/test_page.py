@@ -12,6 +12,7 @@ from outputs.small_check import NAME, small_check, trials
 
 from zoning.model import Notice
 from zoning.outputs.check.page import check_page, counted
+from zoning.outputs.check.words import ABOVE
 
 
 class Reader(HTMLParser):
@@ -169,7 +170,7 @@ def test_the_advice_points_to_a_stop_and_to_what_is_not_cleared_at_the_top() -> 
     page = check_page(told)
     assert page.count("it B was loosened 40 cm deep.") == 1
     assert (
-        "<ol><li>Stop first: the reasons stand at the top.</li><li>Stop: not at the top.</li><li>"
+        f"<ol><li>{ABOVE}</li><li>Stop: not at the top.</li><li>"
         "Have services located first (NOT CLEARED, at the top): for 35 cm.</li><li>Keep.</li></ol>"
     ) in page
     # Without the words at the top the list holds them whole.

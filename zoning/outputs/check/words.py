@@ -92,7 +92,10 @@ FEW = "Too few pairs to prove anything in the lines that follow."
 """What is said once of all comparisons that no result could settle."""
 STOPS = ("check-worked-in-keep-off", "check-past-cap", "check-soil-plastic")
 """Codes of the notices that ask to stop at once."""
-ABOVE = "Stop first: the reasons stand at the top."
+ABOVE = (
+    "Stop first: the reasons stand at the top. Plan again, so that sheet and pages bear it, and "
+    "take back those given out before: their number may be the same."
+)
 """What stands in the advice for all that asks to stop at once."""
 DIG = ("check-dig-room", "check-dig-most")
 """Codes of the notices that stand with the places to dig."""
