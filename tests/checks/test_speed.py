@@ -286,3 +286,19 @@ def test_to_dig_under_the_ridge_comes_after_a_speed_to_try_at_any_depth() -> Non
     assert text.startswith(asked)
     bare = told(*rows, *deep, work_speed_km_h=7.1)
     assert bare["text"].str.startswith("Drive trial runs and plan again").any()
+
+
+def test_pins_come_before_a_speed_whose_slower_pits_ran_shallow_too() -> None:
+    missed = {"pan": "yes", "pan_base_cm": 33.0}
+    even = [pit(35, 3, 7, i) for i in (4, 5)]
+    shallow = [pit(31.5, 8, 4, i, **missed) for i in range(4)]
+    table = told(*shallow, *even)
+    (text,) = table.query("where == @FIELD and step == 'speed'")["text"]
+    assert text.startswith(
+        "At the slower pits the legs ran 3.5 cm shallower than planned: check the pins and the "
+        "frame level first. Then: Drive 7 km/h: the pits show a ridge of 8 cm at 4 km/h"
+    )
+    assert not table["text"].str.contains("or the speed").any()
+    held = told(*[pit(35, 8, 4, i, **missed) for i in range(4)], *even)
+    (text,) = held.query("where == @FIELD and step == 'speed'")["text"]
+    assert text.startswith("Drive 7 km/h")

@@ -21,10 +21,11 @@ def depth_steps(ground: Ground) -> Iterator[Step]:
     if not ground.one_way:
         return
     if ground.ran_short:
+        speed = "" if np.isfinite(ground.field_km_h) else " or the speed"
         text = (
             f"The legs ran {tenths(ground.short_cm)} cm shallower than planned: check "
             f"{ground.control}, the roller and the frame level, then dig again before changing the "
-            "plan or the speed."
+            f"plan{speed}."
         )
         yield Step("depth", text)
         return

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from zoning.checks.ground import Ground
+from zoning.checks.rules import rule
 from zoning.checks.steps import Step
 from zoning.checks.trials import ROUGH, ridge_at_cm
 from zoning.contracts import joined, rows
@@ -97,8 +98,21 @@ def _faster_as_pits(ground: Ground) -> str:
             "tractor does not hold on all of this ground: try fewer legs at that speed."
         )
     return (
-        f"Drive {even_km_h:g} km/h: the pits show a ridge of {told}. They lie at different "
-        f"places, so dig behind the faster run here before trusting it. {_FEWER_LEGS}"
+        f"{_shallow_first(ground)}Drive {even_km_h:g} km/h: the pits show a ridge of {told}. They "
+        "lie at different places, so dig behind the faster run here before trusting it. "
+        f"{_FEWER_LEGS}"
+    )
+
+
+def _shallow_first(ground: Ground) -> str:
+    """Return what comes before the speed where the legs of the slower pits ran shallow too."""
+    slow = ground.steady[ground.steady["speed_km_h"] < ground.even_km_h]
+    short_cm = float((slow["set_cm"] - slow["loosened_at_leg_cm"]).mean())
+    if not short_cm >= rule("set_depth_tolerance_cm"):
+        return ""
+    return (
+        f"At the slower pits the legs ran {tenths(short_cm)} cm shallower than planned: check "
+        f"{ground.control} and the frame level first. Then: "
     )
 
 

@@ -57,6 +57,18 @@ def test_each_zone_says_the_first_thing_to_do() -> None:
     assert first_advice(check, "99 cm", 99) == first_advice(check, "whole field", 99)
 
 
+def test_to_locate_comes_before_what_a_zone_asks_of_its_pins() -> None:
+    steps = [
+        ("whole field", 1, "locate", "Have services located.", (1,)),
+        ("whole field", 2, "dig", "Dig 2 more pits.", ()),
+        ("35 cm", 1, "pins", "Check the pins.", (1, 2)),
+    ]
+    advice = pd.DataFrame(steps, columns=["where", "order", "step", "text", "zones"])
+    check = dataclasses.replace(small_check(), advice=advice)
+    assert first_advice(check, "35 cm", 1) == "Have services located."
+    assert first_advice(check, "35 cm", 2) == "Check the pins."
+
+
 def test_a_step_for_one_zone_stands_with_no_other_and_its_own_comes_before_the_field() -> None:
     check = small_check()
     advice = pd.DataFrame(

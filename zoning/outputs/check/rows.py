@@ -42,7 +42,7 @@ def _where(check: Check, zone: int, depth_cm: float) -> str:
 
 
 def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) -> str:
-    """Return the first advice for a zone: its own or that of its depth; a stop before all else.
+    """Return the first advice for a zone: its own or its depth's; to stop and to locate come first.
 
     What the whole field alone asks for is marked as that. Its speed comes before what costs more
     at a depth; a step for other zones is passed over.
@@ -66,7 +66,8 @@ def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) ->
     speed = common & (advice["step"] == "speed")
     costly, dig = (~common & advice["step"].isin(names) for names in (_COSTLIER, ("dig",)))
     first = ~common & ~costly & ~dig
-    rank = np.select([advice["step"] == "stop", first, speed, costly, dig], range(5), 5)
+    urgent = [advice["step"] == "stop", advice["step"] == "locate"]
+    rank = np.select([*urgent, first, speed, costly, dig], range(6), 6)
     told = advice.assign(rank=rank, whole=whole, common=common)
     told = told[named | (free & (whole | own))].sort_values(["rank", "whole", "order"])
     if told.empty:
