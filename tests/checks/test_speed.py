@@ -299,6 +299,7 @@ def test_pins_come_before_a_speed_whose_slower_pits_ran_shallow_too() -> None:
         "frame level first. Then: Drive 7 km/h: the pits show a ridge of 8 cm at 4 km/h"
     )
     assert not table["text"].str.contains("or the speed").any()
+    assert not table["text"].str.contains("Pan left").any(), "the speed says it of these pits"
     held = told(*[pit(35, 8, 4, i, **missed) for i in range(4)], *even)
     (text,) = held.query("where == @FIELD and step == 'speed'")["text"]
     assert text.startswith("Drive 7 km/h")

@@ -144,7 +144,9 @@ def review_one(desk: Walker) -> None:
     page.wait_for_selector(".chart")
     assert "At one place" in page.inner_text("main")
     page.wait_for_load_state("load")
-    assert page.evaluate("[...document.images].every((i) => i.complete && i.naturalWidth)")
+    for picture in page.locator("img").all():
+        expect(picture).to_have_js_property("complete", True)
+        expect(picture).not_to_have_js_property("naturalWidth", 0)
     page.check("[name=reviewed]")
     page.fill("[name=note]", "Clear to the leg. <b>Look</b> again in spring.")
     page.click("text=Save review")

@@ -26,9 +26,11 @@ _NOTHING_YET = "So far nothing asks for a change ({}); the pits are too few to r
 def left_between(ground: Ground) -> Iterator[Step]:
     """Yield the pits not passed between the legs, on ground that most pits do not show so.
 
-    Where most passed they are the exception, and nothing is changed for them.
+    Where most passed they are the exception, and nothing is changed for them. Pits slower than the
+    speed that the whole field names are told there.
     """
     own = ground.missed("between")
+    own = own[~(own["speed_km_h"] < ground.field_km_h)]
     if own.empty:
         return
     what = "Pan left" if own["pan"].eq("yes").all() else "Pan not passed"
