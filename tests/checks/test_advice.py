@@ -104,7 +104,7 @@ def test_a_change_stands_before_more_digging() -> None:
     groups = judge_groups(planned, judged, station_rows(), field_parts())
     told = advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), planned.zones)
     steps = told.loc[told["where"] == FIELD, "step"].tolist()
-    assert steps == ["speed", "left", "dig"]
+    assert steps == ["speed", "dig"]
 
 
 def test_a_leg_afloat_asks_for_pins_at_its_depth_and_for_no_more_depth_or_speed() -> None:
