@@ -148,18 +148,21 @@ def test_a_leg_that_kept_to_the_notice_depth_ran_as_it_was_told() -> None:
     plan = planned_ground(base_cm=34.0, depth_cm=40.0, notice_cm=30.0)
     plan = replace(plan, zones=plan.zones.assign(cleared=["NOT CLEARED"] * 2 + ["lifted out"]))
     left = {"pan": "yes", "pan_base_cm": 34.0, "loosened_between_cm": 25.0}
-    rows = [left | {"loosened_at_leg_cm": leg} for leg in (30.0, 29.0, 24.0, 31.0, 38.0)]
+    rows = [left | {"loosened_at_leg_cm": leg} for leg in (30.0, 29.0, 25.5, 31.0)]
     pits = judge_pits(pit_rows(*rows), plan, read_on="")
-    assert pits["set_cm"].tolist() == [30.0, 30.0, 30.0, 30.0, 40.0]
+    assert pits["set_cm"].tolist() == [30.0, 30.0, 30.0, 30.0]
     told = pits["reason"].tolist()
     kept = "The leg kept to the notice depth (30 cm), not to the 40 cm planned"
-    assert [kept in words for words in told] == [True, True, False, False, False]
-    assert "The leg ran 6 cm shallower than the 30 cm of the notice depth." in told[2]
+    assert [kept in words for words in told] == [True, True, False, False]
+    assert "The leg ran 4.5 cm shallower than the 30 cm of the notice depth." in told[2]
     groups = judge_groups(plan, pits[:2], station_rows(), field_parts())
     advice = advise(groups, pits[:2], ridge_curve(trial_rows()), MachineSection(), plan.zones)
     words = " ".join(advice["text"])
     assert "shallower" not in words
     assert "frame level" not in words
     assert advice["step"].iloc[0] == "locate"
+    deep = judge_pits(pit_rows(*rows, left | {"loosened_at_leg_cm": 38.0}), plan, read_on="")
+    assert deep["set_cm"].eq(40.0).all(), "who worked at the planned depth kept to no other"
+    assert "The leg ran 9 cm shallower than the 40 cm planned." in deep["reason"].tolist()[3]
     located = planned_ground(base_cm=34.0, depth_cm=40.0)
     assert judge_pits(pit_rows(*rows), located, read_on="")["set_cm"].eq(40.0).all()

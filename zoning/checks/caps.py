@@ -124,13 +124,15 @@ def bounded(
 def told_cm(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.Series:
     """Return the depth that each leg was told to run at [cm], pit by pit; `zones` those of each.
 
-    Where services are not located that is no more than the notice depth, if the leg kept to it.
+    Where services are not located that is no more than the notice depth, if all legs there kept to
+    it: among legs that went deeper a shallow one was not told to.
     """
     depth = zones["depth_cm"].to_numpy(dtype=float)
     notice = np.asarray(zones.get("notice_cm", np.full(len(zones), np.inf)), dtype=float)
-    leg = pits["loosened_at_leg_cm"].to_numpy(dtype=float)
+    least = pits[["loosened_at_leg_cm", "loosened_between_cm"]].max(axis=1).to_numpy(dtype=float)
     held = (zones["cleared"] == NOT_CLEARED).to_numpy()
-    kept = held & (leg < notice + rule("set_depth_tolerance_cm"))
+    deeper = held & (least >= notice + rule("set_depth_tolerance_cm"))
+    kept = held & ~deeper.any()
     return pd.Series(np.where(kept, np.minimum(depth, notice), depth), index=pits.index)
 
 
