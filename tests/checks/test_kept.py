@@ -149,7 +149,7 @@ def test_one_pit_in_many_that_the_verdict_allows_for_is_looked_at_and_nothing_ke
 def test_too_few_pits_are_not_told_to_keep() -> None:
     advice, _, _ = told(pit(36.5, 4.0, 0), pit(40.0, 4.0, 0, zone=2))
     assert not advice["text"].str.contains(KEEP).any()
-    assert advice["text"].str.startswith("So far nothing asks for a change (4 km/h").any()
+    assert advice["text"].str.startswith("So far the pits ask for no change (4 km/h").any()
     assert np.isfinite(advice["order"]).all()
 
 

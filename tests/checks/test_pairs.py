@@ -46,6 +46,10 @@ def by_place(before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
     return found[found["by"] == "place"]
 
 
+_NONE = pd.DataFrame({"by": [], "what": [], "zone": []})
+"""No pairs of before and after at all."""
+
+
 def test_each_pit_is_used_once_and_the_total_way_is_least() -> None:
     # The nearest of both old pits is the same new one; pairing both costs 1 + 6.
     before, after = places((0, 0), (3, 0)), places((2, 0), (9, 0))
@@ -175,9 +179,22 @@ def test_a_no_pan_in_doubt_shows_no_change_and_is_named() -> None:
     ]
     judged = judge_pits(pit_rows(*rows), planned_ground(), read_on="")
     assert comparable(judged).tolist() == [True, False, False, False]
-    (note,) = pairs_notices(judged)
+    (note,) = pairs_notices(judged, _NONE)
     assert note.text.startswith("Before and after leave out pits A1 and A2: ")
-    assert pairs_notices(judged.iloc[:1]) == ()
+    assert pairs_notices(judged.iloc[:1], _NONE) == ()
+
+
+def test_pits_of_zones_without_one_of_before_are_named_where_other_zones_are_compared() -> None:
+    good = {"pan": "no", "loosened_at_leg_cm": 38.0, "loosened_between_cm": 36.0}
+    left = {"pan": "yes", "loosened_at_leg_cm": 38.0, "loosened_between_cm": 20.0, "x_m": 150.0}
+    judged = judge_pits(pit_rows(good, left), planned_ground(), read_on="")
+    one, other = judged["zone"].tolist()
+    assert one != other
+    by = {"by": ["zone", "place"], "what": ["pan", "pan"], "zone": [one, other]}
+    (note,) = pairs_notices(judged, pd.DataFrame(by))
+    assert note.text.startswith("Before and after by zone say nothing of the ground of pit A1: ")
+    assert pairs_notices(judged.iloc[:1], pd.DataFrame(by)) == ()
+    assert pairs_notices(judged, _NONE) == ()
 
 
 def test_what_is_in_doubt_is_said_of_each_pit_that_is_left_out_for_it() -> None:
@@ -186,7 +203,7 @@ def test_what_is_in_doubt_is_said_of_each_pit_that_is_left_out_for_it() -> None:
     rows = [row, row | {"x_m": 20.0}, row | {"x_m": 250.0}, none | {"x_m": 250.0}, none]
     planned = planned_ground(36.0, 1.0, hazard_zones=drain(), assurance=0.1)
     judged = judge_pits(pit_rows(*rows), planned, read_on="").set_index("pit")
-    (note,) = pairs_notices(judged.reset_index())
+    (note,) = pairs_notices(judged.reset_index(), _NONE)
     for pit, facts in judged.iterrows():
         assert (str(pit) in note.text) == ("was there none before" in facts["reason"]), pit
     assert set(judged["verdict"]) >= {"held", "worked_lifted", "lifted_out", "not_worked"}

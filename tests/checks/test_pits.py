@@ -73,6 +73,16 @@ def test_what_the_spade_saw_outranks_the_plan(planned) -> None:
     assert one(planned, pan="no")["verdict"] == "reached"
 
 
+@pytest.mark.parametrize(
+    ("pan", "doubt"), [("yes", "In doubt at the leg: an"), ("", "In doubt: an")]
+)
+def test_of_a_pan_that_was_seen_only_the_leg_can_be_in_doubt(planned, pan: str, doubt: str) -> None:
+    near = {"loosened_at_leg_cm": 31.0, "loosened_between_cm": 24.0, "pan_base_cm": 30.5}
+    (pit,) = judge_pits(pit_rows(near | {"pan": pan}), planned, read_on="").to_dict("records")
+    assert pit["firm"] == "no"
+    assert doubt in pit["reason"]
+
+
 def test_a_pit_near_the_plans_base_is_in_doubt_and_says_how_to_settle_it(planned) -> None:
     doubt = one(planned, **{LEG: 35.0, BETWEEN: 31.0})
     assert (doubt["verdict"], doubt["firm"]) == ("reached", "no")

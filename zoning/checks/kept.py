@@ -20,7 +20,7 @@ _CURES = (
     " Less of a ridge (speed, then points), or more depth where machine and hazards allow it, "
     "passes the pan: dig beside these pits before either."
 )
-_NOTHING_YET = "So far nothing asks for a change ({}); the pits are too few to rely on it."
+_NOTHING_YET = "So far the pits ask for no change ({}); they are too few to rely on it."
 
 
 def left_between(ground: Ground) -> Iterator[Step]:

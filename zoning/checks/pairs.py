@@ -76,16 +76,34 @@ def comparable(judged: pd.DataFrame) -> NDArray[np.bool_]:
     return np.asarray(~out, dtype=np.bool_)
 
 
-def pairs_notices(judged: pd.DataFrame) -> tuple[Notice, ...]:
-    """Return which pits stay out of before and after since what they note is in doubt."""
-    own = judged.loc[_doubted(judged) & (judged["verdict"] != "not_judged"), "pit"].tolist()
-    if not own:
-        return ()
-    text = (
-        f"Before and after leave out {pits_named(own)}: what was noted there is in doubt, as said "
-        "of each, so it shows no change."
-    )
-    return (Notice("note", "check-pairs-doubted", text),)
+def pairs_notices(judged: pd.DataFrame, compared: pd.DataFrame) -> tuple[Notice, ...]:
+    """Return which pits stay out of before and after: doubted, or where nothing is of before.
+
+    Parameters
+    ----------
+    judged
+        Rows of `zoning.checks.judge_pits`.
+    compared
+        Rows of `pairs`.
+    """
+    out = _doubted(judged) & (judged["verdict"] != "not_judged")
+    by_zone = compared[(compared["by"] == "zone") & compared["what"].isin(PIT_MEASURES)]
+    alone = comparable(judged) & (judged["depth_cm"] > 0) & ~judged["zone"].isin(by_zone["zone"])
+    doubted, single = (judged.loc[own, "pit"].tolist() for own in (out, alone))
+    found = []
+    if doubted:
+        text = (
+            f"Before and after leave out {pits_named(doubted)}: what was noted there is in doubt, "
+            "as said of each, so it shows no change."
+        )
+        found.append(Notice("note", "check-pairs-doubted", text))
+    if single and len(by_zone):
+        text = (
+            f"Before and after by zone say nothing of the ground of {pits_named(single)}: in their "
+            "zones nothing was noted both before and after."
+        )
+        found.append(Notice("note", "check-pairs-alone", text))
+    return tuple(found)
 
 
 def _doubted(judged: pd.DataFrame) -> pd.Series:

@@ -15,6 +15,7 @@ _IN_DOUBT = {
     "plan": "In doubt, since the plan is not that sure of the base: note pan yes or no.",
     "base": "In doubt, since the plan is not that sure of the base: note pan_base_cm.",
     "pit": "In doubt: an error of a centimetre would turn it.",
+    "leg": "In doubt at the leg: an error of a centimetre there would turn it.",
 }
 SECOND_TOOL = "mistyped, or loosened by a second tool?"
 """What is asked of a depth that the machine cannot reach."""
@@ -53,8 +54,15 @@ def reason(pit: Mapping[Any, Any], near: str) -> str:
         )
     parts += [_as_set(pit), _reach(pit), _asked(pit), leg_not_noted(pit)]
     if pit["firm"] == "no" and pit["asked"] != "base" and not is_unbroken(pit):
-        parts.append(_IN_DOUBT["base" if pit["pan"] and not seen else pit["base_from"]])
+        parts.append(_IN_DOUBT[_doubt(pit)])
     return " ".join(part for part in [*parts, near] if part)
+
+
+def _doubt(pit: Mapping[Any, Any]) -> str:
+    """Return what leaves a verdict in doubt: of a pan that was seen it can only be the leg."""
+    if pit["base_from"] != "pit":
+        return "base" if pit["pan"] else str(pit["base_from"])
+    return "leg" if pit["pan"] == "yes" else "pit"
 
 
 def _reach(pit: Mapping[Any, Any]) -> str:

@@ -230,7 +230,7 @@ def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
         notices=(
             *check_notices(inputs, planned, pits, probes, compared, told),
             *checks.dig_notices(groups, dig),
-            *checks.pairs_notices(pits),
+            *checks.pairs_notices(pits, compared),
         ),
     )
 
