@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -11,8 +12,10 @@ import pytest
 from click.testing import CliRunner, Result
 
 from zoning.batch import Outcome
+from zoning.batch.job import PlanFacts
 from zoning.cli import main
 from zoning.cli.batch_progress import account, rate_words, shown
+from zoning.outputs.bars import STANDING
 
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT / "sample_data"))
@@ -103,6 +106,22 @@ def test_a_failure_is_told_even_when_quiet(capsys: pytest.CaptureFixture[str]) -
         "b: refused: wrong \\x1b[31m file",
         "c: Caution: The season record was not written.",
     ]
+
+
+def test_the_end_of_a_batch_names_the_fields_whose_work_something_stops(tmp_path: Path) -> None:
+    facts = PlanFacts(
+        **dict.fromkeys(PlanFacts.__dataclass_fields__) | {"area_ha": 1.0, "rating": ""}  # type: ignore[arg-type]
+    )
+    held = replace(facts, cautions="not-cleared; slope")
+    stopped = replace(facts, cautions=f"not-cleared; {STANDING}")
+    done = [Outcome(f"f{n}", "planned", facts=held) for n in range(9)]
+    free = Outcome("free", "kept", facts=replace(facts, cautions="slope"))
+    told = account([free, *done, Outcome("last", "planned", facts=stopped)], [tmp_path / "a.csv"])
+    assert told.splitlines()[1:3] == [
+        "last: STOP BY THE CHECK: see the first caution",
+        "f0, f1, f2, f3, f4, f5 and 4 more: NOT CLEARED",
+    ]
+    assert "free" not in told
 
 
 def test_fields_behind_an_address_are_said_to_stand_in_no_season_record() -> None:

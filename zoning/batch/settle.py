@@ -19,7 +19,7 @@ def settle_cell(row: Row) -> str:
 
     Nothing in it says that any ground is cleared.
     """
-    stops = [f"<strong>{escape(words)}</strong>" for words in _stops(row)]
+    stops = [f"<strong>{escape(words)}</strong>" for words in stops_of(row)]
     named = _to_settle(caution_codes(row))[: int(rule("overview_settle_most"))]
     many = len(caution_codes(row))
     rest = f"{many} caution{'' if many == 1 else 's'} in the plan"
@@ -37,7 +37,8 @@ def caution_codes(row: Row) -> list[str]:
     return [code for code in str(row["cautions"] or "").split("; ") if code]
 
 
-def _stops(row: Row) -> list[str]:
+def stops_of(row: Row) -> list[str]:
+    """Return what stops the work of a plan, in the words of its bars, the gravest first."""
     stop = "STOP BY THE CHECK: see the first caution" if STANDING in caution_codes(row) else ""
     weak = "TRACTOR TOO WEAK" if "machine-cannot-be-pulled" in caution_codes(row) else ""
     held = NOT_CLEARED if waits_for_services(row) else ""

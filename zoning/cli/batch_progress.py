@@ -7,6 +7,7 @@ import time
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import asdict
 from pathlib import Path
 
 import click
@@ -14,6 +15,8 @@ import click
 from zoning.batch.job import DONE, Outcome
 from zoning.batch.remote import is_address
 from zoning.batch.rules import rule
+from zoning.batch.settle import stops_of
+from zoning.contracts import joined
 from zoning.errors import printable
 from zoning.units import S_PER_MIN
 
@@ -61,9 +64,24 @@ def account(outcomes: Sequence[Outcome], written: Sequence[Path]) -> str:
     behind = f"{far} behind an address: not in a season record\n" if far else ""
     return printable(
         f"{fields}: {ways}; {area_ha:.1f} ha planned\n"
-        f"{gone}{behind}"
+        f"{gone}{behind}{_stopped(outcomes)}"
         f"Written to {written[0].parent}: {names}\n"
         "Each plan carries its own cautions: read them, and dig, before any leg goes in."
+    )
+
+
+def _stopped(outcomes: Sequence[Outcome]) -> str:
+    """Return what stops the work of plans, a line each with the fields, as their pages have it."""
+    told: dict[str, list[str]] = {}
+    for outcome in outcomes:
+        if outcome.facts is not None:
+            for words in stops_of(asdict(outcome.facts)):
+                told.setdefault(words, []).append(outcome.field)
+    most = int(rule("named_fields_most"))
+    return "".join(
+        f"{joined(names if len(names) <= most else [*names[:most], f'{len(names) - most} more'])}"
+        f": {words}\n"
+        for words, names in sorted(told.items(), key=lambda item: not item[0].startswith("STOP"))
     )
 
 
