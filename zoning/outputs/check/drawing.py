@@ -200,8 +200,12 @@ def _round(at: Spot) -> Polygon:
 
 def _quiet(name: str, told: str, spot: Spot) -> str:
     """Return a pit before the work: small and pale, so that those after it stand out."""
-    mark = pit_sign(name, *spot, QUIET_MM)
-    return element("g", element("title", escape(told)) + mark, opacity=0.6)
+    return element("g", element("title", escape(told)) + quiet_sign(name, *spot))
+
+
+def quiet_sign(name: str, x: float, y: float) -> str:
+    """Return the sign of a pit before the work, as map and key draw it."""
+    return element("g", pit_sign(name, x, y, QUIET_MM), opacity=0.6)
 
 
 def _places(rows: pd.DataFrame, frame: Frame) -> list[Spot]:

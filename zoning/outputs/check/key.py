@@ -11,6 +11,7 @@ from zoning.outputs.check.drawing import (
     SIGNS,
     before_pits,
     borrowed_mark,
+    quiet_sign,
     shown_verdict,
     sign,
     zones_in_order,
@@ -82,7 +83,8 @@ def _picture(name: str, borrowed: str) -> str:
 def _swatch(name: str, borrowed: str) -> str:
     middle, y = WIDE_MM / 2, HIGH_MM / 2
     if name.startswith("sign "):
-        return sign(name.removeprefix("sign "), middle, y + (PEG_MM if name == "sign dig" else 0))
+        drawn = quiet_sign if name in ("sign before", "sign pan") else sign
+        return drawn(name.removeprefix("sign "), middle, y + (PEG_MM if name == "sign dig" else 0))
     if name.startswith("hazard "):
         kind = name.removeprefix("hazard ")
         spot, line = shapely.Point(middle, y), shapely.LineString([(0.5, y), (WIDE_MM - 0.5, y)])

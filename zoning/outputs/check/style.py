@@ -99,10 +99,11 @@ td:last-child:not(.short) { min-width: 24rem; }
   main { display: block; }
   section { margin: 0 0 3mm; padding: 2mm; }
   .broad { display: block; max-height: none; overflow: visible; max-width: 175mm; margin: auto; }
-  .broad svg { width: 100%; max-height: 105mm; }
+  .broad svg { width: 100%; max-height: 90mm; }
   .narrow, .more, #larger, #larger + label { display: none; }
   .key { columns: 3; }
-  .key svg { width: 9mm; height: 7mm; }
+  .key li { font-size: 8pt; line-height: 1.15; }
+  .key svg { width: 7mm; height: 5.4mm; }
   .scroll { overflow: visible; }
   .chart { max-width: 120mm; }
   table { font-size: 8.5pt; width: 100%; }
