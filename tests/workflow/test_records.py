@@ -280,6 +280,10 @@ def test_a_plan_whose_dates_are_all_of_another_season_is_not_kept_as_issued(
     (told, *_) = record_plan(tmp_path, slip)
     assert told.code == NOT_KEPT
     assert "set season = 2027 in field.toml" in told.text
+    elsewhere = tmp_path / "no_record_yet"
+    elsewhere.mkdir()
+    assert record_plan(elsewhere, slip)[0] == told
+    assert not list(elsewhere.iterdir())
     assert {table: len(rows) for table, rows in records.everything(tmp_path).items()} == held
     record_plan(tmp_path, in_season(slip, 2027))
     (told, *_) = record_plan(tmp_path, slip)

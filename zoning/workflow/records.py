@@ -96,6 +96,9 @@ def record_plan(
     are known from an earlier season. Dates that are not here yet are told too.
     """
     runs = trial_bodies(trials, season_of(plan)) if trials is not None else []
+    astray = not_kept_notices(plan)
+    if astray and not (folder / records.NAME).exists():
+        return (*astray, *future_notices(plan))
     told = _attempt(folder, plan, lambda record: _record_plan(record, folder, plan, runs, by_whom))
     return (*told, *future_notices(plan))
 

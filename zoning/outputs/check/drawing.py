@@ -59,7 +59,7 @@ def check_drawing(check: Check, width_mm: float, height_mm: float) -> str:
             *hazard_marks(check, frame, marks),
             *[label for label, _ in labels],
             *pegs(check.dig_next, digs, tips),
-            *[_quiet(name, told, spot) for name, told, spot in before],
+            *[quiet_sign(name, *spot, told) for name, told, spot in before],
             *_probes(check, frame, taken),
             *_pits(check, frame, taken),
             _scale(frame, true_north_deg(check.boundary.centroid, check.working_crs)),
@@ -198,14 +198,10 @@ def _round(at: Spot) -> Polygon:
     return shapely.Point(at).buffer(BEFORE_MM)
 
 
-def _quiet(name: str, told: str, spot: Spot) -> str:
+def quiet_sign(name: str, x: float, y: float, told: str = "") -> str:
     """Return a pit before the work: small and pale, so that those after it stand out."""
-    return element("g", element("title", escape(told)) + quiet_sign(name, *spot))
-
-
-def quiet_sign(name: str, x: float, y: float) -> str:
-    """Return the sign of a pit before the work, as map and key draw it."""
-    return element("g", pit_sign(name, x, y, QUIET_MM), opacity=0.6)
+    title = element("title", escape(told)) if told else ""
+    return element("g", title + pit_sign(name, x, y, QUIET_MM), opacity=0.6)
 
 
 def _places(rows: pd.DataFrame, frame: Frame) -> list[Spot]:
