@@ -28,6 +28,7 @@ from zoning.checks.pairs import (
     resistance,
 )
 from zoning.checks.pits import judge_pits
+from zoning.checks.ran import steady
 from zoning.checks.trials import (
     allowance_notices,
     evenness,
@@ -66,6 +67,7 @@ __all__ = [
     "ridge_allowance_cm",
     "ridge_at_cm",
     "ridge_curve",
+    "steady",
     "stop_words",
     "wet_words",
     "worked_where_lifted",

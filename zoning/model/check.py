@@ -126,6 +126,8 @@ class Check:
         ``places`` that the pits lie at and, of the field, the ground ``unseen`` in words.
     pits
         One row an after-pit: ``shared/schemas/check_pits.schema.json``, geometry.
+    steady
+        Names of the pits whose ridge and speed count: worked, not in doubt, the leg not afloat.
     probes
         One row a cone station of after the work, geometry.
     pairs
@@ -150,6 +152,7 @@ class Check:
     zones: gpd.GeoDataFrame
     groups: pd.DataFrame
     pits: gpd.GeoDataFrame
+    steady: frozenset[str]
     probes: gpd.GeoDataFrame
     pairs: pd.DataFrame
     changes: pd.DataFrame

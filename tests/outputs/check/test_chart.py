@@ -64,12 +64,10 @@ def test_the_words_on_the_plan_stay_on_the_paper(km_h: float) -> None:
     assert left + wide <= WIDTH
 
 
-def test_a_pit_whose_leg_floated_is_not_drawn() -> None:
-    """The ridge and what is said of speeds go without it."""
+def test_a_pit_that_no_ridge_and_no_speed_goes_by_is_not_drawn() -> None:
     check = small_check()
     named = "Pit =A0: 4 km/h, ridge 11 cm"
-    legs = check.pits["loosened_at_leg_cm"].mask(check.pits["pit"] == "=A0", 30.0)
-    own = dataclasses.replace(check, pits=check.pits.assign(loosened_at_leg_cm=legs))
+    own = dataclasses.replace(check, steady=check.steady - {"=A0"})
     assert named in points(ridge_chart(check))
     assert named not in points(ridge_chart(own))
 

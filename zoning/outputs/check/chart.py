@@ -35,11 +35,10 @@ class _Axes:
 
 
 def _counted(check: Check) -> pd.DataFrame:
-    """Return the pits with a ridge and a speed that count for a verdict and ran at their depth."""
+    """Return the pits with a ridge and a speed, as the advice goes by them."""
     known = check.pits["ridge_cm"].notna() & check.pits["speed_km_h"].notna()
-    short_cm = check.pits["set_cm"] - check.pits["loosened_at_leg_cm"]
-    afloat = short_cm >= constant("check_rules", "single_leg_shallow_cm")
-    return check.pits[known & ~afloat & check.pits["verdict"].isin(JUDGED)]
+    counts = check.pits["pit"].isin(check.steady) & check.pits["verdict"].isin(JUDGED)
+    return check.pits[known & counts]
 
 
 def ridge_chart(check: Check) -> str:
