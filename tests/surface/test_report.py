@@ -71,6 +71,8 @@ def test_pits_do_not_join_two_days_and_stations_repeated_do(make_stations):
     assert "stations of 2026-08-01 and of 2026-08-09 lie" in days_warning(read_stations(dug))
     again = pd.concat([apart, west.head(2).assign(x_m=west["x_m"] + 3, **later)])
     assert days_warning(read_stations(again)) == ""
+    beside = again.assign(part_used=np.where(again["station"].str[0] == "L", "wheeling", "body"))
+    assert "the cone stations of 2026-08-01 lie" in days_warning(read_stations(beside))
 
 
 def test_ground_that_a_day_has_to_itself_is_warned_of_and_rows_in_turn_are_not(make_stations):

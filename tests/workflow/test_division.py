@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
+import geopandas as gpd
+import numpy as np
 import pytest
+from shapely import LineString
 
 from zoning.model import FieldInputs
 from zoning.model.settings import WheelingsSection
@@ -26,15 +30,7 @@ def told(inputs: FieldInputs, wheelings: WheelingsSection, travel_deg: float | N
 def test_passes_by_the_longest_side_that_cross_wheelings_are_told_of(
     sample_inputs: FieldInputs, turned_deg: float
 ) -> None:
-    longest = divide(
-        replace(
-            sample_inputs,
-            settings=replace(
-                sample_inputs.settings,
-                machine=replace(sample_inputs.settings.machine, travel_heading_deg=None),
-            ),
-        )
-    ).heading_deg
+    longest = longest_side_deg(sample_inputs)
     heading = (longest + turned_deg) % 360.0
     crossing = WheelingsSection(heading_deg=heading, spacing_m=24.0)
     (text,) = told(sample_inputs, crossing, None)
@@ -48,7 +44,35 @@ def test_a_heading_of_the_users_own_is_left_alone(sample_inputs: FieldInputs) ->
     assert told(sample_inputs, crossing, 23.0) == []
 
 
-def test_drawn_lines_and_wheelings_by_the_travel_heading_are_not_told_of(
+def drawn(inputs: FieldInputs, *headings_deg: float, sense: int = 1) -> FieldInputs:
+    """Return a field with one wheeling 100 m long at each heading through its middle."""
+    x, y = inputs.boundary.centroid.x, inputs.boundary.centroid.y
+    steps = [(sense * 50 * math.sin(a), sense * 50 * math.cos(a)) for a in np.radians(headings_deg)]
+    lines = [LineString([(x - e, y - n), (x, y), (x + e, y + n)]) for e, n in steps]
+    return replace(inputs, wheeling_lines=gpd.GeoDataFrame(geometry=lines, crs=inputs.working_crs))
+
+
+def longest_side_deg(inputs: FieldInputs) -> float:
+    machine = replace(inputs.settings.machine, travel_heading_deg=None)
+    return divide(replace(inputs, settings=replace(inputs.settings, machine=machine))).heading_deg
+
+
+@pytest.mark.parametrize("sense", [1, -1])
+def test_passes_that_cross_drawn_wheelings_are_told_of_with_the_heading_along_them(
+    sample_inputs: FieldInputs, sense: int
+) -> None:
+    lines, longest = WheelingsSection(lines="lines.geojson"), longest_side_deg(sample_inputs)
+    across = [longest + 68.0, longest + 72.0, longest + 250.0]
+    (text,) = told(drawn(sample_inputs, *across, sense=sense), lines, None)
+    assert f"travel_heading_deg = {round(longest + 70.0) % 180:g} under" in text
+    assert told(drawn(sample_inputs, *across), lines, longest) == []
+    assert told(drawn(sample_inputs, longest + 5.0, longest + 175.0), lines, None) == []
+    # Two at right angles run no way of their own.
+    assert told(drawn(sample_inputs, longest + 90.0, longest), lines, None) == []
+    assert told(drawn(sample_inputs), lines, None) == []
+
+
+def test_the_samples_lines_and_wheelings_by_the_travel_heading_are_not_told_of(
     sample_inputs: FieldInputs,
 ) -> None:
     assert told(sample_inputs, WheelingsSection(lines="lines.geojson"), None) == []

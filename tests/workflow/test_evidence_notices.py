@@ -78,9 +78,16 @@ def test_what_is_taken_off_the_bases_of_each_day_is_told_with_the_stations_repea
     (told,) = with_days([SEVERAL], two_days(), REPORT)
     assert told.text == (
         f"{SEVERAL.text} The plan adds 1.6 cm to the bases read on 2026-09-01 (give or take 1.5 "
-        "cm), takes 1.8 cm off those of 2026-09-09 (give or take 1.6 cm; stations repeated read "
-        "+3.4, +3.8 cm against 2026-09-01); no pit sets the level."
+        "cm), takes 1.8 cm off those of 2026-09-09 (give or take 1.6 cm; stations within 10 "
+        "m of one of 2026-09-01 read +3.4, +3.8 cm more); no pit sets the level."
     )
+
+
+def test_a_station_on_another_part_of_the_field_is_no_repeat() -> None:
+    rows = two_days()
+    edge = rows.assign(part_used=rows["part_used"].mask(rows["station"] == "S2b", "wheeling"))
+    (told,) = with_days([SEVERAL], edge, REPORT)
+    assert "read +3.4 cm more)" in told.text
 
 
 def test_pits_are_named_where_they_set_the_level() -> None:

@@ -94,13 +94,15 @@ def days_warning(read: Stations) -> str:
     """Return a warning where the cone readings of a day lie in a place of their own, else nothing.
 
     A day whose stations enclose hardly one of another day cannot be told from its place. Stations
-    of one day repeated on another can; pits have no day.
+    of one day repeated on another can, on the same part of the field; pits have no day.
     """
     dated = np.flatnonzero(read.base.day >= 0)
     if len(dated) < 2:
         return ""
-    day, tree = read.base.day[dated], cKDTree(read.base.xy_m[dated])
-    near = day[tree.query_pairs(rule("day_repeat_m"), output_type="ndarray")]
+    day, part = read.base.day[dated], read.base.part[dated]
+    tree = cKDTree(read.base.xy_m[dated])
+    pairs = tree.query_pairs(rule("day_repeat_m"), output_type="ndarray")
+    near = day[pairs[part[pairs[:, 0]] == part[pairs[:, 1]]]]
     places = np.atleast_1d(np.asarray(shapely.points(tree.data), dtype=np.object_))
     codes = [code for code in np.unique(day) if _apart(places, day == code, near == code)]
     apart = [read.days[code] for code in codes]

@@ -131,18 +131,23 @@ def _done(
         did = f"leaves {bases} as they were read"
     repeats = [] if day == first else _repeats_cm(cone, first, day)
     listed = ", ".join(f"{value:+.1f}" for value in repeats)
-    again = f"; stations repeated read {listed} cm against {first}" if listed else ""
+    near = f"{constant('surface_rules', 'day_repeat_m'):g} m"
+    again = f"; stations within {near} of one of {first} read {listed} cm more" if listed else ""
     return f"{did} (give or take {sd:.1f} cm{again})"
 
 
 def _repeats_cm(cone: pd.DataFrame, first: str, day: str) -> list[float]:
-    """Return how much deeper each station repeated on `day` read than on the `first` day [cm]."""
+    """Return how much deeper each station repeated on `day` read than on the `first` day [cm].
+
+    On another part of the field the pan lies at another depth: that is no repeat.
+    """
     known = cone[~cone["censored"].astype(bool)]
     before, after = (known[known["date"] == on] for on in (first, day))
     gap_m = np.hypot(
         after["x_m"].to_numpy()[:, None] - before["x_m"].to_numpy(),
         after["y_m"].to_numpy()[:, None] - before["y_m"].to_numpy(),
     )
-    late, early = np.nonzero(gap_m <= constant("surface_rules", "day_repeat_m"))
+    same = after["part_used"].to_numpy()[:, None] == before["part_used"].to_numpy()
+    late, early = np.nonzero((gap_m <= constant("surface_rules", "day_repeat_m")) & same)
     more = after["pan_base_cm"].to_numpy()[late] - before["pan_base_cm"].to_numpy()[early]
     return sorted(more.tolist())

@@ -164,8 +164,8 @@ def short_part_notices(
         return ()
     text = (
         f"As a whole the work passes the pan less surely than {asked:g} in: {named(told)}. Dig "
-        "there behind the machine; where machine, hazards and services allow it set the next depth "
-        "by hand"
+        "there behind the machine; where machine, hazards and services allow it set passes that "
+        "lie mostly there to the next depth by hand"
         f"{', or give more max_depths' if more_depths else ''}."
     )
     return (Notice("note", "part-short", text, parts=tuple(far)),)
