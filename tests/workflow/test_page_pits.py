@@ -13,6 +13,7 @@ from workflow.worked import worked_folder
 
 from zoning.model import FieldInputs
 from zoning.records import CheckRow, Pit, open_record
+from zoning.review.views import is_stale
 from zoning.workflow import check_work, read_field
 from zoning.workflow.page_pits import with_recorded_pits
 from zoning.workflow.records import record_check, record_inputs
@@ -158,3 +159,24 @@ def test_a_pit_that_is_not_judged_is_not_compared(plan_folder: Path, tmp_path: P
     names = {name for told in check.pairs["name_after"] for name in told.split("; ")}
     assert names & set(check.pits["pit"])
     assert "FAR" not in names
+
+
+def test_every_column_of_a_pit_that_a_check_reads_marks_its_verdict_as_old(
+    plan_folder: Path, tmp_path: Path
+) -> None:
+    folder = worked_folder(plan_folder, tmp_path / "field", "slow")
+    check = check_work(folder)
+    assert record_check(folder, check) == ()
+    rows = {e.body.name: e.body for e in open_record(folder).latest(CheckRow, about="pit")}
+    dug = {e.body.pit: e.body for e in open_record(folder).latest(Pit, phase="after")}
+    assert dug
+    assert not any(is_stale(dug[name], rows[name]) for name in dug)
+    pit, row = dug["A01"], rows["A01"]
+    texts = {"pan": "", "part": "elsewhere", "date": "2026-12-01", "moisture": "plastic"}
+    # The columns that a file of pits has, but for names and what only people read.
+    names = set(check.inputs.pits.columns) & set(Pit.__annotations__) - {"pit", "phase"}
+    for name in names - {"photo", "note"}:
+        said = texts[name] if name in texts else (getattr(pit, name) or 0.0) + 1.0
+        assert is_stale(dataclasses.replace(pit, **{name: said}), row), name
+    assert len(names) == 14
+    assert not is_stale(dataclasses.replace(pit, photo="other.jpg", note="other words"), row)

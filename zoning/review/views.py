@@ -26,10 +26,9 @@ from zoning.review.ground import Ground, ZoneFacts, apart_m
 from zoning.review.rules import rule
 from zoning.review.words import verdict_said
 from zoning.units import tenths
+from zoning.workflow.recorded import as_read
 
 UNCHECKED = "not judged"
-_JUDGED_NUMBERS = ("loosened_at_leg_cm", "loosened_between_cm", "speed_km_h", "lon", "lat")
-_JUDGED_TEXTS = ("date", "pan", "moisture")
 _ALIKE = 2e-6  # a check keeps numbers to six digits
 SEEN = {"yes": "pan", "no": "no pan", "": "pan not noted"}
 
@@ -157,13 +156,14 @@ def _lost(name: str, photos: Iterable[Entry[Photo]]) -> str:
 
 
 def is_stale(pit: Pit, judged: CheckRow) -> bool:
-    """Return whether a pit is another now than it was judged as."""
+    """Return whether a pit is another now than it was judged as.
+
+    A check that was kept before the pits were kept with it as read tells the part by the map alone.
+    """
     held = json.loads(judged.facts)
-    return any(
-        not _alike(held[name], getattr(pit, name))
-        for name in (*_JUDGED_NUMBERS, *_JUDGED_TEXTS)
-        if name in held
-    )
+    then = held.get("as_read", {name: held[name] for name in held if name != "part"})
+    now = as_read(pit)
+    return any(not _alike(then[name], now[name]) for name in now if name in then)
 
 
 def depths_noted(pit: Pit) -> str:

@@ -27,6 +27,7 @@ _PIT_NUMBERS = (
     "loosened_between_cm", "speed_km_h",
 )  # fmt: skip
 _PIT_TEXTS = ("pit", "phase", "date", "part", "pan", "moisture", "photo", "note")
+_NOT_JUDGED = ("pit", "phase", "photo", "note")
 _TRIAL_NUMBERS = ("speed_km_h", "depth_setting_cm", "loosened_at_leg_cm", "loosened_between_cm")
 _PLACE = ("place_from", "place_error_m")
 
@@ -63,6 +64,12 @@ def _pit_fields(row: Mapping[Any, Any]) -> dict[str, Any]:
     """Return the columns of a pit as the record spells them; the record checks each."""
     texts = {name: str(row[name]) for name in _PIT_TEXTS}
     return {**texts, **{name: _number(row[name]) for name in _PIT_NUMBERS}}
+
+
+def as_read(pit: Pit) -> dict[str, Any]:
+    """Return every column of a pit that a check may go by, by name."""
+    names = (*_PIT_TEXTS, *_PIT_NUMBERS)
+    return {name: getattr(pit, name) for name in names if name not in _NOT_JUDGED}
 
 
 def trial_bodies(trials: pd.DataFrame, season: int) -> list[Trial]:

@@ -27,6 +27,7 @@ from zoning.records import Draft, Entry, Pit, Record
 from zoning.workflow.issued import worked_notices
 from zoning.workflow.left_over import files_of, of_earlier_seasons
 from zoning.workflow.recorded import (
+    as_read,
     caution_rows,
     file_drafts,
     known_season,
@@ -259,9 +260,12 @@ def _record_check(record: Record, folder: Path, check: Check) -> tuple[Notice, .
     probes = check.probes.assign(part_used=check.probes["part"])
     kept = _record_inputs(record, folder, check.inputs, origin="check", probes=probes)
     first = _once(_verdict(check, season), "check")
+    after = check.inputs.pits[check.inputs.pits["phase"] == "after"]
+    read = {body.pit: as_read(body) for body in pit_bodies(after, season)}
+    judged = check.pits.assign(as_read=[read[name] for name in check.pits["pit"]])
     rows = [
         *_check_rows(check.zones, "zone", "zone", first.record_id, season),
-        *_check_rows(check.pits, "pit", "pit", first.record_id, season),
+        *_check_rows(judged, "pit", "pit", first.record_id, season),
         *_check_rows(check.groups, "group", "name", first.record_id, season),
         *caution_rows(with_every_stop(check), first.record_id, season),
         *left_out_rows(check.inputs.left_out, first.record_id, season),
