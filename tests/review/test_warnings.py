@@ -57,6 +57,22 @@ def test_a_stop_of_the_newest_check_stands_before_the_plans_cautions(
     assert "Ringed, STOP" not in client.get("/season/2025").text
 
 
+def test_the_heading_of_a_zone_names_the_pits_of_its_stop_alone(
+    desk: Desk, client: FlaskClient
+) -> None:
+    for name, lon in (("A1", "0.801"), ("A2", "0.8012"), ("A4", "0.8014"), ("A3", "0.803")):
+        after_pit(desk, client, pit=name, lon=lon)
+
+    def heading() -> str:
+        page = client.get("/zone/1").text.partition('id="stops-head">')[2].partition("</p>")[0]
+        return re.sub("<[^>]*>", "", page)
+
+    keep_check(desk, "Stop: soil was plastic in pit A1, A3. Wait.", LIFTED)
+    assert heading().startswith("STOP for pit A1, by the newest check")
+    keep_check(desk, LIFTED)
+    assert heading().startswith("Cautions for pit A1, A2, by the newest check")
+
+
 def test_while_a_stop_stands_nothing_is_plainly_in_order(desk: Desk, client: FlaskClient) -> None:
     pit = after_pit(desk, client)
     other = after_pit(desk, client, pit="A3", lon="0.803", part="wheeling")

@@ -77,6 +77,12 @@ class Warnings:
         names = set(pits)
         return tuple(one for one in (*self.stops, *self.others) if names & set(one.pits))
 
+    def headed(self, pits: Iterable[str]) -> tuple[str, ...]:
+        """Return those of `pits` that the Stop lines name; where none does, the other cautions."""
+        own = list(pits)
+        held = self.stopped.intersection(own) or {p for one in self.others for p in one.pits}
+        return tuple(pit for pit in own if pit in held)
+
 
 def check_warnings(record: Record, season: int) -> Warnings:
     """Return what the newest check of a season cautions of, as the record keeps it."""
