@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
 import geopandas as gpd
@@ -119,6 +120,19 @@ def test_lifted_ground_without_a_pan_beyond_a_cable_is_a_zone_of_its_own() -> No
     assert whole["depth_cm"].tolist() == [37.5, 0.0]
     again = merge(pieces, choice.depth_cm, zone_of(pieces, choice.depth_cm, off=off, near_m=20.0))
     assert again["depth_cm"].tolist() == [37.5, 0.0, 0.0]  # one patch on both sides of the strip
+
+
+def test_ground_over_a_drain_that_allows_less_than_the_plan_works_is_a_zone_of_its_own() -> None:
+    pan = np.where(np.arange(PASSES * STEPS) % STEPS < 14, 0.02, 1.0)  # none south of 70 m
+    drain = LineString([(-9, 80), (99, 80)])
+    pieces, choice, off = beside_a_cable(drain, pan, cap_cm=25.0, max_depths=1)
+    assert choice.levels_cm.tolist() == [37.5]
+    assert (choice.depth_cm[choice.cap_cm <= 25.0] == 0).all()
+    assert off[choice.cap_cm <= 25.0].all()
+    assert not off[pieces.geometry.centroid.y < 70].any()
+    shallow = replace(choice, levels_cm=np.array([25.0, 37.5]))
+    assert choice.barred.any()
+    assert not shallow.barred.any()
 
 
 @pytest.mark.parametrize(("chance", "for_cable"), [(0.23, True), (0.17, False)])

@@ -316,14 +316,15 @@ def test_the_gap_between_two_zones_is_the_less_deep_of_them_and_not_outside(
 def test_guessed_and_held_back_stand_at_the_depth_in_the_table(
     opened: Opening, gated: Plan
 ) -> None:
-    cautions = ["", "drain: no deeper than 25 cm over it", ""]
+    held = "drain: no deeper than 25 cm over it; held up by a hazard: set no deeper"
+    cautions = ["", held, ""]
     plan = dataclasses.replace(gated, zones=gated.zones.assign(cautions=cautions))
     page = opened(plan, **PHONE).page
     page.tap("nav button[data-view=zones]")
     depths = page.locator("#view-zones tbody td:nth-child(2)").all_inner_texts()
     assert depths == ["37.5?", "32.5*", "lifted"]
     caption = page.locator("#view-zones caption").inner_text()
-    assert "?: GUESSED ground in it; *: held above the pan by a hazard" in caption
+    assert "?: GUESSED ground in it; *: held up by a hazard" in caption
 
 
 def test_the_legend_tells_a_cover_where_there_can_be_one_and_depths_of_the_plan(

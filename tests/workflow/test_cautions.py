@@ -14,7 +14,7 @@ from zoning.depths import Places
 from zoning.model import FieldInputs, Notice, Plan
 from zoning.model.settings import MachineSection
 from zoning.outputs.bars import STANDING
-from zoning.outputs.drawing.zone_labels import guessed_zones
+from zoning.outputs.drawing.zone_labels import guessed_zones, held_zones
 from zoning.outputs.map_page.data import map_document
 from zoning.outputs.sheet.lifted import lifted_steps
 from zoning.workflow.cautions import (
@@ -130,7 +130,8 @@ def test_guessed_ground_follows_services_and_what_this_field_calls_for_comes_beh
 
 CRS = "EPSG:32630"
 THREE = gpd.GeoDataFrame(
-    {"zone": [3, 1, 2], "cleared": ["NOT CLEARED", "lifted out", "located"]},
+    {"zone": [3, 1, 2], "cleared": ["NOT CLEARED", "lifted out", "located"],
+     "depth_cm": [35.0, 0.0, 30.0]},
     geometry=[box(20, 0, 30, 10), box(0, 0, 10, 10), box(10, 0, 20, 10)], crs=CRS,
 )  # fmt: skip
 
@@ -152,6 +153,13 @@ def test_a_zone_at_a_hazard_is_told_what_to_do_there(kind: str, cap_cm: float, w
     assert pd.Series(told[1]).str.match(HAZARD_CAUTION).all()
     assert told[0] == "NOT CLEARED: services not located"
     assert told[2] == ""
+
+
+def test_zones_that_a_hazard_holds_up_are_told_to_stay_so() -> None:
+    told = zone_cautions(THREE, hazards(("drain", 30.0)), pd.Series(dtype=str), {1, 2})
+    assert told[1].endswith("30 cm over it; held up by a hazard: leave the legs lifted")
+    assert told[2] == "held up by a hazard: set no deeper"
+    assert held_zones(THREE.assign(cautions=told)).tolist() == [False, True, True]
 
 
 def test_a_zone_with_guessed_ground_says_so_before_its_hazards() -> None:

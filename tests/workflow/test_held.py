@@ -8,11 +8,12 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
-from shapely import LineString, Point
+from shapely import LineString, Point, box
 
-from zoning.depths import Places
-from zoning.model import PanSurface
-from zoning.workflow.held import beside_notices, held_by
+from zoning.depths import DepthChoice, Places
+from zoning.model import PanSurface, Settings
+from zoning.model.settings import DepthSection, FieldSection, MachineSection
+from zoning.workflow.held import beside_notices, held_by, held_up
 
 # One pass of six pieces 5 m long; a drain crosses the second, and the first three are shallow.
 PIECES = pd.DataFrame(
@@ -121,3 +122,45 @@ def test_ground_that_needs_no_more_or_has_no_likely_pan_is_not_told() -> None:
     assert beside(38.0, probability=0.3) == []
     assert beside(38.0, cap_cm=np.full(6, 50.0)) == []
     assert beside(38.0, levels_cm=np.array([25.0, 30.0, 40.0])) == []
+
+
+def up(assurance: float, min_run_m: float = 15.0, **changed: object) -> frozenset[int]:
+    """Return which of the zones that the depths above make a hazard holds up."""
+    given = {
+        "depth_cm": DEPTH_CM,
+        "cap_cm": np.array([50.0, 25.0, 50.0, 50.0, 50.0, 50.0]),
+        "levels_cm": np.array([25.0, 40.0]),
+        "losses": None,
+        "at_most_loss_cm": (),
+        "notices": (),
+    }
+    choice = DepthChoice(**{**given, **changed})
+    pieces = gpd.GeoDataFrame(PIECES, geometry=[box(5 * i, 0, 5 * i + 5, 3) for i in range(6)])
+    names = np.where(choice.depth_cm == choice.depth_cm[0], 1, 2)
+    depth = {1: choice.depth_cm[0], 2: choice.depth_cm[-1]}
+    zones = pd.DataFrame({"zone": [1, 2], "depth_cm": [depth[1], depth[2]], "assurance": assurance})
+    settings = Settings(
+        field=FieldSection(name="F", boundary="b"),
+        machine=MachineSection(depth_min_cm=20.0, depth_step_cm=5.0, depth_max_cm=50.0),
+        depth=DepthSection(min_run_m=min_run_m),
+    )
+    return held_up(zones, names, pieces, choice, settings)
+
+
+def test_a_zone_is_held_up_where_on_most_of_it_a_hazard_forbids_the_next_setting() -> None:
+    assert up(0.1) == {1}
+    assert up(0.6) == frozenset()  # it passes the pan all the same
+    assert up(0.1, min_run_m=0.0) == frozenset()  # only the piece over the drain: a third
+    deeper = np.array([50.0, 30.0, 50.0, 50.0, 50.0, 50.0])
+    assert up(0.1, cap_cm=deeper) == frozenset()  # the next setting is allowed
+    all_deep = np.array([50.0, 50.0, 50.0, 40.0, 40.0, 40.0])
+    assert up(0.1, depth_cm=all_deep, cap_cm=np.full(6, 50.0)) == frozenset()  # the deepest
+
+
+def test_lifted_ground_over_a_hazard_is_held_up_where_it_allows_no_depth_of_the_plan() -> None:
+    lifted = np.array([0.0, 0.0, 0.0, 40.0, 40.0, 40.0])
+    only = {"depth_cm": lifted, "levels_cm": np.array([40.0])}
+    assert up(0.9, **only) == {1}
+    assert up(0.9, **only, cap_cm=np.full(6, 50.0)) == frozenset()  # no pan there
+    service = np.array([50.0, 0.0, 50.0, 50.0, 50.0, 50.0])
+    assert up(0.9, **only, cap_cm=service) == frozenset()  # told by its own words

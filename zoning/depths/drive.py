@@ -61,6 +61,12 @@ class DepthChoice:
     at_most_loss_cm: tuple[float, ...]
     notices: tuple[Notice, ...]
 
+    @property
+    def barred(self) -> NDArray[np.bool_]:
+        """Pieces that the hazards leave no depth of this choice."""
+        least = self.levels_cm[0] if len(self.levels_cm) else 0.0
+        return (self.cap_cm <= 0) | (self.cap_cm < least)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Driven:

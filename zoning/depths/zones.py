@@ -59,8 +59,8 @@ def kept_off(
 ) -> Bools:
     """Return which pieces are lifted for a hazard, not for want of a pan.
 
-    Those are the lifted pieces that the hazards leave no setting, or that lie no farther from
-    ground where legs are lifted than the rows of legs from each other; and a patch of lifted
+    Those are the lifted pieces that the hazards leave no depth of this plan, or that lie no farther
+    from ground where legs are lifted than the rows of legs from each other; and a patch of lifted
     pieces beside them in which a pan is likelier than the assurance asked allows: but for the
     hazard it would be worked.
 
@@ -78,7 +78,7 @@ def kept_off(
     strict = shapely.union_all(hazard_zones.geometry.to_numpy()[hazard_zones["cap_cm"] <= 0])
     reach_m = settings.machine.row_gap_cm / CM_PER_M + constant("lay_rules", "zone_tolerance_m")
     polygons, lifted = pieces.geometry.to_numpy(), choice.depth_cm <= 0
-    off = lifted & ((choice.cap_cm <= 0) | shapely.dwithin(polygons, strict, reach_m))
+    off = lifted & (choice.barred | shapely.dwithin(polygons, strict, reach_m))
     if not off.any():
         return off
     shared, free = borders(polygons), lifted & ~off

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import geopandas as gpd
@@ -17,7 +17,7 @@ from zoning.depths import Places
 from zoning.model import Notice, Settings
 from zoning.model.settings import MachineSection
 from zoning.outputs.bars import STANDING, reckoned_with
-from zoning.outputs.drawing.zone_labels import GUESSED_ZONE
+from zoning.outputs.drawing.zone_labels import GUESSED_ZONE, HELD_ZONE
 from zoning.outputs.guessed import unread_parts
 from zoning.outputs.sheet.words import RIDGE
 from zoning.workflow.disagree import said_once
@@ -99,7 +99,10 @@ def guessed_in(
 
 
 def zone_cautions(
-    zones: gpd.GeoDataFrame, keep_off: gpd.GeoDataFrame, guessed: pd.Series
+    zones: gpd.GeoDataFrame,
+    keep_off: gpd.GeoDataFrame,
+    guessed: pd.Series,
+    held: Collection[int] = (),
 ) -> list[str]:
     """Return what each zone must be told apart from the field, the gravest first.
 
@@ -113,17 +116,21 @@ def zone_cautions(
         ``kind, cap_cm`` and the keep-off polygon of each hazard.
     guessed
         Parts that nobody read in a zone, by its number; see `guessed_in`.
+    held
+        Numbers of the zones that a hazard holds up; see `zoning.workflow.held.held_up`.
     """
     columns = zones["zone"], zones["cleared"], zones.geometry
+    stay = np.where(zones["depth_cm"] > 0, "set no deeper", "leave the legs lifted")
     return [
         "; ".join(
             [
                 *([f"{NOT_CLEARED}: services not located"] if word == NOT_CLEARED else []),
                 *([_guessed(guessed[zone])] if zone in guessed.index else []),
                 *_hazards_in(shape, keep_off),
+                *([f"{HELD_ZONE}{up}"] if zone in held else []),
             ]
         )
-        for zone, word, shape in zip(*columns, strict=True)
+        for zone, word, shape, up in zip(*columns, stay, strict=True)
     ]
 
 

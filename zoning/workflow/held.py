@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from zoning.contracts import constant, deepest_cm
 from zoning.depths import DepthChoice, Places
-from zoning.model import Notice, PanSurface
+from zoning.model import Notice, PanSurface, Settings
 from zoning.model.names import in_numbers
 from zoning.outputs.drawing.plan import tagged_hazards
 from zoning.units import M2_PER_HA
@@ -27,6 +27,7 @@ Geometries = NDArray[Any]
 Ints = NDArray[np.int64]
 
 _LIFTED = " (legs lifted)"
+_CHECK = "check_rules"
 
 
 def held_by(
@@ -69,6 +70,41 @@ def held_by(
         xy = stations[["x_m", "y_m"]].to_numpy(dtype=np.float64)[held]
         beside[held] = _nearest(shapely.points(xy), hazards, near_cap[held], needed[held])
     return [str(name) for name in beside]
+
+
+def held_up(
+    zones: pd.DataFrame,
+    piece_zone: Ints,
+    pieces: gpd.GeoDataFrame,
+    choice: DepthChoice,
+    settings: Settings,
+) -> frozenset[int]:
+    """Return the zones that a hazard holds up, by number: nobody is sent deeper or to dig there.
+
+    Of worked ground those where on ``held_share_least`` or more a hazard, no farther than the
+    shortest run, forbids the next setting of the machine, and the plan passes the pan less surely
+    than ``held_assurance_least``; of lifted ground those over a hazard that allows some depth, but
+    none so shallow as this plan has.
+
+    Parameters
+    ----------
+    zones
+        ``zone, depth_cm, assurance``.
+    piece_zone, pieces, choice
+        Zone of each piece, and the pieces and depths as `held_by` takes them.
+    settings
+        Settings of the machine and shortest run.
+    """
+    depth, cap = choice.depth_cm, choice.cap_cm
+    near = _cap_near(pieces, choice, settings.depth.min_run_m)
+    held = (near <= depth) & (depth > 0) & (depth < settings.machine.settings_cm[-1])
+    area = shapely.area(pieces.geometry.to_numpy())
+    total = np.maximum(np.bincount(piece_zone, area), 1e-9)
+    most = np.bincount(piece_zone, area * held) / total >= constant(_CHECK, "held_share_least")
+    missed = zones["assurance"] < constant(_CHECK, "held_assurance_least")
+    worked = zones.loc[missed & (zones["depth_cm"] > 0) & most[zones["zone"]], "zone"]
+    lifted = np.unique(piece_zone[choice.barred & (cap > 0) & (depth <= 0)])
+    return frozenset(int(zone) for zone in (*worked, *lifted))
 
 
 def beside_notices(

@@ -14,6 +14,7 @@ from zoning import depths, machine, outputs, surface
 from zoning import parts as parts_room
 from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice, PanSurface, Plan, Settings
+from zoning.outputs.drawing.zone_labels import held_zones
 from zoning.outputs.guessed import unread_parts
 from zoning.units import CM_PER_M
 from zoning.workflow.between_legs import leg_notices
@@ -37,7 +38,7 @@ from zoning.workflow.effort import (
 )
 from zoning.workflow.evidence_notices import with_days
 from zoning.workflow.gateway import gateway_notices
-from zoning.workflow.held import beside_notices, held_by
+from zoning.workflow.held import beside_notices, held_by, held_up
 from zoning.workflow.interpret import Interpreted, interpret, placed
 from zoning.workflow.noted import noted_elsewhere, noted_notices
 from zoning.workflow.outvoted import fit_pan, model_doubts
@@ -256,7 +257,8 @@ def _effort(inputs: FieldInputs, ground: Ground, driven: Driven) -> Effort:
     deciding = working_settings(inputs)
     zones = describe_zones(driven.zones, piece_zone, places, driven.pan, deciding)
     guessed = guessed_in(ground.parts, ground.read.stations, places, piece_zone)
-    zones["cautions"] = zone_cautions(zones, driven.keep_off, guessed)
+    held = held_up(zones, piece_zone, driven.laid.pieces, driven.choice, deciding)
+    zones["cautions"] = zone_cautions(zones, driven.keep_off, guessed, held)
     zones["driven_share"] = driven_share(driven.laid.pieces, driven.choice.depth_cm, piece_zone)
     measured = measured_ridge_cm(inputs)
     return effort_of(zones, inputs.settings, driven.choice.losses, measured_ridge_cm=measured)
@@ -286,13 +288,14 @@ def _short(
 ) -> tuple[Notice, ...]:
     """Return where less than the assurance asked is reached, by zone and by part that was read."""
     deciding = working_settings(inputs)
-    held = ground_of(driven.places, driven.piece_zone, driven.pan, driven.choice, deciding)
-    read = held.where(~np.isin(held.part, unread_parts(ground.parts, ground.read.stations)))
-    losses = driven.choice.at_most_loss_cm
-    more = depths_enough(losses) == len(losses)
+    worked = ground_of(driven.places, driven.piece_zone, driven.pan, driven.choice, deciding)
+    free_zones = zones[~held_zones(zones)]
+    free = worked.where(np.isin(worked.zone, free_zones["zone"]))
+    read = free.where(~np.isin(free.part, unread_parts(ground.parts, ground.read.stations)))
+    more = depths_enough(losses := driven.choice.at_most_loss_cm) == len(losses)
     parts = short_part_notices(read, deciding, more_depths=more)
-    deep = too_shallow_notices(held, deciding) if pan_met(ground.read.stations) else ()
-    return (*deep, *assurance_notices(zones, deciding, held), *parts)
+    deep = too_shallow_notices(free, deciding) if pan_met(ground.read.stations) else ()
+    return (*deep, *assurance_notices(free_zones, deciding, worked), *parts)
 
 
 def _in_parts(ground: Ground, driven: Driven, settings: Settings) -> tuple[Notice, ...]:

@@ -10,6 +10,7 @@ import pytest
 from shapely import MultiPolygon, Point, Polygon
 
 from zoning.model import Plan
+from zoning.outputs.drawing.plan import hazards_in_order
 from zoning.outputs.sheet.facts import sheet_facts
 from zoning.outputs.sheet.lifted import gap_step, lifted_steps, passes_left_out
 
@@ -33,6 +34,26 @@ def test_ground_without_a_pan_alone_is_driven_across(plan: Plan) -> None:
     (told,) = lifted_steps(plan, plan.zones)
     assert told.startswith("Zone 3, no pan found, legs lifted out: drive across")
     assert lifted_steps(plan, plan.zones.head(2)) == []
+
+
+def test_ground_over_a_drain_too_shallow_for_the_plan_is_not_said_to_have_no_pan(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    ends = [Point(plan.zones.geometry[2].centroid.x, 4.0), Point(0.0, 0.0)]
+    hazards = plan.hazards.assign(kind="drain", depth_cm=40.0, geometry=ends)
+    shapes = [*plan.zones.geometry[:2], ends[0].buffer(5.0)]
+    words = [
+        "",
+        "",
+        "drain: no deeper than 25 cm over it; held up by a hazard: leave the legs lifted",
+    ]
+    zones = plan.zones.assign(cautions=words, geometry=shapes)
+    (told,) = lifted_steps(changed(hazards=hazards), zones)
+    tag = "H1" if hazards_in_order(changed(hazards=hazards))[0].geometry.equals(ends[0]) else "H2"
+    assert told.startswith(
+        f"Zone 3, legs lifted out over {tag}, where no depth of this plan is shal"
+    )
+    assert "a pan there may stay, drive across it between worked ground only, do not lower" in told
 
 
 def test_passes_lifted_all_the_way_are_left_out_by_number(

@@ -79,7 +79,7 @@ def test_no_trial_is_sent_to_ground_that_a_hazard_holds_or_to_small_zones(
     zones = with_ridge(plan, 12.0, depth_cm=[40.0, 35.0, 30.0], cleared="located")
     runs = plan.passes.assign(depth_cm=[40.0, 30.0, 35.0, 30.0])
     assert ridge(changed(zones=zones, passes=runs)).startswith(" Try 30 cm")
-    over = zones.assign(pan_base_cm=34.0, cautions=["", "", "drain: no deeper than 30 cm over it"])
+    over = zones.assign(cautions=["", "", "held up by a hazard: set no deeper"])
     assert ridge(changed(zones=over, passes=runs)).startswith(" Try 35 cm")
     nc = over.assign(cleared=["NOT CLEARED", "NOT CLEARED", "located"])
     told = ridge(changed(zones=nc, passes=runs))

@@ -28,6 +28,7 @@ from zoning.outputs.drawing.labels import (
 )
 
 GUESSED_ZONE = "guessed: "  # how a caution of a zone on ground that nobody read begins
+HELD_ZONE = "held up by a hazard: "  # and of one where the pan stays for a drain or a service
 GUESSED_MARK = "?"
 
 
@@ -70,9 +71,18 @@ def small_numbers(zones: pd.DataFrame) -> list[int]:
 
 def guessed_zones(zones: pd.DataFrame) -> pd.Series:
     """Return which zones hold ground that nobody read, as their cautions tell."""
+    return _told(zones, GUESSED_ZONE)
+
+
+def held_zones(zones: pd.DataFrame) -> pd.Series:
+    """Return which zones a hazard holds up, worked less deep than their pan or lifted out."""
+    return _told(zones, HELD_ZONE)
+
+
+def _told(zones: pd.DataFrame, words: str) -> pd.Series:
     if "cautions" not in zones:
         return pd.Series(data=False, index=zones.index)
-    return zones["cautions"].astype(str).str.contains(GUESSED_ZONE)
+    return zones["cautions"].astype(str).str.contains(words)
 
 
 @dataclass(frozen=True, slots=True)

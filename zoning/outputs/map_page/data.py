@@ -24,6 +24,7 @@ from zoning.outputs.bars import ASSUMED_IN_PART, STANDING, assumed_machine, pins
 from zoning.outputs.drawing.grounds import gaps
 from zoning.outputs.drawing.pit_signs import PIT_SIGNS
 from zoning.outputs.drawing.plan import Hazard, depth_tones, gateway_places, hazards_in_order
+from zoning.outputs.drawing.zone_labels import HELD_ZONE
 from zoning.outputs.guessed import FAR, unread_parts
 from zoning.outputs.map_page.backdrop import backdrop_record
 from zoning.outputs.map_page.places import RULES, Places
@@ -32,7 +33,7 @@ from zoning.outputs.map_page.readings import pit_records, station_records
 from zoning.outputs.plain import plain
 from zoning.outputs.reading_rows import reading_dates
 from zoning.outputs.rows import passes_in_order, zones_in_order
-from zoning.outputs.sheet.tables import held_back, known
+from zoning.outputs.sheet.tables import known
 from zoning.outputs.sheet.words import before_digging
 from zoning.units import as_number
 
@@ -179,7 +180,7 @@ def _zones(plan: Plan, places: Places) -> list[dict[str, Any]]:
         _numbers({str(key): value for key, value in row.items()})
         | {"shown": _shown(row)}
         | {"guessed": _met(area, zip(guessed["part"], guessed.geometry, strict=True))}
-        | {"held_back": held_back(row)}
+        | {"held_back": row["depth_cm"] > 0 and HELD_ZONE in str(row.get("cautions"))}
         | {"keep_off": _met(area, off) if row["depth_cm"] <= 0 else []}
         | _label_places(area, places)
         | {"tone": tones.get(float(row["depth_cm"]), ""), "shape": places.polygons(area)}

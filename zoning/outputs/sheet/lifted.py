@@ -9,10 +9,11 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from zoning.contracts import deepest_cm
+from zoning.contracts import deepest_cm, joined
 from zoning.model import Plan
 from zoning.outputs.drawing.grounds import gaps
 from zoning.outputs.drawing.plan import Hazard, hazards_in_order
+from zoning.outputs.drawing.zone_labels import held_zones
 from zoning.outputs.sheet.steps import headland_rounds, ranges
 from zoning.outputs.sheet.words import MOST_LISTED, listed
 from zoning.units import CM_PER_M
@@ -23,6 +24,10 @@ _KEEP_OFF = {
     "drain": "do not work there; cross with the legs up only where its owner allows.",
 }  # the strictest first
 _A = {"obstacle": "an obstacle", "service": "a service", "drain": "a drain"}
+_BARRED = (
+    "legs lifted out over {over}, where no depth of this plan is shallow enough: a pan there may "
+    "stay, {} do not lower them."
+)
 _NO_PAN = "no pan found, legs lifted out: {} do not lower them."
 _AT_ENDS = (
     " Where that ground reaches the end of a pass, turn at its edge: the minutes of the plan count "
@@ -48,12 +53,23 @@ def lifted_steps(plan: Plan, zones: gpd.GeoDataFrame) -> list[str]:
             tags = ", ".join(each.tag for each in alike if _lifts(plan, [each], ground))
             told.append(f"{_named(held)}, legs lifted out for {_A[kind]} ({tags}): {words}")
         left = left[~np.array(near, dtype=bool)]
-    if left.empty:
-        return told
-    ends = _AT_ENDS if _reaches_ends(plan, left) else ""
     worked = bool((zones["depth_cm"] > 0).any())
-    words = _NO_PAN.format("drive across it between worked ground only," if worked else "stay off,")
-    return [*told, f"{_named(left)}, {words}{ends}"]
+    across = "drive across it between worked ground only," if worked else "stay off,"
+    barred = held_zones(left)
+    for own, words in ((left[barred], _BARRED), (left[~barred], _NO_PAN)):
+        if len(own):
+            ends = _AT_ENDS if _reaches_ends(plan, own) else ""
+            how = words.format(across, over=_tags(plan, zones, own))
+            told.append(f"{_named(own)}, {how}{ends}")
+    return told
+
+
+def _tags(plan: Plan, zones: gpd.GeoDataFrame, ground: gpd.GeoDataFrame) -> str:
+    """Return the tags of the hazards at some ground that allow less than the depths worked."""
+    least_cm = float(zones.loc[zones["depth_cm"] > 0, "depth_cm"].min())
+    shape = ground.geometry.union_all()
+    hazards = [h for h in hazards_in_order(plan) if deepest_cm(h.kind, h.depth_cm) < least_cm]
+    return joined(hazard.tag for hazard in hazards if _lifts(plan, [hazard], shape))
 
 
 def passes_left_out(plan: Plan) -> list[str]:

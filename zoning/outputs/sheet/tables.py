@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
 
 from zoning.contracts import NOT_CLEARED, constant, deepest_cm, joined
@@ -17,7 +15,9 @@ from zoning.outputs.drawing.plan import depth_tones, hazards_in_order
 from zoning.outputs.drawing.zone_labels import (
     GUESSED_MARK,
     GUESSED_ZONE,
+    HELD_ZONE,
     guessed_zones,
+    held_zones,
     small_numbers,
 )
 from zoning.outputs.guessed import FAR, noted_otherwise, unread_parts
@@ -39,20 +39,20 @@ from zoning.outputs.sheet.words import (
 from zoning.units import inches
 
 HELD = "*"
-_CAP = re.compile(r"no deeper than ([\d.]+) cm")
 
 
 def zone_row(zone: Mapping[Any, Any], tones: Mapping[float, str]) -> dict[str, Any]:
     """Return what the table of the sheet says of a zone; `tones` has the colour of each depth."""
     depth = float(zone["depth_cm"])
     worked = depth > 0
+    mark = HELD if worked and HELD_ZONE in str(zone.get("cautions")) else ""
     return {
         "zone": str(zone["zone"]),
         "tone": tones.get(depth, ""),
         "depth_cm": (number(depth) if worked else "lifted") + _mark(zone),
         "depth_in": f"{inches(depth):.1f}" if worked else "out",
         "pin": known(zone.get("pin_hole"), 0),
-        "pan_cm": known(zone.get("pan_base_cm") if worked else None, 0) + HELD * held_back(zone),
+        "pan_cm": known(zone.get("pan_base_cm") if worked else None, 0) + mark,
         "pan_in": known(inches(zone.get("pan_base_cm", math.nan)) if worked else None, 1),
         "area_ha": known(zone["area_ha"], 2),
         "fuel_l": known(zone.get("fuel_l"), 0),
@@ -95,47 +95,41 @@ def why_far(plan: Plan) -> str:
     )
 
 
-def held_back(zone: Mapping[Any, Any]) -> bool:
-    """Return whether a zone is worked less deep than its pan because of a hazard it touches."""
-    caps_cm = [float(cap) for cap in _CAP.findall(str(zone.get("cautions")))]
-    pan_cm = float(zone.get("pan_base_cm", math.nan))
-    return bool(zone["depth_cm"] > 0 and caps_cm and min(caps_cm) < round(pan_cm, 0))
-
-
 def why_held_back(plan: Plan, zones: gpd.GeoDataFrame) -> str:
     """Return which hazards keep the work off the pan, in words for the mark in the table."""
-    listed = zones[~zones["zone"].isin(small_numbers(zones))]
-    held = listed[[held_back(zone) for zone in listed.to_dict("records")]]
+    held = zones[
+        held_zones(zones) & (zones["depth_cm"] > 0) & ~zones["zone"].isin(small_numbers(zones))
+    ]
     if held.empty:
         return ""
-    ground, deepest_pan_cm = held.geometry.union_all(), float(held["pan_base_cm"].max())
+    ground, step_cm = held.geometry.union_all(), plan.settings.machine.depth_step_cm
+    next_cm = float(held["depth_cm"].max()) + step_cm
     by = [
         hazard.tag
         for hazard in hazards_in_order(plan)
-        if 0 < deepest_cm(hazard.kind, hazard.depth_cm) < deepest_pan_cm
-        and reaches(plan, hazard, ground)
+        if 0 < deepest_cm(hazard.kind, hazard.depth_cm) < next_cm and reaches(plan, hazard, ground)
     ]
-    return f"{HELD} Held above the pan by {joined(by)}: the pan stays there, set no deeper."
+    return f"{HELD} Held up by {joined(by)}: a pan there is likely to stay, set no deeper."
 
 
 def why_less_sure(plan: Plan, zones: gpd.GeoDataFrame) -> str:
     """Return which zones and parts are well below the assurance asked; nothing where none is.
 
-    A zone that a hazard holds above its pan has a mark of its own.
+    A zone that a hazard holds up has a mark of its own.
     """
     if "assurance" not in zones:
         return ""
     small, well_below = small_numbers(zones), constant("plan_rules", "assurance_well_below")
     lacking = (plan.settings.depth.assurance - zones["assurance"]).round(2) >= well_below
-    in_table = zones[lacking & (zones["depth_cm"] > 0) & ~zones["zone"].isin(small)]
-    held = [held_back(zone) for zone in in_table.to_dict("records")]
-    numbers: list[object] = list(in_table.loc[~np.array(held, dtype=bool), "zone"])
+    worked = lacking & (zones["depth_cm"] > 0)
+    told = worked & ~zones["zone"].isin(small) & ~held_zones(zones)
+    numbers: list[object] = list(zones.loc[told, "zone"])
     parts = [part for each in plan.notices if each.code == "part-short" for part in each.parts]
     whole = [f"the {joined(parts)} as a whole"] if parts else []
     if not numbers and not whole:
         return ""
-    told = joined([*([listed(numbers, of=len(zones))] if numbers else []), *whole])
-    return f"{told[:1].upper()}{told[1:]}: less sure than asked, dig there first."
+    named = joined([*([listed(numbers, of=len(zones))] if numbers else []), *whole])
+    return f"{named[:1].upper()}{named[1:]}: less sure than asked, dig there first."
 
 
 def setting_row(setting: Setting, zones: pd.DataFrame) -> dict[str, Any]:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from zoning.contracts import NOT_CLEARED, constant
 from zoning.model import Plan
 from zoning.outputs.bars import too_weak
-from zoning.outputs.drawing.zone_labels import small_numbers
-from zoning.outputs.sheet.tables import held_back
+from zoning.outputs.drawing.zone_labels import held_zones, small_numbers
 from zoning.outputs.sheet.words import number
 
 _BODY = "body"
@@ -67,5 +66,5 @@ def _trial_depths(plan: Plan) -> dict[float, float]:
 
 def _free_depths(plan: Plan) -> set[float]:
     """Return the working depths of zones that are not small and that no hazard holds up."""
-    zones = plan.zones[~plan.zones["zone"].isin(small_numbers(plan.zones))]
-    return {float(row["depth_cm"]) for row in zones.to_dict("records") if not held_back(row)}
+    told = ~plan.zones["zone"].isin(small_numbers(plan.zones)) & ~held_zones(plan.zones)
+    return {float(depth) for depth in plan.zones.loc[told, "depth_cm"]}

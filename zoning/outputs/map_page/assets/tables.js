@@ -2,11 +2,11 @@
 
 const words = (name, title, of = (row) => row[name], more = {}) => ({ name, title, of, ...more });
 const figure = (name, title, decimals, of = (row) => row[name], more = {}) => ({ name, title, of, decimals, number: true, ...more });
-// Beside a depth of a zone: guessed ground in it, and that it is held above the pan by a hazard.
+// Beside a depth of a zone: guessed ground in it, and that a hazard holds it up.
 const marksOf = (row) => (row.guessed.length ? "?" : "") + (row.held_back ? "*" : "");
 const MARKS = [
   data.zones.some((zone) => marksOf(zone).includes("?")) ? "; ?: GUESSED ground in it" : "",
-  data.zones.some((zone) => marksOf(zone).includes("*")) ? "; *: held above the pan by a hazard, set no deeper" : "",
+  data.zones.some((zone) => marksOf(zone).includes("*")) ? "; *: held up by a hazard, set no deeper" : "",
 ].join("");
 const depthFigure = (name, title, per = 1) => figure(name, title, 1, (row) => (known(row[name]) ? row[name] / per : null), {
   words: (row) => (row[name] === 0 ? ((row.keep_off ? row : zoneOf(row))?.keep_off.length ? "keep off" : "lifted") : number(known(row[name]) ? row[name] / per : null, 1)) + (row.guessed ? marksOf(row) : ""),
