@@ -167,13 +167,14 @@ def test_outfit_of_settings(settings: Settings) -> None:
 
 
 def test_setup_findings_hold_at_any_depth() -> None:
-    winged = dataclasses.replace(OUTFIT, machine=MachineSection(point="winged", leading_tines=True))
-    assert {f.code for f in setup_findings(winged)} == {
-        "frame-level",
-        "legs-behind-wheels",
-        "leading-tines-not-in-draft",
-        "other-wing-width",
-    }
+    unknown = MachineSection(point="winged", leading_tines=True)
+    winged = dataclasses.replace(unknown, wing_width_cm=20.0)
+    codes = [
+        {f.code for f in setup_findings(dataclasses.replace(OUTFIT, machine=each))}
+        for each in (unknown, winged)
+    ]
+    told = {"frame-level", "legs-behind-wheels", "leading-tines-not-in-draft"}
+    assert codes == [told, told | {"other-wing-width"}]
 
 
 @given(st.floats(15, 60), st.floats(15, 60))

@@ -56,7 +56,6 @@ def test_what_is_odd_but_possible_passes(tmp_path: Path, more: str) -> None:
 @pytest.mark.parametrize(
     ("more", "code"),
     [
-        ('[machine]\npoint = "winged"\n', "wing-width-missing"),
         ("[machine]\nwing_width_cm = 25\n", "wing-width-unused"),
     ],
 )
@@ -85,6 +84,11 @@ def test_a_machine_given_in_part_names_what_is_left_out_and_what_is_assumed(tmp_
     assert told.keys == ("depth_step_cm", "row_gap_cm")
     (told,) = told_of(tmp_path, WHOLE.replace("speed_km_h = 6\n", ""))
     assert (told.level, "speed_km_h (8)" in told.text) == ("note", True)
+    winged = WHOLE.replace("'plain'", "'winged'")
+    (told,) = told_of(tmp_path, winged)
+    assert (told.level, told.keys) == ("note", ("wing_width_cm",))
+    assert "these are assumed: wing_width_cm (the foot alone)." in told.text
+    assert told_of(tmp_path, winged + "wing_width_cm = 20\n") == []
     (told,) = told_of(tmp_path, "name = 'mine'\n")
     assert all(f"{key} (" in told.text for key in ("legs", "depth_min_cm", "depth_control"))
 

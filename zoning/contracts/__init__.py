@@ -3,12 +3,13 @@
 from zoning.contracts.hazards import deepest_cm, keep_off_m
 from zoning.contracts.resources import DISTRIBUTION, program_version, shared
 from zoning.contracts.tables import constant, rows
-from zoning.contracts.words import NOT_CLEARED, PARTS, joined
+from zoning.contracts.words import NOT_CLEARED, PARTS, by_geometry, joined
 
 __all__ = [
     "DISTRIBUTION",
     "NOT_CLEARED",
     "PARTS",
+    "by_geometry",
     "constant",
     "deepest_cm",
     "joined",

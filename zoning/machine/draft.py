@@ -115,7 +115,7 @@ def draft_findings(machine: MachineSection) -> tuple[Finding, ...]:
         text = "The draft of the leading tines is not in the equation; expect more than it says."
         found.append(Finding("note", "leading-tines-not-in-draft", text, measured, "asae_d497"))
     wing = constant("machine_rules", "winged_row_wing_cm")
-    if machine.point == "winged" and machine.wing_width_cm != wing:
+    if machine.point == "winged" and machine.wing_width_cm not in (0.0, wing):
         text = (
             f"The draft equation's winged point is {number(wing)} cm wide, this machine's "
             f"{number(machine.wing_width_cm)} cm."

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from zoning.contracts import constant, rows
+from zoning.contracts import by_geometry, constant, rows
 from zoning.machine.findings import Finding, number
 from zoning.model.settings import MachineSection
 
@@ -281,7 +281,7 @@ def _ridge(machine: MachineSection, depth_cm: float, measured_cm: float | None) 
         f"cm midway between legs, a ridge of {number(ridge)} cm"
     )
     if measured_cm is None:
-        text += f" by {number(constant(RULES, 'break_angle_deg'))}-degree geometry."
+        text += f" {by_geometry(wings_unknown=machine.wings_unknown)}."
     else:
         text += f" as measured behind this machine ({number(expected)} cm by geometry)."
     remedy = f"{_lower_ridge(machine, depth_cm)} {_RIDGE}"

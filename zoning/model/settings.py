@@ -119,6 +119,11 @@ class MachineSection:
     travel_heading_deg: Heading | None = None
 
     @property
+    def wings_unknown(self) -> bool:
+        """Whether the points have wings of which nobody gave the width: it is reckoned as none."""
+        return self.point == "winged" and self.wing_width_cm == 0
+
+    @property
     def width_m(self) -> float:
         """Working width [m]: number of legs times their spacing."""
         return self.legs * self.leg_spacing_cm / 100.0

@@ -40,17 +40,6 @@ def settings_notices(settings: Settings) -> list[Notice]:
     """Return what a user should know about settings that are allowed but odd."""
     notices = []
     machine = settings.machine
-    if machine.point == "winged" and machine.wing_width_cm == 0:
-        notices.append(
-            Notice(
-                "note",
-                "wing-width-missing",
-                (
-                    "machine.point is winged but machine.wing_width_cm is 0: "
-                    "the width of the wings is unknown."
-                ),
-            )
-        )
     if machine.point == "plain" and machine.wing_width_cm > 0:
         notices.append(
             Notice(
@@ -79,9 +68,11 @@ def machine_notices(machine: MachineSection, given: frozenset[str]) -> Iterator[
     """
     needed = [*_SET_BY, *_RECKONED_BY, *(("row_gap_cm",) if machine.frame != "straight" else ())]
     left = [key for key in needed if key not in given]
+    left += ["wing_width_cm"] if machine.wings_unknown else []
     if not left or given <= _TELLS_NOTHING:
         return
-    words = ", ".join(f"{key} ({_shown(getattr(machine, key))})" for key in left)
+    known = {"wing_width_cm": "the foot alone"} if machine.wings_unknown else {}
+    words = ", ".join(f"{key} ({known.get(key, _shown(getattr(machine, key)))})" for key in left)
     text = (
         f"The machine is described in part; these are assumed: {words}. Measure yours and add them "
         "under [machine] before anyone sets a depth from this plan."

@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from zoning import machine
-from zoning.contracts import constant
+from zoning.contracts import by_geometry
 from zoning.model import Notice
 from zoning.outputs.sheet.words import RIDGE
 from zoning.units import tenths
@@ -65,9 +65,8 @@ def _source(depth_cm: float, outfit: machine.Outfit) -> str:
     measured = outfit.measured_ridge_cm
     if measured is not None:
         return f"a ridge of {tenths(measured)} cm as measured behind this machine"
-    angle = constant("machine_rules", "break_angle_deg")
     high = tenths(machine.ridge_cm(outfit.machine, depth_cm))
-    return f"a ridge of {high} cm by {angle:g}-degree geometry"
+    return f"a ridge of {high} cm {by_geometry(wings_unknown=outfit.machine.wings_unknown)}"
 
 
 def _top_cm(stations: pd.DataFrame, depth_cm: Floats, depth: float) -> float:

@@ -30,6 +30,10 @@ def test_the_ridge_is_told_as_measured_or_by_geometry_with_what_practice_finds(
     measured = ridge(changed(zones=with_ridge(plan, 12.0, ridge_measured=True)))
     assert measured.endswith("a ridge of 12 cm as measured behind this machine.")
     assert ridge(plan) == ""
+    machine = dataclasses.replace(plan.settings.machine, point="winged", wing_width_cm=0.0)
+    settings = dataclasses.replace(plan.settings, machine=machine)
+    told = ridge(changed(zones=with_ridge(plan, 18.46), settings=settings))
+    assert "by 45-degree geometry of the foot alone, wings not measured. " in told
     depths = [row["look_for"] for row in rows("trial_speeds") if "by practice" in row["look_for"]]
     assert all("ridge" in words for words in depths)
     assert len(depths) == 2

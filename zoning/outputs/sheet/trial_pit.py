@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from zoning.contracts import NOT_CLEARED, constant
+from zoning.contracts import NOT_CLEARED, by_geometry, constant
 from zoning.model import Plan
 from zoning.outputs.bars import too_weak
 from zoning.outputs.drawing.zone_labels import held_zones, small_numbers
@@ -35,8 +35,8 @@ def ridge(plan: Plan) -> str:
     once = "Once services are located, try" if tried in held else "Try"
     if high["ridge_measured"].iloc[0]:
         return f" {once} {told} as measured behind this machine."
-    angle = constant(_MACHINE, "break_angle_deg")
-    return f" {once} {told} by {angle:g}-degree geometry. {_BY_GEOMETRY}"
+    source = by_geometry(wings_unknown=plan.settings.machine.wings_unknown)
+    return f" {once} {told} {source}. {_BY_GEOMETRY}"
 
 
 def _pan_from(plan: Plan, depth_cm: float) -> str:
