@@ -262,7 +262,7 @@ def _record_check(record: Record, folder: Path, check: Check) -> tuple[Notice, .
     first = _once(_verdict(check, season), "check")
     after = check.inputs.pits[check.inputs.pits["phase"] == "after"]
     read = {body.pit: as_read(body) for body in pit_bodies(after, season)}
-    judged = check.pits.assign(as_read=[read[name] for name in check.pits["pit"]])
+    judged = check.pits.assign(as_read=pd.Series(check.pits["pit"].map(read), dtype=object))
     rows = [
         *_check_rows(check.zones, "zone", "zone", first.record_id, season),
         *_check_rows(judged, "pit", "pit", first.record_id, season),
