@@ -17,6 +17,7 @@ from zoning.checks.pairs import (
     pairs,
     pairs_notices,
     pit_measures,
+    pits_of_after,
     resistance,
 )
 from zoning.checks.pits import judge_pits
@@ -103,6 +104,21 @@ def test_no_other_pairing_has_more_pairs_or_less_way(
         best = min(best, (-len(held), sum(held)))
     assert len(found) == -best[0]
     assert found["apart_m"].sum() == pytest.approx(best[1])
+
+
+def test_a_pit_of_before_dug_where_the_work_was_seen_already_is_of_after() -> None:
+    """Its own row of before lets a plan go by the base that a pit after the work showed."""
+    days = ("2026-08-18", "2026-09-09", "2026-09-12", "", "2026-09-08", "2026-09-12")
+    here = [(0.0, 0.0)] * 5 + [(30.0, 0.0)]
+    before = places(*here, date=list(days))
+    after = places((1.0, 0.0), date="2026-09-09", verdict="not_reached")
+    assert pits_of_after(before, after, days[0]).tolist() == [False, True, True, *[False] * 3]
+    in_one_day = pits_of_after(before, after, "2026-09-09")
+    assert in_one_day.tolist() == [False, False, True, *[False] * 3]
+    for nothing in (after.assign(date=""), after.assign(verdict="not_judged"), after.iloc[:0]):
+        assert not pits_of_after(before, nothing, days[0]).any()
+    assert not pits_of_after(before.assign(part="body"), after.assign(part="headland"), "").any()
+    assert pits_of_after(before.iloc[:0], after, "").tolist() == []
 
 
 def test_zones_are_compared_by_their_means() -> None:

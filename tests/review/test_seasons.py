@@ -139,7 +139,23 @@ def test_a_pit_before_the_work_younger_than_the_one_after_it_counts_nowhere(desk
     told = compare(desk.record, 2025, 2025)
     assert dict(told.one.rows)["pan base, mean"] == "39.0 cm (2 pits)"
     (words,) = told.left_out
-    assert words.startswith("X2 of 2025-09-11: a pit before the work, dug later than A1 (2025-09-")
+    assert words.startswith(
+        "X2 of 2025-09-11: a pit before the work, dug no earlier than A1 (2025-"
+    )
+
+
+def test_a_pit_that_shows_what_the_work_left_is_none_of_before(desk: Desk) -> None:
+    keep(desk, season=2025, pit="A1", phase="after", pan="yes", date="2025-09-10")
+    keep(desk, season=2025, pit="X1", pan="yes", pan_base_cm=38.0, date="2025-08-20")
+    keep(desk, season=2025, pit="B1", pan="yes", pan_base_cm=44.0, date="2025-09-10")
+    told = compare(desk.record, 2025, 2025)
+    facts = dict(told.one.rows)
+    assert facts["pan base, mean"] == "38.0 cm (1 pit)"
+    assert facts["pits before the work"] == "1, without 1 left out"
+    (words,) = told.left_out
+    assert words.startswith(
+        "B1 of 2025-09-10: a pit before the work, dug no earlier than A1 (2025-"
+    )
 
 
 def test_without_a_stated_season_the_autumn_before_is_of_the_season(desk: Desk) -> None:

@@ -37,6 +37,22 @@ def test_the_nearest_pit_within_ten_metres_is_the_partner(desk: Desk, client: Fl
     assert "At one place, 0 m" in pair.words
 
 
+def test_a_pit_of_before_that_shows_what_the_work_left_does_not_stand_for_the_one_of_before(
+    desk: Desk, client: FlaskClient
+) -> None:
+    here = {"lon": f"{0.801 + STEP:.7f}", "lat": "52.701"}
+    post(client, "/save/pit", form(desk, pit="A1", **here))
+    seen = {"phase": "before", "pan": "yes", "pan_base_cm": "33"}
+    loosened = dict.fromkeys(("loosened_at_leg_cm", "loosened_between_cm"), "")
+    post(client, "/save/pit", form(desk, pit="B1", **here, **seen, **loosened))
+    held = views(desk)
+    assert held["B1"].body.date == held["A1"].body.date
+    assert partner(held["A1"], held.values()).other is held["P1"]
+    assert partner(held["B1"], held.values()).other is held["A1"]
+    in_one_day = [held["A1"], held["B1"]]
+    assert partner(held["A1"], in_one_day).other is held["B1"]
+
+
 def test_further_away_the_same_zone_is_said(desk: Desk, client: FlaskClient) -> None:
     post(client, "/save/pit", form(desk, lon=f"{0.801 - 5 * STEP:.7f}", lat="52.701"))
     held = views(desk)

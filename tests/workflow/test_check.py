@@ -147,6 +147,23 @@ def test_a_pair_stands_in_the_zone_that_its_pit_of_after_counts_for(
     assert pair["zone"].tolist() == [zone]
 
 
+def test_a_base_that_a_pit_after_the_work_showed_is_entered_and_leaves_before_and_after_as_it_was(
+    folders: dict[str, Path], checks: dict[str, Check], tmp_path: Path
+) -> None:
+    folder = tmp_path / "entered"
+    shutil.copytree(folders["slow"], folder)
+    rows = pd.read_csv(folder / "pits.csv", dtype=str, keep_default_na=False)
+    seen = rows[(rows["phase"] == "after") & (rows["pan"] == "yes")].head(2)
+    left = seen.assign(phase="before", pit=["B1", "B2"], pan_base_cm="43")
+    left[["loosened_at_leg_cm", "loosened_between_cm", "speed_km_h"]] = ""
+    pd.concat([rows, left]).to_csv(folder / "pits.csv", index=False)
+    told, was = check_work(folder), checks["slow"]
+    pd.testing.assert_frame_equal(told.pairs, was.pairs)
+    (note,) = (notice for notice in told.notices if notice.code == "check-pairs-late")
+    assert "leave out pits B1 and B2 of phase before" in note.text
+    assert "check-pairs-late" not in {notice.code for notice in was.notices}
+
+
 def test_adding_pits_does_not_make_the_plan_stale(checks: dict[str, Check]) -> None:
     assert "check-plan-stale" not in {n.code for n in checks["slow"].notices}
 

@@ -25,7 +25,9 @@ from zoning.checks.pairs import (
     pairs,
     pairs_notices,
     pit_measures,
+    pits_of_after,
     resistance,
+    shows_work,
 )
 from zoning.checks.pits import judge_pits
 from zoning.checks.ran import steady
@@ -63,10 +65,12 @@ __all__ = [
     "past_caps",
     "pit_measures",
     "pits_named",
+    "pits_of_after",
     "resistance",
     "ridge_allowance_cm",
     "ridge_at_cm",
     "ridge_curve",
+    "shows_work",
     "steady",
     "stop_words",
     "wet_words",

@@ -56,7 +56,10 @@ def _for_the_base(ground: Ground, gap_cm: float, start: str) -> Step:
         ran += _ridge_leaves(ground, gap_cm)
     if start:
         ran = f"{start}, go deeper: {ran[:1].lower()}{ran[1:]}"
-    add = "Add what the pits showed of the base to the readings, and plan again."
+    add = (
+        "Add what the pits showed of the base to the readings, each as a further row of phase "
+        "before (docs/howto/check.rst, Plan again), and plan again."
+    )
     return Step("depth", f"{ran} {add}")
 
 

@@ -76,7 +76,41 @@ def comparable(judged: pd.DataFrame) -> NDArray[np.bool_]:
     return np.asarray(~out, dtype=np.bool_)
 
 
-def pairs_notices(judged: pd.DataFrame, compared: pd.DataFrame) -> tuple[Notice, ...]:
+def shows_work(dug: str, done: str, first: str) -> bool:
+    """Return whether a pit of before shows what the work left at its place.
+
+    Parameters
+    ----------
+    dug, done
+        Day of the pit, and of one after the work at its place, ISO; blank where not known.
+    first
+        Day of the first reading or pit of before. Where that is `done` too, the field was read,
+        worked and dug in one day, and a pit of that day may be of before.
+    """
+    return bool(dug and done) and (dug > done or (dug == done and first < done))
+
+
+def pits_of_after(before: pd.DataFrame, judged: pd.DataFrame, first: str) -> NDArray[np.bool_]:
+    """Return which pits of phase before show what the work left, so that a plan can go by them.
+
+    Parameters
+    ----------
+    before
+        ``x_m, y_m, part, date``.
+    judged
+        Rows of `zoning.checks.judge_pits`; one that is not judged says nothing of this work.
+    first
+        Day of the first reading or pit of before, as of `shows_work`.
+    """
+    done = judged[judged["verdict"] != "not_judged"]
+    _, near = _near(before, done)
+    late = [[shows_work(dug, day, first) for day in done["date"]] for dug in before["date"]]
+    return np.asarray((near & np.array(late, dtype=bool).reshape(near.shape)).any(axis=1))
+
+
+def pairs_notices(
+    judged: pd.DataFrame, compared: pd.DataFrame, late: Sequence[str] = ()
+) -> tuple[Notice, ...]:
     """Return which pits stay out of before and after: doubted, or where nothing is of before.
 
     Parameters
@@ -85,12 +119,20 @@ def pairs_notices(judged: pd.DataFrame, compared: pd.DataFrame) -> tuple[Notice,
         Rows of `zoning.checks.judge_pits`.
     compared
         Rows of `pairs`.
+    late
+        Names of the `pits_of_after`.
     """
     out = _doubted(judged) & (judged["verdict"] != "not_judged")
     by_zone = compared[(compared["by"] == "zone") & compared["what"].isin(PIT_MEASURES)]
     alone = comparable(judged) & (judged["depth_cm"] > 0) & ~judged["zone"].isin(by_zone["zone"])
     doubted, single = (judged.loc[own, "pit"].tolist() for own in (out, alone))
     found = []
+    if late:
+        text = (
+            f"Before and after leave out {pits_named(late)} of phase before, dug at the place of a "
+            "pit after the work on its day or later: that is what the work left."
+        )
+        found.append(Notice("note", "check-pairs-late", text))
     if doubted:
         text = (
             f"Before and after leave out {pits_named(doubted)}: what was noted there is in doubt, "
@@ -167,6 +209,20 @@ def _by_place(
 def _matched(before: pd.DataFrame, after: pd.DataFrame) -> list[tuple[int, int, float]]:
     if before.empty or after.empty:
         return []
+    gap, allowed = _near(before, after)
+    # A pair that is not allowed costs more than all that are: as many as possible are paired.
+    cost: NDArray[np.float64] = np.where(allowed, gap, rule("pair_place_m") * (gap.size + 1.0))
+    return [
+        (int(i), int(j), float(gap[i, j]))
+        for i, j in zip(*linear_sum_assignment(cost), strict=True)
+        if allowed[i, j]
+    ]
+
+
+def _near(
+    before: pd.DataFrame, after: pd.DataFrame
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Return how far each lies from each [m], and whether both are at one place."""
     gap = np.hypot(
         *(
             before[axis].to_numpy(float)[:, None] - after[axis].to_numpy(float)
@@ -175,14 +231,7 @@ def _matched(before: pd.DataFrame, after: pd.DataFrame) -> list[tuple[int, int, 
     )
     part, own = (frame["part"].to_numpy(dtype=object) for frame in (before, after))
     differ = (part[:, None] != own) & (part[:, None] != "") & (own != "")
-    allowed = (gap <= rule("pair_place_m")) & ~differ
-    # A pair that is not allowed costs more than all that are: as many as possible are paired.
-    cost: NDArray[np.float64] = np.where(allowed, gap, rule("pair_place_m") * (gap.size + 1.0))
-    return [
-        (int(i), int(j), float(gap[i, j]))
-        for i, j in zip(*linear_sum_assignment(cost), strict=True)
-        if allowed[i, j]
-    ]
+    return gap, np.asarray((gap <= rule("pair_place_m")) & ~differ, dtype=np.bool_)
 
 
 def _by_zone(

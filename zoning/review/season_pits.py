@@ -6,8 +6,9 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from zoning.checks import shows_work
 from zoning.contracts import constant
-from zoning.records import CheckRow, Pit, Record
+from zoning.records import CheckRow, Pit, Record, Station
 from zoning.review.ground import apart_m
 from zoning.review.rules import rule
 from zoning.review.views import as_counted, is_stale, last_verdicts
@@ -31,8 +32,9 @@ class SeasonPits:
 def pits_of_season(record: Record, season: int, *, year_before: bool = False) -> SeasonPits:
     """Return the pits of a season, without those that its dates belie.
 
-    A pit dated outside the season counts nowhere, nor does a pit before the work that is younger
-    than the nearest pit after the work at its place and part.
+    A pit dated outside the season counts nowhere, nor does a pit before the work that was dug at
+    the place and part of the nearest pit after it, on its day or later; see
+    `zoning.checks.shows_work`.
 
     Parameters
     ----------
@@ -47,11 +49,19 @@ def pits_of_season(record: Record, season: int, *, year_before: bool = False) ->
     after, odd_after = _parted(
         (pit, _outside(pit, season, days)) for pit in _held(record, season, "after")
     )
+    first = first_day(record, season)
     before, odd_before = _parted(
-        (pit, _outside(pit, season, days) or _younger(pit, after))
+        (pit, _outside(pit, season, days) or _late(pit, after, first))
         for pit in _held(record, season, "before")
     )
     return SeasonPits(season, before, after, odd_before, odd_after)
+
+
+def first_day(record: Record, season: int) -> str:
+    """Return the first day of the cone stations and pits before the work; blank without dates."""
+    kinds: tuple[type[Pit | Station], ...] = (Pit, Station)
+    held = [e.body.date for k in kinds for e in record.latest(k, season=season, phase="before")]
+    return min(filter(None, held), default="")
 
 
 def in_words(left_out: Iterable[tuple[Pit, str]]) -> list[str]:
@@ -131,12 +141,12 @@ def _outside(pit: Pit, season: int, days: tuple[str, str]) -> str:
     )
 
 
-def _younger(pit: Pit, after: Sequence[Pit]) -> str:
-    """Return that a pit before the work is younger than the one after it beside it."""
+def _late(pit: Pit, after: Sequence[Pit], first: str) -> str:
+    """Return that a pit before the work shows what the work left; blank where it does not."""
     done = nearest(pit, after)
-    if not pit.date or done is None or not done.date or pit.date <= done.date:
+    if done is None or not shows_work(pit.date, done.date, first):
         return ""
     return (
-        f"a pit before the work, dug later than {done.pit} ({done.date}) after the work at the "
-        f"same place. It is of another season, or a date is mistyped."
+        f"a pit before the work, dug no earlier than {done.pit} ({done.date}) after the work at "
+        "the same place. It shows what the work left, or a date is mistyped."
     )

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from zoning.checks import shows_work
 from zoning.contracts import constant
 from zoning.model.check import majority
 from zoning.outputs.drawing.pit_signs import sign_name
@@ -251,9 +252,15 @@ def partner(pit: PitView, views: Iterable[PitView]) -> Pair:
     """Return the nearest pit of the other phase on the same part: at one place, else in one zone.
 
     The part is that noted, else that of the map. A pit of the same zone further off than
-    ``pair_zone_m`` says too little of this place to stand beside it.
+    ``pair_zone_m`` says too little of this place to stand beside it; so does one of before that
+    shows what the work left (`zoning.checks.shows_work`).
     """
-    others = [o for o in views if o.body.phase != pit.body.phase and _parts_agree(o, pit)]
+    held = list(views)
+    others = [o for o in held if o.body.phase != pit.body.phase and _parts_agree(o, pit)]
+    if pit.body.phase == "after":
+        days = {o.body.date for o in held if o.body.phase == "before"} - {""}
+        first = min(days, default="")
+        others = [o for o in others if not shows_work(o.body.date, pit.body.date, first)]
     ranked = sorted(((apart_m(o.place, pit.place), o.body.pit, o) for o in others), key=_rank)
     if ranked and ranked[0][0] <= constant("check_rules", "pair_place_m"):
         return Pair(ranked[0][2], f"At one place, {ranked[0][0]:.0f} m apart.")

@@ -211,7 +211,8 @@ def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
     curve = checks.ridge_curve(inputs.trials)
     struck = strikes(inputs, pits)
     advice = checks.advise(groups, pits, curve, inputs.settings.machine, planned.zones, struck)
-    compared = _pairs(all_pits, pits, probes, field)
+    late = _of_after(all_pits, pits, inputs)
+    compared = _pairs(all_pits.drop(late.index), pits, probes, field)
     ridge = float(groups["ridge_cm"].iloc[0])
     dig = _dig_next(field, groups, pits, probes, ridge)
     return Check(
@@ -231,7 +232,7 @@ def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
         notices=(
             *check_notices(inputs, planned, pits, probes, compared, told),
             *checks.dig_notices(groups, dig),
-            *checks.pairs_notices(pits, compared),
+            *checks.pairs_notices(pits, compared, by_name(late, "pit")["pit"].tolist()),
         ),
     )
 
@@ -279,6 +280,13 @@ def _stations(cone: pd.DataFrame, field: _Field) -> pd.DataFrame:
 
 def _words(words: pd.Series) -> str:
     return "; ".join(sorted(set(words)))
+
+
+def _of_after(pits: pd.DataFrame, judged: pd.DataFrame, inputs: FieldInputs) -> pd.DataFrame:
+    """Return the pits of phase before that show what the work left."""
+    before = pits[pits["phase"] == "before"]
+    days = {*before["date"], *inputs.cone["date"]} - {""}
+    return before[checks.pits_of_after(before, judged, min(days, default=""))]
 
 
 def _pairs(
