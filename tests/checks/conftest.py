@@ -21,7 +21,7 @@ Maker = Callable[..., pd.DataFrame]
 
 def no_hazards() -> gpd.GeoDataFrame:
     """Return the keep-off ground of a field without hazards."""
-    return gpd.GeoDataFrame({"kind": [], "cap_cm": []}, geometry=[], crs=CRS)
+    return gpd.GeoDataFrame({"kind": [], "name": [], "cap_cm": []}, geometry=[], crs=CRS)
 
 
 def planned_ground(
@@ -74,10 +74,12 @@ def planned_ground(
     return bounded(ground, around, machine or MachineSection(), run_m=25.0, notice_cm=notice_cm)
 
 
-def drain(cap_cm: float = 35.0, west_m: float = 48.0, east_m: float = 52.0) -> gpd.GeoDataFrame:
+def drain(
+    cap_cm: float = 35.0, west_m: float = 48.0, east_m: float = 52.0, name: str = ""
+) -> gpd.GeoDataFrame:
     """Return the keep-off ground of one drain across the field from south to north."""
-    shape = box(west_m, -10, east_m, 110)
-    return gpd.GeoDataFrame({"kind": ["drain"], "cap_cm": [cap_cm]}, geometry=[shape], crs=CRS)
+    facts = {"kind": ["drain"], "name": [name], "cap_cm": [cap_cm]}
+    return gpd.GeoDataFrame(facts, geometry=[box(west_m, -10, east_m, 110)], crs=CRS)
 
 
 def field_parts() -> gpd.GeoDataFrame:

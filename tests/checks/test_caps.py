@@ -125,9 +125,13 @@ def test_a_leg_past_the_cap_of_its_zone_is_found_however_it_was_judged() -> None
     assert past_caps(judge_pits(deep.assign(x_m=150.0), planned, read_on="")).empty
     words = stop_words(past.iloc[0].to_dict())
     assert words.startswith(
-        "Stop: pit A0 was loosened 48 cm deep in zone 1, where the drain holds the work at 35 cm. "
-        "Find out whether it was touched, and tell its owner before anyone works on. Look at its "
+        "Stop: pit A0 at lon 0.800000, lat 52.700000 was loosened 48 cm deep, where the drain "
+        "holds the work at 35 cm. Find out whether it was touched, and tell its owner before "
+        "anyone works on. Look at its "
     )
+    named = planned_ground(hazard_zones=drain(35.0, name="clay main"))
+    (found,) = past_caps(judge_pits(deep.iloc[:1], named, read_on="")).to_dict("records")
+    assert "where the drain (clay main) holds the work at 35 cm." in stop_words(found)
 
 
 def test_past_the_cap_comes_first_in_the_advice_of_field_and_depth() -> None:

@@ -101,7 +101,8 @@ def test_over_a_drain_nothing_is_as_planned_without_a_measured_leg(
 
 def test_in_a_keep_off_a_leg_is_lifted_only_where_that_was_noted() -> None:
     shape = box(240, -10, 260, 110)
-    main = gpd.GeoDataFrame({"kind": ["service"], "cap_cm": [0.0]}, geometry=[shape], crs=CRS)
+    facts = {"kind": ["service"], "name": [""], "cap_cm": [0.0]}
+    main = gpd.GeoDataFrame(facts, geometry=[shape], crs=CRS)
     planned = planned_ground(hazard_zones=main)
     legs = ((np.nan, np.nan), (0.0, 0.0), (2.0, np.nan), (np.nan, 2.0))
     dug = [{"loosened_at_leg_cm": leg, "loosened_between_cm": between, "pan": "no", "x_m": 250.0}

@@ -5,11 +5,13 @@ from __future__ import annotations
 import dataclasses
 
 import pandas as pd
+import pytest
 from checks.conftest import field_parts, pit_rows, planned_ground, station_rows, trial_rows
 
 from zoning.checks.advice import LIFTED, advise
 from zoning.checks.groups import FIELD, judge_groups
 from zoning.checks.pits import judge_pits
+from zoning.checks.speed import speeds_kept
 from zoning.checks.trials import ridge_curve
 from zoning.model.check import PlannedGround
 from zoning.model.settings import MachineSection
@@ -155,8 +157,8 @@ def test_an_even_speed_that_the_tractor_does_not_hold_is_not_asked_for() -> None
     table = advise(groups, judged, curve, MachineSection(), plan.zones)
     (text,) = table.loc[table["step"] == "speed", "text"]
     assert text == (
-        "In the trial runs the ridge fell from 11 to 3 cm at 10 km/h, which the tractor does not "
-        "hold here: try fewer legs at that speed."
+        "In the trial runs the ridge fell from 11 to 3 cm at 10 km/h, which by the equations the "
+        "tractor may not hold on all of this ground: try fewer legs at that speed."
     )
     uneven = ridge_curve(trial_rows((4.0, 12.0), (8.0, 9.0)))
     table = advise(groups, judged, uneven, MachineSection(), plan.zones)
@@ -169,9 +171,9 @@ def test_an_even_speed_of_pits_that_the_tractor_does_not_hold_is_not_asked_for()
     assert driven.startswith("Drive 8 km/h: the pits show")
     (text,) = told(*rows, work_speed_km_h=7.2).query("step == 'speed'")["text"]
     assert text == (
-        "The pits show a ridge of 13 cm at 5 km/h (3 pits), 2 cm at 8 km/h (2 pits). By the plan "
-        "8 km/h is a speed that the tractor does not hold on all of this ground: try fewer legs at "
-        "that speed."
+        "The pits show a ridge of 13 cm at 5 km/h (3 pits), 2 cm at 8 km/h (2 pits). By the "
+        "equations the tractor may not hold 8 km/h on all of this ground: try fewer legs at that "
+        "speed."
     )
 
 
@@ -267,10 +269,45 @@ def test_a_speed_stays_with_the_depth_that_holds_it_although_the_field_does_not(
     pulls = {"work_speed_km_h": [8.4, 7.1, 9.0]}
     speeds = told(*slow, *fast, *deep, **pulls).query("step == 'speed'").set_index("where")["text"]
     assert speeds.index.tolist() == [FIELD, "35 cm"]
-    assert "does not hold on all of this ground" in speeds[FIELD]
+    assert "may not hold 8 km/h on all of this ground" in speeds[FIELD]
     assert speeds["35 cm"].startswith("Drive 8 km/h")
     all_hold = told(*slow, *fast, *deep, work_speed_km_h=8.4).query("step == 'speed'")
     assert all_hold["where"].tolist() == [FIELD]
+
+
+@pytest.mark.parametrize(
+    ("leg_cm", "run", "held"),
+    [
+        (35.0, {}, [8.0, 7.1, 8.0]),  # at 35 cm, so there and shallower, not at 40 cm
+        (33.0, {}, [8.0, 7.1, 8.0]),  # within the tolerance of what was set, 2.5 cm
+        (32.0, {}, [7.1, 7.1, 7.1]),
+        (44.0, {}, [8.0, 7.1, 8.0]),  # deeper than was set: held at what was set
+        (35.0, {"date": "2026-04-01"}, [7.1, 7.1, 7.1]),  # of earlier work
+        (41.0, {"x_m": 150.0}, [8.0, 8.0, 8.0]),
+    ],
+)
+def test_a_speed_that_a_pit_of_this_work_kept_its_depth_at_is_held(
+    leg_cm: float, run: dict[str, object], held: list[float]
+) -> None:
+    plan = planned_ground()
+    judged = judge_pits(pit_rows(pit(leg_cm, 3, 8, 0, **run)), plan, read_on=DAY)
+    zones = plan.zones.assign(work_speed_km_h=7.1)
+    seen = speeds_kept(zones, judged, trial_rows())
+    assert seen["work_speed_km_h"].tolist() == held
+    assert speeds_kept(plan.zones, judged, trial_rows()) is plan.zones  # its power is not known
+
+
+def test_a_speed_that_a_trial_run_kept_its_depth_at_is_held_though_the_equations_deny_it() -> None:
+    none = judge_pits(pit_rows(), planned_ground(), read_on=DAY)
+    zones = planned_ground().zones.assign(work_speed_km_h=[8.4, 7.1, float("nan")])
+    runs = trial_rows((4.0, 11.0), (8.0, 3.0), (10.0, 2.0))
+    assert speeds_kept(zones, none, runs)["work_speed_km_h"].tolist() == [10.0, 7.1, 10.0]
+    short = runs.assign(loosened_at_leg_cm=[35.0, 34.0, 31.0])
+    assert speeds_kept(zones, none, short)["work_speed_km_h"].tolist() == [8.4, 7.1, 8.0]
+    deep = runs.assign(depth_setting_cm=41.0, loosened_at_leg_cm=40.0)
+    assert speeds_kept(zones, none, deep)["work_speed_km_h"].tolist() == [10.0, 10.0, 10.0]
+    blank = runs.assign(loosened_at_leg_cm=float("nan"))
+    assert speeds_kept(zones, none, blank)["work_speed_km_h"].tolist()[:2] == [8.4, 7.1]
 
 
 def test_to_dig_under_the_ridge_comes_after_a_speed_to_try_at_any_depth() -> None:

@@ -37,7 +37,8 @@ WEST_M = 230.0
 def lifted_for_a_service() -> PlannedGround:
     """Return the field with a service in the west of zone 3, which is lifted throughout."""
     shape = box(220.0, -10, WEST_M, 110)
-    service = gpd.GeoDataFrame({"kind": ["service"], "cap_cm": [0.0]}, geometry=[shape], crs=CRS)
+    facts = {"kind": ["service"], "name": [""], "cap_cm": [0.0]}
+    service = gpd.GeoDataFrame(facts, geometry=[shape], crs=CRS)
     return planned_ground(hazard_zones=service)
 
 

@@ -43,7 +43,7 @@ def test_two_runs_write_the_same_bytes_and_say_what_to_do(slow: Path, tmp_path: 
     assert first.exit_code == 0, first.output
     for words in (
         "reached at the leg only",
-        "the ridge fell from 11 to 3 cm at 10 km/h, which the tractor does not hold",
+        "fell from 11 to 3 cm at 10 km/h, which by the equations the tractor may not hold",
         "Trial runs: ridge 11 cm at 4 km/h",
         "Dig next",
         "Cautions",

@@ -30,9 +30,18 @@ def test_a_drain_bounds_the_depth_above_it() -> None:
     zones, notices = hazard_zones(hazards(("drain", 60, 2, LINE)), machine_width_m=3)
     assert zones["cap_cm"].tolist() == [60 - MARGIN]
     assert zones.geometry.area.iloc[0] == pytest.approx(100 * 4 + math.pi * 4, rel=0.01)
-    assert list(zones.columns) == ["kind", "cap_cm", "clear_m", "depth_cm", "geometry"]
+    assert list(zones.columns) == ["kind", "name", "cap_cm", "clear_m", "depth_cm", "geometry"]
     assert zones.crs.to_epsg() == 32630
     assert notices == ()
+
+
+def test_each_keep_off_has_the_name_of_its_hazard() -> None:
+    shapes = [LINE, LineString([(0, 50), (100, 50)]), Point(5, 80)]
+    rows = hazards(*[("drain", 60, 2, shape) for shape in shapes]).assign(name=["a", "", "c"])
+    zones, _ = hazard_zones(rows, machine_width_m=3)
+    inside = [zones.geometry.contains(shape.centroid) for shape in shapes]
+    assert [zones.loc[held, "name"].tolist() for held in inside] == [["a"], [""], ["c"]]
+    assert hazard_zones(rows.drop(columns="name"), machine_width_m=3)[0]["name"].eq("").all()
 
 
 def test_a_drain_shallower_than_the_margin_means_lifted_out() -> None:
@@ -92,7 +101,7 @@ def test_the_order_of_rows_does_not_matter() -> None:
 def test_no_hazards_no_zones() -> None:
     zones, notices = hazard_zones(hazards(), machine_width_m=3)
     assert len(zones) == 0
-    assert list(zones.columns) == ["kind", "cap_cm", "clear_m", "depth_cm", "geometry"]
+    assert list(zones.columns) == ["kind", "name", "cap_cm", "clear_m", "depth_cm", "geometry"]
     assert notices == ()
 
 

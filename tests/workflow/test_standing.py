@@ -14,7 +14,7 @@ from zoning.workflow.left_over import RUNS
 from zoning.workflow.standing import may_tell, standing_stops
 
 NEAR = "Stop: pit B9 was loosened 0.8 m from the service, inside its keep-off of 5 m."
-PAST = "Stop: pit B8 was loosened 36 cm deep in zone 2, where the drain holds the work at 30 cm."
+PAST = "Stop: pit B8 was loosened 36 cm deep, where the drain (D2) holds the work at 30 cm."
 SMEARED = "Stop: soil was plastic in pit B8, B9. No setting loosens plastic soil."
 ALL = (
     ("check-worked-in-keep-off", NEAR),

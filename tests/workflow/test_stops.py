@@ -21,7 +21,7 @@ from zoning.records import Draft, new_id, open_record
 from zoning.workflow.recorded import caution_rows
 from zoning.workflow.stops import STEP, pits_of, with_every_stop, with_fallen_stops
 
-PAST = "Stop: pit B8 was loosened 36 cm deep in zone 2, where the drain holds the work at 30 cm."
+PAST = "Stop: pit B8 was loosened 36 cm deep, where the drain (D2) holds the work at 30 cm."
 SMEARED = "Stop: soil was plastic in pit B8, B9. Loosening plastic soil smears and presses it."
 
 
@@ -172,7 +172,7 @@ def _of(text: str, parts: list[str]) -> bool:
 
 
 def test_a_stop_of_the_advice_alone_names_its_pit() -> None:
-    text = "Stop: pit B8 was loosened 34 cm deep in zone 7, where the service lifts the legs out."
+    text = "Stop: pit B8 was loosened 34 cm deep, where the service lifts the legs out."
     check = plain_check()
     rows = [("35 cm", 1, "stop", text, (7,)), ("42.5 cm", 1, "stop", text, (7,))]
     advice = pd.DataFrame(rows, columns=list(check.advice.columns))

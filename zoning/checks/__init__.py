@@ -12,7 +12,16 @@
 """
 
 from zoning.checks.advice import advise
-from zoning.checks.caps import TOUCHED, bounded, held_name, not_held, past_caps, stop_words
+from zoning.checks.caps import (
+    TOUCHED,
+    bounded,
+    called_by,
+    held_name,
+    not_held,
+    past_caps,
+    pit_at,
+    stop_words,
+)
 from zoning.checks.change import changes, day_notices
 from zoning.checks.groups import judge_groups, judge_zones
 from zoning.checks.looks import pan_where_lifted, wet_words, worked_where_lifted
@@ -31,6 +40,7 @@ from zoning.checks.pairs import (
 )
 from zoning.checks.pits import judge_pits
 from zoning.checks.ran import steady
+from zoning.checks.speed import speeds_kept
 from zoning.checks.trials import (
     allowance_notices,
     evenness,
@@ -47,6 +57,7 @@ __all__ = [
     "advise",
     "allowance_notices",
     "bounded",
+    "called_by",
     "changes",
     "comparable",
     "day_notices",
@@ -63,6 +74,7 @@ __all__ = [
     "pairs_notices",
     "pan_where_lifted",
     "past_caps",
+    "pit_at",
     "pit_measures",
     "pits_named",
     "pits_of_after",
@@ -71,6 +83,7 @@ __all__ = [
     "ridge_at_cm",
     "ridge_curve",
     "shows_work",
+    "speeds_kept",
     "steady",
     "stop_words",
     "wet_words",

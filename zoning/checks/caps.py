@@ -31,7 +31,7 @@ TOUCHED = "Find out whether it was touched, and tell its owner before anyone wor
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bound:
-    """The hazard that bounds a zone: its cap, its kind, and the ground from which it is reached.
+    """The hazard that bounds a zone: its cap, what it is, and the ground from which it is reached.
 
     Parameters
     ----------
@@ -39,6 +39,8 @@ class Bound:
         Greatest depth, 0 for legs lifted out [cm].
     by
         Kind of the hazard.
+    called
+        Its kind, and its name where it has one.
     keep_off
         Its keep-off polygon [m, working CRS].
     reach_m
@@ -48,6 +50,7 @@ class Bound:
 
     cap_cm: float
     by: str
+    called: str
     keep_off: BaseGeometry
     reach_m: float
 
@@ -67,7 +70,8 @@ def bounded(
     planned
         The plan that was worked to.
     hazard_zones
-        ``kind, cap_cm`` (greatest depth, 0 for legs lifted out) and geometry (keep-off polygon).
+        ``kind, name, cap_cm`` (greatest depth, 0 for legs lifted out) and geometry (keep-off
+        polygon).
     machine
         The loosener.
     run_m
@@ -161,17 +165,18 @@ def _bounds(
     depth, shapes = zones["depth_cm"].to_numpy(dtype=float), zones.geometry.to_numpy()
     reach_m = max(near_m, rule("edge_m"))
     found: list[tuple[Bound, ...]] = [()] * len(zones)
-    facts = (hazard_zones["kind"], hazard_zones["cap_cm"], hazard_zones.geometry)
-    for kind, cap_cm, shape in zip(*facts, strict=True):
+    facts = (hazard_zones[name] for name in ("kind", "name", "cap_cm", "geometry"))
+    for kind, name, cap_cm, shape in zip(*facts, strict=True):
+        called = called_by(kind, name)
         apart = shapely.distance(shapes, shape)
         bound = (apart <= 0) | ((apart <= near_m) & (depth <= cap_cm + SLACK))
         for i in np.flatnonzero(bound):
-            found[i] = (*found[i], Bound(float(cap_cm), str(kind), shape, reach_m))
+            found[i] = (*found[i], Bound(float(cap_cm), str(kind), called, shape, reach_m))
     return found
 
 
 def caps_at(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
-    """Return the least cap that holds at each pit, and the kind of its hazard.
+    """Return the least cap that holds at each pit, and its hazard.
 
     A zone may be large, and be lifted out in part for no hazard at all: so a hazard bounds the
     pits of its zones that lie within its keep-off or within ``reach_m`` beside it.
@@ -186,8 +191,9 @@ def caps_at(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        ``cap_cm`` (NaN without a hazard), ``cap_by`` (blank without) and ``in_keep_off`` (bool: the
-        pit lies in the keep-off itself), rows as of `pits`.
+        ``cap_cm`` (NaN without a hazard), ``cap_by`` (its kind), ``cap_of`` (its kind and name;
+        blank without) and ``in_keep_off`` (bool: the pit lies in the keep-off itself), rows as of
+        `pits`.
     """
     bounds = dict(zip(zones["zone"], zones["bounds"], strict=True))
     told = []
@@ -196,9 +202,10 @@ def caps_at(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
         near = [one for one in bounds[zone] if one.keep_off.distance(place) <= one.reach_m]
         least = min(near, key=lambda one: one.cap_cm, default=None)
         inside = least is not None and least.keep_off.distance(place) <= 0
-        told.append((np.nan, "", False) if least is None else (least.cap_cm, least.by, inside))
-    frame = pd.DataFrame(told, columns=["cap_cm", "cap_by", "in_keep_off"], index=pits.index)
-    return frame.astype({"cap_cm": float, "cap_by": object, "in_keep_off": bool})
+        facts = (np.nan, "", "") if least is None else (least.cap_cm, least.by, least.called)
+        told.append((*facts, inside))
+    kinds = {"cap_cm": float, "cap_by": object, "cap_of": object, "in_keep_off": bool}
+    return pd.DataFrame(told, columns=list(kinds), index=pits.index).astype(kinds)
 
 
 def not_held(planned: PlannedGround) -> PlannedGround:
@@ -256,13 +263,22 @@ def past_words(pit: Mapping[Any, Any], *, far: bool) -> str:
 
 def stop_words(pit: Mapping[Any, Any]) -> str:
     """Return what to do about a row of `past_caps` whose leg ran far too deep."""
-    kind = pit["cap_by"]
     held = f"holds the work at {pit['cap_cm']:g} cm" if pit["cap_cm"] > 0 else "lifts the legs out"
-    look = " Look at its outfall." if kind == "drain" else ""
+    look = " Look at its outfall." if pit["cap_by"] == "drain" else ""
     depth = f"{pit['leg_least_cm']:g} cm deep"
     if np.isnan(pit["loosened_at_leg_cm"]):
         depth = f"at least {depth} (between the legs; the leg is not noted)"
     return (
-        f"Stop: pit {pit['pit']} was loosened {depth} in zone {pit['zone']}, where the {kind} "
-        f"{held}. {TOUCHED}{look}"
+        f"Stop: {pit_at(pit)} was loosened {depth}, where the {pit['cap_of']} {held}. "
+        f"{TOUCHED}{look}"
     )
+
+
+def called_by(kind: str, name: str) -> str:
+    """Return what a hazard is called: its kind, and its name where it has one."""
+    return f"{kind} ({name})" if name else kind
+
+
+def pit_at(pit: Mapping[Any, Any]) -> str:
+    """Return a pit and where it lies, in words that hold for every plan: zones are of one plan."""
+    return f"pit {pit['pit']} at lon {pit['lon']:.6f}, lat {pit['lat']:.6f}"

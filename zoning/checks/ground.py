@@ -118,7 +118,7 @@ class Ground:
 
     @property
     def fastest_pull_km_h(self) -> float:
-        """The fastest that the plan's tractor pulls at every cleared depth; infinite if not known.
+        """The fastest that the tractor pulls at every cleared depth; infinite if not known.
 
         Where nothing is cleared it is that of all depths.
 

@@ -38,7 +38,7 @@ COLUMNS = (
     "loosened_between_cm", "ridge_cm", "speed_km_h", "moisture", "structure_score", "pan",
     "base_cm", "base_sd_cm", "base_from", "pan_probability", "chance_leg", "chance_between",
     "chance_too_deep", "verdict", "firm", "reason", "set_cm", "leg_least_cm", "cap_cm", "cap_by",
-    "in_keep_off", "machine_most_cm", "asked", "of_work", "earlier", "file", "row",
+    "cap_of", "in_keep_off", "machine_most_cm", "asked", "of_work", "earlier", "file", "row",
 )  # fmt: skip
 
 
@@ -95,9 +95,10 @@ def judge_pits(
     DataFrame
         One row a pit, by name: ``shared/schemas/check_pits.schema.json``, and ``set_cm``, the depth
         that the leg was to run at, NaN where no plan is known to say it or the depth noted is
-        beyond the machine; ``leg_least_cm``, ``cap_cm`` and ``cap_by`` of the hazard about the pit,
-        ``in_keep_off`` (bool), ``asked`` (what of it does not go together: ``reach``, ``no_pan``,
-        ``unbroken``, ``base``; ``leg``: not measured where a hazard holds it; or blank),
+        beyond the machine; ``leg_least_cm``, ``cap_cm``, ``cap_by`` and ``cap_of`` of the hazard
+        about the pit, ``in_keep_off`` (bool), ``asked`` (what of it does not go together:
+        ``reach``, ``no_pan``, ``unbroken``, ``base``; ``leg``: not measured where a hazard holds
+        it; or blank),
         ``of_work`` (bool: of this work, or of its season with a doubtful date, on its ground) and
         ``earlier`` (bool: on its ground, and not judged since it was dug before ``read_on``).
         Verdicts: ``reached``; ``too_deep`` (reached, and all of it deeper than ``too_deep_cm``

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+import pandas as pd
 
 from zoning.checks.ground import Ground
-from zoning.checks.rules import rule
+from zoning.checks.ran import sound
+from zoning.checks.rules import SLACK, rule
 from zoning.checks.steps import Step
 from zoning.checks.trials import ROUGH, ridge_at_cm
 from zoning.contracts import joined, rows
@@ -34,6 +36,31 @@ def speed_steps(ground: Ground) -> Iterator[Step]:
         yield from _faster_runs(ground)
     else:
         yield Step("speed", _no_even_speed(ground))
+
+
+def speeds_kept(zones: pd.DataFrame, pits: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
+    """Return the zones with ``work_speed_km_h`` no less than what was driven at depth.
+
+    A speed at which a trial run or a pit of this work kept the depth that was set is held at that
+    depth and at shallower ones, whatever the equations say.
+
+    Parameters
+    ----------
+    zones
+        ``depth_cm`` and ``work_speed_km_h``, the fastest that the tractor pulls by the equations
+        (NaN: none); without that column they are returned as they are.
+    pits
+        Rows of `zoning.checks.judge_pits`.
+    trials
+        Rows of ``shared/schemas/trials.schema.json``.
+    """
+    if "work_speed_km_h" not in zones:
+        return zones
+    own = sound(pits[pits["of_work"].astype(bool) & ~pits["earlier"].astype(bool)])
+    runs = pd.concat([own, trials.rename(columns={"depth_setting_cm": "set_cm"})])
+    kept = runs[runs["set_cm"] - runs["loosened_at_leg_cm"] < rule("set_depth_tolerance_cm")]
+    seen = [kept.loc[kept["set_cm"] + SLACK >= d, "speed_km_h"].max() for d in zones["depth_cm"]]
+    return zones.assign(work_speed_km_h=np.fmax(zones["work_speed_km_h"].astype(float), seen))
 
 
 def names_speed(ground: Ground) -> bool:
@@ -74,15 +101,16 @@ def _faster_as_runs(ground: Ground) -> str:
     )
     if not ground.holds(even_km_h):
         return (
-            f"In the trial runs {fell} at {even_km_h:g} km/h, which {_not_held(ground)} here: "
-            "try fewer legs at that speed."
+            f"In the trial runs {fell} at {even_km_h:g} km/h, which {_not_held(ground)}: try fewer "
+            "legs at that speed."
         )
     return f"Drive {even_km_h:g} km/h instead of {now:g}: in the trial runs {fell}. {_FEWER_LEGS}"
 
 
 def _not_held(ground: Ground) -> str:
-    afloat = np.isfinite(ground.floats_from_km_h)
-    return "the legs did not stay at their depth at" if afloat else "the tractor does not hold"
+    if ground.even_km_h >= ground.floats_from_km_h:
+        return "the legs did not stay at their depth at here"
+    return "by the equations the tractor may not hold on all of this ground"
 
 
 def _faster_as_pits(ground: Ground) -> str:
@@ -94,8 +122,8 @@ def _faster_as_pits(ground: Ground) -> str:
     even_km_h = ground.even_km_h
     if not ground.holds(even_km_h):
         return (
-            f"The pits show a ridge of {told}. By the plan {even_km_h:g} km/h is a speed that the "
-            "tractor does not hold on all of this ground: try fewer legs at that speed."
+            f"The pits show a ridge of {told}. By the equations the tractor may not hold "
+            f"{even_km_h:g} km/h on all of this ground: try fewer legs at that speed."
         )
     return (
         f"{_shallow_first(ground)}Drive {even_km_h:g} km/h: the pits show a ridge of {told}. They "

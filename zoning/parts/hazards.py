@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
@@ -35,16 +36,16 @@ def hazard_zones(
     ----------
     hazards
         ``kind`` (drain, service or obstacle), ``depth_cm`` (cover, NaN where unknown), ``clear_m``
-        (keep-off each side, NaN where not given), ``geometry`` (points, lines or areas) [m, working
-        CRS].
+        (keep-off each side, NaN where not given), ``name`` where there is one, ``geometry``
+        (points, lines or areas) [m, working CRS].
     machine_width_m
         Working width [m].
 
     Returns
     -------
     zones : geopandas.GeoDataFrame
-        ``kind, cap_cm, clear_m, depth_cm, geometry`` (keep-off polygon), a row a hazard, sorted by
-        kind and place. ``depth_cm`` stays NaN where it was not given.
+        ``kind, name, cap_cm, clear_m, depth_cm, geometry`` (keep-off polygon), a row a hazard,
+        sorted by kind and place. ``depth_cm`` stays NaN where it was not given.
     notices : tuple of Notice
         Every stand-in that was used.
     """
@@ -59,10 +60,12 @@ def hazard_zones(
     clear = keep_off_m(kind, given, machine_width_m)
     segments = int(constant("part_rules", "keep_off_segments"))
     shapes = shapely.buffer(hazards.geometry.to_numpy(), clear, quad_segs=segments)
-    table = {"kind": kind, "cap_cm": deepest_cm(kind, cover), "clear_m": clear, "depth_cm": cover}
+    name = hazards.get("name", pd.Series("", index=hazards.index)).to_numpy(dtype=np.str_)
+    cap = deepest_cm(kind, cover)
+    table = {"kind": kind, "name": name, "cap_cm": cap, "clear_m": clear, "depth_cm": cover}
     zones = gpd.GeoDataFrame(table, geometry=shapely.normalize(shapes), crs=hazards.crs)
     place = shapely.to_wkb(zones.geometry.to_numpy(), hex=True).astype(np.str_)
-    order = np.lexsort([cover, place, kind])
+    order = np.lexsort([name, cover, place, kind])
     notices = (*_unknown_clear(kind, given, clear), *_narrow(given), *_unknown_cover(kind, cover))
     return zones.iloc[order].reset_index(drop=True), notices
 

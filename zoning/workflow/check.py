@@ -152,9 +152,9 @@ def _field(inputs: FieldInputs, planned: PlannedGround) -> _Field:
 
 
 def _speeds(zones: gpd.GeoDataFrame, inputs: FieldInputs) -> gpd.GeoDataFrame:
-    """Return the zones with the fastest speed that the tractor pulls, where its power is known.
+    """Return the zones with the fastest speed that the tractor pulls by the equations.
 
-    It is looked for up to the fastest that is usually tried, or that was.
+    It is looked for up to the fastest that is usually tried, or that was; not without its power.
     """
     if inputs.settings.tractor.pto_power_kw is None:
         return zones
@@ -210,7 +210,8 @@ def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
     zones = checks.judge_zones(planned, pits, probes, field.parts)
     curve = checks.ridge_curve(inputs.trials)
     struck = strikes(inputs, pits)
-    advice = checks.advise(groups, pits, curve, inputs.settings.machine, planned.zones, struck)
+    driven = checks.speeds_kept(planned.zones, pits, inputs.trials)
+    advice = checks.advise(groups, pits, curve, inputs.settings.machine, driven, struck)
     late = _of_after(all_pits, pits, inputs)
     compared = _pairs(all_pits.drop(late.index), pits, probes, field)
     ridge = float(groups["ridge_cm"].iloc[0])

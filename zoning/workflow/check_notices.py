@@ -185,22 +185,17 @@ def _strikes(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[tuple[str, boo
     places = gpd.GeoSeries(gpd.points_from_xy(worked["x_m"], worked["y_m"]), crs=inputs.working_crs)
     held = inputs.hazards[inputs.hazards["kind"] != "drain"]
     clear_m = keep_off_m(held["kind"], held["clear_m"], inputs.settings.machine.width_m)
-    names = (held["kind"] + " " + held["name"]).str.strip()
+    names = map(checks.called_by, held["kind"], held["name"])
     for name, clear, shape in zip(names, clear_m, held.geometry, strict=True):
-        facts = (worked["pit"], worked["date"], worked["of_work"], places.distance(shape))
-        for pit, date, now, gap_m in zip(*facts, strict=True):
-            if gap_m < clear and not now:
-                text = (
-                    f"Pit {pit} of {date} was loosened {gap_m:.1f} m from the {name}, inside its "
-                    f"keep-off of {clear:g} m: its owner should have been told."
-                )
-                yield pit, False, text
+        gaps_m = places.distance(shape)
+        for pit, gap_m in zip(worked.to_dict("records"), gaps_m, strict=True):
+            how = f"loosened {gap_m:.1f} m from the {name}, inside its keep-off of {clear:g} m"
+            if gap_m < clear and not pit["of_work"]:
+                of = f"Pit {pit['pit']} of {pit['date']}"
+                yield pit["pit"], False, f"{of} was {how}: its owner should have been told."
             elif gap_m < clear:
-                text = (
-                    f"Stop: pit {pit} was loosened {gap_m:.1f} m from the {name}, inside its "
-                    f"keep-off of {clear:g} m. {checks.TOUCHED}"
-                )
-                yield pit, True, text
+                text = f"Stop: {checks.pit_at(pit)} was {how}. {checks.TOUCHED}"
+                yield pit["pit"], True, text
 
 
 def _over_hazards(pits: pd.DataFrame) -> Iterator[Notice]:

@@ -95,7 +95,7 @@ def asks_to_stop(row: CheckRow) -> bool:
 
 
 def _words(text: str, check: Entry[records.Check]) -> str:
-    """Return a Stop in the words of its check, with the day and the plan that its zones are of."""
+    """Return a Stop in the words of its check, with its day and the plan that it went by."""
     day, number = check.recorded_at[:10], short_id(check.body.plan_id)
     bare = text.removeprefix("Stop: ").removeprefix("Stop and ")
     return f"STOP, by the check of {day} against plan {number}: {bare}"
