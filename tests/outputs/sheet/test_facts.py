@@ -232,8 +232,15 @@ def test_the_depth_told_over_a_drain_is_the_one_planned(
     drains = plan.hazards.iloc[[0]].assign(kind="drain", depth_cm=cover_cm)
     (line,) = sheet_facts(changed(hazards=drains))["hazards"]
     (cap_cm,) = hazard_zones(drains, machine_width_m=3.0)[0]["cap_cm"]
-    words = f"no deeper than {cap_cm:g} cm within" if cap_cm > 0 else "legs lifted out within"
+    words = f"no deeper than {cap_cm:g} cm" if cap_cm > 0 else "legs lifted out within"
     assert words in line
+    settings = plan.settings.machine.settings_cm
+    fits = [depth for depth in settings if depth <= cap_cm]
+    told = 0 < len(fits) < len(settings)
+    assert (f"{words}, pin {len(fits)} at most, within" in line) == told
+    other = dataclasses.replace(plan.settings.machine, depth_control="hydraulic")
+    hydraulic = dataclasses.replace(plan.settings, machine=other)
+    assert "pin" not in sheet_facts(changed(hazards=drains, settings=hydraulic))["hazards"][0]
 
 
 def test_a_hazard_outside_the_field_is_told_as_such(

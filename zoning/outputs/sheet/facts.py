@@ -52,6 +52,7 @@ from zoning.outputs.sheet.words import (
     checks,
     not_cleared,
     number,
+    pin_at_most,
     small_print,
     unsaid,
 )
@@ -278,7 +279,7 @@ def _hazard(hazard: Hazard, plan: Plan) -> str:
         told.append(f"cover {number(hazard.depth_cm)} cm ({inches(hazard.depth_cm):.1f} in)")
     clear_m = hazard.keep_off_m(plan.settings.machine.width_m)
     taken = " (distance assumed)" if math.isnan(hazard.clear_m) else ""
-    told.append(f"{_allowed(hazard)} within {number(clear_m)} m each side{taken}")
+    told.append(f"{_allowed(hazard, plan)} within {number(clear_m)} m each side{taken}")
     if not plan.boundary.intersects(hazard.geometry):
         told.append("outside the field")
     return ", ".join(told)
@@ -292,10 +293,12 @@ def _ask(hazards: gpd.GeoDataFrame) -> str:
     return " ".join(told)
 
 
-def _allowed(hazard: Hazard) -> str:
+def _allowed(hazard: Hazard, plan: Plan) -> str:
     """Return how deep the plan lets the points go about a hazard, in words."""
     cap_cm = float(deepest_cm(hazard.kind, hazard.depth_cm))
-    return f"no deeper than {number(cap_cm)} cm" if cap_cm > 0 else "legs lifted out"
+    pin = pin_at_most(plan, cap_cm) if cap_cm < plan.settings.machine.settings_cm[-1] else ""
+    deep = f"no deeper than {number(cap_cm)} cm{f'{pin},' if pin else ''}"
+    return deep if cap_cm > 0 else "legs lifted out"
 
 
 def _changes(zones: pd.DataFrame) -> list[str]:

@@ -141,13 +141,19 @@ def _until(plan: Plan, *, also_inches: bool = True) -> str:
         return "lower no leg"
     deepest = _both(notice_cm) if also_inches else f"{notice_cm:g} cm"
     told = f"set no leg deeper than {deepest}"
-    if machine.depth_control != "pins":
-        return told
-    if pins_assumed(plan):
+    if machine.depth_control == "pins" and pins_assumed(plan):
         return f"{told}, {_BY_MEASURE}"
-    hole_cm = free_cm[-1]
-    own = "" if hole_cm == notice_cm else f" ({hole_cm:g} cm)"
-    return f"{told}, pin {len(free_cm)}{own} at most"
+    return f"{told}{pin_at_most(plan, notice_cm)}"
+
+
+def pin_at_most(plan: Plan, most_cm: float) -> str:
+    """Return the deepest pin hole that a depth allows; blank without pins, or where none fits."""
+    machine = plan.settings.machine
+    free_cm = [depth for depth in machine.settings_cm if depth <= most_cm]
+    if machine.depth_control != "pins" or pins_assumed(plan) or not free_cm:
+        return ""
+    own = "" if free_cm[-1] == most_cm else f" ({free_cm[-1]:g} cm)"
+    return f", pin {len(free_cm)}{own} at most"
 
 
 def before_digging(plan: Plan) -> str:
