@@ -49,6 +49,10 @@ def test_a_slow_pass_leaves_a_ridge_and_is_told_what_speed_would_lower_it(
     # By the equations the tractor may not hold that speed there, so it is not asked for.
     words = "from 11 to 3 cm at 10 km/h, which by the equations the tractor may not hold on all"
     assert words in advice["text"]
+    # Trial run D held 35 cm at 10 km/h, so at 35 cm that speed counts as held.
+    speeds = check.advice.query("step == 'speed'").set_index("where")["text"]
+    assert speeds.index.tolist() == [FIELD, "35 cm"]
+    assert speeds["35 cm"].startswith("Drive 10 km/h instead of 4: in the trial runs")
 
 
 @pytest.fixture(scope="module")
