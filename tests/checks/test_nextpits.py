@@ -44,6 +44,19 @@ def test_each_depth_gets_the_pits_it_lacks(planned) -> None:
     assert asked(planned)["depth_cm"].value_counts().to_dict() == {35.0: 4, 40.0: 4}
 
 
+@pytest.mark.parametrize(("between_cm", "told"), [(24.0, False), (33.0, True)])
+def test_no_chance_is_given_that_the_pits_of_that_depth_and_part_go_against(
+    between_cm: float, told: bool
+) -> None:
+    """By the plan 35 less 3 cm passes a base of 30 cm; the pits at 35 cm may show otherwise."""
+    dug = [{LEG: 35.0, BETWEEN: between_cm, "x_m": 10.0 + 20 * i} for i in range(2)]
+    found = asked(planned_ground(), *dug).set_index("depth_cm")["chance_between"]
+    assert (found[35.0] > 0.5).all() if told else found[35.0].isna().all()
+    assert (found[40.0] > 0.5).all()  # nobody dug there
+    elsewhere = asked(planned_ground(), *[pit | {"part": "headland"} for pit in dug])
+    assert elsewhere["chance_between"].notna().all()
+
+
 @settings(max_examples=20, deadline=None)
 @given(st.lists(st.tuples(st.floats(1, 199), st.floats(1, 99)), max_size=4))
 def test_places_lie_inside_and_apart(pits: list[tuple[float, float]]) -> None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import geopandas as gpd
@@ -22,9 +22,10 @@ from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
 from zoning.checks.diggable import Floats, Places, places_to_dig
+from zoning.checks.ran import base_missed, base_passed
 from zoning.checks.rules import rule
 from zoning.model import Notice
-from zoning.model.check import PlannedGround
+from zoning.model.check import JUDGED, PlannedGround
 
 COLUMNS = (
     "order", "zone", "depth_cm", "x_m", "y_m", "reason", "chance_between", "ridge_cm", "ridge_from",
@@ -81,7 +82,8 @@ def dig_next(
     GeoDataFrame
         ``order, zone, depth_cm, x_m, y_m, reason`` and ``chance_between``: how likely, by the plan,
         the pan is passed between legs there, with the ``ridge_cm`` that was taken for it and
-        ``ridge_from``, what that rests on; NaN and blank at a cone station.
+        ``ridge_from``, what that rests on; NaN and blank at a cone station. ``chance_between`` is
+        NaN too where most pits of that depth and part show otherwise.
 
     Notes
     -----
@@ -104,6 +106,8 @@ def dig_next(
     tight = _without_place(wanted, [spot.depth_cm for spot in chosen[len(first) :]])
     if tight and len(chosen) < rule("dig_most"):
         chosen = max(chosen, _chosen(places, wanted, dug, first, tight), key=len)
+    more = _more_passed(pits)
+    chosen = [_unless_otherwise(spot, more) for spot in chosen]
     frame = pd.DataFrame(
         [tuple(getattr(spot, name) for name in COLUMNS[1:]) for spot in chosen],
         columns=list(COLUMNS[1:]),
@@ -116,6 +120,24 @@ def dig_next(
 def _spot(row: Mapping[Any, Any], reason: str = "") -> _Spot:
     depth, x, y = (float(row[name]) for name in ("depth_cm", "x_m", "y_m"))
     return _Spot(int(row["zone"]), depth, x, y, str(row["part"]), reason)
+
+
+def _more_passed(pits: pd.DataFrame) -> dict[tuple[float, str], int]:
+    """Return by how many pits more of a depth and part passed between the legs than did not."""
+    own = pits[pits["verdict"].isin(JUDGED)]
+    chance = own["chance_between"]
+    more = base_passed(chance).astype(int) - base_missed(chance).astype(int)
+    found: Counter[tuple[float, str]] = Counter()
+    for depth, part, one in zip(own["depth_cm"], own["part"], more, strict=True):
+        found[float(depth), str(part)] += int(one)
+    return found
+
+
+def _unless_otherwise(spot: _Spot, more: Mapping[tuple[float, str], int]) -> _Spot:
+    """Return the place without its chance where most pits of its depth and part go against it."""
+    toward = 1 if spot.chance_between >= rule("passed_probability") else -1
+    against = toward * more.get((spot.depth_cm, spot.part), 0) < 0
+    return replace(spot, chance_between=np.nan) if against else spot
 
 
 def _wanted(groups: pd.DataFrame) -> dict[float, int]:
