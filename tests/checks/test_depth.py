@@ -15,11 +15,14 @@ from zoning.model.settings import MachineSection
 LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
 
 
-def told(*rows: dict[str, object], base_cm: float = 30.0, sd_cm: float = 2.0) -> pd.DataFrame:
+def told(
+    *rows: dict[str, object], base_cm: float = 30.0, sd_cm: float = 2.0, speed_km_h: float = 8.0
+) -> pd.DataFrame:
     planned = planned_ground(base_cm, sd_cm)
     pits = judge_pits(pit_rows(*rows), planned, read_on="")
     groups = judge_groups(planned, pits, station_rows(), field_parts())
-    return advise(groups, pits, ridge_curve(trial_rows()), MachineSection(), planned.zones)
+    machine = MachineSection(speed_km_h=speed_km_h)
+    return advise(groups, pits, ridge_curve(trial_rows()), machine, planned.zones)
 
 
 def test_legs_that_ran_shallow_are_named_though_the_pan_was_passed() -> None:
@@ -38,12 +41,12 @@ def test_shallow_legs_in_pits_that_are_all_in_doubt_are_named_too() -> None:
 
 
 def test_to_keep_is_not_advised_beside_an_uneven_ridge() -> None:
-    steps = told(*[{LEG: 42.0, BETWEEN: 31.0, "pan": "no", "speed_km_h": 12.0}] * 4)
+    row = {LEG: 42.0, BETWEEN: 31.0, "pan": "no", "speed_km_h": 12.0}
+    steps = told(*[row] * 4, speed_km_h=12.0)
     assert "keep" not in set(steps["step"])
     assert steps["text"].str.contains("A ridge of 11 cm is left between the legs").any()
     assert not steps["text"].str.contains("pan was passed").any()
-    row = {LEG: 42.0, BETWEEN: 31.0, "pan": "no", "speed_km_h": 12.0}
-    settled = told(*[row] * 8, *[row | {"x_m": 150.0}] * 8)
+    settled = told(*[row] * 8, *[row | {"x_m": 150.0}] * 8, speed_km_h=12.0)
     assert settled["text"].str.contains("The pan was passed, yet a ridge of 11 cm").any()
 
 

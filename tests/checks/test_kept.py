@@ -161,3 +161,12 @@ def test_legs_that_all_ran_too_deep_are_named_and_nothing_kept() -> None:
     first = advice.loc[advice["where"] == FIELD, "text"]
     assert first.str.contains("ran 6 cm deeper than planned").any()
     assert first.str.contains("over a hazard it is dangerous").any()
+
+
+def test_a_missed_strip_alone_asks_for_no_change_of_the_depth_it_lies_in() -> None:
+    advice, _, groups = told(*GOOD, pit(0.0, 0.0, 8))
+    assert groups["verdict"].iloc[0] == "reached"
+    whole = advice[advice["where"] == FIELD]
+    assert whole["step"].tolist() == ["drive", "keep"]
+    assert whole["text"].str.contains(KEEP).tolist() == [False, True]
+    assert not advice["text"].str.contains("as below").any()

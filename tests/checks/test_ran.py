@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from zoning.checks.groups import tally
 from zoning.checks.pits import judge_pits
-from zoning.checks.ran import afloat, ridge_cm, steady, unbroken
+from zoning.checks.ran import afloat, charted, ridge_cm, steady, unbroken
 from zoning.model.check import JUDGED
 
 LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
@@ -69,6 +69,15 @@ def test_a_leg_clearly_shallower_than_set_floats() -> None:
         {LEG: 30.5, BETWEEN: 28.0, "pan": "no"},
     )
     assert afloat(pits).tolist() == [True, True, False]  # the second alone left the pan for it
+
+
+def test_plastic_soil_is_drawn_but_not_gone_by() -> None:
+    wet = {LEG: 35.0, BETWEEN: 26.0, "moisture": "plastic"}
+    pits = judged({LEG: 35.0, BETWEEN: 32.0}, wet, wet | {LEG: 28.0, BETWEEN: 27.0})
+    assert steady(pits)["pit"].tolist() == ["A0"]
+    assert charted(pits)["pit"].tolist() == ["A0", "A1"]
+    assert charted(pits)["moisture"].tolist() == ["", "plastic"]
+    assert tally(pits).between.of == 3
 
 
 @settings(max_examples=60, deadline=None)

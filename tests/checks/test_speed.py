@@ -46,8 +46,8 @@ def test_slow_and_even_beside_fast_and_not_is_told_to_drive_slow() -> None:
     table = told(*pairs)
     (text,) = table.loc[table["step"] == "speed", "text"]
     assert text == (
-        "4 km/h left even work, 8 did not (3 cm at 4 km/h, 15 cm at 8 km/h): drive 4 km/h and dig "
-        "again; points only after."
+        "Drive 4 km/h: the pits show a ridge of 3 cm at 4 km/h (3 pits), 15 cm at 8 km/h (3 pits). "
+        "Dig again behind that run; points only after."
     )
     assert not {"points", "spacing", "soil"} & set(table["step"])
     assert not table["text"].str.contains("no less of a ridge|faster run", regex=True).any()
@@ -129,10 +129,10 @@ def test_last_years_pits_command_nothing() -> None:
 def test_closer_legs_are_not_offered_where_the_plan_asks_for_wider() -> None:
     rows = [pit(44, 18, 10, i) for i in range(5)]
     deep = planned_ground(base_cm=40.0, depth_cm=45.0)
-    machine = MachineSection(point="plain", leg_spacing_cm=43.0)
+    machine = MachineSection(point="plain", leg_spacing_cm=43.0, speed_km_h=10.0)
     (close,) = told(*rows, planned=deep, machine=machine).query("step == 'spacing'")["text"]
     assert close.startswith("Then spacing: winged points, or a second pass")
-    wide = MachineSection(point="plain", leg_spacing_cm=60.0)
+    wide = MachineSection(point="plain", leg_spacing_cm=60.0, speed_km_h=10.0)
     (text,) = told(*rows, planned=deep, machine=wide).query("step == 'spacing'")["text"]
     assert "closer legs" in text
 
@@ -163,6 +163,8 @@ def test_an_even_speed_that_the_tractor_does_not_hold_is_not_asked_for() -> None
     uneven = ridge_curve(trial_rows((4.0, 12.0), (8.0, 9.0)))
     table = advise(groups, judged, uneven, MachineSection(), plan.zones)
     assert not table["text"].str.contains("Try a faster run").any()
+    # Where no run is left to try nothing hangs on one.
+    assert not table["text"].str.contains("faster run does not do it").any()
 
 
 def test_an_even_speed_of_pits_that_the_tractor_does_not_hold_is_not_asked_for() -> None:

@@ -115,7 +115,7 @@ def small_check(ridge_cm: float = 11.0, runs: pd.DataFrame | None = None) -> Che
         zones=checks.judge_zones(ground, judged, own, NO_PARTS),
         groups=groups,
         pits=_placed(judged),
-        steady=frozenset(checks.steady(judged)["pit"]),
+        steady=frozenset(checks.charted(judged)["pit"]),
         probes=_placed(own),
         pairs=none,
         changes=checks.changes(none),

@@ -39,7 +39,7 @@ from zoning.checks.pairs import (
     shows_work,
 )
 from zoning.checks.pits import judge_pits
-from zoning.checks.ran import steady
+from zoning.checks.ran import charted
 from zoning.checks.speed import speeds_kept
 from zoning.checks.trials import (
     allowance_notices,
@@ -59,6 +59,7 @@ __all__ = [
     "bounded",
     "called_by",
     "changes",
+    "charted",
     "comparable",
     "day_notices",
     "dig_next",
@@ -84,7 +85,6 @@ __all__ = [
     "ridge_curve",
     "shows_work",
     "speeds_kept",
-    "steady",
     "stop_words",
     "wet_words",
     "worked_where_lifted",

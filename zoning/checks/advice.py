@@ -32,7 +32,7 @@ from zoning.checks.looks import (
     unmeasured,
 )
 from zoning.checks.metal import bare_ridge, metal_steps
-from zoning.checks.ran import of_plan
+from zoning.checks.ran import of_plan, settable
 from zoning.checks.rules import rule
 from zoning.checks.speed import names_speed, speed_steps
 from zoning.checks.steps import CHANGES, STEPS, Step
@@ -139,10 +139,11 @@ def _on_open(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
 def _after_speed(grounds: list[Ground]) -> list[Ground]:
     """Return the ground with when its points are due, by the speeds named there and elsewhere."""
     asking = [own for own in map(_set, grounds) if _asks(own)]
-    faster = any(list(speed_steps(own)) for own in asking if not _scrap(own))
     named = {own.name: own for own in asking if names_speed(own)}
-    holds = {name: own.holds(own.even_km_h) for name, own in named.items()}
-    field_km_h = named[FIELD].even_km_h if FIELD in named else np.nan
+    holds = {name: own.holds(own.named_km_h) for name, own in named.items()}
+    field_km_h = named[FIELD].named_km_h if FIELD in named else np.nan
+    slows = FIELD in named and bool(np.isfinite(named[FIELD].slower_km_h))
+    first = "a slower run" if slows else _runs(asking)
     apart = joined([name for name in holds if name != FIELD])
     told = []
     for ground in grounds:
@@ -155,8 +156,19 @@ def _after_speed(grounds: list[Ground]) -> list[Ground]:
             when = "If the speed of the whole field does not do it"
         elif ground.name == FIELD and holds:
             when = f"If the speed named for {apart} below does not do it"
-        told.append(replace(ground, after_speed=when, faster=faster, field_km_h=field_km_h))
+        own = replace(ground, after_speed=when, run_first=first)
+        told.append(replace(own, field_km_h=field_km_h, field_slows=slows))
     return told
+
+
+def _runs(grounds: list[Ground]) -> str:
+    """Return what run is named or to be tried on any of the ground, in words; blank for none."""
+    runs = {
+        f"a {'slower' if np.isfinite(own.slower_km_h) else 'faster'} run"
+        for own in grounds
+        if not _scrap(own) and next(speed_steps(own), None) is not None
+    }
+    return " or ".join(sorted(runs))
 
 
 def _scrap(ground: Ground) -> bool:
@@ -256,11 +268,11 @@ def _judged(ground: Ground) -> pd.DataFrame:
 def _set(ground: Ground) -> Ground:
     """Return the ground as the pits show it that say something of the setting.
 
-    No missed strip does, no pit older than the plan, nor one that only a shallow leg kept from the
-    base.
+    No missed strip does, no plastic soil, no pit older than the plan, nor one that only a shallow
+    leg kept from the base.
     """
     judged = _judged(ground)
-    own = replace(ground, pits=judged[(judged["verdict"] != "not_worked") & of_plan(judged)])
+    own = replace(ground, pits=judged[settable(judged) & of_plan(judged)])
     if len(own.telling) == len(judged):
         return own
     found = tally(own.telling)
@@ -292,7 +304,7 @@ def _asks(ground: Ground) -> bool:
     # Between legs that ran shallow a moderate ridge says nothing of the speed yet.
     deep_enough = ridged and not ground.ran_short
     whole_pieces = missed and ground.mostly_unbroken
-    return ground.uneven or whole_pieces or deep_enough or bool(ground.slow_speed_words)
+    return ground.uneven or whole_pieces or deep_enough or bool(np.isfinite(ground.slower_km_h))
 
 
 def _changes(ground: Ground, *, settled: bool) -> Iterator[Step]:
@@ -304,7 +316,7 @@ def _changes(ground: Ground, *, settled: bool) -> Iterator[Step]:
     speed = list(speed_steps(ground)) if _asks(ground) else []
     yield from speed
     tried = bool(speed)  # what may help, beside the pins that only bring back the plan
-    if missed and (shallow or not ground.slow_speed_words):
+    if missed and (shallow or not ground.slows):
         deeper = list(depth_steps(ground))
         yield from deeper
         tried |= bool(deeper) and not shallow
@@ -312,7 +324,7 @@ def _changes(ground: Ground, *, settled: bool) -> Iterator[Step]:
         yield from off_but_passed(ground)
     if ground.state == "too_deep":
         yield from shallower(ground)
-    if not ground.slow_speed_words:
+    if not ground.slows:
         metal = whole_pieces or (ridged and not (shallow and not uneven))
         if metal or ground.fast_ridge_words:
             yield from metal_steps(ground)

@@ -32,7 +32,8 @@ def depth_steps(ground: Ground) -> Iterator[Step]:
     ridged = ground.state != "not_reached" and not ground.ridge_cm <= wanted_ridge_cm()
     if ridged and not _carried(ground):
         return
-    start = "Only where a faster run does not do it" if ridged and ground.faster else ""
+    first = ground.run_first if ridged else ""
+    start = f"Only where {first} does not do it" if first else ""
     if ridged and not ground.holds_ridge:
         yield _for_the_ridge(ground, start)
     elif not (ridged and np.isnan(ground.ridge_cm)) and np.isfinite(gap_cm := _gap_cm(ground)):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -16,14 +17,15 @@ from zoning.checks.ran import (
     unbroken,
 )
 from zoning.checks.rules import rule
-from zoning.checks.trials import curve_of, wanted_ridge_cm
+from zoning.checks.slower import slower_km_h
+from zoning.checks.trials import curve_of
 from zoning.contracts import NOT_CLEARED, constant
 from zoning.model.check import RidgeCurve
 from zoning.model.settings import MachineSection
 from zoning.units import as_number, tenths
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Ground:
     """One piece of ground to advise on."""
 
@@ -35,10 +37,12 @@ class Ground:
     zones: pd.DataFrame
     after_speed: str = ""
     """When points and wings are due, in words, where pits or runs name a speed; else blank."""
-    faster: bool = False
-    """Whether a speed is named or to be tried anywhere: to dig under the ridge comes after it."""
+    run_first: str = ""
+    """What run is named or to be tried anywhere, before the ridge is dug under; blank for none."""
     field_km_h: float = np.nan
     """The speed that the whole field names; NaN without one."""
+    field_slows: bool = False
+    """Whether that speed is the `slower_km_h` of the field."""
 
     @property
     def state(self) -> str:
@@ -219,7 +223,7 @@ class Ground:
         to = f" to {fastest:g}" if fastest > self.speed_km_h else ""
         return f"{self.speed_km_h:g}{to} km/h"
 
-    @property
+    @cached_property
     def of_pits(self) -> RidgeCurve:
         """The ridge against speed as the pits show it, as if each were a trial run."""
         named = {"pit": "run", "depth_cm": "depth_setting_cm"}
@@ -274,17 +278,31 @@ class Ground:
         )
         return f"{low} km/h, {high} km/h"
 
+    @cached_property
+    def slower_km_h(self) -> float:
+        """The speed to go back to before anything else is changed, as `slower_km_h`; or NaN."""
+        untold = self.curve.speeds.empty and not self.faster_pits_even
+        plan_km_h = self.machine.speed_km_h if untold else np.nan
+        slower = slower_km_h(steady(self.pits), plan_km_h)
+        return slower if self.holds(slower) else np.nan
+
     @property
-    def slow_speed_words(self) -> str:
-        """The speed to drive, in words, where the slowest pits are even and the fastest not."""
-        if not self.fast_ridge_words:
-            return ""
-        by_speed = steady(self.pits).groupby("speed_km_h")["ridge_cm"].mean().dropna()
-        if by_speed.iloc[0] > wanted_ridge_cm():
-            return ""
-        slowest, fastest = (float(by_speed.index.to_numpy()[i]) for i in (0, -1))
-        even = f"{slowest:g} km/h"
-        return f"{even} left even work, {fastest:g} did not ({self.fast_ridge_words}): drive {even}"
+    def named_km_h(self) -> float:
+        """The speed to drive as pits or runs show it, slower or faster; NaN without one."""
+        slower = self.slower_km_h
+        return slower if np.isfinite(slower) else self.even_km_h
+
+    @property
+    def slows(self) -> bool:
+        """Whether a slower run comes before other changes: here, or of the field for most pits."""
+        faster = self.steady["speed_km_h"] > self.field_km_h
+        most = self.field_slows and faster.sum() * 2 > len(faster)
+        return bool(np.isfinite(self.slower_km_h) or most)
+
+    def told_with_speed(self, pits: pd.DataFrame) -> pd.Series:
+        """Return which pits the speed that the whole field names is to mend."""
+        speed = pits["speed_km_h"]
+        return speed > self.field_km_h if self.field_slows else speed < self.field_km_h
 
     @property
     def fast_enough(self) -> bool:

@@ -26,11 +26,11 @@ _NOTHING_YET = "So far the pits ask for no change ({}); they are too few to rely
 def left_between(ground: Ground) -> Iterator[Step]:
     """Yield the pits not passed between the legs, on ground that most pits do not show so.
 
-    Where most passed they are the exception, and nothing is changed for them. Pits slower than the
-    speed that the whole field names are told there.
+    Where most passed they are the exception, and nothing is changed for them. Pits that the
+    speed of the whole field is to mend are told there.
     """
     own = ground.missed("between")
-    own = own[~(own["speed_km_h"] < ground.field_km_h)]
+    own = own[~ground.told_with_speed(own)]
     if own.empty:
         return
     what = "Pan left" if own["pan"].eq("yes").all() else "Pan not passed"
@@ -50,7 +50,7 @@ def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
     """
     own = steady(ground.pits)
     uneven = own[own["ridge_cm"] >= rule("ridge_uneven_cm")]
-    yield from _uneven_ridges(ground, uneven[~(uneven["speed_km_h"] < ground.field_km_h)])
+    yield from _uneven_ridges(ground, uneven[~ground.told_with_speed(uneven)])
     even = f", ridge {tenths(ground.ridge_cm)} cm" if np.isfinite(ground.ridge_cm) else ""
     text = _NOTHING_YET.format(f"{ground.speed_words}{even}")
     if settled:

@@ -3,6 +3,7 @@
 A leg that floats leaves a low ridge, since it loosens little; a strip that was missed leaves none.
 Neither says anything of the speed or of the setting, so both stay out of what is said of them.
 Nor does a pit whose depths are in doubt: such depths are no ridge, and its speed is not gone by.
+Nor does plastic soil, which no setting loosens.
 """
 
 from __future__ import annotations
@@ -67,15 +68,25 @@ def doubted(pits: pd.DataFrame) -> pd.Series:
     return pits["asked"].isin(("reach", "no_pan"))
 
 
+def settable(pits: pd.DataFrame) -> pd.Series:
+    """Return where a setting could do anything: soil that was worked and was not plastic."""
+    return (pits["verdict"] != "not_worked") & (pits["moisture"] != "plastic")
+
+
 def sound(pits: pd.DataFrame) -> pd.DataFrame:
-    """Return the pits that were worked and whose depths are not in doubt."""
-    return pits[(pits["verdict"] != "not_worked") & ~doubted(pits)]
+    """Return the `settable` pits whose depths are not in doubt."""
+    return pits[settable(pits) & ~doubted(pits)]
 
 
 def steady(pits: pd.DataFrame) -> pd.DataFrame:
     """Return the `sound` pits whose leg did not float: all that ridge and speed go by."""
     own = sound(pits)
     return own[~afloat(own)]
+
+
+def charted(pits: pd.DataFrame) -> pd.DataFrame:
+    """Return the pits whose ridge is drawn: `steady` ones, and such of plastic soil, marked so."""
+    return pits.loc[steady(pits.assign(moisture="")).index]
 
 
 def is_unbroken(pit: Mapping[Any, Any] | pd.Series) -> bool:

@@ -19,9 +19,9 @@ _FEWER_LEGS = "Where the tractor cannot hold that, try fewer legs at full speed.
 
 
 def speed_steps(ground: Ground) -> Iterator[Step]:
-    """Yield the faster run to drive or to try; nothing where none is allowed or in reach."""
-    if ground.slow_speed_words:
-        yield Step("speed", f"{ground.slow_speed_words} and dig again; points only after.")
+    """Yield the run to drive or to try; nothing where none is allowed or in reach."""
+    if np.isfinite(ground.slower_km_h):
+        yield Step("speed", f"{_slower(ground)}{_once_located(ground)}")
     elif ground.fast_ridge_words:
         return
     elif ground.faster_pits_even:
@@ -34,8 +34,8 @@ def speed_steps(ground: Ground) -> Iterator[Step]:
         return  # there is no ground to try a speed on
     elif ground.curve.speeds.empty:
         yield from _faster_runs(ground)
-    else:
-        yield Step("speed", _no_even_speed(ground))
+    elif words := _no_even_speed(ground):
+        yield Step("speed", words)
 
 
 def speeds_kept(zones: pd.DataFrame, pits: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
@@ -65,8 +65,7 @@ def speeds_kept(zones: pd.DataFrame, pits: pd.DataFrame, trials: pd.DataFrame) -
 
 def names_speed(ground: Ground) -> bool:
     """Return whether pits or trial runs name a speed to drive: what was measured, no trial."""
-    measured = ground.faster_pits_even or ground.curve.slowest_even_km_h is not None
-    return measured and next(speed_steps(ground), None) is not None
+    return bool(np.isfinite(ground.named_km_h)) and next(speed_steps(ground), None) is not None
 
 
 def _once_located(ground: Ground) -> str:
@@ -113,22 +112,35 @@ def _not_held(ground: Ground) -> str:
     return "by the equations the tractor may not hold on all of this ground"
 
 
-def _faster_as_pits(ground: Ground) -> str:
+def _pits_show(ground: Ground) -> str:
     told = ", ".join(
         f"{tenths(row['ridge_cm'])} cm at {row['speed_km_h']:g} km/h "
         f"({row['runs']} pit{'' if row['runs'] == 1 else 's'})"
         for row in ground.of_pits.speeds.to_dict("records")
     )
+    return f"the pits show a ridge of {told}"
+
+
+def _slower(ground: Ground) -> str:
+    km_h = ground.slower_km_h
+    planned = ", as planned" if km_h == ground.machine.speed_km_h else ""
+    return (
+        f"Drive {km_h:g} km/h{planned}: {_pits_show(ground)}. Dig again behind that run; points "
+        "only after."
+    )
+
+
+def _faster_as_pits(ground: Ground) -> str:
+    told = _pits_show(ground)
     even_km_h = ground.even_km_h
     if not ground.holds(even_km_h):
         return (
-            f"The pits show a ridge of {told}. By the equations the tractor may not hold "
-            f"{even_km_h:g} km/h on all of this ground: try fewer legs at that speed."
+            f"T{told[1:]}. By the equations the tractor may not hold {even_km_h:g} "
+            "km/h on all of this ground: try fewer legs at that speed."
         )
     return (
-        f"{_shallow_first(ground)}Drive {even_km_h:g} km/h: the pits show a ridge of {told}. They "
-        "lie at different places, so dig behind the faster run here before trusting it. "
-        f"{_FEWER_LEGS}"
+        f"{_shallow_first(ground)}Drive {even_km_h:g} km/h: {told}. They lie at different places, "
+        f"so dig behind the faster run here before trusting it. {_FEWER_LEGS}"
     )
 
 
@@ -145,6 +157,7 @@ def _shallow_first(ground: Ground) -> str:
 
 
 def _no_even_speed(ground: Ground) -> str:
+    """Return what to try where no trial run was even; blank where nothing is left to try."""
     curve = ground.curve
     best = curve.speeds.iloc[-1]
     rough = curve.speeds[
@@ -157,9 +170,9 @@ def _no_even_speed(ground: Ground) -> str:
             f"{first['surface']}: try less lift on the points at that speed."
         )
     usual = (float(row["speed_km_h"]) for row in rows("trial_speeds"))
-    free = any(v > best["speed_km_h"] and ground.holds(v) for v in usual)
-    faster = " Try a faster run if the surface stays level." if free else ""
+    if not any(v > best["speed_km_h"] and ground.holds(v) for v in usual):
+        return ""
     return (
         f"No speed tried was even; the fastest, {best['speed_km_h']:g} km/h, left "
-        f"{tenths(best['fitted_cm'])} cm.{faster}"
+        f"{tenths(best['fitted_cm'])} cm. Try a faster run if the surface stays level."
     )

@@ -9,8 +9,8 @@ STEPS = (
     "soil", "dig", "so_far", "keep", "hold",
 )  # fmt: skip
 """The steps in order: stop, know first, the least costly change first, then dig behind it."""
-CHANGES = ("stop", "drive", "speed", "depth", "points", "spacing", "soil")
-"""Steps that ask for something to be done otherwise."""
+CHANGES = ("stop", "speed", "depth", "points", "spacing", "soil")
+"""Steps that ask for something to be done otherwise; a missed strip is driven as planned."""
 
 
 class Step(NamedTuple):

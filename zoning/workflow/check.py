@@ -222,7 +222,7 @@ def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
         zones=zones,
         groups=groups,
         pits=placed(pits, inputs.working_crs),
-        steady=frozenset(checks.steady(pits)["pit"]),
+        steady=frozenset(checks.charted(pits)["pit"]),
         probes=placed(probes, inputs.working_crs),
         pairs=compared,
         changes=checks.changes(compared),

@@ -1,0 +1,108 @@
+"""The speed to go back to: one at which the pan was passed with less ridge, else the planned."""
+
+from __future__ import annotations
+
+import math
+
+import pandas as pd
+import pytest
+from checks.test_speed import pit, told
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from zoning.checks.slower import slower_km_h
+from zoning.model.settings import MachineSection
+
+PLAN = MachineSection(speed_km_h=6.0)
+NAN = float("nan")
+Dug = tuple[float, float, bool]
+
+
+def named(*dug: Dug, plan_km_h: float = 6.0) -> float:
+    """Return the speed to go back to, of pits: speed, ridge and whether the pan was passed."""
+    frame = pd.DataFrame(dug, columns=["speed_km_h", "ridge_cm", "passed"])
+    return slower_km_h(frame.assign(chance_between=frame["passed"].astype(float)), plan_km_h)
+
+
+@pytest.mark.parametrize(
+    ("dug", "plan_km_h", "to_km_h"),
+    [
+        # Passed with clearly less ridge: whether the fast ridge is uneven, or the slow one even.
+        ([(6, 3, True), (8, 8, False)], 6.0, 6.0),
+        ([(5, 4.5, True), (9, 11, False)], 6.0, 5.0),
+        ([(5, 3, True), (6, 3, True), (9, 8, False)], NAN, 6.0),
+        # Slower still was worse: the one between is named.
+        ([(4, 12, False), (6, 3, True), (9, 12, False)], NAN, 6.0),
+        # The fast pits passed, evenly or not.
+        ([(6, 3, True), (8, 8, True)], 6.0, NAN),
+        ([(6, 3, True), (8, 12, True)], 6.0, 6.0),
+        # Not clearly less; or no speed passed, and the planned is as bad.
+        ([(6, 3, True), (8, 4.5, False)], 6.0, NAN),
+        ([(6, 9, False), (8, 9, False)], 6.0, NAN),
+        ([(5, 5, False), (8, 11, False)], 6.0, NAN),
+        # No such speed: that of the plan, where it left clearly less or all ran faster.
+        ([(6, 5, False), (9, 11, False)], 6.0, 6.0),
+        ([(8, 7, False)], 6.0, 6.0),
+        ([(8, 7, False), (9, 7.5, False)], 6.0, 6.0),
+        ([(8, 7, False)], NAN, NAN),
+        ([(6.5, 7, False)], 6.0, NAN),
+        # All ran faster, but evenly, or the more even the faster, or past the pan.
+        ([(8, 3, False)], 6.0, NAN),
+        ([(8, 12, False), (10, 8, False)], 6.0, NAN),
+        ([(8, 7, True)], 6.0, NAN),
+    ],
+)
+def test_the_speed_to_go_back_to(dug: list[Dug], plan_km_h: float, to_km_h: float) -> None:
+    assert named(*dug, plan_km_h=plan_km_h) == pytest.approx(to_km_h, nan_ok=True)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    dug=st.lists(
+        st.tuples(st.sampled_from([4.0, 5, 6, 7, 8, 9]), st.integers(0, 14), st.booleans()),
+        max_size=8,
+    )
+)
+def test_it_is_slower_than_pits_that_failed_and_was_tried_or_planned(dug: list[Dug]) -> None:
+    found = named(*dug)
+    if math.isnan(found):
+        return
+    assert found in {6.0, *(km_h for km_h, _, _ in dug)}
+    fast = [(ridge, passed) for km_h, ridge, passed in dug if km_h > found]
+    assert any(ridge >= 10 or not passed for ridge, passed in fast)
+
+
+def test_the_speed_that_passed_comes_before_digging_under_the_ridge() -> None:
+    rows = [pit(36, 3, 6, i) for i in range(3)] + [pit(36, 8, 8, i) for i in range(3, 9)]
+    table = told(*rows, machine=PLAN)
+    ((where, text),) = table.loc[table["step"] == "speed", ["where", "text"]].to_numpy()
+    assert where == "whole field"
+    assert text == (
+        "Drive 6 km/h, as planned: the pits show a ridge of 3 cm at 6 km/h (3 pits), 8 cm at 8 "
+        "km/h (6 pits). Dig again behind that run; points only after."
+    )
+    assert not {"depth", "points", "spacing", "soil", "left"} & set(table["step"])
+
+
+def test_where_all_ran_faster_than_planned_the_planned_speed_comes_first() -> None:
+    rows = [pit(36, 7.5, 8, i) for i in range(6)]
+    (text,) = told(*rows, machine=PLAN).query("step == 'speed'")["text"]
+    assert text.startswith("Drive 6 km/h, as planned: the pits show a ridge of 7.5 cm at 8 km/h")
+    at_plan = told(*rows, machine=MachineSection(speed_km_h=8.0))
+    assert not at_plan["text"].str.contains("as planned").any()
+
+
+def test_depths_whose_pits_ran_faster_ask_for_nothing_before_the_slower_run() -> None:
+    even = [pit(38.5, 4, 5, 3 * i, x_m=150.0) for i in range(2)]
+    fast = [pit(36, 12, 9, i) for i in range(6)]
+    table = told(*even, *fast, machine=PLAN)
+    (text,) = table.query("step == 'speed'")["text"]
+    assert text.startswith("Drive 5 km/h: ")
+    assert not table["text"].str.contains("faster run").any()
+    assert not {"depth", "points", "spacing", "soil"} & set(table["step"])
+    # A depth that left the pan at that speed already hears what comes after it.
+    deep = [pit(41, 12, 5, 3 * i, x_m=150.0) for i in range(3)]
+    slow = [pit(36, 3, 5, i) for i in range(5)]
+    asked = told(*deep, *slow, *[pit(36, 12, 9, i) for i in range(5, 9)], machine=PLAN)
+    (start,) = asked.query("step == 'depth'")["text"]
+    assert start.startswith("Only where a slower run does not do it, drive trial runs")

@@ -1,0 +1,69 @@
+"""The slower speed to go back to, as the pits show it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from zoning.checks.ran import base_missed, base_passed
+from zoning.checks.rules import rule
+from zoning.checks.trials import wanted_ridge_cm
+
+
+def slower_km_h(pits: pd.DataFrame, plan_km_h: float) -> float:
+    """Return the speed to go back to before anything else is changed; NaN without one [km/h].
+
+    Parameters
+    ----------
+    pits
+        Rows of `zoning.checks.judge_pits` whose ridge and speed are gone by.
+    plan_km_h
+        Speed of the plan; NaN where more is known of speeds than the pits tell [km/h].
+
+    Notes
+    -----
+    It is the fastest at which most pits passed the pan with clearly less of a ridge than the faster
+    ones, if these left the pan or uneven work. Without one it is that of the plan, if its own pits
+    left clearly less, or if all ran faster, left more than an even ridge and were no more even the
+    faster they ran.
+    """
+    own = pits[pits["ridge_cm"].notna() & (pits["speed_km_h"] > 0)]
+    speeds = [float(v) for v in own["speed_km_h"].unique()]
+    passed = [v for v in speeds if _clearly_less(own, v) and _most_passed(_at(own, v))]
+    planned = _clearly_less(own, plan_km_h) or _all_faster(own, plan_km_h)
+    return max(passed, default=plan_km_h if planned else np.nan)
+
+
+def _at(pits: pd.DataFrame, km_h: float) -> pd.DataFrame:
+    return pits[(pits["speed_km_h"] - km_h).abs() < rule("speed_apart_km_h")]
+
+
+def _faster(pits: pd.DataFrame, km_h: float) -> pd.DataFrame:
+    return pits[pits["speed_km_h"] >= km_h + rule("speed_apart_km_h")]
+
+
+def _most_passed(pits: pd.DataFrame) -> bool:
+    return bool(base_passed(pits["chance_between"]).sum() * 2 > len(pits))
+
+
+def _left(pits: pd.DataFrame) -> bool:
+    """Return whether most pits left the pan, or uneven work; of none neither is so."""
+    missed = base_missed(pits["chance_between"]).sum() * 2 > len(pits)
+    return bool(missed or pits["ridge_cm"].mean() >= rule("ridge_uneven_cm"))
+
+
+def _clearly_less(pits: pd.DataFrame, km_h: float) -> bool:
+    """Return whether pits at a speed left clearly less of a ridge than faster ones that failed."""
+    fast = _faster(pits, km_h)
+    less_cm = fast["ridge_cm"].mean() - _at(pits, km_h)["ridge_cm"].mean()
+    return _left(fast) and bool(less_cm >= rule("ridge_clear_cm"))
+
+
+def _all_faster(pits: pd.DataFrame, km_h: float) -> bool:
+    """Return whether all ran faster than a speed, left a ridge, and no less the faster they ran."""
+    fast = _faster(pits, km_h)
+    if fast.empty or len(fast) < len(pits) or not _left(fast):
+        return False
+    by_speed = fast.groupby("speed_km_h")["ridge_cm"].mean()
+    falls = by_speed.iloc[0] - by_speed.iloc[-1] >= rule("ridge_clear_cm")
+    return bool(fast["ridge_cm"].mean() > wanted_ridge_cm() and not falls)
