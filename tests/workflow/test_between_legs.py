@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from zoning.contracts import constant
 from zoning.machine import Outfit
 from zoning.model.settings import (
     CostsSection,
@@ -59,7 +60,18 @@ def test_a_measured_ridge_is_told_as_such_and_a_low_one_not_at_all() -> None:
     text = told((35.0,), 40.0, 19.0, outfit(measured_cm=12.0))
     assert "to 23 cm at 35 cm" in text
     assert "a ridge of 12 cm as measured behind this machine" in text
-    assert told((35.0,), 40.0, 19.0, outfit(measured_cm=5.0)) == ""
+    assert told((35.0,), 40.0, 19.0, outfit(measured_cm=4.0)) == ""
+    text = told((35.0,), 28.0, 19.0, outfit(measured_cm=5.0))
+    assert text.endswith("(pan 19 to 28): that passes it. That is a ridge of 5 cm as measured "
+                         "behind this machine.")  # fmt: skip
+
+
+def test_pan_that_stays_is_told_below_an_uneven_ridge_too() -> None:
+    """A check calls a ridge of 4 cm even as read, and at 10 cm work is uneven already."""
+    even = constant("check_rules", "ridge_even_cm") + constant("check_rules", "ridge_read_cm")
+    assert constant("machine_rules", "ridge_note_cm") == even
+    text = told((32.0,), 28.0, 22.0, outfit(measured_cm=10.0))
+    assert "to 22 cm at 32 cm (pan 22 to 28): expect it to stay between legs" in text
 
 
 @pytest.mark.parametrize("depth_cm", [20.0, 22.0])

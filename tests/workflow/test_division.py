@@ -35,13 +35,24 @@ def test_passes_by_the_longest_side_that_cross_wheelings_are_told_of(
     crossing = WheelingsSection(heading_deg=heading, spacing_m=24.0)
     (text,) = told(sample_inputs, crossing, None)
     assert f"travel_heading_deg = {heading:g}" in text
-    along = replace(crossing, heading_deg=(longest + 183.0) % 360.0)
+    # Over some 400 m 0.1 degrees are 0.7 m, 0.5 degrees 3.5 m; the machine is 3 m wide.
+    along = replace(crossing, heading_deg=(longest + 180.1) % 360.0)
     assert told(sample_inputs, along, None) == []
+    assert len(told(sample_inputs, replace(crossing, heading_deg=longest + 0.5), None)) == 1
 
 
 def test_a_heading_of_the_users_own_is_left_alone(sample_inputs: FieldInputs) -> None:
     crossing = WheelingsSection(heading_deg=113.0, spacing_m=24.0)
     assert told(sample_inputs, crossing, 23.0) == []
+    assert told(sample_inputs, crossing, 113.0) == []
+
+
+def test_a_heading_of_the_users_own_that_drifts_off_the_wheelings_is_told(
+    sample_inputs: FieldInputs,
+) -> None:
+    (text,) = told(sample_inputs, WheelingsSection(heading_deg=113.4, spacing_m=24.0), 112.0)
+    assert "at 113.4 degrees, the passes at 112.0: no pass runs along" in text
+    assert "longest side" not in text
 
 
 def drawn(inputs: FieldInputs, *headings_deg: float, sense: int = 1) -> FieldInputs:
@@ -64,16 +75,23 @@ def test_passes_that_cross_drawn_wheelings_are_told_of_with_the_heading_along_th
     lines, longest = WheelingsSection(lines="lines.geojson"), longest_side_deg(sample_inputs)
     across = [longest + 68.0, longest + 72.0, longest + 250.0]
     (text,) = told(drawn(sample_inputs, *across, sense=sense), lines, None)
-    assert f"travel_heading_deg = {round(longest + 70.0) % 180:g} under" in text
+    heading = float(text.split("travel_heading_deg = ")[1].split(" ")[0])
+    assert heading == pytest.approx((longest + 70.0) % 180.0, abs=0.06)
     assert told(drawn(sample_inputs, *across), lines, longest) == []
-    assert told(drawn(sample_inputs, longest + 5.0, longest + 175.0), lines, None) == []
+    assert told(drawn(sample_inputs, longest + 0.4, longest + 179.7), lines, None) == []
     # Two at right angles run no way of their own.
     assert told(drawn(sample_inputs, longest + 90.0, longest), lines, None) == []
     assert told(drawn(sample_inputs), lines, None) == []
 
 
-def test_the_samples_lines_and_wheelings_by_the_travel_heading_are_not_told_of(
+def test_the_samples_lines_are_drawn_along_its_heading_and_not_quite_along_its_longest_side(
     sample_inputs: FieldInputs,
 ) -> None:
-    assert told(sample_inputs, WheelingsSection(lines="lines.geojson"), None) == []
+    lines, own = WheelingsSection(lines="lines.geojson"), sample_inputs.settings.machine
+    assert told(sample_inputs, lines, own.travel_heading_deg) == []
+    (text,) = told(sample_inputs, lines, None)
+    assert f"write travel_heading_deg = {own.travel_heading_deg:g} under" in text
+
+
+def test_wheelings_by_the_travel_heading_are_not_told_of(sample_inputs: FieldInputs) -> None:
     assert told(sample_inputs, WheelingsSection(spacing_m=24.0), None) == []

@@ -15,6 +15,7 @@ from zoning.outputs.sheet.words import RIDGE
 from zoning.units import tenths
 
 Floats = NDArray[np.float64]
+_PASSES = "that passes it"
 RIDGE_FOUND, TOO_CLOSE = "ridge-between-legs", "legs-closer-than-needed"
 
 
@@ -47,11 +48,11 @@ def leg_notices(
         words, outcome = _at(depth, worked, top_cm, outfit)
         told.setdefault(outcome, []).append(words)
     close = [depth for depth, held in found.items() if TOO_CLOSE in held]
-    lower = found[ridged[-1]][RIDGE_FOUND].remedy
+    lower = "" if {*told} == {_PASSES} else f" {found[ridged[-1]][RIDGE_FOUND].remedy}"
     loosened = "; ".join(f"{', '.join(each)}: {outcome}" for outcome, each in told.items())
     text = (
         f"Midway between legs soil is loosened only {loosened}. That is "
-        f"{_source(ridged[-1], outfit)}. {lower}{_leave(close, min(found), outfit)}"
+        f"{_source(ridged[-1], outfit)}.{lower}{_leave(close, min(found), outfit)}"
     )
     return (Notice("note", RIDGE, text),)
 
@@ -87,7 +88,7 @@ def _at(
     top = "" if np.isnan(top_cm) else f"{min(top_cm, base_cm):.0f} "
     words = f"to {tenths(loose_cm)} cm at {depth:g} cm (pan {top}to {base_cm:.0f})"
     if loose_cm >= base_cm:
-        return words, "that passes it"
+        return words, _PASSES
     stays = "it" if loose_cm <= top_cm else "its lower part"
     return words, f"expect {stays} to stay between legs"
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import geopandas as gpd
 import numpy as np
 import shapely
+from shapely.affinity import rotate
 
 from zoning import depths
 from zoning import parts as parts_room
@@ -43,32 +44,40 @@ def divide(inputs: FieldInputs) -> Divided:
 
 
 def _across(inputs: FieldInputs, heading_deg: float) -> Iterator[Notice]:
-    """Tell where passes by the longest side cross the wheelings, which then get no own depth."""
-    along_deg = _wheelings_deg(inputs)
-    if inputs.settings.machine.travel_heading_deg is not None or np.isnan(along_deg):
-        return
-    line_deg = heading_deg % 180.0
-    apart = abs((along_deg - line_deg + 90.0) % 180.0 - 90.0)
-    if apart > constant("plan_rules", "wheelings_aside_deg"):
+    """Tell where passes cross the wheelings or drift off them, which then get no own depth.
+
+    A heading of the user's own is told of only where it is near enough to be meant along them.
+    """
+    along_deg, length_m = _wheelings(inputs)
+    line_deg, machine = heading_deg % 180.0, inputs.settings.machine
+    apart_deg = abs((along_deg - line_deg + 90.0) % 180.0 - 90.0)
+    drift_m = length_m * math.sin(math.radians(apart_deg))
+    given = machine.travel_heading_deg is not None
+    meant = not given or apart_deg <= constant("plan_rules", "wheelings_aside_deg")
+    if meant and drift_m >= constant("plan_rules", "wheelings_drift_widths") * machine.width_m:
         text = (
-            f"The wheelings run at {along_deg:g} degrees, the passes along the longest side "
-            f"at {line_deg:.0f}. Passes that cross wheelings cannot follow them: ground and "
-            "wheelings get one depth between them. To drive along them write travel_heading_deg = "
+            f"The wheelings run at {along_deg:g} degrees, the passes "
+            f"{'' if given else 'along the longest side '}at {line_deg:.1f}: no pass runs along a "
+            "wheeling all its way, so ground and wheelings get one depth between them, or the "
+            f"depth changes more often. To drive along them write travel_heading_deg = "
             f"{along_deg:g} under [machine], and compare the two plans."
         )
         yield Notice("note", "passes-cross-wheelings", text)
 
 
-def _wheelings_deg(inputs: FieldInputs) -> float:
-    """Return how wheelings given by heading or drawn as lines run [degrees]; NaN without any.
+def _wheelings(inputs: FieldInputs) -> tuple[float, float]:
+    """Return how wheelings given by heading or drawn as lines run [degrees], and how far [m].
 
     Of drawn ones it is the mean direction of their length, as of lines without a sense: the mean
     of doubled angles, halved (Mardia and Jupp, Directional Statistics, 2000, section 1.1, from
-    memory). It is NaN where they run all ways, by the length of that mean.
+    memory). Both are NaN without any, and where they run all ways, by the length of that mean.
     """
-    rule = inputs.settings.areas.wheelings
+    rule, none = inputs.settings.areas.wheelings, (math.nan, math.nan)
     if rule is not None and rule.lines is None:
-        return rule.heading_deg if rule.spacing_m and rule.heading_deg is not None else math.nan
+        if rule.heading_deg is None or not rule.spacing_m:
+            return none
+        turned = rotate(inputs.boundary, rule.heading_deg, origin="centroid")
+        return rule.heading_deg, turned.bounds[3] - turned.bounds[1]
     drawn = shapely.intersection(inputs.wheeling_lines.geometry.to_numpy(), inputs.boundary)
     drawn = shapely.get_parts(drawn[shapely.get_dimensions(drawn) == 1])
     steps = np.concatenate(
@@ -76,7 +85,10 @@ def _wheelings_deg(inputs: FieldInputs) -> float:
     )
     along = steps[:, 0] * 1j + steps[:, 1]
     length = np.abs(along)
+    along, length = along[length > 0], length[length > 0]
     mean = np.sum(along**2 / length) / length.sum() if len(along) else 0.0
     if np.abs(mean) < constant("plan_rules", "wheelings_one_way"):
-        return math.nan
-    return float(np.round(np.degrees(np.angle(mean)) / 2.0 % 180.0))
+        return none
+    heading = np.round(np.degrees(np.angle(mean)) / 2.0 % 180.0, 1)
+    lengths = shapely.length(drawn)
+    return float(heading), float(np.average(lengths, weights=lengths))
