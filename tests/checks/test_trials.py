@@ -15,6 +15,8 @@ from zoning.checks.trials import (
     ridge_allowance_cm,
     ridge_at_cm,
     ridge_curve,
+    runs_kept,
+    runs_set,
 )
 
 # Common practice: 10-12 cm at 4 km/h and about 3 cm at 10 km/h with the same settings.
@@ -140,4 +142,13 @@ def test_a_tractor_that_cannot_hold_or_reach_a_speed_is_not_sent_there(make_tria
     assert told(pulled_km_h=10.0)["ridge-allowance-large"].endswith("to that and plan again.")
     weak = told(pulled_km_h=5.25)["ridge-allowance-large"]
     assert "set speed_km_h to that" not in weak
-    assert "the tractor pulls no more than 5.2 km/h: give fewer legs" in weak
+    assert "by the equations no more than 5.2 km/h on most ground: try that speed there" in weak
+
+
+def test_runs_that_kept_their_depth_show_what_the_tractor_holds(make_trials) -> None:
+    runs = make_trials(*PRACTICE)
+    legs = runs["loosened_at_leg_cm"].to_numpy(dtype=float)
+    noted = runs_set(runs.assign(depth_setting_cm=legs + np.array([0.0, 2.4, 2.6, np.nan])))
+    # A leg 2.5 cm or more short of its setting did not keep it (set_depth_tolerance_cm).
+    assert runs_kept(noted) == ((legs[0], 4.0), (legs[1] + 2.4, 6.0))
+    assert runs_kept(noted.iloc[:0]) == ()

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from zoning.contracts import shared
+from zoning.contracts import constant, shared
 from zoning.machine import Outfit, ZoneWork, setup_findings, work_of_zones, zone_work
 from zoning.machine.work import field_efficiency
 from zoning.model import Settings
@@ -164,6 +164,20 @@ def test_outfit_of_settings(settings: Settings) -> None:
     outfit = Outfit.of(settings, measured_ridge_cm=4.0)
     assert outfit.machine == settings.machine
     assert "by 45-degree geometry" not in zone_work(40, 1.0, outfit).machine_notes
+
+
+def test_a_speed_that_was_driven_is_held_at_its_depth_and_shallower() -> None:
+    weak = dataclasses.replace(OUTFIT, tractor=TractorSection(pto_power_kw=140))
+    driven = dataclasses.replace(weak, driven=((40.0, 8.0), (50.0, 7.0)))
+    own = weak.machine.speed_km_h
+    assert zone_work(40, 1.0, weak).work_speed_km_h < 7.0 < own == 8.0
+    assert "km/h need" in zone_work(40, 1.0, weak).machine_changes
+    held = [zone_work(depth, 1.0, driven) for depth in (30, 40, 45, 55)]
+    assert [each.work_speed_km_h for each in held[:3]] == [8.0, 8.0, 7.0]
+    assert ["km/h need" in each.machine_changes for each in held[:3]] == [False, False, True]
+    assert "drive 7.0 km/h or slower" in held[2].machine_changes.lower()
+    assert held[3].work_speed_km_h == zone_work(55, 1.0, weak).work_speed_km_h
+    assert held[1].load == constant("machine_rules", "full_load")
 
 
 def test_setup_findings_hold_at_any_depth() -> None:

@@ -105,15 +105,21 @@ def test_where_the_tractor_cannot_hold_the_speed_the_ridge_is_told(
     sample_inputs: FieldInputs,
 ) -> None:
     inputs = at_speed(sample_inputs, 10.0)
-    zones = pd.DataFrame({"depth_cm": [40.0, 30.0, 0.0], "work_speed_km_h": [7.0, 10.0, np.nan]})
+    zones = pd.DataFrame(
+        {"depth_cm": [40.0, 30.0, 0.0], "area_ha": 1.0, "work_speed_km_h": [7.0, 10.0, np.nan]}
+    )
     codes = {n.code: n.text for n in ridge_notices(inputs, zones)}
-    assert codes["ridge-where-slow"].startswith("In 1 zone the tractor cannot hold 10 km/h. At 7 ")
     # 7 cm at 7 km/h against the 3 cm allowed for at 10 km/h.
-    assert "ridge is about 7 cm, 4 cm more" in codes["ridge-where-slow"]
+    assert (
+        "does not hold 10 km/h at every depth, and slower leaves a higher ridge than the 3 cm that "
+        "the depths hold: 40 cm at 7 km/h, about 7 cm. Dig there first"
+    ) in codes["ridge-where-slow"]
     slower = zones.assign(work_speed_km_h=[6.78, 6.9, np.nan])  # as the order of work prints it
     codes = {n.code: n.text for n in ridge_notices(inputs, slower)}
-    assert "In 2 zones" in codes["ridge-where-slow"]
-    assert "At 6.7 km/h" in codes["ridge-where-slow"]
+    assert (
+        "hold: 30 cm at 6.9 km/h, about 7 cm and 40 cm at 6.7 km/h, about"
+        in (codes["ridge-where-slow"])
+    )
     fast = zones.assign(work_speed_km_h=10.0)
     assert "ridge-where-slow" not in {n.code for n in ridge_notices(inputs, fast)}
     assert ridge_notices(sample_inputs, zones) == ()
@@ -138,7 +144,9 @@ def test_a_faster_run_is_advised_only_as_fast_as_the_tractor_can_pull(
     sample_inputs: FieldInputs,
 ) -> None:
     inputs = at_speed(sample_inputs, 4.0)
-    zones = pd.DataFrame({"depth_cm": [45.0, 30.0], "work_speed_km_h": [4.0, 4.0]})
+    zones = pd.DataFrame(
+        {"depth_cm": [45.0, 30.0], "area_ha": [3.0, 1.0], "work_speed_km_h": [4.0, 4.0]}
+    )
 
     def told(power_kw: float | None, trials: pd.DataFrame = TRIALS) -> str:
         tractor = dataclasses.replace(inputs.settings.tractor, pto_power_kw=power_kw)
@@ -149,7 +157,12 @@ def test_a_faster_run_is_advised_only_as_fast_as_the_tractor_can_pull(
 
     assert told(None).endswith("if the tractor can pull it.")
     assert told(900.0).endswith("set speed_km_h to that and plan again.")
-    assert "the tractor pulls no more than" in told(60.0)
+    assert "the tractor pulls by the equations no more than" in told(60.0)
+    driven = TRIALS.assign(depth_setting_cm=45.0, loosened_at_leg_cm=45.0)
+    driven["loosened_between_cm"] = 45.0 - (
+        TRIALS["loosened_at_leg_cm"] - TRIALS["loosened_between_cm"]
+    )
+    assert told(60.0, driven).endswith("set speed_km_h to that and plan again.")
     uneven = TRIALS.assign(loosened_between_cm=[24.0, 29.0])
     assert "a faster run if the tractor can pull it" in told(900.0, uneven)
     assert "faster run" not in told(60.0, uneven)

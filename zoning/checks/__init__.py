@@ -47,6 +47,8 @@ from zoning.checks.trials import (
     ridge_allowance_cm,
     ridge_at_cm,
     ridge_curve,
+    runs_kept,
+    runs_set,
 )
 from zoning.checks.words import pits_named
 
@@ -83,6 +85,8 @@ __all__ = [
     "ridge_allowance_cm",
     "ridge_at_cm",
     "ridge_curve",
+    "runs_kept",
+    "runs_set",
     "shows_work",
     "speeds_kept",
     "stop_words",

@@ -11,7 +11,7 @@ from zoning.checks.ground import Ground
 from zoning.checks.ran import sound
 from zoning.checks.rules import SLACK, rule
 from zoning.checks.steps import Step
-from zoning.checks.trials import ROUGH, ridge_at_cm
+from zoning.checks.trials import ROUGH, ridge_at_cm, runs_kept, runs_set
 from zoning.contracts import joined, rows
 from zoning.units import tenths
 
@@ -57,9 +57,8 @@ def speeds_kept(zones: pd.DataFrame, pits: pd.DataFrame, trials: pd.DataFrame) -
     if "work_speed_km_h" not in zones:
         return zones
     own = sound(pits[pits["of_work"].astype(bool) & ~pits["earlier"].astype(bool)])
-    runs = pd.concat([own, trials.rename(columns={"depth_setting_cm": "set_cm"})])
-    kept = runs[runs["set_cm"] - runs["loosened_at_leg_cm"] < rule("set_depth_tolerance_cm")]
-    seen = [kept.loc[kept["set_cm"] + SLACK >= d, "speed_km_h"].max() for d in zones["depth_cm"]]
+    kept = pd.DataFrame([*runs_kept(own), *runs_kept(runs_set(trials))], columns=["cm", "km_h"])
+    seen = [kept.loc[kept["cm"] + SLACK >= depth, "km_h"].max() for depth in zones["depth_cm"]]
     return zones.assign(work_speed_km_h=np.fmax(zones["work_speed_km_h"].astype(float), seen))
 
 

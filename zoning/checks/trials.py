@@ -88,6 +88,24 @@ def ridge_allowance_cm(trials: pd.DataFrame, speed_km_h: float) -> float:
     return round(max(ridge, 0.0), 1) if np.isfinite(ridge) else 0.0
 
 
+def runs_set(trials: pd.DataFrame) -> pd.DataFrame:
+    """Return trial runs with the depth that was set under the name that pits have it by."""
+    return trials.rename(columns={"depth_setting_cm": "set_cm"})
+
+
+def runs_kept(runs: pd.DataFrame) -> tuple[tuple[float, float], ...]:
+    """Return depth set [cm] and speed [km/h] of the runs whose legs kept their depth.
+
+    Parameters
+    ----------
+    runs
+        ``set_cm, loosened_at_leg_cm, speed_km_h``, NaN where not noted; such a run says nothing.
+    """
+    kept = runs[runs["set_cm"] - runs["loosened_at_leg_cm"] < rule("set_depth_tolerance_cm")]
+    pairs = kept[["set_cm", "speed_km_h"]].dropna().astype(float)
+    return tuple(sorted(pairs.itertuples(index=False, name=None)))
+
+
 def allowance_notices(
     trials: pd.DataFrame,
     speed_km_h: float,
@@ -108,7 +126,8 @@ def allowance_notices(
         its power is not known [km/h].
     pulled_km_h
         Fastest speed, up to the slowest that was even or else the fastest tried, that it could
-        pull at the depths that this speed would ask for; ``None``: its power is not known [km/h].
+        pull at the depth that this speed would ask for on most ground; ``None``: its power is not
+        known [km/h].
     """
     curve = ridge_curve(trials)
     allowance = ridge_allowance_cm(trials, speed_km_h)
@@ -160,9 +179,9 @@ def _large_words(curve: RidgeCurve, allowance_cm: float, pulled_km_h: float | No
         return f"{start}: set speed_km_h to that and plan again, if the tractor can pull it."
     if pulled_km_h < curve.slowest_even_km_h:
         return (
-            f"{start}, but with these legs the tractor pulls no more than "
-            f"{pulled_km_h:.1f} km/h: give fewer legs, or a stronger tractor, with speed_km_h at "
-            f"{curve.slowest_even_km_h:g}, and plan again."
+            f"{start}, but with these legs the tractor pulls by the equations no more than "
+            f"{pulled_km_h:.1f} km/h on most ground: try that speed there, or give fewer legs, or "
+            f"a stronger tractor, with speed_km_h at {curve.slowest_even_km_h:g}, and plan again."
         )
     return f"{start}: set speed_km_h to that and plan again."
 

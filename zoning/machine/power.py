@@ -127,13 +127,15 @@ def pulling_findings(
     soil: SoilSection,
     depth_cm: float,
     deepest_cm: float | None = None,
+    *,
+    driven_km_h: float = 0.0,
 ) -> tuple[Finding, ...]:
     """Return what the tractor cannot pull, with the speed and the leg count that it can.
 
     Speed is set from the seat at each depth; legs that are taken off are off at the deepest of the
-    plan, `deepest_cm` [cm], too.
+    plan, `deepest_cm` [cm], too. A speed that was driven there, `driven_km_h`, it can pull.
     """
-    if depth_cm <= 0:
+    if depth_cm <= 0 or driven_km_h >= machine.speed_km_h:
         return ()
     needed = pull(machine, tractor, soil, depth_cm, machine.speed_km_h)
     if tractor.pto_power_kw is None:
@@ -141,7 +143,8 @@ def pulling_findings(
     if needed.pto_power_kw > tractor.pto_power_kw * constant(RULES, "full_load"):
         most = pull(machine, tractor, soil, deepest_cm or depth_cm, machine.speed_km_h)
         count = legs_that_can(machine, tractor, most)
-        return (_cannot(machine, tractor, soil, needed, depth_cm, count),)
+        pulled = max(fastest_speed_km_h(machine, tractor, soil, depth_cm), driven_km_h)
+        return (_cannot(machine, tractor, needed, depth_cm, count, pulled),)
     if needed.pto_power_high_kw > tractor.pto_power_kw:
         return (_may_not(tractor, needed, depth_cm),)
     return ()
@@ -162,12 +165,12 @@ def _unknown(needed: Pull, depth_cm: float) -> Finding:
 def _cannot(
     machine: MachineSection,
     tractor: TractorSection,
-    soil: SoilSection,
     needed: Pull,
     depth_cm: float,
     count: int,
+    pulled_km_h: float,
 ) -> Finding:
-    speed = math.floor(fastest_speed_km_h(machine, tractor, soil, depth_cm) * 10.0 + 1e-9) / 10.0
+    speed = math.floor(pulled_km_h * 10.0 + 1e-9) / 10.0
     text = (
         f"{machine.legs} legs at {number(depth_cm)} cm and {number(needed.speed_km_h)} km/h need "
         f"{_shortage(needed.pto_power_kw, tractor.pto_power_kw or 0.0)}."

@@ -38,6 +38,9 @@ class Outfit:
         Ridge between legs measured in pits behind this machine [cm]; ``None`` where not measured.
     depths_cm
         Working depths of the plan, rising [cm]: legs and spacing that a remedy names suit them all.
+    driven
+        Depth that was set [cm] and speed [km/h] of each run in which this tractor kept its depth:
+        at that depth and shallower ones it holds that speed, whatever the equations say.
     """
 
     machine: MachineSection
@@ -46,6 +49,7 @@ class Outfit:
     costs: CostsSection
     measured_ridge_cm: float | None = None
     depths_cm: tuple[float, ...] = ()
+    driven: tuple[tuple[float, float], ...] = ()
 
     @classmethod
     def of(cls, settings: Settings, measured_ridge_cm: float | None = None) -> Outfit:
@@ -53,6 +57,10 @@ class Outfit:
         return cls(
             settings.machine, settings.tractor, settings.soil, settings.costs, measured_ridge_cm
         )
+
+    def driven_km_h(self, depth_cm: float) -> float:
+        """Return the fastest run that kept its depth at this depth or deeper; 0 without [km/h]."""
+        return max((speed for cm, speed in self.driven if cm >= depth_cm), default=0.0)
 
 
 def setup_findings(outfit: Outfit) -> tuple[Finding, ...]:
@@ -125,7 +133,10 @@ class ZoneWork:
 def zone_findings(depth_cm: float, outfit: Outfit) -> tuple[Finding, ...]:
     """Return what does not fit at a working depth, the changes first."""
     machine, every_cm = outfit.machine, (depth_cm, *outfit.depths_cm)
-    pulling = pulling_findings(machine, outfit.tractor, outfit.soil, depth_cm, max(every_cm))
+    driven = outfit.driven_km_h(depth_cm)
+    pulling = pulling_findings(
+        machine, outfit.tractor, outfit.soil, depth_cm, max(every_cm), driven_km_h=driven
+    )
     spacing = spacing_findings(machine, depth_cm, outfit.measured_ridge_cm, min(every_cm))
     return tuple(sorted([*pulling, *spacing]))
 
@@ -260,7 +271,8 @@ def _at_work(depth_cm: float, outfit: Outfit) -> Pull:
     machine = outfit.machine
     if depth_cm <= 0:
         return pull(machine, outfit.tractor, outfit.soil, 0.0, machine.speed_km_h)
-    speed = fastest_speed_km_h(machine, outfit.tractor, outfit.soil, depth_cm)
+    pulled = fastest_speed_km_h(machine, outfit.tractor, outfit.soil, depth_cm)
+    speed = max(pulled, min(machine.speed_km_h, outfit.driven_km_h(depth_cm)))
     if speed < min(machine.speed_km_h, constant(RULES, "slowest_km_h")):
         speed = math.nan
     return pull(machine, outfit.tractor, outfit.soil, depth_cm, speed)

@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from zoning import machine
-from zoning.model import Losses, Notice, Settings
+from zoning.model import Losses, Notice
 from zoning.workflow.between_legs import RIDGE_FOUND, TOO_CLOSE
 
 
@@ -46,10 +46,8 @@ def driven_share(
 
 def effort_of(
     zones: gpd.GeoDataFrame,
-    settings: Settings,
+    outfit: machine.Outfit,
     losses: Losses,
-    *,
-    measured_ridge_cm: float | None = None,
 ) -> Effort:
     """Return what the zones take, and what one uniform depth on all of them would.
 
@@ -57,15 +55,13 @@ def effort_of(
     ----------
     zones
         ``zone, depth_cm, area_ha, headland_share, driven_share`` and what else there is.
-    settings
-        Machine, tractor, soil and prices.
+    outfit
+        Machine, tractor, soil and prices, and what was measured behind them.
     losses
         Names the uniform depth: the single one that is enough on most of the field.
-    measured_ridge_cm
-        Ridge between legs as trial runs showed it; ``None`` where there were none.
     """
     depths_cm = tuple(sorted({float(depth) for depth in zones["depth_cm"] if depth > 0}))
-    outfit = replace(machine.Outfit.of(settings, measured_ridge_cm), depths_cm=depths_cm)
+    outfit = replace(outfit, depths_cm=depths_cm)
     worked = machine.work_of_zones(zones, outfit)
     depth_cm = losses.point95_depth_cm
     throughout = zones.assign(depth_cm=depth_cm, driven_share=1.0)

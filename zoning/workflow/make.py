@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from zoning import depths, machine, outputs, surface
+from zoning import depths, outputs, surface
 from zoning import parts as parts_room
 from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice, PanSurface, Plan, Settings
@@ -55,7 +55,7 @@ from zoning.workflow.reached import (
 )
 from zoning.workflow.ridge import (
     allowance_cm,
-    measured_ridge_cm,
+    outfit_of,
     ridge_notices,
     working_settings,
 )
@@ -260,8 +260,7 @@ def _effort(inputs: FieldInputs, ground: Ground, driven: Driven) -> Effort:
     held = held_up(zones, piece_zone, driven.laid.pieces, driven.choice, deciding)
     zones["cautions"] = zone_cautions(zones, driven.keep_off, guessed, held)
     zones["driven_share"] = driven_share(driven.laid.pieces, driven.choice.depth_cm, piece_zone)
-    measured = measured_ridge_cm(inputs)
-    return effort_of(zones, inputs.settings, driven.choice.losses, measured_ridge_cm=measured)
+    return effort_of(zones, outfit_of(inputs), driven.choice.losses)
 
 
 def _notices(
@@ -338,8 +337,7 @@ def _at_stations(
         shallowest_cm=deciding.machine.depth_min_cm,
     )
     pan = ground.pan_at(xy_m, stations["part_used"].to_numpy(dtype=np.str_))
-    outfit = machine.Outfit.of(inputs.settings, measured_ridge_cm(inputs))
-    legs = leg_notices(zones, stations, depth_cm, outfit)
+    legs = leg_notices(zones, stations, depth_cm, outfit_of(inputs))
     probed = ground.read.insertions
     under = depths.piece_of(pieces, probed[["x_m", "y_m"]].to_numpy(dtype=np.float64))
     deepest_cm = deepest_under(stations, depth_cm, probed["station"], choice.depth_cm[under])

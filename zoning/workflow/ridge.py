@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from zoning import checks, machine
-from zoning.contracts import constant
+from zoning.contracts import constant, joined
 from zoning.model import FieldInputs, Notice, Settings
 
 RULES = "machine_rules"
@@ -47,6 +47,15 @@ def measured_ridge_cm(inputs: FieldInputs) -> float | None:
     return ridge if np.isfinite(ridge) else None
 
 
+def outfit_of(inputs: FieldInputs) -> machine.Outfit:
+    """Return machine, tractor, soil and prices, with the ridge and the speeds that were measured.
+
+    Trial runs that kept their depth show speeds that the tractor holds.
+    """
+    outfit = machine.Outfit.of(inputs.settings, measured_ridge_cm(inputs))
+    return replace(outfit, driven=checks.runs_kept(checks.runs_set(inputs.trials)))
+
+
 def ridge_notices(inputs: FieldInputs, zones: pd.DataFrame) -> tuple[Notice, ...]:
     """Return what a plan must say of its ridge allowance, also where the tractor is too slow.
 
@@ -55,43 +64,56 @@ def ridge_notices(inputs: FieldInputs, zones: pd.DataFrame) -> tuple[Notice, ...
     inputs
         The field, with its trial runs.
     zones
-        ``zone, depth_cm, work_speed_km_h`` (NaN where the tractor's power is not known).
+        ``zone, depth_cm, area_ha, work_speed_km_h`` (NaN where the tractor's power is not known).
     """
     speed, slack = inputs.settings.machine.speed_km_h, constant(RULES, "speed_same_km_h")
-    held = zones[(zones["depth_cm"] > 0) & (zones["work_speed_km_h"] < speed - slack)]
+    worked = zones[zones["depth_cm"] > 0]
+    held = worked[worked["work_speed_km_h"] < speed - slack]
     slowest = None if held.empty else _tenths(float(held["work_speed_km_h"].min()))
-    deepest_cm = float(zones["depth_cm"].max())
-    pulled = _pulled_km_h(inputs, deepest_cm)
+    pulled = _pulled_km_h(inputs, worked)
     told = checks.allowance_notices(inputs.trials, speed, held_km_h=slowest, pulled_km_h=pulled)
-    if not told or slowest is None:
+    slow = _slow_words(inputs, held) if told else []
+    if not slow:
         return told
-    ridge = checks.ridge_at_cm(checks.ridge_curve(inputs.trials), slowest)
-    short = ridge - allowance_cm(inputs)
-    if short < constant(RULES, "ridge_short_cm"):
-        return told
-    zones_word = "zone" if len(held) == 1 else "zones"
     text = (
-        f"In {len(held)} {zones_word} the tractor cannot hold {speed:g} km/h. At {slowest:g} km/h "
-        f"the ridge is about {ridge:.0f} cm, {short:.0f} cm more than the depths allow for: dig "
-        "there first, or pull fewer legs at full speed."
+        f"By the equations the tractor does not hold {speed:g} km/h at every depth, and slower "
+        f"leaves a higher ridge than the {allowance_cm(inputs):g} cm that the depths hold: "
+        f"{joined(slow)}. Dig there first, or pull fewer legs at full speed."
     )
     return (*told, Notice("caution", "ridge-where-slow", text))
 
 
-def _pulled_km_h(inputs: FieldInputs, deepest_cm: float) -> float | None:
+def _slow_words(inputs: FieldInputs, held: pd.DataFrame) -> list[str]:
+    """Return each depth that is driven slower, with its speed and the ridge to expect there.
+
+    Only where that is ``ridge_short_cm`` or more above what the depths hold.
+    """
+    curve, least = checks.ridge_curve(inputs.trials), constant(RULES, "ridge_short_cm")
+    told = []
+    for depth_cm, pulled in held.groupby("depth_cm")["work_speed_km_h"].min().items():
+        ridge = checks.ridge_at_cm(curve, _tenths(float(pulled)))
+        if ridge - allowance_cm(inputs) >= least:
+            told.append(f"{depth_cm:g} cm at {_tenths(float(pulled)):g} km/h, about {ridge:.0f} cm")
+    return told
+
+
+def _pulled_km_h(inputs: FieldInputs, worked: pd.DataFrame) -> float | None:
     """Return the fastest speed that the tractor can pull, up to the slowest even one [km/h].
 
-    Where no run was even it is up to the fastest tried. It is reckoned at the deepest depth less
-    what the lower ridge of that speed would save. ``None`` without runs or a power.
+    Where no run was even it is up to the fastest tried. It is reckoned at the depth of most ground
+    less what the lower ridge of that speed would save. ``None`` without runs or a power.
     """
     settings, curve = inputs.settings, checks.ridge_curve(inputs.trials)
-    if curve.speeds.empty or settings.tractor.pto_power_kw is None or deepest_cm <= 0:
+    if curve.speeds.empty or settings.tractor.pto_power_kw is None or worked.empty:
         return None
+    ground = worked.groupby("depth_cm")["area_ha"].sum()
+    most_cm = float(ground.index.to_numpy(dtype=float)[ground.to_numpy().argmax()])
     aim = curve.slowest_even_km_h or float(curve.speeds["speed_km_h"].iloc[-1])
     saved = max(allowance_cm(inputs) - checks.ridge_at_cm(curve, aim), 0.0)
     faster = replace(settings.machine, speed_km_h=aim)
-    depth_cm = max(deepest_cm - saved, settings.machine.depth_min_cm)
+    depth_cm = max(most_cm - saved, settings.machine.depth_min_cm)
     speed = machine.fastest_speed_km_h(faster, settings.tractor, settings.soil, depth_cm)
+    speed = max(speed, min(aim, outfit_of(inputs).driven_km_h(depth_cm)))
     return speed if speed >= aim else _tenths(speed)
 
 

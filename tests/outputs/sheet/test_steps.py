@@ -122,6 +122,16 @@ def test_the_first_pass_is_named_with_its_side(gateways: BaseGeometry, told: str
     assert begin_with(DRIVEN.assign(depth_cm=30.0), gateways) == told
 
 
+def test_a_short_outermost_pass_at_the_far_end_of_the_gateways_side_is_not_away_from_it() -> None:
+    sliver = passes(
+        (2, "body", [(20, 300), (20, 400)]),
+        (3, "body", [(40, 0), (40, 400)]),
+        (4, "body", [(200, 0), (200, 400)]),
+    ).assign(depth_cm=30.0)
+    told = begin_with(sliver, box(30, -5, 36, 0))
+    assert told == " Begin with pass 4 on the east side, away from the gateway."
+
+
 def test_work_does_not_begin_on_a_pass_that_is_lifted_all_the_way() -> None:
     lifted = DRIVEN.assign(depth_cm=[40.0, 0.0, 30.0, 30.0])
     assert begin_with(lifted, NO_GATE) == " Begin with pass 3 on the west side."

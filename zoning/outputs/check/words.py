@@ -81,9 +81,8 @@ GROUND = (
 
 NO_FAIR_SAMPLE = (
     "Pits dug only where most is in doubt are no fair sample of the ground: they draw the share "
-    "reached towards one half, so that a verdict comes later rather than sooner, and pits dug "
-    "where the cone still meets a pan make it look lower than it is. So places are spread over the "
-    "ground where they can be."
+    "reached towards one half, so that a verdict comes later, and pits dug where the cone still "
+    "meets a pan make it look lower than it is. So places are spread where they can be."
 )
 """What to mind when the share of the ground is read from pits at the places to dig next."""
 
@@ -93,8 +92,9 @@ FEW = "Too few pairs to prove anything in the lines that follow."
 STOPS = ("check-worked-in-keep-off", "check-past-cap", "check-soil-plastic")
 """Codes of the notices that ask to stop at once."""
 ABOVE = (
-    "Stop first: the reasons stand at the top. Plan again, so that sheet and pages bear it, and "
-    "take back those given out before: their number may be the same."
+    "Stop first: the reasons stand at the top. Plan again, trials in field.toml as it was (runs "
+    "named since change the depths), so that sheet and pages bear it; take back those given out "
+    "before: their number may be the same."
 )
 """What stands in the advice for all that asks to stop at once."""
 DIG = ("check-dig-room", "check-dig-most")

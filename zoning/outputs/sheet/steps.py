@@ -151,7 +151,7 @@ def begin_with(
     if len(lines) < 2:
         return ""
     outer = lines.iloc[[0, -1]]
-    near_m = [0.0 if gateways.is_empty else line.distance(gateways) for line in outer]
+    near_m = [_off_m(line, gateways, _across(lines)) for line in outer]
     own = int(near_m[1] > near_m[0])
     away = "" if near_m[0] == near_m[1] else ", away from the gateway"
     side = _compass(_across(lines) * (1 - 2 * own))
@@ -167,6 +167,17 @@ def begin_with(
             first.setdefault(f"pass {number}{few}", []).append(f"{depth_cm:g}")
     told = "; ".join(f"{', '.join(cm)} cm with {begun}" for begun, cm in first.items())
     return f" Begin each depth with its first pass from the {side} side{away}: {told}."
+
+
+def _off_m(line: LineString, gateways: BaseGeometry, across: Floats) -> float:
+    """Return how far off a pass, lengthened without end, the nearest gateway lies; 0 without one.
+
+    The outermost pass may be short and lie at the other end of the side that the gateway is on.
+    """
+    spots = shapely.get_coordinates(gateways)
+    middle = shapely.get_coordinates(line.centroid)[0]
+    off_m = np.abs((spots - middle) @ across) / np.hypot(*across)
+    return float(off_m.min(initial=np.inf)) if len(spots) else 0.0
 
 
 def _lines(passes: gpd.GeoDataFrame) -> pd.Series:
