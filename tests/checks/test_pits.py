@@ -117,6 +117,25 @@ def test_a_pit_that_went_too_deep_about_a_hazard_is_never_counted_elsewhere() ->
     held = planned_ground(hazard_zones=drain(30.0, 90.0, 98.0))
     found = one(held, x_m=99.0, **{LEG: 40.0, BETWEEN: 37.0})
     assert (found["zone"], found["verdict"]) == (1, "past_cap")
+    # At 101 m its place falls at 40 cm, 3 m from the keep-off: there too the place alone counts.
+    assert one(held, x_m=101.0, **{LEG: 35.0, BETWEEN: 32.0})["zone"] == 2
+
+
+@pytest.mark.parametrize("west_m", [0.0, 195.0])
+def test_a_hazard_at_the_far_end_of_a_zone_keeps_no_pit_there(west_m: float) -> None:
+    far = planned_ground(hazard_zones=drain(42.0, west_m, west_m + 4.0))
+    assert far.zones["cap_cm"].notna().any()
+    for x_m, leg_cm, zone in ((99.0, 40.0, 2), (101.0, 35.0, 1)):
+        found = one(far, x_m=x_m, **{LEG: leg_cm, BETWEEN: leg_cm - 3.0})
+        assert (found["zone"], np.isnan(found["cap_cm"])) == (zone, True)
+
+
+def test_ground_that_a_hazard_holds_takes_no_pit_of_the_ground_beside_it() -> None:
+    held = planned_ground(base_cm=38.0, hazard_zones=drain(36.0), assurance=0.128)
+    assert held.zones["held"].tolist() == [True, False, False]
+    found = one(held, x_m=101.0, **{LEG: 35.0, BETWEEN: 32.0})
+    assert (found["zone"], found["verdict"]) == (2, "not_reached")
+    assert one(held, x_m=99.0, **{LEG: 40.0, BETWEEN: 37.0})["verdict"] == "held"
 
 
 def test_a_leg_that_ran_otherwise_than_planned_is_told(planned) -> None:

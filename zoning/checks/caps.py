@@ -54,6 +54,10 @@ class Bound:
     keep_off: BaseGeometry
     reach_m: float
 
+    def reaches(self, place: BaseGeometry) -> bool:
+        """Return whether a place lies about the hazard: in its keep-off, or within `reach_m`."""
+        return bool(self.keep_off.distance(place) <= self.reach_m)
+
 
 def bounded(
     planned: PlannedGround,
@@ -199,13 +203,29 @@ def caps_at(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
     told = []
     for zone, spot in zip(pits["zone"], pits[["x_m", "y_m"]].to_numpy(dtype=float), strict=True):
         place = shapely.Point(spot)
-        near = [one for one in bounds[zone] if one.keep_off.distance(place) <= one.reach_m]
+        near = [one for one in bounds[zone] if one.reaches(place)]
         least = min(near, key=lambda one: one.cap_cm, default=None)
         inside = least is not None and least.keep_off.distance(place) <= 0
         facts = (np.nan, "", "") if least is None else (least.cap_cm, least.by, least.called)
         told.append((*facts, inside))
     kinds = {"cap_cm": float, "cap_by": object, "cap_of": object, "in_keep_off": bool}
     return pd.DataFrame(told, columns=list(kinds), index=pits.index).astype(kinds)
+
+
+def about_hazard(pits: pd.DataFrame, zones: pd.DataFrame) -> NDArray[np.bool_]:
+    """Return which pits lie about a hazard that bounds any of the zones.
+
+    Parameters
+    ----------
+    pits
+        ``x_m, y_m``.
+    zones
+        Those of `bounded`.
+    """
+    bounds = [one for own in zones["bounds"] for one in own]
+    places = shapely.points(pits[["x_m", "y_m"]].to_numpy(dtype=float))
+    told = [any(one.reaches(place) for one in bounds) for place in places]
+    return np.array(told, dtype=np.bool_)
 
 
 def not_held(planned: PlannedGround) -> PlannedGround:

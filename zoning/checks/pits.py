@@ -24,7 +24,7 @@ import shapely
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from zoning.checks.caps import caps_at, far_past, told_cm
+from zoning.checks.caps import about_hazard, caps_at, far_past, told_cm
 from zoning.checks.ran import base_missed, base_passed, doubted, leg_least_cm, unbroken, unworked
 from zoning.checks.reasons import past_cap, reason
 from zoning.checks.rules import rule
@@ -174,12 +174,12 @@ def _zones_of(
     gap = np.array([shapely.distance(shapes, shapely.Point(place)) for place in places])
     gap = gap.reshape(-1, len(zones))
     leg_cm = pits["loosened_at_leg_cm"].to_numpy(dtype=float)
-    counted, near = gap.argmin(axis=1), []
+    counted, near, about = gap.argmin(axis=1), [], about_hazard(pits, zones)
     for i, row in enumerate(gap):
         beside = (row <= rule("edge_m")) & (depth != depth[counted[i]])
         told = sorted({f"at {d:g} cm" if d else "lifted out" for d in depth[beside]})
         words = f"Within {rule('edge_m'):g} m of ground {', '.join(told)}." if told else ""
-        other = _driven(zones, beside, int(counted[i]), leg_cm[i])
+        other = -1 if about[i] else _driven(zones, beside, int(counted[i]), leg_cm[i])
         if other >= 0:
             words = (
                 f"Counted for the ground at {depth[other]:g} cm, less than {rule('edge_m'):g} m "
@@ -194,11 +194,11 @@ def _zones_of(
 def _driven(zones: gpd.GeoDataFrame, beside: NDArray[np.bool_], own: int, leg_cm: float) -> int:
     """Return the row of the zone beside whose depth the leg ran at, -1 where its own will do.
 
-    Position alone cannot tell two zones apart so near their edge; the depth can. Ground about a
-    hazard and ground lifted out keep their pits, so that none that went too deep there is lost.
+    Position alone cannot tell two zones apart so near their edge; the depth can. Ground that
+    a hazard holds and ground lifted out keep their pits, and so does any ground about a hazard.
     """
     off = leg_cm - zones["depth_cm"].to_numpy(dtype=float)
-    free = zones["cap_cm"].isna().to_numpy() & (zones["depth_cm"] > 0).to_numpy()
+    free = ((zones["depth_cm"] > 0) & ~zones["held"]).to_numpy(dtype=bool)
     tape = rule("set_depth_tolerance_cm")
     fit = beside & free & (np.abs(off) < tape)
     if not free[own] or not fit.any() or abs(off[own]) < tape:
