@@ -57,6 +57,31 @@ def test_no_chance_is_given_that_the_pits_of_that_depth_and_part_go_against(
     assert elsewhere["chance_between"].notna().all()
 
 
+@pytest.mark.parametrize(
+    ("legs_cm", "told"),
+    [
+        ((37.5, 37.0), False),
+        ((43.0, 42.5), False),
+        ((37.5, 40.0), True),
+        ((37.0, 43.0), True),
+        ((37.5, 38.0, 37.5), False),
+        ((40.0, 30.0, 39.5), True),  # one that floated is told by name
+        ((0.0, 40.0), True),  # a missed strip is no depth that the legs ran at
+        ((), True),
+    ],
+)
+def test_no_chance_is_given_at_a_depth_that_the_legs_ran_off(
+    legs_cm: tuple[float, ...], told: bool
+) -> None:
+    """The base lies at 30 cm: each of these pits but the missed strip is passed between legs."""
+    dug = [{LEG: leg, BETWEEN: max(0.0, leg - 3)} for leg in legs_cm]
+    dug = [pit | {"x_m": 130.0 + 30 * i} for i, pit in enumerate(dug)]
+    found = asked(planned_ground(), *dug)
+    given = found["chance_between"].notna().groupby(found["depth_cm"]).agg(["all", "any"])
+    assert given.loc[40.0].tolist() == [told, told]
+    assert given.loc[35.0, "all"], "nobody dug there"
+
+
 @settings(max_examples=20, deadline=None)
 @given(st.lists(st.tuples(st.floats(1, 199), st.floats(1, 99)), max_size=4))
 def test_places_lie_inside_and_apart(pits: list[tuple[float, float]]) -> None:

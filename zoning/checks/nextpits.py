@@ -22,7 +22,7 @@ from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
 from zoning.checks.diggable import Floats, Places, places_to_dig
-from zoning.checks.ran import base_missed, base_passed
+from zoning.checks.ran import base_missed, base_passed, depths_off
 from zoning.checks.rules import rule
 from zoning.model import Notice
 from zoning.model.check import JUDGED, PlannedGround
@@ -83,7 +83,7 @@ def dig_next(
         ``order, zone, depth_cm, x_m, y_m, reason`` and ``chance_between``: how likely, by the plan,
         the pan is passed between legs there, with the ``ridge_cm`` that was taken for it and
         ``ridge_from``, what that rests on; NaN and blank at a cone station. ``chance_between`` is
-        NaN too where most pits of that depth and part show otherwise.
+        NaN too where most pits of that depth and part show otherwise, and at `depths_off`.
 
     Notes
     -----
@@ -106,8 +106,8 @@ def dig_next(
     tight = _without_place(wanted, [spot.depth_cm for spot in chosen[len(first) :]])
     if tight and len(chosen) < rule("dig_most"):
         chosen = max(chosen, _chosen(places, wanted, dug, first, tight), key=len)
-    more = _more_passed(pits)
-    chosen = [_unless_otherwise(spot, more) for spot in chosen]
+    more, off = _more_passed(pits), depths_off(pits)
+    chosen = [_unless_otherwise(spot, more, off) for spot in chosen]
     frame = pd.DataFrame(
         [tuple(getattr(spot, name) for name in COLUMNS[1:]) for spot in chosen],
         columns=list(COLUMNS[1:]),
@@ -133,10 +133,12 @@ def _more_passed(pits: pd.DataFrame) -> dict[tuple[float, str], int]:
     return found
 
 
-def _unless_otherwise(spot: _Spot, more: Mapping[tuple[float, str], int]) -> _Spot:
-    """Return the place without its chance where most pits of its depth and part go against it."""
+def _unless_otherwise(
+    spot: _Spot, more: Mapping[tuple[float, str], int], off: Collection[float]
+) -> _Spot:
+    """Return the place without its chance where pits of its depth, or that and part, go against."""
     toward = 1 if spot.chance_between >= rule("passed_probability") else -1
-    against = toward * more.get((spot.depth_cm, spot.part), 0) < 0
+    against = spot.depth_cm in off or toward * more.get((spot.depth_cm, spot.part), 0) < 0
     return replace(spot, chance_between=np.nan) if against else spot
 
 

@@ -16,6 +16,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from zoning.checks.rules import rule
+from zoning.model.check import JUDGED
 
 
 def unworked(depth_cm: pd.Series) -> pd.Series:
@@ -100,6 +101,16 @@ def unbroken(pits: pd.DataFrame) -> pd.Series:
     """Return `is_unbroken` of each pit."""
     below = pits["loosened_between_cm"] - pits["base_cm"] >= rule("pan_below_cm")
     return (pits["pan"] == "yes") & (pits["base_from"] == "pit") & below
+
+
+def depths_off(pits: pd.DataFrame) -> frozenset[float]:
+    """Return the planned depths that the legs ran off, by ``set_depth_tolerance_cm`` or more [cm].
+
+    By the median of the pits that count: where most floated, so the ground was worked.
+    """
+    own = sound(pits[pits["verdict"].isin(JUDGED)])
+    off_cm = (own["loosened_at_leg_cm"] - own["depth_cm"]).groupby(own["depth_cm"]).median().abs()
+    return frozenset(off_cm.index[off_cm >= rule("set_depth_tolerance_cm")].astype(float))
 
 
 def ridge_cm(pits: pd.DataFrame) -> float:
