@@ -223,7 +223,7 @@ def about_hazard(pits: pd.DataFrame, zones: pd.DataFrame) -> NDArray[np.bool_]:
         Those of `bounded`.
     """
     bounds = [one for own in zones["bounds"] for one in own]
-    places = shapely.points(pits[["x_m", "y_m"]].to_numpy(dtype=float))
+    places = [shapely.Point(spot) for spot in pits[["x_m", "y_m"]].to_numpy(dtype=float)]
     told = [any(one.reaches(place) for one in bounds) for place in places]
     return np.array(told, dtype=np.bool_)
 
