@@ -220,3 +220,14 @@ def test_a_place_deeper_than_the_spade_may_go_is_marked_and_the_limit_said() -> 
     free = replace(check, zones=check.zones.assign(cleared="at most"))
     assert hand_words(free) == ""
     assert " NC</td>" not in dig_section(free)
+
+
+def test_where_no_place_bears_a_chance_there_is_no_column_of_it() -> None:
+    check = small_check()
+    assert check.dig_next["chance_between"].notna().any()
+    assert "likely passed</th>" in dig_section(check)
+    none = replace(check, dig_next=check.dig_next.assign(chance_between=np.nan))
+    page = dig_section(none)
+    assert "ikely passed" not in page
+    row = page[page.index("<tbody>") : page.index("</tr>", page.index("<tbody>"))]
+    assert page.count("<th ") == row.count("<td") == 5

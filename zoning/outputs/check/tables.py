@@ -160,14 +160,18 @@ def _station_rows(check: Check) -> Iterator[Row]:
 
 
 def dig_section(check: Check) -> str:
-    """Return the places to dig next, what to mind there first."""
-    head = ("no.", "zone", "depth", "likely passed", "lon, lat", "why")
+    """Return the places to dig next, what to mind there first.
+
+    Where no place bears a chance there is no column of it.
+    """
+    meant = words.chance_words(check)
+    head = ("no.", "zone", "depth", *(["likely passed"] if meant else []), "lon, lat", "why")
     body = [
         (
             str(row["order"]),
             str(row["zone"]),
             f"{row['depth_cm']:g} cm{' NC' if not_cleared else ''}",
-            words.likely_words(float(chance)),
+            *([words.likely_words(float(chance))] if meant else []),
             f"{row['lon']:.6f}\n{row['lat']:.6f}",
             row["reason"],
         )
@@ -181,6 +185,6 @@ def dig_section(check: Check) -> str:
     notes = "".join(f"<p>{escape(n.text)}</p>" for n in check.notices if n.code in words.DIG)
     if not body:
         return notes or "<p>No further pit is asked for.</p>"
-    told = (words.hand_words(check), words.chance_words(check))
+    told = (words.hand_words(check), meant)
     lead = "".join(f"<p>{escape(one)}</p>" for one in told if one)
     return f"{lead}{table(head, body)}{notes}<p>{escape(words.NO_FAIR_SAMPLE)}</p>"
