@@ -108,6 +108,11 @@ def test_near_an_edge_a_pit_counts_for_the_ground_whose_depth_it_was_loosened_to
     assert "Counted for the ground at 40 cm, less than 2 m away" in moved["reason"]
     assert one(planned, x_m=97.0, **{LEG: 40.0, BETWEEN: 37.0})["zone"] == 1
     assert one(planned, x_m=99.0, **{LEG: 37.0, BETWEEN: 34.0})["zone"] == 1
+    # 3 cm short of its own depth and 2 cm past the other: it may have run shallow.
+    assert one(planned, x_m=101.0, **{LEG: 37.0, BETWEEN: 34.0})["zone"] == 2
+    steps = planned_ground(depth_cm=37.5)
+    for leg_cm in np.arange(40.0, 42.0, 0.1):
+        assert one(steps, x_m=99.0, **{LEG: leg_cm, BETWEEN: 34.0})["zone"] == 2
     assert one(planned, x_m=99.0, pan="no")["zone"] == 1
     # Beside ground lifted out: nobody is told that work there was as planned.
     assert one(planned, x_m=201.0, **{LEG: 40.0, BETWEEN: 37.0})["verdict"] == "worked_lifted"

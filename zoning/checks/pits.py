@@ -27,7 +27,7 @@ from scipy.special import ndtr
 from zoning.checks.caps import about_hazard, caps_at, far_past, told_cm
 from zoning.checks.ran import base_missed, base_passed, doubted, leg_least_cm, unbroken, unworked
 from zoning.checks.reasons import past_cap, reason
-from zoning.checks.rules import rule
+from zoning.checks.rules import SLACK, rule
 from zoning.model.check import JUDGED, PlannedGround
 from zoning.model.names import by_name
 
@@ -194,16 +194,16 @@ def _zones_of(
 def _driven(zones: gpd.GeoDataFrame, beside: NDArray[np.bool_], own: int, leg_cm: float) -> int:
     """Return the row of the zone beside whose depth the leg ran at, -1 where its own will do.
 
-    Position alone cannot tell two zones apart so near their edge; the depth can. Ground that
-    a hazard holds and ground lifted out keep their pits, and so does any ground about a hazard.
+    Position alone cannot tell two zones apart so near their edge; a depth nearer to the leg by
+    ``set_depth_tolerance_cm`` can: a lesser gain may be of a leg that ran shallow. Ground that a
+    hazard holds and ground lifted out keep their pits, and so does any ground about a hazard.
     """
     off = leg_cm - zones["depth_cm"].to_numpy(dtype=float)
     free = ((zones["depth_cm"] > 0) & ~zones["held"]).to_numpy(dtype=bool)
     tape = rule("set_depth_tolerance_cm")
-    fit = beside & free & (np.abs(off) < tape)
-    if not free[own] or not fit.any() or abs(off[own]) < tape:
-        return -1
-    return int(np.argmin(np.where(fit, np.abs(off), np.inf)))
+    other = int(np.argmin(np.where(beside & free, np.abs(off), np.inf)))
+    fit = beside[other] and free[other] and free[own] and abs(off[other]) < tape
+    return other if fit and abs(off[own]) - abs(off[other]) >= tape - SLACK else -1
 
 
 def _bases(pits: pd.DataFrame, planned: PlannedGround, most_cm: Floats) -> _Base:
