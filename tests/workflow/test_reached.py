@@ -120,6 +120,26 @@ def test_a_part_that_falls_short_is_named_however_small() -> None:
     assert short_part_notices(gateway, enough, more_depths=False) == ()
 
 
+def test_a_part_is_set_deeper_by_hand_only_where_the_next_setting_is_nearer_to_its_need() -> None:
+    step = ASKED.machine.depth_step_cm
+    near, far = (
+        ground((0.2, 40 + share * step, 40, 45), part=part)
+        for part, share in (("headland", 0.4), ("wheeling", 0.6))
+    )
+    both = Ground(*(np.concatenate([getattr(g, f.name) for g in (near, far)]) for f in fields(far)))
+    by_hand = "set passes that lie mostly in the {} one setting deeper by hand."
+    texts = [
+        short_part_notices(each, replace(ASKED, depth=DepthSection(assurance=0.95)),
+                           more_depths=False)[0].text
+        for each in (near, far, both)
+    ]  # fmt: skip
+    assert texts[0].endswith(" One setting deeper is deeper than needed there.")
+    assert texts[1].endswith(by_hand.format("wheeling"))
+    assert texts[2].endswith(
+        f"{by_hand.format('wheeling')} One setting deeper is deeper than needed elsewhere."
+    )
+
+
 def test_a_part_that_needs_more_than_the_deepest_setting_is_told_once() -> None:
     gateway = ground((0.09, 48, 40, 45), part="gateway")
     assert short_part_notices(gateway, ASKED, more_depths=False) == ()
@@ -131,7 +151,7 @@ def test_more_depths_are_offered_only_where_none_of_those_allowed_is_spare(
 ) -> None:
     gateway = ground((0.09, 43, 40, 45), part="gateway")
     (note,) = short_part_notices(gateway, ASKED, more_depths=True)
-    assert note.text.endswith("by hand, or give more max_depths.")
+    assert "Dig there behind the machine, or give more max_depths." in note.text
     assert depths_enough((4.43, 4.38, 4.37, 4.36)) == 1
     assert depths_enough((4.0, 3.5, 3.0, 2.5)) == 4
     assert depths_enough((2.5,)) == 1

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from zoning.contracts import constant
+from zoning.contracts import constant, joined
 from zoning.depths import DepthChoice, Places, needed_depth, probability_enough
 from zoning.model import Notice, PanSurface, Settings
 from zoning.model.settings import MachineSection
@@ -145,7 +145,8 @@ def short_part_notices(
     more_depths
         Whether every working depth that was allowed helps, so that a further one may.
     """
-    asked, told, far = settings.depth.assurance, [], []
+    asked, told, far, deeper = settings.depth.assurance, [], [], []
+    half_cm = settings.machine.depth_step_cm / 2.0
     well = round(asked - constant("plan_rules", "assurance_well_below"), 2)
     for part in sorted(set(ground.part)):
         here = ground.part == part
@@ -159,30 +160,47 @@ def short_part_notices(
         if short and need <= settings.machine.settings_cm[-1]:
             most = 2 * area.sum() > ground.area_m2.sum()
             far += [str(part)] if much and not most else []
-            told.append(f"{part} ({reached:.2f}; {_short_of(ground.where(here))})")
+            words, short_cm = _short_of(ground.where(here))
+            told.append(f"{part} ({reached:.2f}; {words})")
+            deeper += [str(part)] if short_cm > half_cm else []
     if not told:
         return ()
     text = (
         f"As a whole the work passes the pan less surely than {asked:g} in: {named(told)}. Dig "
-        "there behind the machine; where machine, hazards and services allow it set passes that "
-        "lie mostly there to the next depth by hand"
-        f"{', or give more max_depths' if more_depths else ''}."
+        f"there behind the machine{', or give more max_depths' if more_depths else ''}."
+        f"{_by_hand(deeper, all_of_it=len(deeper) == len(told))}"
     )
     return (Notice("note", "part-short", text, parts=tuple(far)),)
 
 
-def _short_of(ground: Ground) -> str:
-    """Return how much of a part is short of what it needs, and by how much on average."""
+def _by_hand(deeper: Sequence[str], *, all_of_it: bool) -> str:
+    """Return where one setting deeper is nearer to what is needed, so that a hand may set it.
+
+    The expected loss is convex and least at what is needed: a setting more than half a step short
+    of it is taken as worse than the next.
+    """
+    rest = " One setting deeper is deeper than needed" + (" elsewhere." if deeper else " there.")
+    if not deeper:
+        return rest
+    return (
+        f" Where machine, hazards and services allow it, set passes that lie mostly in the "
+        f"{joined(deeper)} one setting deeper by hand.{'' if all_of_it else rest}"
+    )
+
+
+def _short_of(ground: Ground) -> tuple[str, float]:
+    """Return how much of a part is short of what it needs, and by how much on average [cm]."""
     short = ground.where(ground.needed_cm > ground.depth_cm)
     depth, need = (
         float(np.average(values, weights=short.area_m2))
         for values in (short.depth_cm, short.needed_cm)
     )
     part_ha, short_ha = (held.area_m2.sum() / M2_PER_HA for held in (ground, short))
-    return (
+    words = (
         f"{short_ha:.2f} of {part_ha:.2f} ha worked {depth:.0f} cm on average where {need:.0f} "
         "would do"
     )
+    return words, need - depth
 
 
 def mean_probability(places: Places, zone: Ints, pan: PanSurface) -> pd.Series:
