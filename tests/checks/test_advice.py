@@ -40,10 +40,10 @@ def advice(
 
 def test_a_slow_pass_is_told_to_drive_faster_first() -> None:
     told = advice(*[(35, 24)] * 5, speed_km_h=4.0)
-    assert list(told) == ["speed", "depth", "points", "spacing", "soil"]
+    assert list(told) == ["speed", "points", "spacing", "under", "soil"]
     assert "10 km/h instead of 4" in told["speed"]
     assert "from 11 to 3 cm" in told["speed"]
-    assert "Only where a faster run does not do it" in told["depth"]
+    assert told["under"].startswith("Only where speed, points and spacing do not do it, plan again")
 
 
 def test_a_fast_even_pass_that_reached_is_kept() -> None:
@@ -53,10 +53,11 @@ def test_a_fast_even_pass_that_reached_is_kept() -> None:
 
 
 def test_a_ridge_at_an_even_speed_is_not_blamed_on_speed() -> None:
-    told = advice(*[(35, 24)] * 5, speed_km_h=10.0)
-    assert "speed" not in told
-    assert next(iter(told)) == "depth"
-    assert "points" in told
+    for between in (24, 30):  # an uneven ridge, and one that is fair but not even
+        told = advice(*[(35, between)] * 5, speed_km_h=10.0, pan="yes", pan_base_cm=32.0)
+        assert "speed" not in told
+        assert list(told)[:3] == ["points", "spacing", "under"]
+        assert "their ridge is then added to the depth once" in told["under"]
 
 
 def test_without_trial_runs_they_are_asked_for() -> None:
@@ -356,6 +357,6 @@ def test_what_the_plan_warns_of_comes_before_the_speed_and_no_ridge_is_dug_under
         whole = told[told["where"] == FIELD]
         steps = whole["step"].tolist()
         assert steps[:3] == ["points", "spacing", "speed"]
-        assert ("depth" in steps) == offered
+        assert ("under" in steps) == offered
         assert "presses the soil aside at 35 cm rather than" in whole["text"].iloc[0]
         assert "the legs stand too far apart for 40 cm" in whole["text"].iloc[1]

@@ -108,14 +108,16 @@ def test_a_plan_that_holds_the_ridge_is_not_asked_to_add_it_again() -> None:
         pits = judge_pits(pit_rows(*[dug | {"speed_km_h": km_h}] * 4), planned, read_on="")
         groups = judge_groups(planned, pits, station_rows(), field_parts())
         steps = advise(groups, pits, runs, MachineSection(), zones)
-        own = steps[(steps["step"] == "depth") & (steps["where"] == "35 cm")]
-        texts[held_cm, km_h] = "".join(steps.loc[steps["step"] == "depth", "text"])
+        own = steps[(steps["step"] == "under") & (steps["where"] == "35 cm")]
+        texts[held_cm, km_h] = "".join(steps.loc[steps["step"] == "under", "text"])
         assert len(own) == (held_cm > 0)  # else the whole field has said it
-    again = "Plan again with the trial runs"
+    again = "plan again with the trial runs"
     assert again in texts[0.0, 8.0]
     assert again not in texts[3.5, 8.0]
     assert "Set 37.5 cm here" in texts[3.5, 8.0]
-    assert "Only where a faster run does not do it, go deeper: the legs ran" in texts[3.5, 5.0]
+    behind = "Only where speed, points and spacing do not do it, go deeper: the legs ran"
+    assert behind in texts[3.5, 8.0]
+    assert behind in texts[3.5, 5.0]
 
 
 def test_no_depth_is_named_for_a_ridge_that_no_leg_measured() -> None:

@@ -90,18 +90,46 @@ def test_pan_left_in_some_pits_is_said_in_place_of_keep() -> None:
     advice, _, _ = told(*good, *left)
     (text,) = advice.loc[advice["step"] == "left", "text"]
     assert text.startswith(
-        "Pan left between legs at pits A4 and A5 (2 of 6), loosened 23 to 26 cm deep there with "
+        "Pan left between legs at pits A4 and A5, loosened 23 to 26 cm deep there with "
         "the base at 33 cm: most places passed; look there again."
     )
     assert not advice["text"].str.contains(KEEP).any()
     assert not advice["text"].str.contains("do not keep|change only", regex=True).any()
 
 
+def test_most_places_passed_is_said_only_where_most_did() -> None:
+    """Legs that only floated stay out of what the setting is said to leave, but not out of this."""
+    left = pit(35.0, 6.0, 4, pan="yes", pan_base_cm=33.0)
+    good = [pit(36.5, 4.0, i) for i in range(4)]
+    afloat = [pit(31.5, 3.0, i, pan="yes", pan_base_cm=31.0) for i in range(5, 9)]
+    for short, said in ((afloat[:2], True), (afloat, False)):
+        advice, _, _ = told(*good, left, *short)
+        assert advice["text"].str.contains("most places passed").any() == said
+        assert advice["text"].str.startswith("Pan left between legs at pit A4").any() == said
+        assert "pins" in set(advice["step"])
+    tie, _, _ = told(good[0], left, *afloat[:2])
+    assert not tie["text"].str.contains("Pan left|do not keep").any()
+    assert tie["text"].str.contains("dig again before any other change").any()
+
+
+def test_pits_of_a_depth_that_is_told_what_to_change_are_not_called_exceptions() -> None:
+    good = [pit(36.5, 4.0, i) for i in range(8)]
+    deep = [pit(40.0, 3.0, i, zone=2, pan="yes", pan_base_cm=42.0) for i in range(4)]
+    advice, _, groups = told(*good, *deep)
+    verdicts = groups.set_index("name")["verdict"]
+    assert verdicts[[FIELD, "40 cm"]].tolist() == ["cannot_tell", "not_reached"]
+    assert advice.loc[advice["where"] == "40 cm", "text"].str.contains("the pan goes deeper").any()
+    assert not advice["text"].str.contains("look there again").any()
+    one = pit(35.0, 9.0, 9, pan="yes", pan_base_cm=33.0)
+    (text,) = told(*good, *deep, one)[0].query("step == 'left'")["text"]
+    assert text.startswith("Pan left between legs at pit A12, loosened 26 cm")
+
+
 def test_a_tie_names_the_pan_left_too() -> None:
     rows = [pit(38.0, 4.0, 0), pit(34.0, 9.0, 1, pan="yes", pan_base_cm=33.0)]
     advice, _, _ = told(*rows)
     (text,) = advice.loc[advice["step"] == "left", "text"]
-    assert text.startswith("Pan left between legs at pit A1 (1 of 2)")
+    assert text.startswith("Pan left between legs at pit A1, loosened 25 cm deep there")
     assert "do not keep the setting on this. Less of a ridge" in text
     assert text.endswith("passes the pan: dig beside these pits before either.")
 
@@ -138,8 +166,8 @@ def test_one_pit_in_many_that_the_verdict_allows_for_is_looked_at_and_nothing_ke
     ((where, step, text),) = advice[advice["zones"] == (1,)][["where", "step", "text"]].to_numpy()
     assert (where, step) == (FIELD, "left")
     assert text == (
-        "Pan left between legs at pit A14 (1 of 15), loosened 26 cm deep there with the base at 33 "
-        "cm: most places passed; look there again."
+        "Pan left between legs at pit A14, loosened 26 cm deep there with the base at 33 cm: "
+        "most places passed; look there again."
     )
     kept = advice.loc[advice["text"].str.contains(KEEP), "where"]
     assert kept.tolist() == ["40 cm"]  # where no pit left the pan

@@ -81,7 +81,7 @@ def test_the_speed_that_passed_comes_before_digging_under_the_ridge() -> None:
         "Drive 6 km/h, as planned: the pits show a ridge of 3 cm at 6 km/h (3 pits), 8 cm at 8 "
         "km/h (6 pits). Dig again behind that run; points only after."
     )
-    assert not {"depth", "points", "spacing", "soil", "left"} & set(table["step"])
+    assert not {"depth", "points", "spacing", "under", "soil", "left"} & set(table["step"])
 
 
 def test_where_all_ran_faster_than_planned_the_planned_speed_comes_first() -> None:
@@ -99,10 +99,10 @@ def test_depths_whose_pits_ran_faster_ask_for_nothing_before_the_slower_run() ->
     (text,) = table.query("step == 'speed'")["text"]
     assert text.startswith("Drive 5 km/h: ")
     assert not table["text"].str.contains("faster run").any()
-    assert not {"depth", "points", "spacing", "soil"} & set(table["step"])
+    assert not {"depth", "points", "spacing", "under", "soil"} & set(table["step"])
     # A depth that left the pan at that speed already hears what comes after it.
     deep = [pit(41, 12, 5, 3 * i, x_m=150.0) for i in range(3)]
     slow = [pit(36, 3, 5, i) for i in range(5)]
     asked = told(*deep, *slow, *[pit(36, 12, 9, i) for i in range(5, 9)], machine=PLAN)
-    (start,) = asked.query("step == 'depth'")["text"]
-    assert start.startswith("Only where a slower run does not do it, drive trial runs")
+    (start,) = asked.query("step == 'under'")["text"]
+    assert start.startswith("Only where speed, points and spacing do not do it, drive trial runs")

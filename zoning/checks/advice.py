@@ -1,6 +1,7 @@
 """What to do, the least costly first: speed, depth or pins, points and wings, spacing, dry soil.
 
-The order is that of common practice: a faster gear costs nothing, drier soil costs days. Where the
+The order is that of common practice: a faster gear costs nothing, drier soil costs days. To dig
+under a ridge that is not even comes behind points and spacing, whatever else is told. Where the
 plan warns that foot or spacing does not carry the depth, that comes before the speed, unless runs
 or pits show a speed that leaves even work, here or on other ground of the field: what was measured
 outranks a rule. A step that the pits
@@ -43,8 +44,8 @@ from zoning.model.settings import MachineSection
 
 LIFTED = "the lifted ground"
 """What ground is called in the advice where the plan lifts the legs out."""
-_MOST = "Most of the field is loosened through: change only {}, as below."
-_MOST_BUT = "Most of the field is loosened through: change {}, as below; see to pits named above."
+_ONLY = "Change only {}, as below."
+_BUT = "Change {}, as below; see to pits named above."
 _SO_FAR = (
     "So far pits ask for a change only at {}, as below; they are too few to say so of the rest: "
     "dig the pits asked for before you rely on it."
@@ -99,15 +100,21 @@ def advise(
         for _, facts in groups[groups["group"] != "part"].set_index("name").iterrows()
     ]
     grounds = _after_speed(grounds)
-    by_place: dict[object, list[Step]] = {ground.name: _in_order(ground) for ground in grounds}
+    field, *depths = grounds
+    by_place: dict[object, list[Step]] = {ground.name: _in_order(ground) for ground in depths}
+    apart = frozenset(
+        float(ground.facts["depth_cm"])
+        for ground in depths
+        if _set(ground).state in _MISSED and _changed(by_place[ground.name])
+    )
+    by_place = {FIELD: _in_order(replace(field, told_apart_cm=apart))} | by_place
     # A speed that a depth alone names, or alone holds, stands with it, whatever the field tries.
     names_own = {ground.name for ground in grounds if ground.after_speed == _OWN_SPEED}
     if steps := lifted(pits, zones):
         by_place[LIFTED] = steps
     rows: list[tuple[object, ...]] = []
     said: set[tuple[str, str]] = set()
-    settled = groups.loc[groups["group"] == "field", "verdict"].isin(_DONE).any()
-    for name, steps in _agreeing(by_place, settled=bool(settled)).items():
+    for name, steps in _agreeing(by_place, groups).items():
         always = ("stop", "pins", "speed") if name in names_own else ("stop", "pins")
         new = [step for step in steps if step.name in always or _gist(step) not in said]
         said |= {_gist(step) for step in steps} if name == FIELD else set()
@@ -143,7 +150,6 @@ def _after_speed(grounds: list[Ground]) -> list[Ground]:
     holds = {name: own.holds(own.named_km_h) for name, own in named.items()}
     field_km_h = named[FIELD].named_km_h if FIELD in named else np.nan
     slows = FIELD in named and bool(np.isfinite(named[FIELD].slower_km_h))
-    first = "a slower run" if slows else _runs(asking)
     apart = joined([name for name in holds if name != FIELD])
     told = []
     for ground in grounds:
@@ -156,19 +162,9 @@ def _after_speed(grounds: list[Ground]) -> list[Ground]:
             when = "If the speed of the whole field does not do it"
         elif ground.name == FIELD and holds:
             when = f"If the speed named for {apart} below does not do it"
-        own = replace(ground, after_speed=when, run_first=first)
-        told.append(replace(own, field_km_h=field_km_h, field_slows=slows))
+        own = replace(ground, after_speed=when, field_km_h=field_km_h, field_slows=slows)
+        told.append(own)
     return told
-
-
-def _runs(grounds: list[Ground]) -> str:
-    """Return what run is named or to be tried on any of the ground, in words; blank for none."""
-    runs = {
-        f"a {'slower' if np.isfinite(own.slower_km_h) else 'faster'} run"
-        for own in grounds
-        if not _scrap(own) and next(speed_steps(own), None) is not None
-    }
-    return " or ".join(sorted(runs))
 
 
 def _scrap(ground: Ground) -> bool:
@@ -203,17 +199,15 @@ def _move(order: list[str], step: str, *, before: str) -> None:
     order.insert(order.index(before), step)
 
 
-def _agreeing(by_place: dict[object, list[Step]], *, settled: bool) -> dict[str, list[Step]]:
-    """Return the steps of each place, none that keeps what another changes.
+def _changed(steps: list[Step]) -> bool:
+    """Return whether steps ask for something to be done otherwise."""
+    return any(step.name in CHANGES for step in steps)
 
-    Only where the verdict on the field is `settled` is most of it said to be loosened through.
-    """
+
+def _agreeing(by_place: dict[object, list[Step]], groups: pd.DataFrame) -> dict[str, list[Step]]:
+    """Return the steps of each place, none that keeps what another changes."""
     whole = by_place.get(FIELD, [])
-    changed = [
-        str(name)
-        for name, steps in by_place.items()
-        if name != FIELD and any(step.name in CHANGES for step in steps)
-    ]
+    changed = [str(name) for name, steps in by_place.items() if name != FIELD and _changed(steps)]
     faster = any(step.name == "speed" for step in whole)
     stopped = any(step.name == "stop" for steps in by_place.values() for step in steps)
     told = {}
@@ -221,13 +215,25 @@ def _agreeing(by_place: dict[object, list[Step]], *, settled: bool) -> dict[str,
         kept = [step for step in steps if not (stopped and step.name == "keep")]
         last = kept[-1].name if kept else ""
         if name == FIELD and changed and last in ("keep", "so_far"):
-            most = _MOST if kept[-1].text else _MOST_BUT
-            kept[-1] = Step(last, (most if settled else _SO_FAR).format(joined(changed)))
+            only = _ONLY if kept[-1].text else _BUT
+            kept[-1] = Step(last, _rest(groups, changed, only).format(joined(changed)))
         if name != FIELD and faster and last == "keep" and kept[-1].text:
             text = "Keep the depth here; the speed is a matter of the whole field."
             kept[-1] = Step("keep", text)
         told[str(name)] = [step for step in kept if step.text]
     return told
+
+
+def _rest(groups: pd.DataFrame, changed: list[str], only: str) -> str:
+    """Return `only` where the rest of the field was reached, else whether it asks for pits."""
+    field = groups[groups["group"] == "field"].iloc[0]
+    rest = groups[(groups["group"] == "depth") & ~groups["name"].isin(changed)]
+    rest = rest[rest["area_ha"] >= rule("dig_least_ha")]
+    if field["verdict"] in _DONE:
+        return only
+    if field["unseen"] or (rest["more_pits"] > 0).any():
+        return _SO_FAR
+    return only if len(rest) and rest["verdict"].isin(_DONE).all() else ""
 
 
 def _gist(step: Step) -> tuple[str, str]:

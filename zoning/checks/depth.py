@@ -1,4 +1,4 @@
-"""What to say of the depth: pins first, then the plan; more only where the pan goes deeper."""
+"""What to say of the depth: pins first, then the plan; under a ridge last of all."""
 
 from __future__ import annotations
 
@@ -15,9 +15,12 @@ from zoning.checks.words import pits_named
 from zoning.model.names import by_name
 from zoning.units import tenths
 
+_BEHIND = "Only where speed, points and spacing do not do it"
+"""What comes before digging under a ridge that is not even."""
+
 
 def depth_steps(ground: Ground) -> Iterator[Step]:
-    """Yield, where the pan was missed, pins; else the plan, for the ridge or for the base."""
+    """Yield, where the pan was missed, pins; else the plan, for the base or under the ridge."""
     if not ground.one_way:
         return
     if ground.ran_short:
@@ -32,16 +35,16 @@ def depth_steps(ground: Ground) -> Iterator[Step]:
     ridged = ground.state != "not_reached" and not ground.ridge_cm <= wanted_ridge_cm()
     if ridged and not _carried(ground):
         return
-    first = ground.run_first if ridged else ""
-    start = f"Only where {first} does not do it" if first else ""
     if ridged and not ground.holds_ridge:
-        yield _for_the_ridge(ground, start)
+        yield Step("under", _for_the_ridge(ground))
     elif not (ridged and np.isnan(ground.ridge_cm)) and np.isfinite(gap_cm := _gap_cm(ground)):
-        yield _for_the_base(ground, gap_cm, start)
+        text = _for_the_base(ground, gap_cm)
+        under = f"{_BEHIND}, go deeper: {text[:1].lower()}{text[1:]}"
+        yield Step("under", under) if ridged else Step("depth", text)
 
 
-def _for_the_base(ground: Ground, gap_cm: float, start: str) -> Step:
-    """Return the depth to set where that passes the base; `start` says what comes before it."""
+def _for_the_base(ground: Ground, gap_cm: float) -> str:
+    """Return the depth to set where that passes the base."""
     ran = "The legs ran above the base of the pan."
     if told := _bases_differ(ground):
         ran = f"{ran} {told}"
@@ -55,13 +58,11 @@ def _for_the_base(ground: Ground, gap_cm: float, start: str) -> Step:
             run = "kept to the notice depth"
         ran = f"The legs {run} and the pan goes deeper{than}. {bound}"
         ran += _ridge_leaves(ground, gap_cm)
-    if start:
-        ran = f"{start}, go deeper: {ran[:1].lower()}{ran[1:]}"
     add = (
         "Add what the pits showed of the base to the readings, each as a further row of phase "
         "before (docs/howto/check.rst, Plan again), and plan again."
     )
-    return Step("depth", f"{ran} {add}")
+    return f"{ran} {add}"
 
 
 def _carried(ground: Ground) -> bool:
@@ -70,16 +71,14 @@ def _carried(ground: Ground) -> bool:
     return not (ground.mostly_unbroken or wanted_cm > ground.carries_cm)
 
 
-def _for_the_ridge(ground: Ground, start: str) -> Step:
-    """Return the plan that adds the ridge to the depth; `start` says what comes before it."""
+def _for_the_ridge(ground: Ground) -> str:
+    """Return the plan that adds the ridge to the depth."""
     driven = len(ground.curve.speeds)
-    asked = "Plan again with the trial runs" if driven else "Drive trial runs and plan again"
-    asked = f"{start}, {asked[:1].lower()}{asked[1:]}" if start else asked
-    text = (
-        f"{asked}: their ridge is then added to the depth once. It costs draft and fuel on every "
-        "metre."
+    asked = "plan again with the trial runs" if driven else "drive trial runs and plan again"
+    return (
+        f"{_BEHIND}, {asked}: their ridge is then added to the depth once. It costs draft and fuel "
+        "on every metre."
     )
-    return Step("depth", text)
 
 
 def _gap_cm(ground: Ground) -> float:

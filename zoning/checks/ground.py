@@ -37,12 +37,12 @@ class Ground:
     zones: pd.DataFrame
     after_speed: str = ""
     """When points and wings are due, in words, where pits or runs name a speed; else blank."""
-    run_first: str = ""
-    """What run is named or to be tried anywhere, before the ridge is dug under; blank for none."""
     field_km_h: float = np.nan
     """The speed that the whole field names; NaN without one."""
     field_slows: bool = False
     """Whether that speed is the `slower_km_h` of the field."""
+    told_apart_cm: frozenset[float] = frozenset()
+    """The depths that are told apart what to change for the pits that missed there [cm]."""
 
     @property
     def state(self) -> str:
@@ -74,6 +74,12 @@ class Ground:
     def missed(self, where: str) -> pd.DataFrame:
         """Return the pits not passed at ``leg`` or ``between``, less those that only floated."""
         return self.telling[base_missed(self.telling[f"chance_{where}"])]
+
+    @property
+    def left(self) -> pd.DataFrame:
+        """The pits not passed between the legs, less those of depths that are told apart."""
+        own = self.missed("between")
+        return own[~own["depth_cm"].isin(self.told_apart_cm)]
 
     @property
     def unbroken(self) -> pd.DataFrame:

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from zoning.checks.ground import Ground
-from zoning.checks.ran import steady
+from zoning.checks.ran import floated_only, steady
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
 from zoning.checks.trials import evenness
@@ -26,18 +26,19 @@ _NOTHING_YET = "So far the pits ask for no change ({}); they are too few to rely
 def left_between(ground: Ground) -> Iterator[Step]:
     """Yield the pits not passed between the legs, on ground that most pits do not show so.
 
-    Where most passed they are the exception, and nothing is changed for them. Pits that the
-    speed of the whole field is to mend are told there.
+    Where most places passed they are the exception, and nothing is changed for them; where most did
+    not and legs floated, pins come before any other change. Pits that the speed of the whole field
+    is to mend are told there.
     """
-    own = ground.missed("between")
+    own = ground.left
     own = own[~ground.told_with_speed(own)]
-    if own.empty:
+    most = ground.facts["share_reached"] > rule("share_least")
+    if own.empty or (floated_only(ground.pits).any() and not most):
         return
     what = "Pan left" if own["pan"].eq("yes").all() else "Pan not passed"
-    of = int(ground.pits["chance_between"].notna().sum())
-    head = f"{what} between legs at {pits_named(own['pit'].tolist())} ({len(own)} of {of})"
+    head = f"{what} between legs at {pits_named(own['pit'].tolist())}"
     asked = "most places passed; look there again."
-    if ground.state not in ("reached", "too_deep"):
+    if not most:
         asked = f"do not keep the setting on this.{'' if ground.after_speed else _CURES}"
     yield Step("left", f"{head}{_loosened_to(own)}: {asked}", _zones(own))
 
@@ -56,7 +57,7 @@ def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
     if settled:
         keep = "Keep speed and setting"
         text = f"{keep} ({ground.speed_words}{even}); dig again where the depth changes."
-    single = len(uneven) or len(ground.afloat) or len(ground.missed("between"))
+    single = len(uneven) or len(ground.afloat) or len(ground.left)
     yield Step("keep" if settled else "so_far", "" if single else text)
 
 

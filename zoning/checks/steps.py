@@ -6,10 +6,10 @@ from typing import NamedTuple
 
 STEPS = (
     "stop", "locate", "drive", "pins", "look", "speed", "depth", "left", "points", "spacing",
-    "soil", "dig", "so_far", "keep", "hold",
+    "under", "soil", "dig", "so_far", "keep", "hold",
 )  # fmt: skip
 """The steps in order: stop, know first, the least costly change first, then dig behind it."""
-CHANGES = ("stop", "speed", "depth", "points", "spacing", "soil")
+CHANGES = ("stop", "speed", "depth", "points", "spacing", "under", "soil")
 """Steps that ask for something to be done otherwise; a missed strip is driven as planned."""
 
 

@@ -15,7 +15,7 @@ from zoning.outputs.plain import plain
 
 FIELD = "whole field"
 _APART = ("lifted_out", "held")
-_COSTLIER = ("depth", "left", "points", "spacing", "soil")
+_COSTLIER = ("depth", "left", "points", "spacing", "under", "soil")
 _PROBE = (
     "station", "zone", "depth_cm", "part", "lon", "lat", "date", "moisture", "n_insertions",
     "verdict", "pan_base_cm", "resistance_mpa", "reason",
