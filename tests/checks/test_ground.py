@@ -81,6 +81,16 @@ def test_the_rest_is_called_too_little_known_only_where_it_asks_for_pits() -> No
         assert not settled["text"].str.contains("of the rest").any()
 
 
+def test_the_field_is_not_set_shallower_where_a_depth_is_to_go_deeper() -> None:
+    even = [pit(40, 3, 7, zone=2)] * 6  # 7 cm below the base of 30 cm
+    deep = [pit(35, 3, 7) | {"pan": "yes", "pan_base_cm": 37.0}] * 4
+    table = told(*even, *deep)
+    shallower = table.loc[table["text"].str.contains("cm shallower"), "where"]
+    assert shallower.tolist() == ["40 cm"]
+    assert table.loc[table["where"] == "35 cm", "text"].str.contains("Set 40 cm here").any()
+    assert told(*even)["text"].str.contains("cm shallower").any()
+
+
 def test_a_depth_does_not_keep_a_speed_that_the_field_is_to_change() -> None:
     slow = [pit(36, 13, 4) for _ in range(8)]
     table = told(*slow, *[pit(41, 7, 4, zone=2) for _ in range(4)])

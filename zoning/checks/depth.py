@@ -160,8 +160,11 @@ def off_but_passed(ground: Ground) -> Iterator[Step]:
 
 
 def shallower(ground: Ground) -> Iterator[Step]:
-    """Yield what is said of work that went too deep; nothing where no plan is known to ask it."""
-    if ground.pits["set_cm"].isna().all() or not ground.one_way:
+    """Yield what is said of work that went too deep; nothing where no plan is known to ask it.
+
+    Nor of the whole field where a depth is told what to change since its pits missed.
+    """
+    if ground.pits["set_cm"].isna().all() or not ground.one_way or ground.told_apart_cm:
         return
     deep = ground.pits[ground.pits["verdict"] == "too_deep"]
     over = float((deep["loosened_between_cm"] - deep["base_cm"]).mean()) - rule("too_deep_cm")
