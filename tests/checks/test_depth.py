@@ -152,3 +152,18 @@ def test_no_deeper_setting_is_named_where_the_planned_one_passes_the_base() -> N
     assert "the pan goes deeper" not in own
     deeper = told(*[short | {"pan_base_cm": 39.0}] * 4, held, *[level] * 4)
     assert deeper["text"].str.contains("the pan goes deeper").any()
+
+
+def test_legs_a_little_short_of_a_depth_that_would_have_passed_ask_for_no_deeper_one() -> None:
+    """Planned at 35 cm, bases at 31: held there with a ridge of 3 cm the legs pass every one."""
+    row = {"pan": "yes", "pan_base_cm": 31.0, "speed_km_h": 8.0}
+    short = [3.0, 2.0, 2.0, 1.5, 1.5, 2.0]
+    rows = [row | {LEG: 35.0 - cm, BETWEEN: 32.0 - cm} for cm in short]
+    steps = told(*rows)
+    assert not steps["text"].str.contains("as planned|pan goes deeper|Set 3").any()
+    depth = steps.loc[steps["step"] == "depth", "text"]
+    assert depth.str.startswith("The legs ran 2 cm shallower than planned: check").all()
+    assert len(depth)
+    assert steps["text"].str.contains("A0 .3 cm.: the leg ran shallower than planned, the ").any()
+    deep = [each | {"pan_base_cm": 33.5} for each in rows * 2]
+    assert told(*deep)["text"].str.contains("the pan goes deeper").any()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -116,6 +118,24 @@ def test_near_an_edge_a_pit_counts_for_the_ground_whose_depth_it_was_loosened_to
     assert one(planned, x_m=99.0, pan="no")["zone"] == 1
     # Beside ground lifted out: nobody is told that work there was as planned.
     assert one(planned, x_m=201.0, **{LEG: 40.0, BETWEEN: 37.0})["verdict"] == "worked_lifted"
+
+
+def test_a_shallow_leg_far_off_the_depth_of_its_place_counts_for_the_ground_beside() -> None:
+    """Zone 1 at 27 cm, zone 2 at 40: 3 cm short of the one, or 10 cm past the other's."""
+    wide = planned_ground(depth_cm=27.0)
+    assert one(wide, x_m=101.0, **{LEG: 24.0, BETWEEN: 21.0})["zone"] == 1
+    assert one(wide, x_m=101.0, **{LEG: 32.0, BETWEEN: 29.0})["zone"] == 2  # between the two
+
+
+def test_a_pit_that_counts_for_ground_beside_it_is_held_against_the_base_there() -> None:
+    planned = planned_ground()
+    beyond = planned.grid.centres_m()[:, 0] > 100.0
+    bands = {name: band.copy() for name, band in planned.bands.items()}
+    bands["pan_base_cm"].ravel()[beyond] = 38.0
+    ground = replace(planned, bands=bands)
+    moved = one(ground, x_m=101.0, pan="no", **{LEG: 35.0, BETWEEN: 32.0})
+    assert (moved["zone"], moved["base_cm"], moved["verdict"]) == (1, 30.0, "reached")
+    assert one(ground, x_m=101.0, **{LEG: 40.0, BETWEEN: 37.0})["base_cm"] == 38.0
 
 
 def test_a_pit_that_went_too_deep_about_a_hazard_is_never_counted_elsewhere() -> None:

@@ -21,7 +21,17 @@ Dug = tuple[float, float, bool]
 def named(*dug: Dug, plan_km_h: float = 6.0) -> float:
     """Return the speed to go back to, of pits: speed, ridge and whether the pan was passed."""
     frame = pd.DataFrame(dug, columns=["speed_km_h", "ridge_cm", "passed"])
-    return slower_km_h(frame.assign(chance_between=frame["passed"].astype(float)), plan_km_h)
+    frame = frame.assign(chance_between=frame["passed"].astype(float), depth_cm=35.0)
+    return slower_km_h(frame, plan_km_h)
+
+
+def test_that_the_ridge_falls_with_speed_is_asked_at_each_depth() -> None:
+    """The headland is deeper, is driven slower and has the larger ridge."""
+    rows = [(9.0, 8.5, 37.5), (9.5, 8.5, 37.5), (8.0, 11.0, 42.5), (8.5, 11.0, 42.5)]
+    pits = pd.DataFrame(rows, columns=["speed_km_h", "ridge_cm", "depth_cm"])
+    pits = pits.assign(chance_between=0.0)
+    assert slower_km_h(pits, 6.0) == 6.0
+    assert math.isnan(slower_km_h(pits.assign(depth_cm=40.0), 6.0))
 
 
 @pytest.mark.parametrize(

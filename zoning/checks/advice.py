@@ -208,6 +208,7 @@ def _agreeing(by_place: dict[object, list[Step]], groups: pd.DataFrame) -> dict[
     """Return the steps of each place, none that keeps what another changes."""
     whole = by_place.get(FIELD, [])
     changed = [str(name) for name, steps in by_place.items() if name != FIELD and _changed(steps)]
+    pinned = any(step.name == "pins" for steps in by_place.values() for step in steps)
     faster = any(step.name == "speed" for step in whole)
     stopped = any(step.name == "stop" for steps in by_place.values() for step in steps)
     told = {}
@@ -216,7 +217,8 @@ def _agreeing(by_place: dict[object, list[Step]], groups: pd.DataFrame) -> dict[
         last = kept[-1].name if kept else ""
         if name == FIELD and changed and last in ("keep", "so_far"):
             only = _ONLY if kept[-1].text else _BUT
-            kept[-1] = Step(last, _rest(groups, changed, only).format(joined(changed)))
+            rest = "" if pinned else _rest(groups, changed, only)
+            kept[-1] = Step(last, rest.format(joined(changed)))
         if name != FIELD and faster and last == "keep" and kept[-1].text:
             text = "Keep the depth here; the speed is a matter of the whole field."
             kept[-1] = Step("keep", text)

@@ -23,10 +23,11 @@ def depth_steps(ground: Ground) -> Iterator[Step]:
     """Yield, where the pan was missed, pins; else the plan, for the base or under the ridge."""
     if not ground.one_way:
         return
-    if ground.ran_short:
+    if ground.ran_short or ground.missed_for_short:
         speed = "" if np.isfinite(ground.field_km_h) else " or the speed"
+        short_cm = ground.short_cm if ground.ran_short else ground.all_short_cm
         text = (
-            f"The legs ran {tenths(ground.short_cm)} cm shallower than planned: check "
+            f"The legs ran {tenths(short_cm)} cm shallower than planned: check "
             f"{ground.control}, the roller and the frame level, then dig again before changing the "
             f"plan{speed}."
         )

@@ -218,6 +218,23 @@ class Ground:
         return self.short_cm >= rule("set_depth_tolerance_cm")
 
     @property
+    def all_short_cm(self) -> float:
+        """How much shallower than planned the legs ran on average, afloat or not [cm]."""
+        own = sound(self.pits)
+        return float((own["set_cm"] - own["loosened_at_leg_cm"]).mean())
+
+    @property
+    def missed_for_short(self) -> bool:
+        """Whether most pits that missed would have passed, held at the depth set with their ridge.
+
+        Then nothing shows that the pan goes deeper, however little each leg ran shallow.
+        """
+        own = sound(self.pits)
+        left = own[base_missed(own["chance_between"]) & own["set_cm"].notna()]
+        held = left["set_cm"] - left["ridge_cm"] >= left["base_cm"]
+        return bool(held.sum() * 2 > len(left) and self.all_short_cm >= rule("depth_read_sd_cm"))
+
+    @property
     def ran_deep(self) -> bool:
         """Whether the legs ran deeper than planned by more than a depth is held to."""
         return -self.short_cm >= rule("set_depth_tolerance_cm")

@@ -164,7 +164,7 @@ def _others_ran(ground: Ground) -> str:
     short = (others["set_cm"] - others["loosened_at_leg_cm"]).dropna()
     if short.empty:
         return ""
-    if short.max() < rule("set_depth_tolerance_cm"):
+    if short.max() <= rule("depth_read_sd_cm"):
         return ", though others did not"
     least, most = (tenths(float(cm)) for cm in (short.min(), short.max()))
     return f", the others by {'' if least == most else 'up to '}{most} cm"

@@ -24,10 +24,11 @@ import shapely
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from zoning.checks.caps import about_hazard, caps_at, far_past, told_cm
+from zoning.checks.caps import caps_at, far_past, told_cm
+from zoning.checks.counted import counted_for
 from zoning.checks.ran import base_missed, base_passed, doubted, leg_least_cm, unbroken, unworked
 from zoning.checks.reasons import past_cap, reason
-from zoning.checks.rules import SLACK, rule
+from zoning.checks.rules import rule
 from zoning.model.check import JUDGED, PlannedGround
 from zoning.model.names import by_name
 
@@ -113,10 +114,11 @@ def judge_pits(
         machine, or with the pan that it notes to be gone); ``not_judged`` with the reason.
     """
     after = by_name(pits[pits["phase"] == "after"], "pit", "file", "row").reset_index(drop=True)
-    zone, away_m, near = _zones_of(after, planned.zones)
+    ground = counted_for(after, planned.zones)
+    zone, away_m, near = ground.zone, ground.away_m, ground.near
     own = planned.zones.set_index("zone").reindex(zone)
     depth, most = own["depth_cm"].to_numpy(float), own["machine_most_cm"].to_numpy(float)
-    base = _bases(after, planned, most)
+    base = _bases(after, planned, most, own.geometry.where(ground.moved))
     beyond = leg_least_cm(after) - most >= rule("set_depth_tolerance_cm")
     frame = after.assign(
         zone=zone,
@@ -164,50 +166,10 @@ def _ridge_cm(pits: pd.DataFrame) -> pd.Series:
     return (pits["loosened_at_leg_cm"] - pits["loosened_between_cm"]).where(real)
 
 
-def _zones_of(
-    pits: pd.DataFrame, zones: gpd.GeoDataFrame
-) -> tuple[NDArray[np.int64], Floats, list[str]]:
-    """Return the zone of each pit, how far outside all it lies, and words on ground beside it."""
-    places = pits[["x_m", "y_m"]].to_numpy(dtype=float)
-    shapes, depth = zones.geometry.to_numpy(), zones["depth_cm"].to_numpy(float)
-    names = zones["zone"].to_numpy(dtype=np.int64)
-    gap = np.array([shapely.distance(shapes, shapely.Point(place)) for place in places])
-    gap = gap.reshape(-1, len(zones))
-    leg_cm = pits["loosened_at_leg_cm"].to_numpy(dtype=float)
-    counted, near, about = gap.argmin(axis=1), [], about_hazard(pits, zones)
-    for i, row in enumerate(gap):
-        beside = (row <= rule("edge_m")) & (depth != depth[counted[i]])
-        told = sorted({f"at {d:g} cm" if d else "lifted out" for d in depth[beside]})
-        words = f"Within {rule('edge_m'):g} m of ground {', '.join(told)}." if told else ""
-        other = -1 if about[i] else _driven(zones, beside, int(counted[i]), leg_cm[i])
-        if other >= 0:
-            words = (
-                f"Counted for the ground at {depth[other]:g} cm, less than {rule('edge_m'):g} m "
-                f"away, to whose depth it was loosened, and not for that at {depth[counted[i]]:g} "
-                "cm where its place falls."
-            )
-            counted[i] = other
-        near.append(words)
-    return names[counted], gap.min(axis=1, initial=np.inf), near
-
-
-def _driven(zones: gpd.GeoDataFrame, beside: NDArray[np.bool_], own: int, leg_cm: float) -> int:
-    """Return the row of the zone beside whose depth the leg ran at, -1 where its own will do.
-
-    Position alone cannot tell two zones apart so near their edge; a depth nearer to the leg by
-    ``set_depth_tolerance_cm`` can: a lesser gain may be of a leg that ran shallow. Ground that a
-    hazard holds and ground lifted out keep their pits, and so does any ground about a hazard.
-    """
-    off = leg_cm - zones["depth_cm"].to_numpy(dtype=float)
-    free = ((zones["depth_cm"] > 0) & ~zones["held"]).to_numpy(dtype=bool)
-    tape = rule("set_depth_tolerance_cm")
-    other = int(np.argmin(np.where(beside & free, np.abs(off), np.inf)))
-    fit = beside[other] and free[other] and free[own] and abs(off[other]) < tape
-    return other if fit and abs(off[own]) - abs(off[other]) >= tape - SLACK else -1
-
-
-def _bases(pits: pd.DataFrame, planned: PlannedGround, most_cm: Floats) -> _Base:
-    cell = _cells(pits[["x_m", "y_m"]].to_numpy(dtype=float), planned)
+def _bases(
+    pits: pd.DataFrame, planned: PlannedGround, most_cm: Floats, within: gpd.GeoSeries
+) -> _Base:
+    cell = _cells(pits[["x_m", "y_m"]].to_numpy(dtype=float), planned, within)
     mean, sd, pan = (
         planned.bands[name].ravel()[cell]
         for name in ("pan_base_cm", "pan_base_sd_cm", "pan_probability")
@@ -223,12 +185,18 @@ def _bases(pits: pd.DataFrame, planned: PlannedGround, most_cm: Floats) -> _Base
     return _Base(mean, *bases, seen, far)
 
 
-def _cells(xy_m: Floats, planned: PlannedGround) -> NDArray[np.int64]:
-    """Return the nearest cell with a prediction, by flat index."""
+def _cells(xy_m: Floats, planned: PlannedGround, within: gpd.GeoSeries) -> NDArray[np.int64]:
+    """Return the nearest cell with a prediction, by flat index; in a shape where one is given."""
     known = np.flatnonzero(np.isfinite(planned.bands["pan_base_cm"].ravel()))
     centres = planned.grid.centres_m()[known]
-    apart = [int(np.hypot(*(centres - place).T).argmin()) for place in xy_m]
-    return known[np.array(apart, dtype=np.int64)]
+    nearest = []
+    for place, shape in zip(xy_m, within, strict=True):
+        apart = np.hypot(*(centres - place).T)
+        out = np.zeros(len(apart), dtype=bool)
+        if shape is not None:
+            out = ~shapely.contains_xy(shape, centres[:, 0], centres[:, 1])
+        nearest.append(int(np.where(out & ~out.all(), np.inf, apart).argmin()))
+    return known[np.array(nearest, dtype=np.int64)]
 
 
 def _chances(pits: pd.DataFrame, base: _Base) -> dict[str, Floats]:

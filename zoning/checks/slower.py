@@ -60,10 +60,20 @@ def _clearly_less(pits: pd.DataFrame, km_h: float) -> bool:
 
 
 def _all_faster(pits: pd.DataFrame, km_h: float) -> bool:
-    """Return whether all ran faster than a speed, left a ridge, and no less the faster they ran."""
+    """Return whether all ran faster than a speed, left a ridge, and no less the faster they ran.
+
+    That is asked at each depth: deeper ground may have both the slower runs and more of a ridge.
+    """
     fast = _faster(pits, km_h)
     if fast.empty or len(fast) < len(pits) or not _left(fast):
         return False
-    by_speed = fast.groupby("speed_km_h")["ridge_cm"].mean()
-    falls = by_speed.iloc[0] - by_speed.iloc[-1] >= rule("ridge_clear_cm")
+    falls = any(_falls(own) for _, own in fast.groupby("depth_cm"))
     return bool(fast["ridge_cm"].mean() > wanted_ridge_cm() and not falls)
+
+
+def _falls(pits: pd.DataFrame) -> bool:
+    """Return whether the ridge of pits at one depth falls clearly with speed."""
+    by_speed = pits.groupby("speed_km_h")["ridge_cm"].mean()
+    apart_km_h = by_speed.index[-1] - by_speed.index[0]
+    fell_cm = by_speed.iloc[0] - by_speed.iloc[-1]
+    return bool(apart_km_h >= rule("speed_apart_km_h") and fell_cm >= rule("ridge_clear_cm"))

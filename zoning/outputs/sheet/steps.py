@@ -152,8 +152,9 @@ def begin_with(
         return ""
     outer = lines.iloc[[0, -1]]
     near_m = [_off_m(line, gateways, _across(lines)) for line in outer]
-    own = int(near_m[1] > near_m[0])
-    away = "" if near_m[0] == near_m[1] else ", away from the gateway"
+    own = int(near_m[1] > near_m[0] + _SAME_PLACE_M)
+    alike = abs(near_m[0] - near_m[1]) <= _SAME_PLACE_M
+    away = "" if alike else ", away from the gateway"
     side = _compass(_across(lines) * (1 - 2 * own))
     if len(depths_cm) < 2:
         return f" Begin with pass {outer.index[own]} on the {side} side{away}."

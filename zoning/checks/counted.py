@@ -1,0 +1,79 @@
+"""Which ground a pit counts for: where it lies, or beside it, to whose depth it was loosened."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+
+from zoning.checks.caps import about_hazard
+from zoning.checks.rules import SLACK, rule
+
+Floats = NDArray[np.float64]
+
+
+class Counted(NamedTuple):
+    """The zone of each pit, how far outside all zones it lies, and words on ground beside it.
+
+    `moved` tells which count for ground beside their place, to whose depth they were loosened.
+    """
+
+    zone: NDArray[np.int64]
+    away_m: Floats
+    near: list[str]
+    moved: NDArray[np.bool_]
+
+
+def counted_for(pits: pd.DataFrame, zones: gpd.GeoDataFrame) -> Counted:
+    """Return the zone that each pit counts for.
+
+    Parameters
+    ----------
+    pits
+        ``x_m, y_m, loosened_at_leg_cm``.
+    zones
+        Those of `zoning.checks.bounded`.
+    """
+    places = pits[["x_m", "y_m"]].to_numpy(dtype=float)
+    shapes, depth = zones.geometry.to_numpy(), zones["depth_cm"].to_numpy(float)
+    names = zones["zone"].to_numpy(dtype=np.int64)
+    gap = np.array([shapely.distance(shapes, shapely.Point(place)) for place in places])
+    gap = gap.reshape(-1, len(zones))
+    leg_cm = pits["loosened_at_leg_cm"].to_numpy(dtype=float)
+    counted, near, about = gap.argmin(axis=1), [], about_hazard(pits, zones)
+    own = counted.copy()
+    for i, row in enumerate(gap):
+        beside = (row <= rule("edge_m")) & (depth != depth[counted[i]])
+        told = sorted({f"at {d:g} cm" if d else "lifted out" for d in depth[beside]})
+        words = f"Within {rule('edge_m'):g} m of ground {', '.join(told)}." if told else ""
+        other = -1 if about[i] else _driven(zones, beside, int(counted[i]), leg_cm[i])
+        if other >= 0:
+            words = (
+                f"Counted for the ground at {depth[other]:g} cm, less than {rule('edge_m'):g} m "
+                f"away, to whose depth it was loosened, and not for that at {depth[counted[i]]:g} "
+                "cm where its place falls."
+            )
+            counted[i] = other
+        near.append(words)
+    return Counted(names[counted], gap.min(axis=1, initial=np.inf), near, counted != own)
+
+
+def _driven(zones: gpd.GeoDataFrame, beside: NDArray[np.bool_], own: int, leg_cm: float) -> int:
+    """Return the row of the zone beside whose depth the leg ran at, -1 where its own will do.
+
+    Position alone cannot tell two zones apart so near their edge; a depth nearer to the leg by
+    ``set_depth_tolerance_cm`` can, and by twice that where the leg ran off it too: a lesser gain
+    may be of a leg that ran shallow. Ground that a hazard holds and ground lifted out keep their
+    pits, and so does any ground about a hazard.
+    """
+    off = leg_cm - zones["depth_cm"].to_numpy(dtype=float)
+    free = ((zones["depth_cm"] > 0) & ~zones["held"]).to_numpy(dtype=bool)
+    tape = rule("set_depth_tolerance_cm")
+    other = int(np.argmin(np.where(beside & free, np.abs(off), np.inf)))
+    least = tape if abs(off[other]) < tape else 2.0 * tape
+    fit = beside[other] and free[other] and free[own]
+    return other if fit and abs(off[own]) - abs(off[other]) >= least - SLACK else -1
