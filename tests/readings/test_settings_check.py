@@ -88,6 +88,9 @@ def test_a_machine_given_in_part_names_what_is_left_out_and_what_is_assumed(tmp_
     (told,) = told_of(tmp_path, winged)
     assert (told.level, told.keys) == ("note", ("wing_width_cm",))
     assert "these are assumed: wing_width_cm (the foot alone)." in told.text
+    assert told.text.endswith(
+        "under [machine]: draft, power and the ridge between legs rest on them."
+    )
     assert told_of(tmp_path, winged + "wing_width_cm = 20\n") == []
     (told,) = told_of(tmp_path, "name = 'mine'\n")
     assert all(f"{key} (" in told.text for key in ("legs", "depth_min_cm", "depth_control"))

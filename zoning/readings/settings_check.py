@@ -73,11 +73,14 @@ def machine_notices(machine: MachineSection, given: frozenset[str]) -> Iterator[
         return
     known = {"wing_width_cm": "the foot alone"} if machine.wings_unknown else {}
     words = ", ".join(f"{key} ({known.get(key, _shown(getattr(machine, key)))})" for key in left)
+    level: Literal["caution", "note"] = "caution" if set(left) & set(_SET_BY) else "note"
+    why = " before anyone sets a depth from this plan"
+    if level == "note":
+        why = ": draft, power and the ridge between legs rest on them"
     text = (
         f"The machine is described in part; these are assumed: {words}. Measure yours and add them "
-        "under [machine] before anyone sets a depth from this plan."
+        f"under [machine]{why}."
     )
-    level: Literal["caution", "note"] = "caution" if set(left) & set(_SET_BY) else "note"
     yield Notice(level, "assumed-in-part", text, keys=tuple(left))
 
 

@@ -85,6 +85,8 @@ def test_no_trial_is_sent_to_ground_that_a_hazard_holds_or_to_small_zones(
     assert ridge(changed(zones=zones, passes=runs)).startswith(" Try 30 cm")
     over = zones.assign(cautions=["", "", "held up by a hazard: set no deeper"])
     assert ridge(changed(zones=over, passes=runs)).startswith(" Try 35 cm")
+    sliver = zones.assign(area_ha=[1.0, 1.0, 0.01])
+    assert ridge(changed(zones=sliver, passes=runs)).startswith(" Try 35 cm")
     nc = over.assign(cleared=["NOT CLEARED", "NOT CLEARED", "located"])
     told = ridge(changed(zones=nc, passes=runs))
     assert told.startswith(" Once services are located, try 35 cm")

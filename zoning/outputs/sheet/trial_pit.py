@@ -5,7 +5,7 @@ from __future__ import annotations
 from zoning.contracts import NOT_CLEARED, by_geometry, constant
 from zoning.model import Plan
 from zoning.outputs.bars import too_weak
-from zoning.outputs.drawing.zone_labels import held_zones, small_numbers
+from zoning.outputs.drawing.zone_labels import held_zones
 from zoning.outputs.sheet.words import number
 
 _BODY = "body"
@@ -66,5 +66,5 @@ def _trial_depths(plan: Plan) -> dict[float, float]:
 
 def _free_depths(plan: Plan) -> set[float]:
     """Return the working depths of zones that are not small and that no hazard holds up."""
-    told = ~plan.zones["zone"].isin(small_numbers(plan.zones)) & ~held_zones(plan.zones)
-    return {float(depth) for depth in plan.zones.loc[told, "depth_cm"]}
+    large = plan.zones["area_ha"] >= constant("plan_rules", "small_zone_ha")
+    return {float(depth) for depth in plan.zones.loc[large & ~held_zones(plan.zones), "depth_cm"]}
