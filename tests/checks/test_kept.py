@@ -198,3 +198,21 @@ def test_a_missed_strip_alone_asks_for_no_change_of_the_depth_it_lies_in() -> No
     assert whole["step"].tolist() == ["drive", "keep"]
     assert whole["text"].str.contains(KEEP).tolist() == [False, True]
     assert not advice["text"].str.contains("as below").any()
+
+
+def test_a_ridge_in_doubt_is_named_beside_the_ridge_that_leaves_it_out() -> None:
+    advice, pits, groups = told(*GOOD, pit(34.0, 14.0, 6, pan="no", pit="D1"))
+    assert pits.set_index("pit").loc["D1", "asked"] == "no_pan"
+    assert groups.set_index("name").loc[FIELD, "ridge_cm"] == 4.0
+    kept = advice.loc[advice["text"].str.contains(KEEP)].set_index("where")["text"]
+    assert set(kept.index) == {FIELD, "40 cm"}, "the depth of pit D1 has what the field says"
+    assert "without" not in kept["40 cm"]
+    assert "ridge 4 cm without pit D1 asked about above)" in kept[FIELD]
+    first = [advice.index[advice["text"].str.contains(words)][0] for words in ("at pit D1", KEEP)]
+    assert first == sorted(first)
+
+
+def test_without_a_pit_in_doubt_none_is_named() -> None:
+    advice, _, _ = told(*GOOD)
+    (kept,) = advice.loc[advice["text"].str.contains(KEEP), "text"]
+    assert "without" not in kept

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from zoning.checks.ground import Ground
-from zoning.checks.ran import floated_only, steady
+from zoning.checks.ran import doubted, floated_only, steady
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
 from zoning.checks.trials import evenness
@@ -52,13 +52,21 @@ def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
     own = steady(ground.pits)
     uneven = own[own["ridge_cm"] >= rule("ridge_uneven_cm")]
     yield from _uneven_ridges(ground, uneven[~ground.told_with_speed(uneven)])
-    even = f", ridge {tenths(ground.ridge_cm)} cm" if np.isfinite(ground.ridge_cm) else ""
+    even = ""
+    if np.isfinite(ground.ridge_cm):
+        even = f", ridge {tenths(ground.ridge_cm)} cm{_less_doubted(ground.pits)}"
     text = _NOTHING_YET.format(f"{ground.speed_words}{even}")
     if settled:
         keep = "Keep speed and setting"
         text = f"{keep} ({ground.speed_words}{even}); dig again where the depth changes."
     single = len(uneven) or len(ground.afloat) or len(ground.left)
     yield Step("keep" if settled else "so_far", "" if single else text)
+
+
+def _less_doubted(pits: pd.DataFrame) -> str:
+    """Return which pits the ridge leaves out since their depths are in doubt, in words."""
+    own = pits[doubted(pits) & (pits["loosened_at_leg_cm"] > pits["loosened_between_cm"])]
+    return f" without {pits_named(own['pit'].tolist())} asked about above" if len(own) else ""
 
 
 def _loosened_to(pits: pd.DataFrame) -> str:
