@@ -96,6 +96,17 @@ def test_ground_that_a_day_has_to_itself_is_warned_of_and_rows_in_turn_are_not(m
     assert told == {name: apart for name, (_, apart) in cases.items()}
 
 
+def test_a_few_stations_of_a_later_day_among_many_are_not_apart(make_stations):
+    table = make_stations(40)
+    x, y = table["x_m"], table["y_m"]
+    middle = (x.sub(x.median()).abs() + y.sub(y.median()).abs()).nsmallest(4).index
+    dated = table.assign(date=np.where(table.index.isin(middle), "2026-08-09", "2026-08-01"))
+    assert "of 2026-08-01 lie" not in days_warning(read_stations(dated))
+    far = x.nlargest(4).index
+    dated = table.assign(date=np.where(table.index.isin(far), "2026-08-09", "2026-08-01"))
+    assert "of 2026-08-01 and of 2026-08-09 lie" in days_warning(read_stations(dated))
+
+
 def test_one_day_in_a_corner_of_three_is_named_alone(make_stations):
     table = make_stations(60)
     mixed = np.where(np.arange(60) % 2 == 0, "2026-08-01", "2026-08-09")

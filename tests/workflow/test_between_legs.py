@@ -47,7 +47,7 @@ def test_the_loosened_depth_midway_is_set_against_the_pan_at_each_depth() -> Non
 def test_legs_that_shallow_work_needs_are_left_and_never_too_wide_and_too_close_at_once() -> None:
     text = told((35.0, 50.0), 40.0, 19.0, outfit())
     assert text.endswith(
-        "Leave the legs at 70 cm: 35 cm work cannot do with wider. At 50 cm they cost more draft "
+        "Leave the legs at 70 cm: wider they leave more of the pan. At 50 cm they cost more draft "
         "than they need."
     )
     assert "Closer legs" not in text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pandas as pd
+import pytest
 from workflow.paired import NAN, pairs, place
 
 from zoning.model import Notice
@@ -79,15 +80,32 @@ def test_what_is_taken_off_the_bases_of_each_day_is_told_with_the_stations_repea
     assert told.text == (
         f"{SEVERAL.text} The plan adds 1.6 cm to the bases read on 2026-09-01 (give or take 1.5 "
         "cm), takes 1.8 cm off those of 2026-09-09 (give or take 1.6 cm; stations within 10 "
-        "m of one of 2026-09-01 read +3.4, +3.8 cm more); no pit sets the level."
+        "m of one of 2026-09-01 read 3.4, 3.8 cm deeper); no pit sets the level."
     )
+
+
+@pytest.mark.parametrize(
+    ("late_cm", "words"),
+    [((29.4, 31.0), "read 1.0, 0.6 cm shallower)"), ((29.4, 33.0), "read -0.6, +1.0 cm (+ is")],
+)
+def test_repeats_that_read_shallower_are_told_so(late_cm: tuple[float, float], words: str) -> None:
+    rows = two_days()
+    late = rows["station"].isin(["S1b", "S2b"])
+    (told,) = with_days(
+        [SEVERAL],
+        rows.assign(
+            pan_base_cm=rows["pan_base_cm"].mask(late, pd.Series(late_cm, index=rows.index[late]))
+        ),
+        REPORT,
+    )
+    assert words in told.text
 
 
 def test_a_station_on_another_part_of_the_field_is_no_repeat() -> None:
     rows = two_days()
     edge = rows.assign(part_used=rows["part_used"].mask(rows["station"] == "S2b", "wheeling"))
     (told,) = with_days([SEVERAL], edge, REPORT)
-    assert "read +3.4 cm more)" in told.text
+    assert "read 3.4 cm deeper)" in told.text
 
 
 def test_pits_are_named_where_they_set_the_level() -> None:

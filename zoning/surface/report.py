@@ -121,13 +121,19 @@ def _apart(
 ) -> bool:
     """Return whether the stations of a day enclose hardly any other, and none is repeated.
 
+    Hardly any of those on the ground that they enclose, nor of all the others: many stations of one
+    day outnumber few of another wherever these lie.
+
     `near_own` holds for each pair of stations at one place whether they are of the day, ``(m, 2)``.
     """
     repeats = np.sum(near_own[:, 0] != near_own[:, 1])
     if own.all() or own.sum() < rule("confounded_least") or repeats >= rule("day_repeats"):
         return False
     ground = shapely.convex_hull(shapely.multipoints(places[own]))
-    return bool(own.sum() >= rule("confounded_share") * shapely.intersects(ground, places).sum())
+    others = int(np.sum(shapely.intersects(ground, places) & ~own))
+    of_ground, of_others = own.sum() + others, np.sum(~own)
+    most = 1.0 - rule("confounded_share")
+    return bool(others <= most * of_ground and others <= most * of_others)
 
 
 def _validation(averaged: Averaged) -> dict[str, Value]:

@@ -52,7 +52,7 @@ def leg_notices(
     loosened = "; ".join(f"{', '.join(each)}: {outcome}" for outcome, each in told.items())
     text = (
         f"Midway between legs soil is loosened only {loosened}. That is "
-        f"{_source(ridged[-1], outfit)}.{lower}{_leave(close, min(found), outfit)}"
+        f"{_source(ridged[-1], outfit)}.{lower}{_leave(close, outfit)}"
     )
     return (Notice("note", RIDGE, text),)
 
@@ -93,15 +93,13 @@ def _at(
     return words, f"expect {stays} to stay between legs"
 
 
-def _leave(close: list[float], shallowest: float, outfit: machine.Outfit) -> str:
+def _leave(close: list[float], outfit: machine.Outfit) -> str:
     """Return that legs closer than the deep work asks for are left, nothing where none are."""
     if not close:
         return ""
     depths = f"{', '.join(f'{depth:g}' for depth in close)} cm"
     spacing = f"{outfit.machine.leg_spacing_cm:g} cm"
-    why = (
-        "wider they leave more of the pan"
-        if shallowest in close
-        else f"{shallowest:g} cm work cannot do with wider"
+    return (
+        f" Leave the legs at {spacing}: wider they leave more of the pan. At {depths} they cost "
+        "more draft than they need."
     )
-    return f" Leave the legs at {spacing}: {why}. At {depths} they cost more draft than they need."

@@ -130,10 +130,17 @@ def _done(
     if round(abs(effect), 1) == 0:
         did = f"leaves {bases} as they were read"
     repeats = [] if day == first else _repeats_cm(cone, first, day)
-    listed = ", ".join(f"{value:+.1f}" for value in repeats)
     near = f"{constant('surface_rules', 'day_repeat_m'):g} m"
-    again = f"; stations within {near} of one of {first} read {listed} cm more" if listed else ""
+    again = f"; stations within {near} of one of {first} read {_more(repeats)}" if repeats else ""
     return f"{did} (give or take {sd:.1f} cm{again})"
+
+
+def _more(repeats_cm: Sequence[float]) -> str:
+    """Return by how much repeats read deeper or shallower, in words."""
+    if min(repeats_cm) < 0 < max(repeats_cm):
+        return f"{', '.join(f'{value:+.1f}' for value in repeats_cm)} cm (+ is deeper)"
+    off = "shallower" if min(repeats_cm) < 0 else "deeper"
+    return f"{', '.join(f'{abs(value):.1f}' for value in repeats_cm)} cm {off}"
 
 
 def _repeats_cm(cone: pd.DataFrame, first: str, day: str) -> list[float]:

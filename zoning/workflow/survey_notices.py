@@ -18,6 +18,10 @@ MOISTURE = (
     "that are none and a wet day hides them. Probe all of a field on one day, or write the date "
     "of each station: the plan allows for the day but cannot correct for moisture."
 )
+ANOTHER_DAY = (
+    "On another day than the readings there are, push also beside 2 or 3 of the earlier stations: "
+    "that is what tells the moisture of the day from the ground."
+)
 BURIED = (
     "Ask about buried services before you push a cone or dig: probe and spade reach as deep as "
     "cables. Stations keep off the hazards that the field folder names, and nothing else is known."
@@ -122,6 +126,7 @@ def survey_notices(
         Notice("caution", services, texts[services]),
         Notice("caution", "probe-buried", BURIED),
         Notice("note", "probe-moisture", MOISTURE),
+        *([Notice("note", "probe-another-day", ANOTHER_DAY)] if len(inputs.cone) else []),
         Notice("note", "probe-places", PLACES),
         Notice("note", "form-back", _form_back(inputs).format(unit=unit)),
         *([Notice("note", "one-part", ONE_PART)] if len(parts) == 1 else []),
