@@ -23,7 +23,7 @@ import zoning
 from zoning.depths.loss import needed_depth
 from zoning.model import FieldInputs, Plan
 from zoning.workflow import verify_plan
-from zoning.workflow.make import lay_ground
+from zoning.workflow.decide import lay_ground
 
 SEEDS = st.integers(0, 10**6)
 

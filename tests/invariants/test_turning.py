@@ -31,7 +31,7 @@ from shapely.affinity import rotate
 from zoning.depths import default_heading
 from zoning.errors import PlanRefused
 from zoning.model import FieldInputs, PanSurface, Plan
-from zoning.workflow.make import Driven, Ground, decide, lay_ground
+from zoning.workflow.decide import Driven, Ground, decide, lay_ground
 
 SEEDS = st.integers(0, 10**6)
 ANY_ANGLE = st.floats(0.0, 360.0)

@@ -26,7 +26,8 @@ from zoning.workflow.cautions import (
     standing,
     zone_cautions,
 )
-from zoning.workflow.make import decide, lay_ground, make_plan
+from zoning.workflow.decide import decide, lay_ground
+from zoning.workflow.make import make_plan
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from zoning.model import FieldInputs
-from zoning.workflow.make import lay_ground
+from zoning.workflow.decide import lay_ground
 
 
 @pytest.fixture(scope="module")

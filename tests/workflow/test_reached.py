@@ -7,22 +7,23 @@ from dataclasses import fields, replace
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from zoning.depths import needed_depth
+from zoning.depths import expected_loss, needed_depth
 from zoning.model import FieldInputs, Plan
 from zoning.model.settings import DepthSection, FieldSection, MachineSection, Settings
-from zoning.workflow.make import decide, lay_ground
+from zoning.workflow.decide import decide, lay_ground
 from zoning.workflow.reached import (
-    Ground,
     above_pan_notices,
     assurance_notices,
     depths_enough,
     fewer_notices,
-    ground_of,
     short_part_notices,
 )
 from zoning.workflow.ridge import working_settings
 from zoning.workflow.too_shallow import too_shallow_notices
+from zoning.workflow.worked import Worked, parts_by_hand, worked_ground
 
 ASKED = Settings(
     field=FieldSection(name="made by hand", boundary="none"),
@@ -38,18 +39,25 @@ def zones(*told: tuple[float, float, float]) -> pd.DataFrame:
 
 def ground(
     *told: tuple[float, float, float, float], part: str = "body", reached: float = 0.5
-) -> Ground:
+) -> Worked:
     """Return a place a zone: area [ha], needed, worked and allowed depth [cm], all of it short."""
     area, needed, depth, cap = np.array(told, dtype=np.float64).T
     zone, name = np.arange(1, len(told) + 1), np.full(len(told), part)
     half = np.full(len(told), 0.5)
     passed = np.full(len(told), reached)
-    return Ground(zone, name, area * 1e4, needed, depth, cap, passed, needed - 3, half)
+    # The next setting is better where the need is nearer to it.
+    gain = np.where(depth < cap, needed - depth - ASKED.machine.depth_step_cm / 2.0, 0.0)
+    area_m2 = area * 1e4
+    return Worked(zone, name, area_m2, needed, depth, cap, passed, needed - 3, half, zone, gain)
+
+
+def all_of(*grounds: Worked) -> Worked:
+    return Worked(*(np.concatenate([getattr(g, f.name) for g in grounds]) for f in fields(Worked)))
 
 
 def test_ground_of_less_assurance_than_asked_is_told_zone_by_zone() -> None:
     table = zones((40, 1, 0.85), (25, 0.25, 0.51), (35, 0.5, 0.7), (0, 3, 0.1))
-    places = ground((1, 44, 40, 45), (0.25, 26, 25, 45), (0.5, 43, 35, 45))
+    places = ground((1, 42, 40, 45), (0.25, 26, 25, 45), (0.5, 43, 35, 45))
     (note,) = assurance_notices(table, ASKED, places)
     assert note.text.startswith(
         "On 1.75 ha the work passes the pan less surely than 0.8: 1.25 ha because the pins are 5 "
@@ -63,7 +71,7 @@ def test_ground_of_less_assurance_than_asked_is_told_zone_by_zone() -> None:
 
 def test_only_ground_whose_cap_is_above_its_need_is_held_by_hazards() -> None:
     table = zones((40, 1, 0.5), (45, 2, 0.5), (30, 4, 0.5), (20, 8, 0.5))
-    beside, deep, held = (2, 47, 45, 45), (4, 33, 30, 40), (8, 28, 20, 20)
+    beside, deep, held = (2, 47, 45, 45), (4, 32, 30, 40), (8, 28, 20, 20)
     (note,) = assurance_notices(table, ASKED, ground((1, 35, 40, 45), beside, deep, held))
     assert note.text.endswith(
         "2.00 ha because it needs more than the deepest setting, 45 cm. Least surely as a whole: "
@@ -76,10 +84,10 @@ def test_only_ground_whose_cap_is_above_its_need_is_held_by_hazards() -> None:
 
 def test_a_reason_for_nearly_all_of_it_is_told_alone() -> None:
     table = zones((40, 9.5, 0.5), (35, 0.5, 0.5))
-    (note,) = assurance_notices(table, ASKED, ground((9.5, 44, 40, 45), (0.5, 43, 35, 45)))
+    (note,) = assurance_notices(table, ASKED, ground((9.5, 42, 40, 45), (0.5, 43, 35, 45)))
     assert "than 0.8, nearly all because the pins are 5 cm apart. Least" in note.text
     seat = replace(ASKED, machine=replace(ASKED.machine, depth_control="hydraulic"))
-    (note,) = assurance_notices(table[:1], seat, ground((9.5, 44, 40, 45)))
+    (note,) = assurance_notices(table[:1], seat, ground((9.5, 42, 40, 45)))
     assert "than 0.8, all because the settings are 5 cm apart. Least" in note.text
 
 
@@ -109,40 +117,111 @@ def test_depths_that_gain_next_to_nothing_are_told(loss_cm: tuple[float, ...], w
 
 def test_a_part_that_falls_short_is_named_however_small() -> None:
     gateway = ground((0.09, 43, 40, 45), part="gateway")
-    (note,) = short_part_notices(gateway, ASKED, more_depths=False)
+    (note,) = short_part_notices(gateway, ASKED, more_depths=False, by_hand=())
     words = "gateway (0.50; 0.09 of 0.09 ha worked 40 cm on average where 43 would do)"
     assert words in note.text
     assert note.parts == (), "most of the ground is no place to dig first"
     little = replace(ASKED, depth=DepthSection(assurance=0.54))
-    (near,) = short_part_notices(gateway, little, more_depths=False)
+    (near,) = short_part_notices(gateway, little, more_depths=False, by_hand=())
     assert near.parts == (), "a little below is in the note alone"
     enough = replace(ASKED, depth=DepthSection(assurance=0.5))
-    assert short_part_notices(gateway, enough, more_depths=False) == ()
+    assert short_part_notices(gateway, enough, more_depths=False, by_hand=()) == ()
 
 
-def test_a_part_is_set_deeper_by_hand_only_where_the_next_setting_is_nearer_to_its_need() -> None:
-    step = ASKED.machine.depth_step_cm
+def test_a_part_is_set_deeper_by_hand_only_where_its_passes_gain_by_the_next_setting() -> None:
+    step, well = ASKED.machine.depth_step_cm, replace(ASKED, depth=DepthSection(assurance=0.95))
     near, far = (
         ground((0.2, 40 + share * step, 40, 45), part=part)
         for part, share in (("headland", 0.4), ("wheeling", 0.6))
     )
-    both = Ground(*(np.concatenate([getattr(g, f.name) for g in (near, far)]) for f in fields(far)))
-    by_hand = "set passes that lie mostly in the {} one setting deeper by hand."
+    far = replace(far, pass_id=far.pass_id + 1)
     texts = [
-        short_part_notices(each, replace(ASKED, depth=DepthSection(assurance=0.95)),
-                           more_depths=False)[0].text
-        for each in (near, far, both)
-    ]  # fmt: skip
-    assert texts[0].endswith(" One setting deeper is deeper than needed there.")
-    assert texts[1].endswith(by_hand.format("wheeling"))
+        short_part_notices(each, well, more_depths=False, by_hand=parts_by_hand(each))[0].text
+        for each in (near, far, all_of(near, far))
+    ]
+    by_hand = "set passes that lie mostly in the wheeling one setting deeper by hand."
+    assert texts[0].endswith(" One setting deeper on all of it would be deeper than needed.")
+    assert texts[1].endswith(by_hand)
     assert texts[2].endswith(
-        f"{by_hand.format('wheeling')} One setting deeper is deeper than needed elsewhere."
+        f"{by_hand} One setting deeper on all of the headland would be deeper than needed."
     )
+
+
+def test_no_hand_is_sent_deeper_over_ground_that_is_mostly_deep_enough() -> None:
+    # A round of 1.4 ha at its depth, 0.2 ha of it held up: as a whole it loses.
+    short, enough = ground((0.2, 39, 35, 45), part="headland"), ground((1.4, 40, 40, 45))
+    of_one = replace(enough, part=short.part, pass_id=short.pass_id)
+    assert parts_by_hand(all_of(short, of_one)) == frozenset()
+    assert parts_by_hand(short) == {"headland"}
+    (note,) = short_part_notices(all_of(short, of_one), ASKED, more_depths=False, by_hand=())
+    assert note.text.endswith("One setting deeper on all of it would be deeper than needed.")
+
+
+def test_no_pass_is_named_along_a_strip_that_passes_only_cross() -> None:
+    strip, rest = ground((0.2, 44, 40, 45), part="wheeling"), ground((0.3, 36, 35, 45))
+    crossed = all_of(strip, replace(rest, pass_id=strip.pass_id))
+    assert parts_by_hand(crossed) == frozenset()
+    (note,) = short_part_notices(strip, ASKED, more_depths=False, by_hand=())
+    assert note.text.endswith("Dig there behind the machine.")
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 2), st.sampled_from("ab"), st.integers(1, 9), st.integers(-4, 4)),
+        min_size=1,
+    )
+)
+def test_passes_by_hand_are_those_mostly_in_a_part_and_gain_with_all_their_ground(
+    told: list[tuple[int, str, int, int]],
+) -> None:
+    number, part, area, gain = (np.array(column) for column in zip(*told, strict=True))
+    plain = ground(*[(1.0, 40.0, 35.0, 45.0)] * len(told))
+    held = replace(plain, pass_id=number, part=part, area_m2=area * 1.0, deeper_gain_cm=gain * 1.0)
+    worth = dict.fromkeys("ab", 0)
+    for each in range(3):
+        rows = [row for row in told if row[0] == each]
+        for name in "ab":
+            if 2 * sum(a for _, p, a, _ in rows if p == name) > sum(a for _, _, a, _ in rows):
+                worth[name] += sum(a * g for _, _, a, g in rows)
+    assert parts_by_hand(held) == {name for name, gained in worth.items() if gained > 0}
+
+
+def test_few_depths_and_no_pins_are_the_cause_where_the_next_setting_would_be_better() -> None:
+    table = zones((35, 2, 0.5))
+    (near,) = assurance_notices(table, ASKED, ground((2, 37, 35, 45)))
+    assert "all because the pins are 5 cm apart" in near.text
+    (few,) = assurance_notices(table, ASKED, ground((2, 39, 35, 45)))
+    assert "all because each depth holds for 25 m or more and at most 4 are allowed" in few.text
+
+
+def test_what_the_next_setting_gains_is_the_difference_of_the_expected_loss(
+    sample_inputs: FieldInputs,
+) -> None:
+    driven, deciding = (
+        decide(sample_inputs, lay_ground(sample_inputs)),
+        working_settings(sample_inputs),
+    )
+    worked = worked_ground(
+        driven.places, driven.piece_zone, driven.laid.pieces["pass_id"].to_numpy(), driven.pan,
+        driven.choice, deciding,
+    )  # fmt: skip
+    kept = driven.choice.depth_cm[driven.places.piece] > 0
+    depth, step = worked.depth_cm, deciding.machine.depth_step_cm
+    loss = {
+        cm: expected_loss(driven.pan, cm, clearance_cm=deciding.depth.clearance_cm,
+                          assurance=deciding.depth.assurance)[kept, 0]
+        for cm in {*depth, *(depth + step)}
+    }  # fmt: skip
+    free = (depth + step <= worked.cap_cm) & (depth + step <= deciding.machine.depth_max_cm)
+    for at in range(0, len(depth), 37):
+        own = loss[depth[at]][at] - loss[depth[at] + step][at] if free[at] else 0.0
+        assert worked.deeper_gain_cm[at] == pytest.approx(own, abs=1e-12)
+    assert 0 < free.sum() < len(free)
 
 
 def test_a_part_that_needs_more_than_the_deepest_setting_is_told_once() -> None:
     gateway = ground((0.09, 48, 40, 45), part="gateway")
-    assert short_part_notices(gateway, ASKED, more_depths=False) == ()
+    assert short_part_notices(gateway, ASKED, more_depths=False, by_hand=()) == ()
     assert len(too_shallow_notices(gateway, ASKED)) == 1
 
 
@@ -150,7 +229,7 @@ def test_more_depths_are_offered_only_where_none_of_those_allowed_is_spare(
     sample_plan: Plan,
 ) -> None:
     gateway = ground((0.09, 43, 40, 45), part="gateway")
-    (note,) = short_part_notices(gateway, ASKED, more_depths=True)
+    (note,) = short_part_notices(gateway, ASKED, more_depths=True, by_hand=())
     assert "Dig there behind the machine, or give more max_depths." in note.text
     assert depths_enough((4.43, 4.38, 4.37, 4.36)) == 1
     assert depths_enough((4.0, 3.5, 3.0, 2.5)) == 4
@@ -165,7 +244,10 @@ def test_the_hectares_of_the_sample_that_hazards_hold_agree_with_the_note_on_haz
 ) -> None:
     laid = lay_ground(sample_inputs)
     driven, deciding = decide(sample_inputs, laid), working_settings(sample_inputs)
-    all_of_it = ground_of(driven.places, driven.piece_zone, driven.pan, driven.choice, deciding)
+    all_of_it = worked_ground(
+        driven.places, driven.piece_zone, driven.laid.pieces["pass_id"].to_numpy(), driven.pan,
+        driven.choice, deciding,
+    )  # fmt: skip
     held = all_of_it.cap_cm < np.minimum(all_of_it.needed_cm, deciding.machine.depth_max_cm)
     told = next(n.text for n in sample_plan.notices if n.code == "hazards-limit-depth")
     lifted = driven.choice.depth_cm[driven.places.piece] == 0
@@ -194,14 +276,15 @@ def test_ground_well_short_within_zones_that_are_sure_as_a_whole_is_told() -> No
     table = zones((37.5, 9.5, 0.85), (42.5, 0.5, 0.9))
     body = ground((8.9, 36, 37.5, 45), (0.5, 41, 42.5, 45), reached=0.9)
     tracks = ground((0.6, 39.5, 37.5, 45), (0.3, 39.5, 42.5, 45), part="wheeling", reached=0.2)
-    both = Ground(
-        *(np.concatenate([getattr(g, f.name) for g in (body, tracks)]) for f in fields(body))
-    )
+    both = all_of(body, tracks)
     (note,) = assurance_notices(table, ASKED, both)
     assert note.text.startswith("On 0.60 ha the work passes the pan less surely than 0.8, all")
     assert "Least" not in note.text
-    (part,) = short_part_notices(both, ASKED, more_depths=False)
-    assert "wheeling (0.20; 0.60 of 0.90 ha worked 38 cm on average where 40 would do)" in part.text
+    (part,) = short_part_notices(both, ASKED, more_depths=False, by_hand=())
+    assert (
+        "wheeling (0.20; 0.60 of 0.90 ha worked 37.5 cm on average where 39.5 would do)"
+        in part.text
+    )
     assert part.parts == ("wheeling",)
 
 

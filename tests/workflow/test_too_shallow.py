@@ -1,4 +1,4 @@
-"""Ground beyond the deepest setting is named: zone, part, what is worked there and the pan."""
+"""Worked beyond the deepest setting is named: zone, part, what is worked there and the pan."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from zoning.model.settings import FieldSection, MachineSection, Settings
-from zoning.workflow.reached import Ground
 from zoning.workflow.too_shallow import too_shallow_notices
+from zoning.workflow.worked import Worked
 
 PINS = Settings(
     field=FieldSection(name="made by hand", boundary="none"),
@@ -21,7 +21,10 @@ def told(*places: tuple[float | str, ...]) -> list[str]:
     """Return the cautions on places: zone, part, m2, needed, worked, cap, base, pan probability."""
     zone, part, *numbers = zip(*places, strict=True)
     area, needed, depth, cap, base, pan = (np.array(held, dtype=float) for held in numbers)
-    ground = Ground(np.array(zone), np.array(part), area, needed, depth, cap, pan, base, pan)
+    ground = Worked(
+        *(np.array(zone), np.array(part), area, needed, depth, cap, pan, base, pan),
+        *(np.array(zone), np.zeros(len(area))),
+    )
     return [note.text for note in too_shallow_notices(ground, PINS)]
 
 

@@ -2,99 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from zoning.contracts import constant, joined
-from zoning.depths import DepthChoice, Places, needed_depth, probability_enough
+from zoning.depths import (
+    Places,
+)
 from zoning.model import Notice, PanSurface, Settings
 from zoning.model.settings import MachineSection
-from zoning.units import M2_PER_HA
+from zoning.units import M2_PER_HA, tenths
 from zoning.workflow.cautions import HAZARD_CAUTION
 from zoning.workflow.disagree import named
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Ground:
-    """The worked places of a field, a row each: what each needs, and what it gets.
-
-    Parameters
-    ----------
-    zone
-        Number of the zone.
-    part
-        Name of the part.
-    area_m2
-        Area [m2].
-    needed_cm
-        Depth that the assurance asks for, free of settings and limits [cm].
-    depth_cm, cap_cm
-        Working depth, and the deepest setting that the hazards leave [cm].
-    assurance
-        Probability that the working depth is enough.
-    base_cm, pan_probability
-        Mean pan base [cm], and the probability of a pan.
-    """
-
-    zone: Ints
-    part: NDArray[np.str_]
-    area_m2: Floats
-    needed_cm: Floats
-    depth_cm: Floats
-    cap_cm: Floats
-    assurance: Floats
-    base_cm: Floats
-    pan_probability: Floats
-
-    def among(self, zones: Iterable[int]) -> Ground:
-        """Return the places in `zones`."""
-        return self.where(np.isin(self.zone, list(zones)))
-
-    def where(self, kept: NDArray[np.bool_]) -> Ground:
-        """Return the places that are `kept`."""
-        return Ground(*(getattr(self, each.name)[kept] for each in fields(self)))
-
-
-def ground_of(
-    places: Places, zone: Ints, pan: PanSurface, choice: DepthChoice, settings: Settings
-) -> Ground:
-    """Return the worked places with what they need and get.
-
-    Parameters
-    ----------
-    places, pan
-        Ground of each part in each piece, and the pan there.
-    zone
-        Zone of each piece.
-    choice
-        Depth and cap of each piece.
-    settings
-        Clearance and assurance that the depths were chosen by.
-    """
-    asked = settings.depth
-    depth_cm = choice.depth_cm[places.piece]
-    return Ground(
-        zone=zone[places.piece],
-        part=places.part,
-        area_m2=places.area_m2,
-        needed_cm=needed_depth(pan, clearance_cm=asked.clearance_cm, assurance=asked.assurance),
-        depth_cm=depth_cm,
-        cap_cm=choice.cap_cm[places.piece],
-        assurance=probability_enough(pan, depth_cm, clearance_cm=asked.clearance_cm),
-        base_cm=pan.base_mean_cm,
-        pan_probability=pan.pan_probability,
-    ).where(depth_cm > 0)
+from zoning.workflow.worked import Worked
 
 
 def assurance_notices(
-    zones: pd.DataFrame, settings: Settings, ground: Ground
+    zones: pd.DataFrame, settings: Settings, ground: Worked
 ) -> tuple[Notice, ...]:
     """Return a note where much ground, or a zone that is not small, is short of the assurance.
 
@@ -128,7 +55,7 @@ def assurance_notices(
 
 
 def short_part_notices(
-    ground: Ground, settings: Settings, *, more_depths: bool
+    ground: Worked, settings: Settings, *, more_depths: bool, by_hand: Collection[str]
 ) -> tuple[Notice, ...]:
     """Return a note on the parts that as a whole reach less than the assurance asked.
 
@@ -144,9 +71,11 @@ def short_part_notices(
         What was asked.
     more_depths
         Whether every working depth that was allowed helps, so that a further one may.
+    by_hand
+        The parts whose passes a hand had better set one setting deeper, as of `parts_by_hand`.
     """
-    asked, told, far, deeper = settings.depth.assurance, [], [], []
-    half_cm = settings.machine.depth_step_cm / 2.0
+    asked, told, far = settings.depth.assurance, [], []
+    gain_cm: dict[str, float] = {}
     well = round(asked - constant("plan_rules", "assurance_well_below"), 2)
     for part in sorted(set(ground.part)):
         here = ground.part == part
@@ -160,50 +89,46 @@ def short_part_notices(
         if short and need <= settings.machine.settings_cm[-1]:
             most = 2 * area.sum() > ground.area_m2.sum()
             far += [str(part)] if much and not most else []
-            words, short_cm = _short_of(ground.where(here))
-            told.append(f"{part} ({reached:.2f}; {words})")
-            deeper += [str(part)] if short_cm > half_cm else []
+            told.append(f"{part} ({reached:.2f}; {_short_of(ground.where(here))})")
+            gain_cm[str(part)] = float(ground.deeper_gain_cm[here] @ area)
     if not told:
         return ()
     text = (
         f"As a whole the work passes the pan less surely than {asked:g} in: {named(told)}. Dig "
         f"there behind the machine{', or give more max_depths' if more_depths else ''}."
-        f"{_by_hand(deeper, all_of_it=len(deeper) == len(told))}"
+        f"{_by_hand(gain_cm, by_hand)}"
     )
     return (Notice("note", "part-short", text, parts=tuple(far)),)
 
 
-def _by_hand(deeper: Sequence[str], *, all_of_it: bool) -> str:
-    """Return where one setting deeper is nearer to what is needed, so that a hand may set it.
+def _by_hand(gain_cm: Mapping[str, float], by_hand: Collection[str]) -> str:
+    """Return where a hand had better set passes one setting deeper, and where it would be worse."""
+    better = [part for part in gain_cm if part in by_hand]
+    worse = [part for part, gain in gain_cm.items() if gain <= 0 and part not in by_hand]
+    told = ""
+    if better:
+        told = (
+            " Where machine, hazards and services allow it, set passes that lie mostly in the "
+            f"{joined(better)} one setting deeper by hand."
+        )
+    if worse:
+        all_of_it = "it" if len(gain_cm) == 1 else f"the {joined(worse)}"
+        told += f" One setting deeper on all of {all_of_it} would be deeper than needed."
+    return told
 
-    The expected loss is convex and least at what is needed: a setting more than half a step short
-    of it is taken as worse than the next.
-    """
-    rest = " One setting deeper is deeper than needed" + (" elsewhere." if deeper else " there.")
-    if not deeper:
-        return rest
-    return (
-        f" Where machine, hazards and services allow it, set passes that lie mostly in the "
-        f"{joined(deeper)} one setting deeper by hand.{'' if all_of_it else rest}"
-    )
 
-
-def _short_of(ground: Ground) -> tuple[str, float]:
-    """Return how much of a part is short of what it needs, and by how much on average [cm]."""
+def _short_of(ground: Worked) -> str:
+    """Return how much of a part is short of what it needs, and by how much on average, in words."""
     short = ground.where(ground.needed_cm > ground.depth_cm)
     depth, need = (
-        float(np.average(values, weights=short.area_m2))
+        tenths(float(np.average(values, weights=short.area_m2)))
         for values in (short.depth_cm, short.needed_cm)
     )
     part_ha, short_ha = (held.area_m2.sum() / M2_PER_HA for held in (ground, short))
-    words = (
-        f"{short_ha:.2f} of {part_ha:.2f} ha worked {depth:.0f} cm on average where {need:.0f} "
-        "would do"
-    )
-    return words, need - depth
+    return f"{short_ha:.2f} of {part_ha:.2f} ha worked {depth} cm on average where {need} would do"
 
 
-def mean_probability(places: Places, zone: Ints, pan: PanSurface) -> pd.Series:
+def mean_probability(places: Places, zone: NDArray[np.int64], pan: PanSurface) -> pd.Series:
     """Return the mean probability of a pan in each zone, by its number; `zone` is of the pieces."""
     of, area = zone[places.piece], places.area_m2
     with_pan = np.bincount(of, area * pan.pan_probability)
@@ -240,7 +165,7 @@ def above_pan_notices(zones: pd.DataFrame, pan_probability: pd.Series) -> tuple[
     return (Notice("note", "above-pan-base", text),)
 
 
-def _causes(ground: Ground, settings: Settings) -> str:
+def _causes(ground: Worked, settings: Settings) -> str:
     """Return how much ground falls short, and what holds up how much of it, the most first."""
     machine, depth = settings.machine, settings.depth
     most, step = machine.settings_cm[-1], machine.depth_step_cm
@@ -250,7 +175,9 @@ def _causes(ground: Ground, settings: Settings) -> str:
         f"it needs more than the deepest setting, {most:g} cm": (
             (ground.needed_cm > most) & (ground.depth_cm >= most)
         ),
-        f"{_settings(machine)} are {step:g} cm apart": (ground.needed_cm < ground.depth_cm + step),
+        f"{_settings(machine)} are {step:g} cm apart": (
+            (ground.needed_cm < ground.depth_cm + step) & (ground.deeper_gain_cm <= 0)
+        ),
         (
             f"each depth holds for {depth.min_run_m:g} m or more and at most "
             f"{depth.max_depths} {'is' if depth.max_depths == 1 else 'are'} allowed (min_run_m, "

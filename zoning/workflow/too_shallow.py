@@ -1,4 +1,4 @@
-"""Ground that needs more than the deepest setting of the machine, by zone and part."""
+"""Worked that needs more than the deepest setting of the machine, by zone and part."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ import pandas as pd
 from zoning.model import Notice, Settings
 from zoning.units import M2_PER_HA
 from zoning.workflow.disagree import named
-from zoning.workflow.reached import Ground
+from zoning.workflow.worked import Worked
 
 
-def too_shallow_notices(ground: Ground, settings: Settings) -> tuple[Notice, ...]:
+def too_shallow_notices(ground: Worked, settings: Settings) -> tuple[Notice, ...]:
     """Return a caution on the ground, by zone and part, that needs more than the deepest setting.
 
     Parameters
@@ -39,10 +39,10 @@ def too_shallow_notices(ground: Ground, settings: Settings) -> tuple[Notice, ...
     return (Notice("caution", "machine-too-shallow", text),)
 
 
-def _told(ground: Ground) -> list[str]:
+def _told(ground: Worked) -> list[str]:
     """Return each part in each zone with its depth and mean pan base, the largest ground first.
 
-    Ground that prints as no hectare is passed over, unless all is so little.
+    Worked that prints as no hectare is passed over, unless all is so little.
     """
     table = pd.DataFrame({each.name: getattr(ground, each.name) for each in fields(ground)})
     table["weight"] = table["area_m2"] * table["pan_probability"]
