@@ -6,18 +6,20 @@ import json
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, replace
+from itertools import groupby
+from operator import itemgetter
 from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from zoning.contracts import constant
 from zoning.errors import Fault, InputRefused
 from zoning.model import Notice
 from zoning.outputs.places import decimals
 from zoning.records import NAME, Body, CheckRow, Draft, Entry, Pit, Record, Station, Trial
-from zoning.units import as_number
 from zoning.workflow.left_over import Named, left_in_files, of_earlier_seasons
 from zoning.workflow.season_dates import Seasoned, season_of, today
 
@@ -94,9 +96,16 @@ def station_bodies(
     if stations is not None:
         cones = pd.DataFrame(stations[stations["kind"] == "cone"])
         judged = {str(row["station"]): row for row in cones.to_dict("records")}  # type: ignore[misc]
+    ordered = pd.DataFrame(cone).sort_values(["insertion", "depth_cm", "row"], kind="stable")
+    first = ordered.drop_duplicates("station").set_index("station")
+    by_station = ordered.groupby("station", sort=True)
+    where = by_station[["lon", "lat"]].mean().assign(date=first["date"], part=first["part"])
+    pushes = ordered[["insertion", "depth_cm", "cone_index_mpa"]].to_numpy(dtype=np.float64)
     return [
-        _station(str(name), held, judged.get(str(name), {}), season, phase)
-        for name, held in cone.groupby("station", sort=True)
+        _station(str(name), held, pushes[rows], judged.get(str(name), {}), season, phase)
+        for (name, rows), held in zip(
+            by_station.indices.items(), where.to_dict("records"), strict=True
+        )
     ]
 
 
@@ -136,38 +145,42 @@ def left_out_rows(left_out: pd.DataFrame, check_id: str, season: int) -> list[Ch
 
 
 def _station(
-    name: str, held: pd.DataFrame, judged: dict[str, Any], season: int, phase: str
+    name: str,
+    held: Mapping[Any, Any],
+    pushes: NDArray[np.float64],
+    judged: dict[str, Any],
+    season: int,
+    phase: str,
 ) -> Station:
-    first = held.sort_values(["insertion", "depth_cm", "row"], kind="stable").iloc[0]
+    """Return a station; `pushes` holds insertion, depth [cm] and cone index [MPa], in order."""
     return Station(
         season=season,
         station=name,
         phase=phase,  # type: ignore[arg-type]
-        date=str(first["date"]),
-        lon=round(float(held["lon"].mean()), decimals()),
-        lat=round(float(held["lat"].mean()), decimals()),
-        part=str(judged.get("part_used", first["part"]) or ""),
+        date=str(held["date"]),
+        lon=round(float(held["lon"]), decimals()),
+        lat=round(float(held["lat"]), decimals()),
+        part=str(judged.get("part_used", held["part"]) or ""),
         verdict=str(judged.get("verdict", "")),
         pan_top_cm=_number(judged.get("pan_top_cm")),
         pan_base_cm=_number(judged.get("pan_base_cm")),
         censored=_yes_no(judged.get("censored")),
         used=_yes_no(judged.get("used")),
         reason=str(judged.get("reason", "")),
-        profiles=json.dumps(_profiles(held), separators=(",", ":")),
+        profiles=json.dumps(_profiles(pushes), separators=(",", ":")),
     )
 
 
-def _profiles(held: pd.DataFrame) -> list[list[Any]]:
-    ordered = held.sort_values(["insertion", "depth_cm", "row"], kind="stable")
+def _profiles(pushes: NDArray[np.float64]) -> list[list[Any]]:
     return [
         [
-            int(as_number(insertion)),
+            int(insertion),
             [
-                [round(float(depth), 2), None if np.isnan(value) else round(float(value), 4)]
-                for depth, value in push[["depth_cm", "cone_index_mpa"]].to_numpy(dtype=np.float64)
+                [round(depth, 2), None if np.isnan(value) else round(value, 4)]
+                for _, depth, value in push
             ],
         ]
-        for insertion, push in ordered.groupby("insertion", sort=True)
+        for insertion, push in groupby(pushes.tolist(), key=itemgetter(0))
     ]
 
 

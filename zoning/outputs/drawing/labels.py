@@ -74,6 +74,8 @@ def label_size_mm(head: str, foot: str, size: float) -> tuple[float, float]:
 def box_of(label: Label) -> Polygon:
     """Return the ground a label covers [mm]."""
     box = _box(label.head, label.foot, label.size, label.x_mm, label.y_mm)
+    if label.turned_deg == 0.0:
+        return box
     return affinity.rotate(box, label.turned_deg, origin=(label.x_mm, label.y_mm))
 
 
@@ -149,10 +151,14 @@ class Labels:
         at, colour = (anchor.x, anchor.y), letters_on(tone)
         for off_field, shy, whole in self._wishes(outside=is_number(head)):
             far_mm = constant(RULES, "off_field_mm" if off_field else "leader_farthest_mm")
-            for x, y in _around(anchor, half_mm, far_mm):
-                box, line = _box(head, foot, size, x, y), shapely.LineString([(x, y), at])
-                clear = self.paper.covers(box) and not (off_field and self.ground.intersects(box))
-                if clear and not _hits(box, shy) and not _hits(line, whole):
+            for ring in _around(anchor, half_mm, far_mm):
+                boxes = np.array([_box(head, foot, size, x, y) for x, y in ring])
+                lines = shapely.linestrings([[spot, at] for spot in ring])
+                clear = shapely.covers(self.paper, boxes) & ~_hit(boxes, shy) & ~_hit(lines, whole)
+                if off_field:
+                    clear &= ~shapely.intersects(self.ground, boxes)
+                if clear.any():
+                    (x, y), box = ring[int(clear.argmax())], boxes[clear.argmax()]
                     self._keep(Label(head, foot, size, x, y, at, colour, tone), box)
                     return
         lost = Label(head, foot, size, *at, None, colour, tone)
@@ -265,6 +271,12 @@ def _hits(box: BaseGeometry, grounds: Sequence[BaseGeometry]) -> bool:
     return bool(grounds) and bool(shapely.intersects(list(grounds), box).any())
 
 
+def _hit(shapes: NDArray[np.object_], grounds: Sequence[BaseGeometry]) -> NDArray[np.bool_]:
+    """Return which of `shapes` meet any of the grounds."""
+    held = np.array(grounds, dtype=np.object_)
+    return np.asarray(shapely.intersects(held[:, None], shapes).any(axis=0))
+
+
 def _spots(ground: Polygon, shy: Sequence[BaseGeometry]) -> list[Point]:
     """Return the roomiest places of what is left of `ground`."""
     free = largest_first(ground.difference(shapely.union_all(shy))) if shy else [ground]
@@ -304,11 +316,13 @@ def _ends(label: Label) -> tuple[tuple[float, float], tuple[float, float]] | Non
     return ((label.x_mm, label.y_mm), label.anchor) if label.anchor else None
 
 
-def _around(anchor: Point, half_mm: float, far_mm: float) -> Iterator[tuple[float, float]]:
-    """Yield places about `anchor`, the nearest first, no farther than `far_mm`."""
+def _around(anchor: Point, half_mm: float, far_mm: float) -> Iterator[list[tuple[float, float]]]:
+    """Yield rings of places about `anchor`, the nearest first, no farther than `far_mm`."""
     radius = half_mm + constant(RULES, "leader_gap_mm")
+    angles = [2 * math.pi * number / _DIRECTIONS for number in range(_DIRECTIONS)]
     while radius <= far_mm:
-        for number in range(_DIRECTIONS):
-            angle = 2 * math.pi * number / _DIRECTIONS
-            yield anchor.x + radius * math.sin(angle), anchor.y - radius * math.cos(angle)
+        yield [
+            (anchor.x + radius * math.sin(angle), anchor.y - radius * math.cos(angle))
+            for angle in angles
+        ]
         radius *= 1.2
