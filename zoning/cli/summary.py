@@ -105,7 +105,7 @@ def _aside(plan: Plan, bases: int) -> str:
     if not odd or not tested:
         return ""
     counted = f"{tested:.0f} of the {bases} bases are tested below"
-    return f". {counted}: without {odd}, far from its neighbours"
+    return f". {counted}: without {odd}, unlike the bases nearby"
 
 
 def _need(plan: Plan) -> str:

@@ -7,6 +7,7 @@ could fill the memory, is looked for first: see `zoning.readings.sheet_facts`.
 from __future__ import annotations
 
 import io
+import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -126,7 +127,7 @@ def _check_kind(blob: Blob) -> None:
         raise _refused(blob, other, remedy)
     if find_spec("python_calamine") is None:
         what = "This is a spreadsheet, and the part that reads spreadsheets is not installed."
-        install = "Install it: pip install 'compaction-zoning[spreadsheets]'"
+        install = f'Install it: {sys.executable} -m pip install "compaction-zoning[spreadsheets]"'
         raise _refused(blob, what, f"{install}; {_OR_CSV}.")
 
 
