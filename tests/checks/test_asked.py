@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import pandas as pd
 from checks.conftest import field_parts, pit_rows, planned_ground, station_rows, trial_rows
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from zoning.checks.advice import advise
 from zoning.checks.asked import asked_pits
@@ -31,17 +35,56 @@ def test_why_a_pit_that_disagrees_makes_it_more_is_told() -> None:
     for passed in ((2, 1), (1, 0)):
         text = said(5, passed, 2)
         assert text == (
-            "The 2 pits disagree. 5 more that agree with one another would settle it; each that "
-            "goes otherwise asks for another."
+            "The 2 pits disagree. 5 more that reach the pan would settle it; one that goes "
+            "otherwise may ask for more."
         )
 
 
-def test_as_most_have_gone_is_said_only_of_a_majority() -> None:
+def test_the_kind_of_pit_that_is_asked_for_is_that_which_was_counted() -> None:
     most = said(5, (6, 2), 7, so_far="leg_only")
     assert "5 more that pass the pan at the leg only would settle it" in most
     assert "3 more that reach the pan" in said(3, (5, 4), 6, so_far="reached")
     none = said(4, (2, 1), 3, so_far="leg_only")
-    assert "4 more that agree with one another would settle it" in none
+    assert "4 more that pass the pan at the leg only would settle it" in none
+
+
+@settings(max_examples=30, deadline=None, derandomize=True)
+@given(st.lists(st.sampled_from([(36.0, 2.0), (36.0, 9.0), (27.0, 2.0)]), min_size=2, max_size=6))
+def test_as_many_pits_of_the_kind_named_settle_it(dug: list[tuple[float, float]]) -> None:
+    kinds = {
+        "reach the pan": (36.0, 2.0),
+        "pass the pan at the leg only": (36.0, 9.0),
+        "do not reach the pan": (27.0, 2.0),
+        "leave a pan between the legs": (27.0, 2.0),
+    }
+
+    def judged(rows: list[tuple[float, float]]) -> pd.Series:
+        places = [(10.0 + 20.0 * (at % 4), 8.0 + 12.0 * (at // 4)) for at in range(len(rows))]
+        pits = judge_pits(
+            pit_rows(
+                *(
+                    {
+                        "loosened_at_leg_cm": leg,
+                        "loosened_between_cm": leg - ridge,
+                        "x_m": x,
+                        "y_m": y,
+                    }
+                    for (leg, ridge), (x, y) in zip(rows, places, strict=True)
+                )
+            ),
+            planned_ground(),
+            read_on="",
+        )
+        groups = judge_groups(planned_ground(), pits, station_rows(), field_parts())
+        return groups[groups["group"] == "depth"].iloc[0]
+
+    facts = judged(dug)
+    (text,) = [step.text for step in asked_pits(facts)] or [""]
+    if "disagree. " not in text:
+        return
+    number, go = re.findall(r"(\d+) more that (.*?) would settle it", text)[0]
+    assert judged([*dug, *[kinds[go]] * int(number)])["verdict"] != "cannot_tell"
+    assert judged([*dug, *[kinds[go]] * (int(number) - 1)])["verdict"] == "cannot_tell"
 
 
 def test_the_field_names_the_ground_without_a_pit_and_says_that_pits_count_there_too() -> None:

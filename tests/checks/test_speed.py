@@ -342,3 +342,24 @@ def test_pins_come_before_a_speed_whose_slower_pits_ran_shallow_too() -> None:
     held = told(*[pit(35, 8, 4, i, **missed) for i in range(4)], *even)
     (text,) = held.query("where == @FIELD and step == 'speed'")["text"]
     assert text.startswith("Drive 7 km/h")
+
+
+def test_a_speed_of_the_trial_runs_that_pits_deny_is_not_named_again() -> None:
+    slow = [pit(33, 7, 6, i, pan="yes", pan_base_cm=31.0) for i in range(3)]
+    fast = [pit(33, 8, 7, 3 + i, pan="yes", pan_base_cm=31.0) for i in range(3)]
+    runs = ((5.0, 7.0), (7.0, 4.0), (9.0, 3.0))
+
+    def steps(*rows: dict[str, object]) -> pd.DataFrame:
+        plan = planned_ground()
+        judged = judge_pits(pit_rows(*rows), plan, read_on=DAY)
+        groups = judge_groups(plan, judged, station_rows(), field_parts())
+        curve = ridge_curve(trial_rows(*runs))
+        table = advise(groups, judged, curve, MachineSection(), plan.zones)
+        return table[table["where"] == FIELD].set_index("step")
+
+    assert steps(*slow).loc["speed", "text"].startswith("Drive 7 km/h instead of 6: in the trial")
+    both = steps(*slow, *fast)
+    assert "speed" not in both.index
+    assert both.loc["points", "text"].startswith(
+        "Pits at 7 km/h or faster show a ridge of 8 cm, though the trial runs were even there. "
+    )

@@ -50,6 +50,12 @@ _SO_FAR = (
     "So far pits ask for a change only at {}, as below; they are too few to say so of the rest: "
     "dig the pits asked for before you rely on it."
 )
+_SPEED_APART = {
+    "keep": "Keep the depth here; the speed is a matter of the whole field.",
+    "so_far": "So far the pits ask for no other depth here; the speed is a matter of the whole "
+    "field.",
+}
+"""What stands at a depth that is kept, beside a speed for the whole field."""
 COLUMNS = ("where", "order", "step", "text", "zones")
 _SOIL = "If none of this helps, wait for drier soil: test a thread of it at working depth."
 _OWN_SPEED = "If that speed does not do it"
@@ -213,15 +219,14 @@ def _agreeing(by_place: dict[object, list[Step]], groups: pd.DataFrame) -> dict[
     stopped = any(step.name == "stop" for steps in by_place.values() for step in steps)
     told = {}
     for name, steps in by_place.items():
-        kept = [step for step in steps if not (stopped and step.name == "keep")]
+        kept = [step for step in steps if not (stopped and step.name in ("keep", "so_far"))]
         last = kept[-1].name if kept else ""
         if name == FIELD and changed and last in ("keep", "so_far"):
             only = _ONLY if kept[-1].text else _BUT
             rest = "" if pinned else _rest(groups, changed, only)
             kept[-1] = Step(last, rest.format(joined(changed)))
-        if name != FIELD and faster and last == "keep" and kept[-1].text:
-            text = "Keep the depth here; the speed is a matter of the whole field."
-            kept[-1] = Step("keep", text)
+        if name != FIELD and faster and last in _SPEED_APART and kept[-1].text:
+            kept[-1] = Step(last, _SPEED_APART[last])
         told[str(name)] = [step for step in kept if step.text]
     return told
 

@@ -8,7 +8,6 @@ import pandas as pd
 
 from zoning.checks.steps import Step
 from zoning.checks.words import pits_named
-from zoning.model.check import majority
 
 _GO = {
     "reached": "reach the pan",
@@ -17,7 +16,7 @@ _GO = {
     "not_between": "leave a pan between the legs",
     "not_reached": "do not reach the pan",
 }
-"""What further pits are to do, by what most of them show."""
+"""What further pits are to do, by what the pits show so far."""
 
 
 def waiting(pits: pd.DataFrame) -> pd.DataFrame:
@@ -77,9 +76,12 @@ def asked_pits(facts: pd.Series) -> Iterator[Step]:
 
 
 def _settling(facts: pd.Series, more: int) -> str:
-    """Return what would settle pits that disagree: so many more that go as most have gone."""
-    go = _GO[str(facts["so_far"])] if majority(facts.to_dict()) else "agree with one another"
-    return f"{more} more that {go} would settle it; each that goes otherwise asks for another."
+    """Return what would settle pits that disagree: so many more of the kind they were counted for.
+
+    That is `zoning.checks.groups.Tally.more`.
+    """
+    go = _GO.get(str(facts["so_far"]), _GO["reached"])
+    return f"{more} more that {go} would settle it; one that goes otherwise may ask for more."
 
 
 def _disagree(facts: pd.Series) -> bool:

@@ -18,7 +18,7 @@ from zoning.checks.ran import (
 )
 from zoning.checks.rules import rule
 from zoning.checks.slower import slower_km_h
-from zoning.checks.trials import curve_of
+from zoning.checks.trials import curve_of, wanted_ridge_cm
 from zoning.contracts import NOT_CLEARED, constant
 from zoning.model.check import RidgeCurve
 from zoning.model.settings import MachineSection
@@ -329,8 +329,18 @@ class Ground:
 
     @property
     def fast_enough(self) -> bool:
-        """Whether the speed is one that trial runs found to be even."""
+        """Whether the speed is one that trial runs found to be even, or pits driven at it deny."""
         slowest = self.curve.slowest_even_km_h
-        return slowest is not None and self.speed_km_h >= slowest - constant(
-            "machine_rules", "speed_same_km_h"
-        )
+        same = slowest is not None and self.speed_km_h >= slowest - _same_km_h()
+        return same or self.denied_cm > wanted_ridge_cm()
+
+    @property
+    def denied_cm(self) -> float:
+        """The ridge of pits as fast as the trial runs that were even; NaN without one [cm]."""
+        slowest, own = self.curve.slowest_even_km_h, steady(self.pits)
+        fast = own["speed_km_h"] >= (np.inf if slowest is None else slowest - _same_km_h())
+        return float(own.loc[fast, "ridge_cm"].mean())
+
+
+def _same_km_h() -> float:
+    return constant("machine_rules", "speed_same_km_h")

@@ -39,7 +39,7 @@ def left_between(ground: Ground) -> Iterator[Step]:
     head = f"{what} between legs at {pits_named(own['pit'].tolist())}"
     asked = "most places passed; look there again."
     if not most:
-        asked = f"do not keep the setting on this.{'' if ground.after_speed else _CURES}"
+        asked = f"do not keep the setting on this.{_CURES if np.isnan(ground.field_km_h) else ''}"
     yield Step("left", f"{head}{_loosened_to(own)}: {asked}", _zones(own))
 
 

@@ -9,6 +9,7 @@ from zoning.checks.places import telling
 from zoning.checks.ran import ridge_cm
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
+from zoning.checks.trials import wanted_ridge_cm
 from zoning.contracts import joined, rows
 from zoning.units import tenths
 
@@ -18,6 +19,11 @@ def metal_steps(ground: Ground) -> Iterator[Step]:
     winged = ground.machine.point == "winged"
     told = ground.fast_ridge_words
     why = f"The pits of the faster runs show no less of a ridge ({told}). " if told else ""
+    if not told and ground.denied_cm > wanted_ridge_cm():
+        why = (
+            f"Pits at {ground.curve.slowest_even_km_h:g} km/h or faster show a ridge of "
+            f"{tenths(ground.denied_cm)} cm, though the trial runs were even there. "
+        )
     why += _carried(ground)
     text = (
         f"{why}Look at the points{' and wings' if winged else ''}: worn or shorter ones break less "

@@ -105,7 +105,11 @@ def _trials(check: Check) -> str:
         for row in check.ridge.speeds.to_dict("records")
     )
     slowest = check.ridge.slowest_even_km_h
-    even = "none of them even" if slowest is None else f"slowest even speed {slowest:g} km/h"
+    even = (
+        "none of them even and level"
+        if slowest is None
+        else f"slowest even and level {slowest:g} km/h"
+    )
     return (
         f"Trial runs: ridge {told}; {even}\n"
         f"Ridge allowance of the next plan at {check.settings.machine.speed_km_h:g} km/h: "

@@ -92,7 +92,7 @@ FEW = "Too few pairs to prove anything in the lines that follow."
 STOPS = ("check-worked-in-keep-off", "check-past-cap", "check-soil-plastic")
 """Codes of the notices that ask to stop at once."""
 ABOVE = (
-    "Stop first: the reasons stand at the top. Plan again, trials in field.toml as it was (runs "
+    "Stop first: the reasons stand at the top. Plan again with field.toml as it was (trial runs "
     "named since change the depths), so that sheet and pages bear it; take back those given out "
     "before: their number may be the same."
 )
