@@ -87,6 +87,13 @@ def test_as_many_pits_of_the_kind_named_settle_it(dug: list[tuple[float, float]]
     assert judged([*dug, *[kinds[go]] * (int(number) - 1)])["verdict"] == "cannot_tell"
 
 
+def test_pits_that_agree_at_the_leg_disagree_only_where_they_were_seen_between() -> None:
+    assert said(3, (7, 2), 7, seen_between=3).startswith("The 3 pits seen between the legs disa")
+    assert said(3, (7, 2), 7).startswith("The 7 pits disagree.")
+    assert said(3, (6, 3), 7, seen_between=3).startswith("The 7 pits disagree.")
+    assert said(3, (7, 3), 7, seen_between=3).startswith("Dig 3 more pits (7 so far)")
+
+
 def test_the_field_names_the_ground_without_a_pit_and_says_that_pits_count_there_too() -> None:
     bare = "no pit in the headland (0.5 ha)"
     text = said(1, (4, 4), 4, group="field", unseen=bare)

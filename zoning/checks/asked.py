@@ -63,8 +63,8 @@ def asked_pits(facts: pd.Series) -> Iterator[Step]:
         return
     so_far = f" ({pits} so far)" if pits else ""
     text = (
-        f"The {pits} pits disagree. {_settling(facts, more)}"
-        if _disagree(facts)
+        f"{who} disagree. {_settling(facts, more)}"
+        if (who := _disagreeing(facts))
         else f"Dig {more} more pit{'' if more == 1 else 's'}{so_far}: that many settle it if they "
         "agree."
     )
@@ -84,7 +84,11 @@ def _settling(facts: pd.Series, more: int) -> str:
     return f"{more} more that {go} would settle it; one that goes otherwise may ask for more."
 
 
-def _disagree(facts: pd.Series) -> bool:
-    """Return whether some pits passed and some did not, at the leg or between the legs."""
-    leg = 0 < facts["passed_at_leg"] < facts["seen_at_leg"]
-    return bool(leg or 0 < facts["passed_between"] < facts["seen_between"])
+def _disagreeing(facts: pd.Series) -> str:
+    """Return which pits partly passed and partly did not, in words; blank where all agree."""
+    pits, between = int(facts["pits"]), int(facts["seen_between"])
+    if 0 < facts["passed_at_leg"] < facts["seen_at_leg"]:
+        return f"The {pits} pits"
+    if not 0 < facts["passed_between"] < between:
+        return ""
+    return f"The {pits} pits" if between == pits else f"The {between} pits seen between the legs"

@@ -14,18 +14,14 @@ from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice, PanSurface
 from zoning.units import CM_PER_M
 from zoning.workflow.cells import Cells, lay_cells
-from zoning.workflow.disagree import (
-    pits_of,
-)
+from zoning.workflow.disagree import pits_of
 from zoning.workflow.division import divide
 from zoning.workflow.evidence_notices import with_days
 from zoning.workflow.interpret import Interpreted, interpret
 from zoning.workflow.outvoted import fit_pan, model_doubts
 from zoning.workflow.pieces import gaps_met
 from zoning.workflow.progress import Progress, silent
-from zoning.workflow.ridge import (
-    working_settings,
-)
+from zoning.workflow.ridge import working_settings
 from zoning.workflow.shared import shared_notices
 from zoning.workflow.support import (
     headland_notices,

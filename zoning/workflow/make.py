@@ -8,21 +8,11 @@ from zoning.workflow.cautions import guessed_in, zone_cautions
 from zoning.workflow.decide import Driven, Ground, decide, lay_ground
 from zoning.workflow.describe import describe_runs, describe_zones, uncertain_places
 from zoning.workflow.driving import change_counts
-from zoning.workflow.effort import (
-    Effort,
-    at_most_totals,
-    driven_share,
-    effort_of,
-    zone_totals,
-)
+from zoning.workflow.effort import Effort, at_most_totals, driven_share, effort_of, zone_totals
 from zoning.workflow.held import held_up
 from zoning.workflow.interpret import placed
 from zoning.workflow.progress import Progress, silent
-from zoning.workflow.ridge import (
-    allowance_cm,
-    outfit_of,
-    working_settings,
-)
+from zoning.workflow.ridge import allowance_cm, outfit_of, working_settings
 from zoning.workflow.told import plan_notices
 
 

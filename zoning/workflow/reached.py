@@ -9,9 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from zoning.contracts import constant, joined
-from zoning.depths import (
-    Places,
-)
+from zoning.depths import Places
 from zoning.model import Notice, PanSurface, Settings
 from zoning.model.settings import MachineSection
 from zoning.units import M2_PER_HA, tenths

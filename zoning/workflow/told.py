@@ -14,15 +14,9 @@ from zoning.outputs.guessed import unread_parts
 from zoning.workflow.between_legs import leg_notices
 from zoning.workflow.cautions import in_order, notice_cm, standing
 from zoning.workflow.decide import Driven, Ground
-from zoning.workflow.disagree import (
-    base_notices,
-    deepest_under,
-    worked_notices,
-)
+from zoning.workflow.disagree import base_notices, deepest_under, worked_notices
 from zoning.workflow.driving import lifted_notices, pin_notices
-from zoning.workflow.effort import (
-    Effort,
-)
+from zoning.workflow.effort import Effort
 from zoning.workflow.gateway import gateway_notices
 from zoning.workflow.held import beside_notices, held_by
 from zoning.workflow.noted import noted_elsewhere, noted_notices
@@ -34,14 +28,8 @@ from zoning.workflow.reached import (
     mean_probability,
     short_part_notices,
 )
-from zoning.workflow.ridge import (
-    outfit_of,
-    ridge_notices,
-    working_settings,
-)
-from zoning.workflow.support import (
-    pan_met,
-)
+from zoning.workflow.ridge import outfit_of, ridge_notices, working_settings
+from zoning.workflow.support import pan_met
 from zoning.workflow.too_shallow import too_shallow_notices
 from zoning.workflow.unread import unread_notices
 from zoning.workflow.worked import parts_by_hand, worked_ground

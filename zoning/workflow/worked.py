@@ -9,13 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from zoning.depths import (
-    DepthChoice,
-    Places,
-    expected_loss,
-    needed_depth,
-    probability_enough,
-)
+from zoning.depths import DepthChoice, Places, expected_loss, needed_depth, probability_enough
 from zoning.model import PanSurface, Settings
 
 Floats = NDArray[np.float64]
