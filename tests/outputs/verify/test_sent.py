@@ -61,7 +61,10 @@ def test_an_untouched_copy_under_any_name_is_the_same(
     assert found.words == f"{sent}: {name} of plan {read.plan_id[:8]}, byte for byte."
 
 
-@pytest.mark.parametrize("name", sorted(KNOWN - {name for name in KNOWN if name.endswith(".csv")}))
+NUMBERED = {name for name in KNOWN if not name.endswith(".csv")} | {"depth_zones.csv"}
+
+
+@pytest.mark.parametrize("name", sorted(NUMBERED))
 def test_a_file_of_another_plan_is_told_with_its_number(
     read: ReadBack, other: tuple[Plan, Path], tmp_path: Path, name: str
 ) -> None:
@@ -495,7 +498,7 @@ def test_runs_in_another_order_and_one_taken_out_are_still_held_against_hazards(
     kept_off: ReadBack, tmp_path: Path
 ) -> None:
     head, *lines = (kept_off.folder / "depth_passes.csv").read_text().splitlines()
-    deep = [line.replace(",0.00", ",35.00") for line in lines[:0:-1]]
+    deep = [re.sub(r",0\.00$", ",35.00", line) for line in lines[:0:-1]]
     sent = tmp_path / "passes.csv"
     sent.write_text("\n".join([head, *deep]))
     first, *rest = said(sent, kept_off)
@@ -515,3 +518,37 @@ def test_cells_deeper_than_a_hazard_allows_are_told_with_the_hazard(
         target.write(np.where(depth == 0, np.float32(35.0), depth), 1)
     first = said(sent, kept_off)[0]
     assert re.search(r"Do not work by it: \d+ cells deeper than the obstacle old well", first)
+
+
+def test_a_run_that_lies_elsewhere_than_planned_is_not_held_against_the_hazards_there(
+    kept_off: ReadBack, tmp_path: Path
+) -> None:
+    """As in a file of another plan, whose passes bear the same numbers on other ground."""
+    with (kept_off.folder / "depth_passes.csv").open() as file:
+        head, *lines = csv.reader(file)
+    for line in (line for line in lines if line[head.index("depth_cm")] == "0.00"):
+        line[head.index("depth_cm")] = "35.00"
+        for name in ("start_lon", "end_lon"):
+            line[head.index(name)] = f"{float(line[head.index(name)]) + 0.001:.8f}"  # some 70 m
+    sent = tmp_path / "passes.csv"
+    with sent.open("w", newline="") as file:
+        csv.writer(file).writerows([head, *lines])
+    first, *rest = said(sent, kept_off)
+    assert f"1 of {len(lines)} runs begins or ends elsewhere than in this plan" in first
+    assert "allows" not in " ".join([first, *rest])
+
+
+def test_a_zone_of_other_ground_is_not_held_against_the_hazards_of_its_number(
+    kept_off: ReadBack, tmp_path: Path
+) -> None:
+    with (kept_off.folder / "depth_zones.csv").open() as file:
+        head, *lines = csv.reader(file)
+    told = {}
+    for area in (lines[2][head.index("area_ha")], "0.0321"):
+        lines[2][head.index("depth_cm")] = "35.00"
+        lines[2][head.index("area_ha")] = area
+        sent = tmp_path / f"zones_{area}.csv"
+        with sent.open("w", newline="") as file:
+            csv.writer(file).writerows([head, *lines])
+        told[area] = "old well allows" in " ".join(said(sent, kept_off))
+    assert list(told.values()) == [True, False]

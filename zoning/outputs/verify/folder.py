@@ -123,7 +123,9 @@ def _compared(name: str, compare: Comparison, read: ReadBack) -> Iterator[Fault]
     """
     other, issued = verify_identity.described_plan(name, read), is_as_written(name, read)
     if other not in ("", read.plan_id) and not issued:
-        what = f"This is the file of plan {short_id(other)}, as the description beside it says."
+        what = (
+            f"This is the file of plan {short_id(other)}, as it says, or the description beside it."
+        )
         yield Fault(name, what, f"Put that of plan {short_id(read.plan_id)} in its place.")
         return
     differs = False

@@ -38,6 +38,7 @@ READINGS = "readings_used.csv"
 RASTER = "pan_surface.tif"
 _SAME_DEPTH_CM = 0.005
 _STEP_M = 1.0
+_ENDS = ("start_lon", "start_lat", "end_lon", "end_lat")
 
 Floats = NDArray[np.float64]
 
@@ -171,19 +172,47 @@ def _triple(values: Floats) -> str:
 
 
 def pass_faults(read: ReadBack) -> Iterator[Fault]:
-    """Compare ``depth_passes.csv`` with the layer of passes, and that with the zones under it."""
+    """Compare ``depth_passes.csv`` with the layer of passes, and that with the zones under it.
+
+    A run that begins or ends elsewhere than planned is other ground: the plan does not say how deep
+    its hazards allow it.
+    """
     passes = read.layers["passes"].sort_values(["pass", "step"], kind="stable")
     schema = table_schema("depth_passes")
     table = read_table(read.folder / PASSES, schema)
-    told = list(cell_differences(PASSES, table, with_ends(passes, read.working_crs), schema))
-    runs = numbers_of(table, ["pass", "step", "depth_cm"])
-    both = passes.merge(runs, on=["pass", "step"], suffixes=("_planned", ""))
-    deep, planned = (both[name].to_numpy(np.float64) for name in ("depth_cm", "depth_cm_planned"))
-    passed = hazards_passed(both.geometry.to_numpy(), deep, planned, read)
+    wanted = with_ends(passes, read.working_crs)
+    told = list(cell_differences(PASSES, table, wanted, schema))
+    runs = numbers_of(table, ["pass", "step", "depth_cm", *_ENDS])
+    both = passes.merge(
+        wanted[["pass", "step", *_ENDS]].merge(runs, on=["pass", "step"], suffixes=("_own", "")),
+        on=["pass", "step"], suffixes=("_planned", ""),
+    )  # fmt: skip
+    same = _ends_apart_m(both, read) < rule("run_end_m")
+    deep, planned = (
+        both.loc[same, name].to_numpy(np.float64) for name in ("depth_cm", "depth_cm_planned")
+    )
+    passed = hazards_passed(both.geometry.to_numpy()[same], deep, planned, read)
     yield from passed_faults(PASSES, passed, "run")
+    if not same.all():
+        off = int((~same).sum())
+        what = f"{off} of {len(same)} runs begin{'s' if off == 1 else ''} or end"
+        what = f"{what}{'s' if off == 1 else ''} elsewhere than in this plan"
+        yield fault(PASSES, f"{what}, as in a file of another: not held against its hazards.")
     yield from told
     if not told and _agreeing_share(passes, read.zones) < rule("pass_share_least"):
         yield fault(STORE, "The depths of the passes are not those of the zones they cross.")
+
+
+def _ends_apart_m(runs: pd.DataFrame, read: ReadBack) -> Floats:
+    """Return how far runs begin or end off their own, ``_own``; 0 where the file does not say."""
+    apart = np.zeros(len(runs))
+    for lon, lat in (_ENDS[:2], _ENDS[2:]):
+        own, found = (
+            _metres(runs[[f"{lon}{of}", f"{lat}{of}"]].to_numpy(np.float64), read)
+            for of in ("_own", "")
+        )
+        apart = np.fmax(apart, np.hypot(*(found - own).T))
+    return apart
 
 
 def _agreeing_share(passes: gpd.GeoDataFrame, zones: gpd.GeoDataFrame) -> float:

@@ -23,6 +23,7 @@ from zoning.outputs.fingerprint import (
 from zoning.outputs.map_page.page import page_document
 from zoning.outputs.plain import read_json
 from zoning.outputs.verify.files import DOCUMENT, STORE, ReadBack, fault
+from zoning.outputs.verify.table import TABLES, plan_in_rows
 from zoning.outputs.write import KNOWN
 
 _KEYWORD = re.compile(rb"<pdf:Keywords>([0-9a-f]{64})</pdf:Keywords>")
@@ -61,7 +62,9 @@ def number_faults(name: str, read: ReadBack) -> Iterator[Fault]:
 
 
 def described_plan(name: str, read: ReadBack) -> str:
-    """Return the number of the plan that the description beside a table gives; blank for none."""
+    """Return the number of the plan that a table or the description beside it gives; or blank."""
+    if name in TABLES and (found := plan_in_rows(name, read.folder / name)):
+        return found
     description = f"{name}{SUFFIX}"
     if description not in _IN_JSON or not (read.folder / description).is_file():
         return ""

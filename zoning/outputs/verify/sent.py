@@ -199,7 +199,7 @@ def _told(name: str, there: ReadBack) -> list[Fault]:
         found = attempted(STORE, lambda: layers.update(open_store(there.folder)) or ())
         if found:
             return found
-        given = plain(layers["zones"][["zone", "depth_cm"]].to_dict("records"))
+        given = plain(layers["zones"][["zone", "depth_cm", "area_ha"]].to_dict("records"))
         deep = attempted(STORE, lambda: zones_passed(STORE, given, there))
         return [*deep, *content_faults(replace(there, layers=layers))]
     return list(content_faults(there))

@@ -121,6 +121,16 @@ def numbers_of(table: TableRead, names: Sequence[str]) -> pd.DataFrame:
     return pd.DataFrame({name: pd.to_numeric(texts[name], errors="coerce") for name in names})
 
 
+def plan_in_rows(name: str, path: Path) -> str:
+    """Return the number of the plan that every row of the table `name` gives; blank without one."""
+    table = read_table(path, _schema(name))
+    if "plan_id" not in table.header:
+        return ""
+    at = table.header.index("plan_id")
+    numbers = {line[at] for line in table.lines if len(line) > at}
+    return numbers.pop() if len(numbers) == 1 else ""
+
+
 def layout_faults(
     file: str, table: TableRead, schema: TableSchema, needed: set[str], rows: int
 ) -> Iterator[Fault]:

@@ -68,9 +68,17 @@ def collection_faults(read: ReadBack) -> Iterator[Fault]:
 
 
 def zones_passed(file: str, found: Sequence[Record], read: ReadBack) -> Iterator[Fault]:
-    """Say which zones of a file are worked deeper than planned and than a hazard there allows."""
+    """Say which zones of a file are worked deeper than planned and than a hazard there allows.
+
+    A zone with another area than planned is other ground, as in a file of another plan.
+    """
     zones = read.zones
-    depth = {row.get("zone"): row.get("depth_cm") for row in found}
+    area_ha = dict(zip(zones["zone"], zones["area_ha"], strict=True))
+    depth = {
+        row.get("zone"): row.get("depth_cm")
+        for row in found
+        if _same_area(row.get("area_ha"), area_ha.get(row.get("zone")))
+    }
     said = [depth.get(number) for number in zones["zone"]]
     given = pd.to_numeric(pd.Series(said, dtype=object), errors="coerce").to_numpy(np.float64)
     planned = zones["depth_cm"].to_numpy(dtype=np.float64)
@@ -79,6 +87,13 @@ def zones_passed(file: str, found: Sequence[Record], read: ReadBack) -> Iterator
         if name:
             what = f"Do not work by it: zone {number} reads {cm:g} cm, deeper than {name} allows."
             yield fault(file, what)
+
+
+def _same_area(found_ha: object, planned_ha: object) -> bool:
+    """Return whether two areas are the same as printed; so is one that is not told."""
+    pair = pd.to_numeric(pd.Series([found_ha, planned_ha], dtype=object), errors="coerce")
+    found, planned = pair.round(ZONE_DECIMALS)
+    return bool(pair.isna().any() or found == planned)
 
 
 def table_faults(read: ReadBack) -> Iterator[Fault]:
@@ -90,7 +105,7 @@ def table_faults(read: ReadBack) -> Iterator[Fault]:
     schema = table_schema("depth_zones")
     table = read_table(read.folder / TABLE, schema)
     told = list(cell_differences(TABLE, table, wanted, schema))
-    found = numbers_of(table, ["zone", "depth_cm"])
+    found = numbers_of(table, ["zone", "depth_cm", "area_ha"])
     yield from zones_passed(TABLE, plain(found.to_dict("records")), read)
     as_planned = all(each.what.startswith(AS_PLANNED) for each in told)
     if as_planned and _OUTLINE not in table.header:
