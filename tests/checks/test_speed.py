@@ -30,14 +30,15 @@ def told(
     *pits: dict[str, object],
     planned: PlannedGround | None = None,
     machine: MachineSection | None = None,
+    runs: tuple[tuple[float, float], ...] = (),
     **zones: object,
 ) -> pd.DataFrame:
-    """Return the advice on the pits."""
+    """Return the advice on the pits, beside trial runs of a speed and a ridge each."""
     plan = planned or planned_ground()
     plan = dataclasses.replace(plan, zones=plan.zones.assign(**zones))
     judged = judge_pits(pit_rows(*pits), plan, read_on=DAY)
     groups = judge_groups(plan, judged, station_rows(), field_parts())
-    curve = ridge_curve(trial_rows())
+    curve = ridge_curve(trial_rows(*runs))
     return advise(groups, judged, curve, machine or MachineSection(), plan.zones)
 
 
@@ -347,14 +348,9 @@ def test_pins_come_before_a_speed_whose_slower_pits_ran_shallow_too() -> None:
 def test_a_speed_of_the_trial_runs_that_pits_deny_is_not_named_again() -> None:
     slow = [pit(33, 7, 6, i, pan="yes", pan_base_cm=31.0) for i in range(3)]
     fast = [pit(33, 8, 7, 3 + i, pan="yes", pan_base_cm=31.0) for i in range(3)]
-    runs = ((5.0, 7.0), (7.0, 4.0), (9.0, 3.0))
 
     def steps(*rows: dict[str, object]) -> pd.DataFrame:
-        plan = planned_ground()
-        judged = judge_pits(pit_rows(*rows), plan, read_on=DAY)
-        groups = judge_groups(plan, judged, station_rows(), field_parts())
-        curve = ridge_curve(trial_rows(*runs))
-        table = advise(groups, judged, curve, MachineSection(), plan.zones)
+        table = told(*rows, runs=((5.0, 7.0), (7.0, 4.0), (9.0, 3.0)))
         return table[table["where"] == FIELD].set_index("step")
 
     assert steps(*slow).loc["speed", "text"].startswith("Drive 7 km/h instead of 6: in the trial")
@@ -362,4 +358,31 @@ def test_a_speed_of_the_trial_runs_that_pits_deny_is_not_named_again() -> None:
     assert "speed" not in both.index
     assert both.loc["points", "text"].startswith(
         "Pits at 7 km/h or faster show a ridge of 8 cm, though the trial runs were even there. "
+    )
+
+
+def test_a_ridge_below_the_slowest_trial_run_is_that_of_the_pits() -> None:
+    slow = [pit(33, 5, 6, i, pan="yes", pan_base_cm=31.0) for i in range(3)]
+    table = told(*slow, runs=((8.0, 3.0),))
+    (text,) = table.loc[table["step"] == "speed", "text"]
+    assert text.startswith(
+        "Drive 8 km/h instead of 6: the ridge fell from 5 cm in the pits to 3 cm in the trial runs."
+    )
+
+
+def test_a_faster_speed_that_is_driven_already_is_no_change_any_more() -> None:
+    slow = [pit(35, 6, 6, i, pan="yes", pan_base_cm=31.0) for i in range(2)]
+    fast = [pit(35, 3, 8, 2 + i) for i in range(7)]
+    beside = [pit(40, 3, 8, i, x_m=110.0 + 20 * i) for i in range(4)]
+
+    def whole(*rows: dict[str, object]) -> list[str]:
+        table = told(*rows)
+        return table.loc[(table["where"] == FIELD) & (table["step"] == "speed"), "text"].tolist()
+
+    (early,) = whole(*slow, *fast[:2])
+    assert early.startswith("Drive 8 km/h: the pits show a ridge of 6 cm at 6 km/h (2 pits), 3 cm")
+    (late,) = whole(*slow, *fast, *beside)
+    assert late == (
+        "Go on at 8 km/h: the pits show a ridge of 6 cm at 6 km/h (2 pits), 3 cm at 8 km/h (11 "
+        "pits)."
     )

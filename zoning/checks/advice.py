@@ -35,7 +35,7 @@ from zoning.checks.looks import (
 from zoning.checks.metal import bare_ridge, metal_steps
 from zoning.checks.ran import of_plan, settable
 from zoning.checks.rules import rule
-from zoning.checks.speed import names_speed, speed_steps
+from zoning.checks.speed import names_speed, speed_kept, speed_steps
 from zoning.checks.steps import CHANGES, STEPS, Step
 from zoning.checks.trials import wanted_ridge_cm
 from zoning.contracts import NOT_CLEARED, joined
@@ -326,7 +326,7 @@ def _changes(ground: Ground, *, settled: bool) -> Iterator[Step]:
     uneven = ground.uneven
     shallow = missed and ground.ran_short
     whole_pieces = missed and ground.mostly_unbroken
-    speed = list(speed_steps(ground)) if _asks(ground) else []
+    speed = list(speed_steps(ground) if _asks(ground) else speed_kept(ground))
     yield from speed
     tried = bool(speed)  # what may help, beside the pins that only bring back the plan
     if missed and (shallow or not ground.slows):

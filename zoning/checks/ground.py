@@ -17,12 +17,12 @@ from zoning.checks.ran import (
     unbroken,
 )
 from zoning.checks.rules import rule
-from zoning.checks.slower import slower_km_h
+from zoning.checks.slower import fast_ridge_words, slower_km_h
 from zoning.checks.trials import curve_of, wanted_ridge_cm
 from zoning.contracts import NOT_CLEARED, constant
 from zoning.model.check import RidgeCurve
 from zoning.model.settings import MachineSection
-from zoning.units import as_number, tenths
+from zoning.units import as_number
 
 
 @dataclass(frozen=True, eq=False)
@@ -273,7 +273,18 @@ class Ground:
         """Whether pits slower than those that were even left the pan."""
         own = steady(self.pits)
         missed = own[base_missed(own["chance_between"])]
-        return self.faster_pits_even and bool((missed["speed_km_h"] < self.even_km_h).any())
+        slow = bool((missed["speed_km_h"] < self.even_km_h).any())
+        return self.faster_pits_even and slow and not self.drives_even
+
+    @property
+    def drives_even(self) -> bool:
+        """Whether the ground is reached, and most pits ran at the speed that they show to be even.
+
+        Then slower pits of before ask for nothing more.
+        """
+        speed = steady(self.pits)["speed_km_h"]
+        most = self.faster_pits_even and (speed >= self.even_km_h).sum() * 2 > len(speed)
+        return bool(most and self.facts["verdict"] == "reached")
 
     @property
     def uneven(self) -> bool:
@@ -283,23 +294,12 @@ class Ground:
         """
         least = rule("ridge_uneven_cm")
         slow = self.faster_pits_even and self.of_pits.speeds["fitted_cm"].max() >= least
-        return bool(self.ridge_cm >= least or slow)
+        return bool(self.ridge_cm >= least or (slow and not self.drives_even))
 
     @property
     def fast_ridge_words(self) -> str:
         """Ridges in words where the fastest pits are uneven, no better than the slowest."""
-        by_speed = steady(self.pits).groupby("speed_km_h")["ridge_cm"].mean().dropna()
-        if len(by_speed) < 2:
-            return ""
-        slowest, fastest = float(by_speed.iloc[0]), float(by_speed.iloc[-1])
-        if fastest < max(slowest, rule("ridge_uneven_cm")):
-            return ""
-        speeds = by_speed.index.to_numpy(dtype=float)
-        low, high = (
-            f"{tenths(slowest)} cm at {speeds[0]:g}",
-            f"{tenths(fastest)} cm at {speeds[-1]:g}",
-        )
-        return f"{low} km/h, {high} km/h"
+        return fast_ridge_words(steady(self.pits))
 
     @cached_property
     def slower_km_h(self) -> float:

@@ -58,7 +58,8 @@ def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
     text = _NOTHING_YET.format(f"{ground.speed_words}{even}")
     if settled:
         keep = "Keep speed and setting"
-        text = f"{keep} ({ground.speed_words}{even}); dig again where the depth changes."
+        ran = f"{ground.even_km_h:g} km/h" if ground.drives_even else ground.speed_words
+        text = f"{keep} ({ran}{even}); dig again where the depth changes."
     single = len(uneven) or len(ground.afloat) or len(ground.left)
     yield Step("keep" if settled else "so_far", "" if single else text)
 

@@ -1,4 +1,4 @@
-"""The slower speed to go back to, as the pits show it."""
+"""The slower speed to go back to, as the pits show it, and speed that did not help."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import pandas as pd
 from zoning.checks.ran import base_missed, base_passed
 from zoning.checks.rules import rule
 from zoning.checks.trials import wanted_ridge_cm
+from zoning.units import tenths
 
 
 def slower_km_h(pits: pd.DataFrame, plan_km_h: float) -> float:
@@ -32,6 +33,22 @@ def slower_km_h(pits: pd.DataFrame, plan_km_h: float) -> float:
     passed = [v for v in speeds if _clearly_less(own, v) and _most_passed(_at(own, v))]
     planned = _clearly_less(own, plan_km_h) or _all_faster(own, plan_km_h)
     return max(passed, default=plan_km_h if planned else np.nan)
+
+
+def fast_ridge_words(pits: pd.DataFrame) -> str:
+    """Return ridges in words where the fastest pits are uneven, no better than the slowest.
+
+    Blank where that is not so. `pits` are those whose ridge and speed are gone by.
+    """
+    by_speed = pits.groupby("speed_km_h")["ridge_cm"].mean().dropna()
+    if len(by_speed) < 2:
+        return ""
+    slowest, fastest = float(by_speed.iloc[0]), float(by_speed.iloc[-1])
+    if fastest < max(slowest, rule("ridge_uneven_cm")):
+        return ""
+    speeds = by_speed.index.to_numpy(dtype=float)
+    low, high = f"{tenths(slowest)} cm at {speeds[0]:g}", f"{tenths(fastest)} cm at {speeds[-1]:g}"
+    return f"{low} km/h, {high} km/h"
 
 
 def _at(pits: pd.DataFrame, km_h: float) -> pd.DataFrame:

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from zoning.checks.ground import Ground
+from zoning.checks.groups import FIELD
 from zoning.checks.ran import sound
 from zoning.checks.rules import SLACK, rule
 from zoning.checks.steps import Step
@@ -36,6 +37,12 @@ def speed_steps(ground: Ground) -> Iterator[Step]:
         yield from _faster_runs(ground)
     elif words := _no_even_speed(ground):
         yield Step("speed", words)
+
+
+def speed_kept(ground: Ground) -> Iterator[Step]:
+    """Yield for the whole field the speed to go on at: most pits ran so, slower ones left more."""
+    if ground.name == FIELD and ground.drives_even:
+        yield Step("speed", f"Go on at {ground.even_km_h:g} km/h: {_pits_show(ground)}.")
 
 
 def speeds_kept(zones: pd.DataFrame, pits: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
@@ -92,17 +99,26 @@ def _faster_runs(ground: Ground) -> Iterator[Step]:
 
 
 def _faster_as_runs(ground: Ground) -> str:
-    curve, now, even_km_h = ground.curve, ground.speed_km_h, ground.even_km_h
-    fell = (
-        f"the ridge fell from {tenths(ridge_at_cm(curve, now))} to "
-        f"{tenths(ridge_at_cm(curve, even_km_h))} cm"
-    )
+    now, even_km_h, fell = ground.speed_km_h, ground.even_km_h, _fell(ground)
     if not ground.holds(even_km_h):
         return (
-            f"In the trial runs {fell} at {even_km_h:g} km/h, which {_not_held(ground)}: try fewer "
-            "legs at that speed."
+            f"{fell[:1].upper()}{fell[1:]} at {even_km_h:g} km/h, which {_not_held(ground)}: try "
+            "fewer legs at that speed."
         )
-    return f"Drive {even_km_h:g} km/h instead of {now:g}: in the trial runs {fell}. {_FEWER_LEGS}"
+    return f"Drive {even_km_h:g} km/h instead of {now:g}: {fell}. {_FEWER_LEGS}"
+
+
+def _fell(ground: Ground) -> str:
+    """Return how the ridge fell to that of the trial runs, in words.
+
+    From the runs themselves, or from the pits where no run was as slow as they were.
+    """
+    curve, now = ground.curve, ground.speed_km_h
+    left = f"{tenths(ridge_at_cm(curve, ground.even_km_h))} cm"
+    if now >= curve.speeds["speed_km_h"].min():
+        return f"in the trial runs the ridge fell from {tenths(ridge_at_cm(curve, now))} to {left}"
+    pits = f"from {tenths(ground.ridge_cm)} cm in the pits " if ground.ridge_cm > 0 else ""
+    return f"the ridge fell {pits}to {left} in the trial runs"
 
 
 def _not_held(ground: Ground) -> str:
