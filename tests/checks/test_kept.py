@@ -216,3 +216,15 @@ def test_without_a_pit_in_doubt_none_is_named() -> None:
     advice, _, _ = told(*GOOD)
     (kept,) = advice.loc[advice["text"].str.contains(KEEP), "text"]
     assert "without" not in kept
+
+
+def test_pits_left_in_one_part_alone_are_told_to_lie_there() -> None:
+    deep = {"zone": 2, "part": "headland", "pan": "yes", "pan_base_cm": 38.0}
+    left = [pit(40.0, 4.0, 6 + i, **deep) for i in range(2)]
+    advice, pits, _ = told(*GOOD, *GOOD, *left)
+    assert set(pits["part"]) == {"body", "headland"}
+    (text,) = advice.loc[(advice["where"] == FIELD) & (advice["step"] == "left"), "text"]
+    assert ", all in the headland, loosened 36 cm deep" in text
+    advice, _, _ = told(*GOOD, *GOOD, left[0], pit(35.0, 4.0, 9, pan="yes", pan_base_cm=33.0))
+    (text,) = advice.loc[(advice["where"] == FIELD) & (advice["step"] == "left"), "text"]
+    assert "all in the" not in text

@@ -36,11 +36,19 @@ def left_between(ground: Ground) -> Iterator[Step]:
     if own.empty or (floated_only(ground.pits).any() and not most):
         return
     what = "Pan left" if own["pan"].eq("yes").all() else "Pan not passed"
-    head = f"{what} between legs at {pits_named(own['pit'].tolist())}"
+    head = f"{what} between legs at {pits_named(own['pit'].tolist())}{_all_in(own, ground.pits)}"
     asked = "most places passed; look there again."
     if not most:
         asked = f"do not keep the setting on this.{_CURES if np.isnan(ground.field_km_h) else ''}"
     yield Step("left", f"{head}{_loosened_to(own)}: {asked}", _zones(own))
+
+
+def _all_in(own: pd.DataFrame, pits: pd.DataFrame) -> str:
+    """Return the part that several pits `own` all lie in where other `pits` do not, in words."""
+    parts = set(own["part"])
+    if len(own) < 2 or len(parts) > 1 or "" in parts or set(pits["part"]) == parts:
+        return ""
+    return f", all in the {parts.pop()}"
 
 
 def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
