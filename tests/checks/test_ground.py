@@ -58,7 +58,7 @@ def test_ground_half_passed_with_ridges_at_both_speeds_is_told_to_look_at_the_po
 
 
 def test_the_field_does_not_keep_what_one_depth_is_to_change() -> None:
-    even = [pit(38, 4, speed, zone=2) for speed in (4, 4, 7, 7, 9, 9)]
+    even = [pit(38, 4, speed, zone=2) for speed in (4, 4, 4, 7)]
     slow = [pit(42.5, 12, 4), pit(36, 3, 7)]  # both pass the base of 30 cm
     table = told(*even, *slow)
     whole = table[(table["where"] == FIELD) & (table["step"] == "keep")]

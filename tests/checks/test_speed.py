@@ -386,3 +386,6 @@ def test_a_faster_speed_that_is_driven_already_is_no_change_any_more() -> None:
         "Go on at 8 km/h: the pits show a ridge of 6 cm at 6 km/h (2 pits), 3 cm at 8 km/h (11 "
         "pits)."
     )
+    deep = [pit(40, 6, 6, 0, x_m=110.0, pan="yes", pan_base_cm=36.0)]
+    table = told(*slow, *fast, *deep, *[pit(40, 3, 8, i, x_m=125.0 + 15 * i) for i in range(3)])
+    assert table.loc[table["step"] == "speed", "where"].tolist() == [FIELD], "not named anew there"

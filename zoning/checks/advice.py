@@ -101,12 +101,9 @@ def advise(
     pits = pits[pits["of_work"].astype(bool)]
     struck = {} if strikes is None else strikes.to_dict()
     pits = pits.assign(strike=[struck.get(pit, "") for pit in pits["pit"]])
-    grounds = [
-        _ground(facts, pits, curve, machine, zones)
-        for _, facts in groups[groups["group"] != "part"].set_index("name").iterrows()
-    ]
-    grounds = _after_speed(grounds)
-    field, *depths = grounds
+    own = groups[groups["group"] != "part"].set_index("name")
+    grounds = [_ground(facts, pits, curve, machine, zones) for _, facts in own.iterrows()]
+    field, *depths = grounds = _after_speed(grounds)
     by_place: dict[object, list[Step]] = {ground.name: _in_order(ground) for ground in depths}
     apart = frozenset(
         float(ground.facts["depth_cm"])
@@ -157,19 +154,21 @@ def _after_speed(grounds: list[Ground]) -> list[Ground]:
     field_km_h = named[FIELD].named_km_h if FIELD in named else np.nan
     slows = FIELD in named and bool(np.isfinite(named[FIELD].slower_km_h))
     apart = joined([name for name in holds if name != FIELD])
+    # Where the work goes on at a speed already, no depth names it as new.
+    goes_on = any(own.name == FIELD and own.drives_even for own in map(_set, grounds))
     told = []
     for ground in grounds:
         # Of a speed that the whole field names, a depth speaks only where it alone holds that.
-        alone = holds.get(ground.name, False) and not holds.get(FIELD, False)
+        alone = holds.get(ground.name, False) and not holds.get(FIELD, goes_on)
+        first = ground.name == FIELD or not (goes_on or FIELD in holds)
         when = ""
-        if alone or (ground.name in holds and (FIELD not in holds or ground.name == FIELD)):
+        if alone or (first and ground.name in holds):
             when = _OWN_SPEED
-        elif FIELD in holds:
+        elif FIELD in holds or (goes_on and ground.name in holds):
             when = "If the speed of the whole field does not do it"
         elif ground.name == FIELD and holds:
             when = f"If the speed named for {apart} below does not do it"
-        own = replace(ground, after_speed=when, field_km_h=field_km_h, field_slows=slows)
-        told.append(own)
+        told.append(replace(ground, after_speed=when, field_km_h=field_km_h, field_slows=slows))
     return told
 
 

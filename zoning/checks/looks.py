@@ -18,6 +18,10 @@ from zoning.contracts import NOT_CLEARED, joined
 from zoning.model.names import by_name
 from zoning.units import least_to_most, tenths
 
+_AGAIN = (
+    ". The rest is reached: where those runs are driven again, dig there anew and withdraw these "
+    "pits."
+)
 _UNTOUCHED = "Nothing was loosened between the legs at {}, and no pan is noted"
 _ABOVE = (
     "No pan is noted at {}, where the soil was loosened clearly above the base that the plan "
@@ -133,9 +137,12 @@ def floating(ground: Ground) -> Iterator[Step]:
         depths = held["set_cm"].unique()
         at = f"{depths[0]:g} cm" if len(depths) == 1 else "the planned depths"
         ridge, they = ("ridge", "it") if len(held) == 1 else ("ridges", "they")
+        # Where pits enough show the rest to be reached, the pins were put right long ago.
+        done = ground.facts["verdict"] == "reached"
+        then = _AGAIN if done else ": dig again before any other change."
         text = (
             f"{_ran_shallow(ground, held)} Held at {at} with the {ridge} found there, {they} would "
-            "have passed the pan: dig again before any other change."
+            f"have passed the pan{then}"
         )
         yield Step("pins", text, () if len(held) * 2 > len(ground.pits) else _zones(held))
     if len(others := own[~only]) and not ground.mostly_afloat:

@@ -93,6 +93,9 @@ def test_a_step_for_one_zone_stands_with_no_other_and_its_own_comes_before_the_f
     swapped = advice.replace({"step": {"dig": "speed", "speed": "points"}})
     check = dataclasses.replace(check, advice=swapped)
     assert first_advice(check, "35 cm", 1) == "Whole field: Dig."  # the speed costs less
+    dug = advice.assign(step=["points", "depth", "dig", "dig", "look"], zones=[()] * 5)
+    check = dataclasses.replace(check, advice=dug)
+    assert first_advice(check, "35 cm", 1) == "Whole field: Stop: pit 1."  # dig behind the change
     deeper = advice.replace({"step": {"dig": "speed", "speed": "depth"}})
     check = dataclasses.replace(check, advice=deeper)
     assert first_advice(check, "35 cm", 1) == "Whole field: Dig."  # and so it does here

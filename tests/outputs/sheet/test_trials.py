@@ -49,7 +49,8 @@ def test_a_speed_out_of_reach_at_every_depth_gives_way_to_the_fastest(
 ) -> None:
     told = trial_rows(pulled(plan, changed, [6.6, 7.29, OWN], [260.0, 211.0, 0.0]))
     assert [row["speed"] for row in told] == ["4", "6", "7.2"]
-    assert told[-1]["look_for"] == FASTEST + "Surface level? Clods brought up? Depth held?"
+    slower = "No faster than 6.6 at 37.5 cm. "
+    assert told[-1]["look_for"] == f"{FASTEST}{slower}Surface level? Clods brought up? Depth held?"
 
 
 def test_the_fastest_speed_next_to_a_usual_one_is_no_run_of_its_own(

@@ -45,7 +45,8 @@ def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) ->
     """Return the first advice for a zone: its own or its depth's; to stop and to locate come first.
 
     What the whole field alone asks for is marked as that. Its speed comes before what costs more
-    at a depth; a step for other zones is passed over.
+    at a depth, and what it asks to change before digging at a depth; a step for other zones is
+    passed over.
 
     Parameters
     ----------
@@ -65,9 +66,10 @@ def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) ->
     common = whole & ~named
     speed = common & (advice["step"] == "speed")
     costly, dig = (~common & advice["step"].isin(names) for names in (_COSTLIER, ("dig",)))
+    change = common & advice["step"].isin(_COSTLIER)
     first = ~common & ~costly & ~dig
     urgent = [advice["step"] == "stop", advice["step"] == "locate"]
-    rank = np.select([*urgent, first, speed, costly, dig], range(6), 6)
+    rank = np.select([*urgent, first, speed, costly, change, dig], range(7), 7)
     told = advice.assign(rank=rank, whole=whole, common=common)
     told = told[named | (free & (whole | own))].sort_values(["rank", "whole", "order"])
     if told.empty:

@@ -50,7 +50,9 @@ def trial_rows(plan: Plan) -> list[dict[str, str]]:
             words = _where(plan, fastest, held, speed) + row["look_for"]
             told.append({"speed": row["speed_km_h"], "look_for": words})
         elif most > 0 and most - float(told[-1]["speed"] if told else 0) >= _apart_km_h():
-            told.append({"speed": _number(most), "look_for": FASTEST + row["look_for"]})
+            at_most = [depth for depth in fastest if fastest[depth] >= most]
+            words = FASTEST + _where(plan, fastest, at_most, most) + row["look_for"]
+            told.append({"speed": _number(most), "look_for": words})
     return told
 
 
