@@ -63,7 +63,9 @@ def test_ground_of_less_assurance_than_asked_is_told_zone_by_zone() -> None:
         "On 1.75 ha the work passes the pan less surely than 0.8: 1.25 ha because the pins are 5 "
         "cm apart; 0.50 ha because each depth holds for 25 m or more and at most 4 are"
     )
-    assert note.text.endswith(" Least surely as a whole: zone 3 (0.70), zone 2 (0.51).")
+    assert note.text.endswith(
+        " Least surely as a whole, largest first: zone 3 (0.70), zone 2 (0.51)."
+    )
     assert "hazards" not in note.text
     (other,) = assurance_notices(table, replace(ASKED, depth=DepthSection(max_depths=1)), places)
     assert "at most 1 is allowed" in other.text
@@ -74,7 +76,7 @@ def test_only_ground_whose_cap_is_above_its_need_is_held_by_hazards() -> None:
     beside, deep, held = (2, 47, 45, 45), (4, 32, 30, 40), (8, 28, 20, 20)
     (note,) = assurance_notices(table, ASKED, ground((1, 35, 40, 45), beside, deep, held))
     assert note.text.endswith(
-        "2.00 ha because it needs more than the deepest setting, 45 cm. Least surely as a whole: "
+        "2.00 ha because it needs more than the deepest setting, 45 cm. Least surely as a whole, largest first: "
         "zone 4 (0.50), zone 3 (0.50), zone 2 (0.50), zone 1 (0.50)."
     )
     assert (
@@ -96,7 +98,7 @@ def test_zones_a_little_below_are_not_named() -> None:
     places = ground((1, 44, 40, 45), (2, 44, 35, 45), (4, 44, 30, 45), reached=0.78)
     (note,) = assurance_notices(table, ASKED, places)
     assert note.text.startswith("On 7.00 ha the work passes the pan less surely than 0.8")
-    assert note.text.endswith(" Least surely as a whole: zone 2 (0.75).")
+    assert note.text.endswith(" Least surely as a whole, largest first: zone 2 (0.75).")
     assert assurance_notices(table.drop(1), ASKED, places) == ()
 
 

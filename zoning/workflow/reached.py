@@ -47,7 +47,7 @@ def assurance_notices(
     far = far.sort_values(["area_ha", "zone"], ascending=[False, True])
     pairs = zip(far["zone"], far["assurance"], strict=True)
     told = [f"zone {zone:.0f} ({reached:.2f})" for zone, reached in pairs]
-    least = f" Least surely as a whole: {named(told)}." if told else ""
+    least = f" Least surely as a whole, largest first: {named(told)}." if told else ""
     text = f"{_causes(ground, settings)}.{least}"
     return (Notice("note", "assurance-short", text),)
 

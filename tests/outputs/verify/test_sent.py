@@ -252,13 +252,20 @@ def test_the_number_in_a_name_is_held_against_the_plan(read: ReadBack, tmp_path:
 
 
 def test_what_is_no_file_of_a_plan_and_what_is_not_there(read: ReadBack, tmp_path: Path) -> None:
-    for name, text in (("a.csv", "sheep\n1\n"), ("b.json", "[]"), ("c.xyz", ""), ("d.csv", "")):
+    for name, text in (
+        ("a.csv", "sheep\n1\n"),
+        ("e.zip", "PK"),
+        ("b.json", "[]"),
+        ("c.xyz", ""),
+        ("d.csv", ""),
+    ):
         (tmp_path / name).write_text(text)
         assert ["like none that a plan holds" in each for each in said(tmp_path / name, read)] == [
             True
         ]
+    assert "Unpack it and name a file of plan" in said(tmp_path / "e.zip", read)[0]
     with pytest.raises(InputRefused, match="no such file"):
-        judged(tmp_path / "e.csv", read)
+        judged(tmp_path / "f.csv", read)
 
 
 @pytest.mark.parametrize("name", ["pan_surface.tif", "plan.gpkg", "operator_sheet.pdf", "map.html"])

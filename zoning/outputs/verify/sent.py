@@ -83,7 +83,9 @@ def judged(path: Path, read: ReadBack) -> Judged:
         table = path.suffix.lower() in _TEXT_TABLES
         why = ": no table there has its headings" if table else ""
         what = f"The file is like none that a plan holds, so it cannot be compared{why}."
-        return Judged(faults=(Fault(str(path), what, f"Send a file of plan {_own(read)}."),))
+        packed = path.suffix.lower() == ".zip"
+        remedy = "Unpack it and name" if packed else "Send"
+        return Judged(faults=(Fault(str(path), what, f"{remedy} a file of plan {_own(read)}."),))
     if name == RASTER and _is_one_band(path):
         return _judged_band(path, read)
     return Judged(faults=tuple(_differences(path, name, read)))
