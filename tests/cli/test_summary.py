@@ -315,8 +315,11 @@ def test_travel_with_the_legs_lifted_is_told_apart_from_the_work() -> None:
     plan = SimpleNamespace(totals=totals, settings=SimpleNamespace(tractor=tractor))
     travel = "; of it 0.7 h and 12 l to travel 1.50 ha with the legs lifted out"
     assert effort_words(plan).splitlines()[0].endswith(f"900 MJ{travel}")
+    assert "At 40 cm everywhere, lifted ground too: 5.5 h" in effort_words(plan)
     totals["undriven_ha"] = 2.0
     assert "travel" not in effort_words(plan)
+    totals["lifted_ha"] = 0.0
+    assert "At 40 cm everywhere: 5.5 h" in effort_words(plan)
 
 
 def test_no_station_left_out_gives_no_sentence_about_it() -> None:

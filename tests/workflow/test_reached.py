@@ -76,8 +76,8 @@ def test_only_ground_whose_cap_is_above_its_need_is_held_by_hazards() -> None:
     beside, deep, held = (2, 47, 45, 45), (4, 32, 30, 40), (8, 28, 20, 20)
     (note,) = assurance_notices(table, ASKED, ground((1, 35, 40, 45), beside, deep, held))
     assert note.text.endswith(
-        "2.00 ha because it needs more than the deepest setting, 45 cm. Least surely as a whole, largest first: "
-        "zone 4 (0.50), zone 3 (0.50), zone 2 (0.50), zone 1 (0.50)."
+        "2.00 ha because it needs more than the deepest setting, 45 cm. Least surely as a whole, "
+        "largest first: zone 4 (0.50), zone 3 (0.50), zone 2 (0.50), zone 1 (0.50)."
     )
     assert (
         ": 8.00 ha because hazards hold it shallower; 4.00 ha because the pins are 5 cm apart; "

@@ -55,7 +55,7 @@ def effort_words(plan: Plan) -> str:
         return _part_of_effort(plan)
     if math.isnan(t["uniform_fuel_l"]):
         return f"Work: {t['time_min'] / 60:.1f} h, {t['fuel_l']:.0f} l of fuel{_travelled(t)}"
-    lifted = ", lifted ground too" if (plan.zones["depth_cm"] <= 0).any() else ""
+    lifted = ", lifted ground too" if t["lifted_ha"] > 0 else ""
     return (
         f"Work: {t['time_min'] / 60:.1f} h, {t['fuel_l']:.0f} l of fuel, "
         f"draft energy {t['draft_energy_mj']:.0f} MJ{_travelled(t)}\n"
