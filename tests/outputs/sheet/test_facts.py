@@ -369,3 +369,17 @@ def test_everything_is_plain_data(plan: Plan) -> None:
     assert told["plan_short"] == plan.plan_id[:8]
     assert {"event", "do"} == set(told["events"][0])
     assert [trial["speed"] for trial in told["trials"]] == ["4", "6", "8", "10"]
+
+
+def test_a_speed_that_some_depth_does_not_get_is_said_to_be_slower_there(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    settings = dataclasses.replace(plan.settings, tractor=TractorSection(pto_power_kw=180.0))
+    own = settings.machine.speed_km_h
+    for speeds, end in (
+        ([7.2, own, own], ", slower where the order of work says so."),
+        ([own] * 3, " km/h."),
+    ):
+        zones = plan.zones.assign(work_speed_km_h=speeds, pto_power_kw=170.0)
+        about = sheet_facts(changed(settings=settings, zones=zones))["about"]
+        assert about.endswith(end)

@@ -38,7 +38,7 @@ from zoning.outputs.sheet.tables import (
     zone_row,
 )
 from zoning.outputs.sheet.trial_pit import ridge
-from zoning.outputs.sheet.trials import trial_rows
+from zoning.outputs.sheet.trials import fastest_km_h, trial_rows
 from zoning.outputs.sheet.words import (
     LATER,
     LATER_ALIKE,
@@ -209,10 +209,12 @@ def _about(plan: Plan) -> str:
     legs, apart, speed = (
         " (assumed)" if key in keys else "" for key in ("legs", "leg_spacing_cm", "speed_km_h")
     )
+    held = [km_h >= machine.speed_km_h for km_h in fastest_km_h(plan).values()]
+    slower = "" if all(held) else ", slower where the order of work says so"
     return (
         f"{season}{name[:1].upper()}{name[1:]}: {machine.legs} legs{legs} "
         f"{number(machine.leg_spacing_cm)} cm apart{apart}, {machine.width_m:.2f} m wide, "
-        f"{number(machine.speed_km_h)} km/h{speed}."
+        f"{number(machine.speed_km_h)} km/h{speed}{slower}."
     )
 
 
