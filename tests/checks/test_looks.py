@@ -137,3 +137,20 @@ def test_pits_older_than_the_plan_ask_for_no_pins_and_name_no_depth(
     some = [pit(34, 26, i, pan="yes", pan_base_cm=30.0) for i in range(2)]
     left = told(*some, *[pit(36, 33, i) for i in range(2, 7)], older=older[:2])
     assert left["text"].str.contains("Pan left between legs").any() == pins
+
+
+def test_legs_put_right_after_they_ran_deep_are_told_by_their_pits() -> None:
+    deep = [pit(42, 38, i, pan="no") for i in range(4)]
+    right = [pit(35.2, 31.2, 4 + i, pan="no") for i in range(4)]
+    told_of = told(*deep)
+    (text,) = of_step(told_of, "depth")
+    assert text.startswith("The legs ran 7 cm deeper than planned: check the pins, the ")
+    assert "before the work goes on, since over a hazard it is dangerous" in text
+    table = told(*deep, *right)
+    assert not (table["step"] == "depth").any()
+    look = of_step(table, "look")[0]
+    assert look.startswith(
+        "Pits A0 (7 cm), A1 (7 cm), A2 (7 cm) and A3 (7 cm): the leg ran deeper than planned, "
+        "though others did not."
+    )
+    assert (table["step"] == "keep").any()

@@ -24,6 +24,7 @@ from zoning.checks.groups import FIELD, tally
 from zoning.checks.held import held_steps
 from zoning.checks.kept import left_between, unchanged
 from zoning.checks.looks import (
+    diving,
     floating,
     lifted,
     missed_strips,
@@ -265,6 +266,7 @@ def _steps(ground: Ground) -> Iterator[Step]:
     yield from missed_strips(judged, ground.zones)
     yield from questioned(replace(ground, pits=judged))
     yield from floating(own)
+    yield from diving(own)
     yield from asked_pits(ground.facts)
     settled = ground.facts["verdict"] == "reached"
     if own.state not in _MISSED:

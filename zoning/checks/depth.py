@@ -172,7 +172,9 @@ def shallower(ground: Ground) -> Iterator[Step]:
     step = ground.machine.depth_step_cm
     up = step * max(1, int(over // step))
     why = (
-        f"The legs ran {tenths(-ground.short_cm)} cm deeper than planned: check {ground.control}"
+        f"The legs ran {tenths(-ground.short_cm)} cm deeper than planned: check {ground.control}, "
+        "the roller and the frame level before the work goes on, since over a hazard it is "
+        "dangerous"
         if ground.ran_deep
         else f"Set about {up:g} cm shallower, or add readings here so that the plan need not "
         "insure against a base it does not know"

@@ -11,15 +11,16 @@ import pandas as pd
 from zoning.checks.ran import (
     afloat,
     base_missed,
+    dived,
     floated_only,
     sound,
     steady,
     unbroken,
 )
 from zoning.checks.rules import rule
-from zoning.checks.slower import fast_ridge_words, slower_km_h
+from zoning.checks.slower import fast_ridge_words, ridge_from_cm, same_km_h, slower_km_h
 from zoning.checks.trials import curve_of, wanted_ridge_cm
-from zoning.contracts import NOT_CLEARED, constant
+from zoning.contracts import NOT_CLEARED
 from zoning.model.check import RidgeCurve
 from zoning.model.settings import MachineSection
 from zoning.units import as_number
@@ -60,6 +61,12 @@ class Ground:
     def afloat(self) -> pd.DataFrame:
         """The pits whose leg floated."""
         return self.pits[afloat(self.pits)]
+
+    @property
+    def dived(self) -> pd.DataFrame:
+        """The pits whose leg ran far deeper than set, where that is not how most ran."""
+        own = self.pits[dived(self.pits)]
+        return own if len(own) * 2 <= len(self.pits) else own.iloc[:0]
 
     @property
     def telling(self) -> pd.DataFrame:
@@ -196,6 +203,7 @@ class Ground:
         NaN where it is not known of most, and where it is not `one_way`.
         """
         own = self.telling if self.mostly_afloat else self.pits.drop(self.afloat.index)
+        own = own.drop(self.dived.index, errors="ignore")
         known = own["set_cm"].notna()
         if known.sum() * 2 <= len(own) or not self.one_way:
             return float("nan")
@@ -331,16 +339,10 @@ class Ground:
     def fast_enough(self) -> bool:
         """Whether the speed is one that trial runs found to be even, or pits driven at it deny."""
         slowest = self.curve.slowest_even_km_h
-        same = slowest is not None and self.speed_km_h >= slowest - _same_km_h()
+        same = slowest is not None and self.speed_km_h >= slowest - same_km_h()
         return same or self.denied_cm > wanted_ridge_cm()
 
     @property
     def denied_cm(self) -> float:
         """The ridge of pits as fast as the trial runs that were even; NaN without one [cm]."""
-        slowest, own = self.curve.slowest_even_km_h, steady(self.pits)
-        fast = own["speed_km_h"] >= (np.inf if slowest is None else slowest - _same_km_h())
-        return float(own.loc[fast, "ridge_cm"].mean())
-
-
-def _same_km_h() -> float:
-    return constant("machine_rules", "speed_same_km_h")
+        return ridge_from_cm(steady(self.pits), self.curve.slowest_even_km_h)

@@ -149,12 +149,28 @@ def floating(ground: Ground) -> Iterator[Step]:
         yield Step("look", _ran_shallow(ground, others), _zones(others))
 
 
+def diving(ground: Ground) -> Iterator[Step]:
+    """Yield the pits whose leg ran far too deep, where no more than half of them did."""
+    own = ground.dived
+    if len(own):
+        deep = own["loosened_at_leg_cm"] - own["set_cm"]
+        text = (
+            f"{_each_cm(own, deep)}: the leg ran deeper than planned, though others did not. Check "
+            f"{ground.control} and the frame level on that run: over a hazard that is dangerous."
+        )
+        yield Step("look", text, _zones(own))
+
+
+def _each_cm(pits: pd.DataFrame, off_cm: pd.Series) -> str:
+    told = joined([f"{pit} ({cm:.3g} cm)" for pit, cm in zip(pits["pit"], off_cm, strict=True)])
+    return f"Pit{'' if len(pits) == 1 else 's'} {told}"
+
+
 def _ran_shallow(ground: Ground, own: pd.DataFrame) -> str:
     """Return how far the legs ran shallow, how the others ran, and what to check."""
     short = own["set_cm"] - own["loosened_at_leg_cm"]
-    told = joined([f"{pit} ({cm:.3g} cm)" for pit, cm in zip(own["pit"], short, strict=True)])
     text = (
-        f"Pit{'' if len(own) == 1 else 's'} {told}: the leg ran shallower than planned"
+        f"{_each_cm(own, short)}: the leg ran shallower than planned"
         f"{_others_ran(ground)}. Check {ground.control} and the frame level on that run."
     )
     if ground.floats_fast:

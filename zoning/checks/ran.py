@@ -53,6 +53,11 @@ def afloat(pits: pd.DataFrame) -> pd.Series:
     return short | floated_only(pits)
 
 
+def dived(pits: pd.DataFrame) -> pd.Series:
+    """Return where a leg ran deeper than set by ``single_leg_shallow_cm`` or more."""
+    return pits["loosened_at_leg_cm"] - pits["set_cm"] >= rule("single_leg_shallow_cm")
+
+
 def floated_only(pits: pd.DataFrame) -> pd.Series:
     """Return where a leg that ran shallow left the pan, and at its depth would have passed it.
 

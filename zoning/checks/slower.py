@@ -8,6 +8,7 @@ import pandas as pd
 from zoning.checks.ran import base_missed, base_passed
 from zoning.checks.rules import rule
 from zoning.checks.trials import wanted_ridge_cm
+from zoning.contracts import constant
 from zoning.units import tenths
 
 
@@ -49,6 +50,17 @@ def fast_ridge_words(pits: pd.DataFrame) -> str:
     speeds = by_speed.index.to_numpy(dtype=float)
     low, high = f"{tenths(slowest)} cm at {speeds[0]:g}", f"{tenths(fastest)} cm at {speeds[-1]:g}"
     return f"{low} km/h, {high} km/h"
+
+
+def ridge_from_cm(pits: pd.DataFrame, km_h: float | None) -> float:
+    """Return the mean ridge of pits at a speed or faster; NaN of none, or without a speed [cm]."""
+    fast = pits["speed_km_h"] >= (np.inf if km_h is None else km_h - same_km_h())
+    return float(pits.loc[fast, "ridge_cm"].mean())
+
+
+def same_km_h() -> float:
+    """Return the difference below which two speeds are the same [km/h]."""
+    return constant("machine_rules", "speed_same_km_h")
 
 
 def _at(pits: pd.DataFrame, km_h: float) -> pd.DataFrame:
