@@ -43,6 +43,8 @@ def test_why_a_pit_that_disagrees_makes_it_more_is_told() -> None:
 def test_the_kind_of_pit_that_is_asked_for_is_that_which_was_counted() -> None:
     most = said(5, (6, 2), 7, so_far="leg_only")
     assert "5 more that pass the pan at the leg only would settle it" in most
+    assert "1 more that reaches the pan would" in said(1, (5, 4), 6, so_far="reached")
+    assert "1 more that leaves a pan between" in said(1, (5, 1), 6, so_far="not_between")
     assert "3 more that reach the pan" in said(3, (5, 4), 6, so_far="reached")
     none = said(4, (2, 1), 3, so_far="leg_only")
     assert "4 more that pass the pan at the leg only would settle it" in none
@@ -82,7 +84,10 @@ def test_as_many_pits_of_the_kind_named_settle_it(dug: list[tuple[float, float]]
     (text,) = [step.text for step in asked_pits(facts)] or [""]
     if "disagree. " not in text:
         return
+    plural = {"reaches": "reach", "passes": "pass", "leaves": "leave", "does": "do"}
     number, go = re.findall(r"(\d+) more that (.*?) would settle it", text)[0]
+    verb, _, what = go.partition(" ")
+    go = f"{plural.get(verb, verb)} {what}"
     assert judged([*dug, *[kinds[go]] * int(number)])["verdict"] != "cannot_tell"
     assert judged([*dug, *[kinds[go]] * (int(number) - 1)])["verdict"] == "cannot_tell"
 

@@ -389,3 +389,15 @@ def test_a_faster_speed_that_is_driven_already_is_no_change_any_more() -> None:
     deep = [pit(40, 6, 6, 0, x_m=110.0, pan="yes", pan_base_cm=36.0)]
     table = told(*slow, *fast, *deep, *[pit(40, 3, 8, i, x_m=125.0 + 15 * i) for i in range(3)])
     assert table.loc[table["step"] == "speed", "where"].tolist() == [FIELD], "not named anew there"
+
+
+def test_a_leg_above_the_base_and_ridges_alike_say_nothing_of_speed() -> None:
+    fast = [pit(35, 3, 8, i) for i in range(2)]
+    high = pit(33, 6, 6, 2, pan="yes", pan_base_cm=36.0)  # no speed passes it
+    alike = pit(36, 4.5, 6, 2, pan="yes", pan_base_cm=33.0)  # 1.5 cm more than at 8 km/h
+    clear = pit(36, 6, 6, 2, pan="yes", pan_base_cm=33.0)
+    named = [
+        told(*fast, slow)["text"].str.startswith("Drive 8 km/h: the pits show").any()
+        for slow in (high, alike, clear)
+    ]
+    assert named == [False, False, True]

@@ -10,11 +10,11 @@ from zoning.checks.steps import Step
 from zoning.checks.words import pits_named
 
 _GO = {
-    "reached": "reach the pan",
-    "too_deep": "go too deep",
-    "leg_only": "pass the pan at the leg only",
-    "not_between": "leave a pan between the legs",
-    "not_reached": "do not reach the pan",
+    "reached": ("reach", "the pan"),
+    "too_deep": ("go", "too deep"),
+    "leg_only": ("pass", "the pan at the leg only"),
+    "not_between": ("leave", "a pan between the legs"),
+    "not_reached": ("do", "not reach the pan"),
 }
 """What further pits are to do, by what the pits show so far."""
 
@@ -80,8 +80,11 @@ def _settling(facts: pd.Series, more: int) -> str:
 
     That is `zoning.checks.groups.Tally.more`.
     """
-    go = _GO.get(str(facts["so_far"]), _GO["reached"])
-    return f"{more} more that {go} would settle it; one that goes otherwise may ask for more."
+    verb, what = _GO.get(str(facts["so_far"]), _GO["reached"])
+    verb += "" if more > 1 else "s" if verb.endswith("e") else "es"
+    return (
+        f"{more} more that {verb} {what} would settle it; one that goes otherwise may ask for more."
+    )
 
 
 def _disagreeing(facts: pd.Series) -> str:

@@ -271,17 +271,19 @@ class Ground:
 
     @property
     def faster_pits_even(self) -> bool:
-        """Whether the pits show even work at a speed and not below it."""
-        seen = self.of_pits
-        even = seen.slowest_even_km_h
-        return even is not None and bool(seen.speeds["speed_km_h"].min() < even)
+        """Whether the pits show even work at a speed, and clearly more of a ridge below it."""
+        even, speeds = self.of_pits.slowest_even_km_h, self.of_pits.speeds
+        if even is None:
+            return False
+        fitted_cm = speeds.set_index("speed_km_h")["fitted_cm"]
+        return bool(fitted_cm.max() - fitted_cm[even] >= rule("ridge_clear_cm"))
 
     @property
     def slow_left_pan(self) -> bool:
-        """Whether pits slower than those that were even left the pan."""
+        """Whether pits slower than those that were even left the pan, though the leg passed it."""
         own = steady(self.pits)
-        missed = own[base_missed(own["chance_between"])]
-        slow = bool((missed["speed_km_h"] < self.even_km_h).any())
+        left = base_missed(own["chance_between"]) & ~base_missed(own["chance_leg"])
+        slow = bool((own.loc[left, "speed_km_h"] < self.even_km_h).any())
         return self.faster_pits_even and slow and not self.drives_even
 
     @property
