@@ -154,3 +154,16 @@ def test_legs_put_right_after_they_ran_deep_are_told_by_their_pits() -> None:
         "though others did not."
     )
     assert (table["step"] == "keep").any()
+
+
+@pytest.mark.parametrize(
+    ("narrow", "first"), [(True, "points, then speed"), (False, "speed, then points")]
+)
+def test_the_cures_of_a_pan_left_stand_in_the_order_of_the_steps(
+    *, narrow: bool, first: str
+) -> None:
+    left = pit(36, 31, 1, pan="yes", pan_base_cm=33.0)
+    table = told(pit(35, 32, 0), left, foot_narrow=narrow)
+    texts = table.loc[table["where"] == "35 cm", "text"].str.cat(sep=" ")
+    texts += table.loc[table["where"] == FIELD, "text"].str.cat(sep=" ")
+    assert f"do not keep the setting on this. Less of a ridge ({first}), or more depth" in texts

@@ -17,7 +17,7 @@ from zoning.contracts import joined
 from zoning.units import least_to_most, tenths
 
 _CURES = (
-    " Less of a ridge (speed, then points), or more depth where machine and hazards allow it, "
+    " Less of a ridge ({}), or more depth where machine and hazards allow it, "
     "passes the pan: dig beside these pits before either."
 )
 _NOTHING_YET = "So far the pits ask for no change ({}); they are too few to rely on it."
@@ -39,7 +39,10 @@ def left_between(ground: Ground) -> Iterator[Step]:
     head = f"{what} between legs at {pits_named(own['pit'].tolist())}{_all_in(own, ground.pits)}"
     asked = "most places passed; look there again."
     if not most:
-        asked = f"do not keep the setting on this.{_CURES if np.isnan(ground.field_km_h) else ''}"
+        # Where the plan warns of the foot, points come first, as in the steps.
+        first = "points, then speed" if ground.foot_narrow_cm else "speed, then points"
+        cures = _CURES.format(first) if np.isnan(ground.field_km_h) else ""
+        asked = f"do not keep the setting on this.{cures}"
     yield Step("left", f"{head}{_loosened_to(own)}: {asked}", _zones(own))
 
 

@@ -80,7 +80,7 @@ def _hazards(facts: Facts) -> Iterator[Notice]:
     if held.any():
         text = (
             f"On {facts.hectares(held):.2f} ha hazards keep the work shallower than the pan needs, "
-            "or out of the ground: the pan stays there."
+            "or out of the ground: the pan may stay there."
         )
         yield Notice("note", "hazards-limit-depth", text)
     lifted = facts.cap_cm == 0

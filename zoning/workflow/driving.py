@@ -63,7 +63,7 @@ def pin_notices(
     Parameters
     ----------
     settings
-        Whether depth is set with pins, and whether rounds are driven on a headland.
+        Whether depth is set with pins.
     zones
         ``depth_cm`` and ``time_min``, NaN where no time is reckoned.
     changes
@@ -73,9 +73,8 @@ def pin_notices(
     depths = worked["depth_cm"].nunique()
     if settings.machine.depth_control != "pins" or depths < 2 or worked["time_min"].isna().all():
         return ()
-    again = ", again on the headland rounds" if settings.areas.headland_width_m > 0 else ""
     text = (
         f"Moving pins comes on top of the hours: {changes['depth_changes']:.0f} times pass by "
-        f"pass, or with more driving depth by depth: {depths} depths one after another{again}."
+        "pass, or fewer with more driving depth by depth, in the order of work on the sheet."
     )
     return (Notice("note", PINS, text),)
