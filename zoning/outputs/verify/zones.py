@@ -12,6 +12,7 @@ import pandas as pd
 import shapely
 from shapely.geometry import shape
 
+from zoning.contracts import constant
 from zoning.errors import Fault
 from zoning.outputs.columns import table_schema
 from zoning.outputs.geojson import outline_trouble, zone_records
@@ -90,10 +91,10 @@ def zones_passed(file: str, found: Sequence[Record], read: ReadBack) -> Iterator
 
 
 def _same_area(found_ha: object, planned_ha: object) -> bool:
-    """Return whether two areas are the same as printed; so is one that is not told."""
+    """Return whether two areas are of the same ground; so is one that is not told."""
     pair = pd.to_numeric(pd.Series([found_ha, planned_ha], dtype=object), errors="coerce")
-    found, planned = pair.round(ZONE_DECIMALS)
-    return bool(pair.isna().any() or found == planned)
+    apart_ha = abs(pair.iloc[0] - pair.iloc[1])
+    return not apart_ha > constant("verify_rules", "zone_area_ha")
 
 
 def table_faults(read: ReadBack) -> Iterator[Fault]:
