@@ -47,6 +47,23 @@ def ridged(count: int) -> list[dict[str, object]]:
     return [pit(36, 22, i, pan="yes", pan_base_cm=31.0) for i in range(count)]
 
 
+def test_a_short_leg_is_told_the_same_of_its_depth_and_of_the_whole_field() -> None:
+    """By hand: 35 cm less a ridge of 4 cm is 31 cm, below the base of 29 cm."""
+    good = [pit(36, 32, at) for at in range(5)]
+    afloat = pit(29.5, 25.5, 6, pan="yes", pan_base_cm=29.0)
+    few, more = (
+        told(*good, afloat, *[pit(40, 36, 0, x_m=120.0 + 15 * at) for at in range(count)])
+        for count in (1, 5)
+    )
+    for table in (few, more):
+        pins = table[table["step"] == "pins"]
+        assert pins["where"].tolist() == [FIELD, "35 cm"]
+        assert len(set(pins["text"])) == 1
+        assert "The rest is reached: where those runs are driven again" in pins["text"].iloc[0]
+    (text, _) = of_step(told(*good[:1], afloat), "pins")
+    assert text.endswith("it would have passed the pan: dig again before any other change.")
+
+
 def test_a_missed_strip_is_to_be_driven_and_says_nothing_of_speed_or_pins() -> None:
     missed = [pit(0, 0, 4 + i, pan="yes", pan_base_cm=31.0, speed_km_h=9.0) for i in range(2)]
     table = told(*ridged(4), *missed)

@@ -181,7 +181,7 @@ def test_pits_push_places_away_also_from_the_most_doubtful_ground() -> None:
     ]
     first = asked(planned, *crowd).query("depth_cm == 35").iloc[0]
     assert first["x_m"] > 40.0
-    assert "no pit within" in first["reason"]
+    assert "no pit behind the machine within" in first["reason"]
 
 
 def test_parts_of_one_depth_share_its_places_by_area(planned) -> None:

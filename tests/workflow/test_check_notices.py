@@ -15,7 +15,7 @@ from workflow.paged import corrected
 from workflow.worked import worked_folder
 
 from zoning.errors import InputRefused
-from zoning.outputs.check.words import ABOVE, chance_words, stops, told_advice
+from zoning.outputs.check.words import ABOVE, RUNS, chance_words, stops, told_advice
 from zoning.records import open_record
 from zoning.workflow import check_work, read_field
 from zoning.workflow.records import record_inputs
@@ -306,7 +306,7 @@ def test_every_stop_of_the_advice_stands_at_the_head_and_is_pointed_to_once(fold
     for text in asked["text"]:
         assert text.removeprefix("Stop: ").casefold() in head
     listed = told_advice(check)
-    assert listed.loc[listed["step"] == "stop", "text"].tolist() == [ABOVE]
+    assert listed.loc[listed["step"] == "stop", "text"].tolist() == [ABOVE.format(RUNS)]
 
 
 def test_a_pit_of_before_that_makes_all_others_earlier_work_is_named(folder: Path) -> None:

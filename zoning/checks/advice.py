@@ -3,10 +3,8 @@
 The order is that of common practice: a faster gear costs nothing, drier soil costs days. To dig
 under a ridge that is not even comes behind points and spacing, whatever else is told. Where the
 plan warns that foot or spacing does not carry the depth, that comes before the speed, unless runs
-or pits show a speed that leaves even work, here or on other ground of the field: what was measured
-outranks a rule. A step that the pits
-or the trial runs rule out is left out; a step is given with what it rests on. What must stop at
-once comes before all of it.
+or pits show a speed that leaves even work, here or elsewhere: what was measured outranks a rule. A
+step that pits or trial runs rule out is left out; what must stop at once comes before all of it.
 """
 
 from __future__ import annotations
@@ -29,6 +27,7 @@ from zoning.checks.looks import (
     lifted,
     missed_strips,
     questioned,
+    settled_cm,
     stops,
     too_wet,
     unmeasured,
@@ -170,7 +169,8 @@ def _after_speed(grounds: list[Ground]) -> list[Ground]:
         elif ground.name == FIELD and holds:
             when = f"If the speed named for {apart} below does not do it"
         told.append(replace(ground, after_speed=when, field_km_h=field_km_h, field_slows=slows))
-    return told
+    done = settled_cm([_set(ground) for ground in grounds])
+    return [replace(ground, settled_cm=done) for ground in told]
 
 
 def _scrap(ground: Ground) -> bool:

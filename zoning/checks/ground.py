@@ -44,6 +44,8 @@ class Ground:
     """Whether that speed is the `slower_km_h` of the field."""
     told_apart_cm: frozenset[float] = frozenset()
     """The depths that are told apart what to change for the pits that missed there [cm]."""
+    settled_cm: frozenset[float] = frozenset()
+    """The depths that pits enough show to be reached, all where the whole field is [cm]."""
 
     @property
     def state(self) -> str:
@@ -137,9 +139,7 @@ class Ground:
     def fastest_pull_km_h(self) -> float:
         """The fastest that the tractor pulls at every cleared depth; infinite if not known.
 
-        Where nothing is cleared it is that of all depths.
-
-        0 where it cannot pull the machine at all.
+        Where nothing is cleared it is that of all depths; 0 where it cannot pull the machine.
         """
         cleared = (self.worked["cleared"] != NOT_CLEARED) | self.all_not_cleared
         own = self.worked[cleared]

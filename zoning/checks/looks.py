@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import pandas as pd
 
 from zoning.checks.caps import past_caps, past_words, stop_words
 from zoning.checks.ground import Ground
+from zoning.checks.groups import FIELD
 from zoning.checks.ran import floated_only, unworked
 from zoning.checks.reasons import BASE_FAR, NONE_BEFORE, SECOND_TOOL, leg_not_noted
 from zoning.checks.rules import rule
@@ -138,7 +139,7 @@ def floating(ground: Ground) -> Iterator[Step]:
         at = f"{depths[0]:g} cm" if len(depths) == 1 else "the planned depths"
         ridge, they = ("ridge", "it") if len(held) == 1 else ("ridges", "they")
         # Where pits enough show the rest to be reached, the pins were put right long ago.
-        done = ground.facts["verdict"] == "reached"
+        done = held["depth_cm"].isin(ground.settled_cm).all()
         then = _AGAIN if done else ": dig again before any other change."
         text = (
             f"{_ran_shallow(ground, held)} Held at {at} with the {ridge} found there, {they} would "
@@ -147,6 +148,16 @@ def floating(ground: Ground) -> Iterator[Step]:
         yield Step("pins", text, () if len(held) * 2 > len(ground.pits) else _zones(held))
     if len(others := own[~only]) and not ground.mostly_afloat:
         yield Step("look", _ran_shallow(ground, others), _zones(others))
+
+
+def settled_cm(grounds: Sequence[Ground]) -> frozenset[float]:
+    """Return the depths that pits enough show to be reached, all where the whole field is [cm]."""
+    whole = any(own.name == FIELD and own.facts["verdict"] == "reached" for own in grounds)
+    return frozenset(
+        float(own.facts["depth_cm"])
+        for own in grounds
+        if own.name != FIELD and (whole or own.facts["verdict"] == "reached")
+    )
 
 
 def diving(ground: Ground) -> Iterator[Step]:

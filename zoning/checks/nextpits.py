@@ -340,6 +340,7 @@ def _part_due(
 
 
 def _reason(part: str, near_m: float) -> str:
-    """Say why a place is worth a pit: its part, and how far pits are."""
-    far = f"no pit within {near_m:.0f} m" if np.isfinite(near_m) else "no pit yet"
+    """Say why a place is worth a pit: its part, and how far those of after the work are."""
+    dug = "no pit behind the machine"
+    far = f"{dug} within {near_m:.0f} m" if np.isfinite(near_m) else f"{dug} yet"
     return f"{part.capitalize()}: {far}." if part else f"{far.capitalize()}."

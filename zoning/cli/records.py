@@ -10,7 +10,7 @@ from zoning.cli.guard import refusing
 from zoning.outputs.fingerprint import short_id
 
 
-@click.group("records", epilog="Example: zoning records export sample_data/teasel_piece --out rows")
+@click.group("records", epilog="Example: zoning records export my_field --out rows")
 def command() -> None:
     """Check the season record of a field, write it as open CSV, or read it back.
 

@@ -10,9 +10,10 @@ import pandas as pd
 import pytest
 from outputs.small_check import NAME, small_check, trials
 
+from zoning.checks.trials import ridge_curve
 from zoning.model import Notice
 from zoning.outputs.check.page import check_page, counted
-from zoning.outputs.check.words import ABOVE
+from zoning.outputs.check.words import ABOVE, RUNS, told_advice
 
 
 class Reader(HTMLParser):
@@ -170,9 +171,13 @@ def test_the_advice_points_to_a_stop_and_to_what_is_not_cleared_at_the_top() -> 
     page = check_page(told)
     assert page.count("it B was loosened 40 cm deep.") == 1
     assert (
-        f"<ol><li>{ABOVE}</li><li>Stop: not at the top.</li><li>"
+        f"<ol><li>{ABOVE.format(RUNS)}</li><li>Stop: not at the top.</li><li>"
         "Have services located first (NOT CLEARED, at the top): for 35 cm.</li><li>Keep.</li></ol>"
     ) in page
+    untried = dataclasses.replace(told, ridge=ridge_curve(trials().iloc[:0]))
+    text = told_advice(untried)["text"].iloc[0]
+    assert text == ABOVE.format("")
+    assert "trial" not in text
     # Without the words at the top the list holds them whole.
     alone = check_page(dataclasses.replace(check, advice=advice))
     assert stop.text in alone

@@ -92,11 +92,11 @@ FEW = "Too few pairs to prove anything in the lines that follow."
 STOPS = ("check-worked-in-keep-off", "check-past-cap", "check-soil-plastic")
 """Codes of the notices that ask to stop at once."""
 ABOVE = (
-    "Stop first: the reasons stand at the top. Plan again with field.toml as it was (trial runs "
-    "named since change the depths), so that sheet and pages bear it; take back those given out "
-    "before: their number may be the same."
+    "Stop first: the reasons stand at the top. Plan again with field.toml as it was{}, so that "
+    "sheet and pages bear it; take back those given out before: their number may be the same."
 )
-"""What stands in the advice for all that asks to stop at once."""
+"""What stands in the advice for all that asks to stop at once, with `RUNS` if any are named."""
+RUNS = " (trial runs named since change the depths)"
 DIG = ("check-dig-room", "check-dig-most")
 """Codes of the notices that stand with the places to dig."""
 GONE = "check-stop-gone"
@@ -134,12 +134,13 @@ def told_advice(check: Check) -> pd.DataFrame:
     head = [notice.text for notice in check.notices if notice.code in STOPS]
     stop = advice["step"] == "stop"
     above = stop & advice["text"].map(lambda text: _made_of(text, head)).astype(bool)
-    told = advice.assign(text=advice["text"].mask(above, ABOVE))
+    short = ABOVE.format("" if check.ridge.runs.empty else RUNS)
+    told = advice.assign(text=advice["text"].mask(above, short))
     kept = told[~(stop & told.duplicated(["step", "text"]))]
     if not_cleared_words(check.zones, check.settings):
         facts = zip(kept["step"], kept["text"], kept["zones"], strict=True)
-        short = [_locate(check, own) if step == "locate" else text for step, text, own in facts]
-        kept = kept.assign(text=np.array(short, dtype=object))
+        texts = [_locate(check, own) if step == "locate" else text for step, text, own in facts]
+        kept = kept.assign(text=np.array(texts, dtype=object))
     return kept.assign(order=kept.groupby("where", sort=False).cumcount() + 1)
 
 
@@ -204,9 +205,8 @@ def chance_words(check: Check) -> str:
         f"{least_to_most(own['ridge_cm'])} cm {rests.get(str(how), '')}".rstrip()
         for how, own in places.groupby("ridge_from", sort=True)
     ]
-    none = (
-        "" if (places["ridge_from"] == "pits").any() else " (no pit that counts has shown a ridge)"
-    )
+    seen = (places["ridge_from"] == "pits").any()
+    none = "" if seen else " (no pit that counts has shown a ridge)"
     return (
         "Likely passed: the chance that the pan is gone midway between legs, if the ridge stays "
         f"{' and '.join(taken)}{none}. The plan's {sure:g} is for the leg itself."
