@@ -28,6 +28,12 @@ def as_number(value: object) -> float:
     return float(value)  # type: ignore[arg-type]
 
 
+def hectares(area_m2: float) -> str:
+    """Return an area in words: hectares with two decimals, what rounds to none as little."""
+    words = f"{area_m2 / M2_PER_HA:.2f}"
+    return "less than 0.01 ha" if float(words) == 0 else f"{words} ha"
+
+
 def tenths(value: float) -> str:
     """Return a number in words to a tenth, half away from zero: depths are read to 5 mm."""
     rounded = math.copysign(math.floor(abs(value) * 10.0 + 0.5 + 1e-9) / 10.0, value)

@@ -99,7 +99,7 @@ def beside(
 def test_the_metres_that_the_shortest_run_draws_out_beside_a_drain_are_told() -> None:
     # The drain asks for 30 cm on the second piece alone; the run holds for 5 m before and behind.
     (text,) = beside(38.0)
-    assert "H1 drain 10 m. A likely pan stays there, on 0.00 ha." in text
+    assert "H1 drain 10 m. A likely pan stays there, on less than 0.01 ha." in text
     assert "A shorter min_run_m than 15 m" in text
 
 

@@ -10,6 +10,9 @@ from zoning.errors import printable
 from zoning.model import Survey
 from zoning.units import M2_PER_HA
 
+_TOLD = 5
+"""How many stations are named by their worth."""
+
 
 def survey_summary(survey: Survey, written: Sequence[Path], folder: Path) -> str:
     """Return the account: how many and why, where, what they are worth, cautions, files."""
@@ -117,6 +120,7 @@ def _worth(survey: Survey) -> str:
             "worth less than it costs"
         )
     best = survey.proposed.sort_values("rank")[["station", "part", "gain_cm_ha"]]
-    told = [f"{r.station} ({r.part}) {r.gain_cm_ha:.2f}" for r in best.head(5).itertuples()]
-    order = "numbers run along the walk; by worth in cm ha, each with those before it known"
+    told = [f"{r.station} ({r.part}) {r.gain_cm_ha:.2f}" for r in best.head(_TOLD).itertuples()]
+    first = f"the first {_TOLD} " if len(best) > _TOLD else ""
+    order = f"numbers run along the walk; {first}by worth in cm ha, each with those before it known"
     return "\n".join([*lines, f"  {order}: {', '.join(told)}"])

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from zoning.contracts import constant
 from zoning.model import Notice
-from zoning.units import M2_PER_HA
+from zoning.units import M2_PER_HA, hectares
 
 Floats = NDArray[np.float64]
 
@@ -105,7 +105,7 @@ def _short(facts: Facts) -> Iterator[Notice]:
         )
     if facts.slivers_m2 > 0:
         told.append(
-            f"Work under {least_m:g} m beside a lift is left out ({_little(facts.slivers_m2)}): "
+            f"Work under {least_m:g} m beside a lift is left out ({hectares(facts.slivers_m2)}): "
             "the legs would hardly sink."
         )
     if told:
@@ -115,7 +115,7 @@ def _short(facts: Facts) -> Iterator[Notice]:
 def _not_worth(facts: Facts) -> Iterator[Notice]:
     for depth_cm, area_m2 in sorted(facts.left_out_m2.items()):
         text = (
-            f"{depth_cm:g} cm would suit {_little(area_m2)} best, but moving the pins for "
+            f"{depth_cm:g} cm would suit {hectares(area_m2)} best, but moving the pins for "
             "that costs more than it brings: it is worked at the other depths."
         )
         yield Notice("note", "depth-not-worth-setting", text)
@@ -125,16 +125,11 @@ def _patches(facts: Facts) -> Iterator[Notice]:
     if count := len(facts.patches_m2):
         what = "1 patch" if count == 1 else f"{count} patches"
         text = (
-            f"{what} of {_little(sum(facts.patches_m2))} in all would just pay for work, but "
+            f"{what} of {hectares(sum(facts.patches_m2))} in all would just pay for work, but "
             f"{'lies' if count == 1 else 'lie'} alone among lifted ground: going there costs more "
             "than it brings, and the legs stay lifted."
         )
         yield Notice("note", "patch-not-worth-going", text)
-
-
-def _little(area_m2: float) -> str:
-    hectares = f"{area_m2 / M2_PER_HA:.2f}"
-    return "less than 0.01 ha" if float(hectares) == 0 else f"{hectares} ha"
 
 
 def _unproven(facts: Facts) -> Iterator[Notice]:

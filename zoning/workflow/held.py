@@ -19,7 +19,7 @@ from zoning.depths import DepthChoice, Places
 from zoning.model import Notice, PanSurface, Settings
 from zoning.model.names import in_numbers
 from zoning.outputs.drawing.plan import tagged_hazards
-from zoning.units import M2_PER_HA
+from zoning.units import hectares
 from zoning.workflow.disagree import named
 
 Floats = NDArray[np.float64]
@@ -149,7 +149,7 @@ def beside_notices(
     text = (
         "Beside hazards the shallow work or the lift goes on for longer than they ask, so far "
         f"along the passes: {named(told)}. A likely pan stays there, on "
-        f"{area_m2.sum() / M2_PER_HA:.2f} ha. A shorter min_run_m than {min_run_m:g} m brings the "
+        f"{hectares(float(area_m2.sum()))}. A shorter min_run_m than {min_run_m:g} m brings the "
         "deeper work nearer, never over the hazard."
     )
     return (Notice("note", "shallow-beside-hazards", text),)
