@@ -99,6 +99,9 @@ def test_a_step_for_one_zone_stands_with_no_other_and_its_own_comes_before_the_f
     deeper = advice.replace({"step": {"dig": "speed", "speed": "depth"}})
     check = dataclasses.replace(check, advice=deeper)
     assert first_advice(check, "35 cm", 1) == "Whole field: Dig."  # and so it does here
+    few = advice.assign(step=["look", "look", "dig", "so_far", "look"], zones=[(9,)] * 2 + [()] * 3)
+    check = dataclasses.replace(check, advice=few)
+    assert first_advice(check, "35 cm", 1) == "Stop: pit 1."  # its pits are too few to keep it
     left = swapped.replace({"step": {"stop": "left"}}).assign(zones=[(2,), (), (2,), (), (3,)])
     check = dataclasses.replace(check, advice=left)
     assert first_advice(check, "35 cm", 2) == "Whole field: Dig."  # as the list has it

@@ -67,7 +67,7 @@ def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) ->
     speed = common & (advice["step"] == "speed")
     costly, dig = (~common & advice["step"].isin(names) for names in (_COSTLIER, ("dig",)))
     change = common & advice["step"].isin(_COSTLIER)
-    first = ~common & ~costly & ~dig
+    first = ~common & ~costly & ~dig & (advice["step"] != "so_far")
     urgent = [advice["step"] == "stop", advice["step"] == "locate"]
     rank = np.select([*urgent, first, speed, costly, change, dig], range(7), 7)
     told = advice.assign(rank=rank, whole=whole, common=common)
