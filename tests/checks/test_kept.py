@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
+import pytest
 from checks.conftest import field_parts, pit_rows, planned_ground, station_rows, trial_rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -16,7 +17,7 @@ from zoning.checks.trials import ridge_curve
 from zoning.model.settings import MachineSection
 
 LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
-KEEP = "^Keep (?:the )?speed"
+KEEP = "^Keep (?:the )?(?:speed|setting)"
 
 
 def pit(leg: float, ridge: float, at: int, **facts: object) -> dict[str, object]:
@@ -172,6 +173,26 @@ def test_one_pit_in_many_that_the_verdict_allows_for_is_looked_at_and_nothing_ke
     kept = advice.loc[advice["text"].str.contains(KEEP), "where"]
     assert kept.tolist() == ["40 cm"]  # where no pit left the pan
     assert not advice["text"].str.contains("change only").any()
+
+
+@pytest.mark.parametrize(
+    ("speeds", "words"),
+    [
+        ((6.0, 8.0), "Keep the setting and the speed of the plan (pits at 6 to 8 km/h, ridge"),
+        ((8.0, 9.0), "Keep the setting and the speed of the plan (pits at 8 to 9 km/h, ridge"),
+        ((8.0, 8.0), "Keep speed and setting (8 km/h, ridge"),
+        ((4.0, 5.0), "Keep speed and setting (4 to 5 km/h, ridge"),
+    ],
+)
+def test_of_several_speeds_that_of_the_plan_is_kept(
+    speeds: tuple[float, float], words: str
+) -> None:
+    """The plan's own is 8 km/h; a slower one leaves more of a ridge."""
+    assert MachineSection().speed_km_h == 8.0
+    rows = [good | {"speed_km_h": speeds[at % 2]} for at, good in enumerate(GOOD)]
+    advice, *_ = told(*rows)
+    (text,) = advice.loc[advice["step"] == "keep", "text"]
+    assert text.startswith(words)
 
 
 def test_too_few_pits_are_not_told_to_keep() -> None:

@@ -70,10 +70,20 @@ def test_a_missed_strip_is_to_be_driven_and_says_nothing_of_speed_or_pins() -> N
     (text,) = of_step(table, "drive")
     assert text == (
         "Not worked at pits A4 and A5: drive these strips to the depth of the plan, then dig there "
-        "again."
+        "anew and withdraw these pits (worked again)."
     )
     assert table.loc[table["step"] == "drive", "zones"].tolist() == [(1,)]
     assert not table["text"].str.contains("9 km/h|shallower", regex=True).any()
+
+
+def test_a_missed_strip_that_was_dug_anew_asks_for_its_pit_to_be_withdrawn() -> None:
+    missed, ninth, eleventh = pit(0, 0, 4), {"date": "2026-09-09"}, {"date": "2026-09-11"}
+    for metres, day, named in ((9, eleventh, True), (11, eleventh, False), (9, ninth, False)):
+        (text,) = of_step(
+            told(*ridged(4), missed, pit(36, 32, 4, y_m=45.0 + metres, **day)), "drive"
+        )
+        asked = " If pit A5 beside was dug after that, withdraw pit A4 now: it is done."
+        assert text.endswith(f"withdraw this pit (worked again).{asked if named else ''}")
 
 
 def test_nobody_is_sent_to_a_missed_strip_before_services_are_located_or_below_a_cap() -> None:

@@ -109,7 +109,7 @@ def test_a_chance_named_beside_a_place_is_told_apart_from_the_assurance() -> Non
         reason="Body: no pit yet.", chance_between=0.02, ridge_cm=3.0, ridge_from="pits"
     )
     text = check_summary(replace(check, dig_next=by_plan), [], Path("out"))
-    sentence = "The plan's 0.8 is for the leg itself"
+    sentence = "The plan's 0.8 is for base and clearance: at the leg, or"
     assert text.count(sentence) == 1
     assert "if the ridge stays 3 cm as in your pits. " in text
     assert text.index(sentence) < text.index("likely passed 2 %. Body: no pit yet.")

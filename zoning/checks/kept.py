@@ -68,11 +68,19 @@ def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
         even = f", ridge {tenths(ground.ridge_cm)} cm{_less_doubted(ground.pits)}"
     text = _NOTHING_YET.format(f"{ground.speed_words}{even}")
     if settled:
-        keep = "Keep speed and setting"
-        ran = f"{ground.even_km_h:g} km/h" if ground.drives_even else ground.speed_words
-        text = f"{keep} ({ran}{even}); dig again where the depth changes."
+        text = f"Keep {_speed_kept(ground)}{even}); dig again where the depth changes."
     single = len(uneven) or len(ground.afloat) or len(ground.left)
     yield Step("keep" if settled else "so_far", "" if single else text)
+
+
+def _speed_kept(ground: Ground) -> str:
+    """Return which speed is kept with the setting: the planned one of several that pits ran at."""
+    if ground.drives_even:
+        return f"speed and setting ({ground.even_km_h:g} km/h"
+    slowest, fastest = ground.speed_km_h, ground.fastest_km_h
+    if slowest < fastest and slowest <= ground.machine.speed_km_h <= fastest:
+        return f"the setting and the speed of the plan (pits at {ground.speed_words}"
+    return f"speed and setting ({ground.speed_words}"
 
 
 def _less_doubted(pits: pd.DataFrame) -> str:

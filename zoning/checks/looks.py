@@ -16,7 +16,7 @@ from zoning.checks.rules import rule
 from zoning.checks.steps import Step
 from zoning.checks.words import pits_named
 from zoning.contracts import NOT_CLEARED, joined
-from zoning.model.names import by_name
+from zoning.model.names import by_name, in_numbers
 from zoning.units import least_to_most, tenths
 
 _AGAIN = (
@@ -87,16 +87,32 @@ def missed_strips(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
     own = zones.set_index("zone").loc[missed["zone"]]
     unlocated = missed[(own["cleared"] == NOT_CLEARED).to_numpy()]
     beyond = (own["depth_cm"] > own["cap_cm"].fillna(np.inf)).to_numpy()
-    one = len(missed) == 1
+    strips, them = (
+        ("this strip", "this pit") if len(missed) == 1 else ("these strips", "these pits")
+    )
     text = (
-        f"Not worked at {_named(missed)}: drive {'this strip' if one else 'these strips'} to the "
-        "depth of the plan, then dig there again."
+        f"Not worked at {_named(missed)}: drive {strips} to the depth of the plan, then dig there "
+        f"anew and withdraw {them} (worked again).{_dug_beside(missed, pits)}"
     )
     if len(unlocated):
         text += f" Not before services are located at {_named(unlocated)}: NOT CLEARED."
     if beyond.any():
         text += f" Plan again first for {_named(missed[beyond])}: a hazard allows less there now."
     yield Step("drive", text, _zones(missed))
+
+
+def _dug_beside(missed: pd.DataFrame, pits: pd.DataFrame) -> str:
+    """Return which worked pits lie at the place of a missed strip, dug no earlier; else blank."""
+    told, beside = [], []
+    for pit in missed.to_dict("records"):
+        near = np.hypot(pits["x_m"] - pit["x_m"], pits["y_m"] - pit["y_m"]) <= rule("one_place_m")
+        own = pits[near & (pits["verdict"] != "not_worked") & ~(pits["date"] < pit["date"])]
+        told += [str(pit["pit"])] if len(own) else []
+        beside += own["pit"].astype(str).tolist()
+    if not told:
+        return ""
+    names = pits_named(sorted(set(beside), key=in_numbers))
+    return f" If {names} beside was dug after that, withdraw {pits_named(told)} now: it is done."
 
 
 def questioned(ground: Ground) -> Iterator[Step]:

@@ -209,15 +209,13 @@ def chance_words(check: Check) -> str:
     none = "" if seen else " (no pit that counts has shown a ridge)"
     return (
         "Likely passed: the chance that the pan is gone midway between legs, if the ridge stays "
-        f"{' and '.join(taken)}{none}. The plan's {sure:g} is for the leg itself."
+        f"{' and '.join(taken)}{none}. The plan's {sure:g} is for base and "
+        "clearance: at the leg, or between legs where trial runs gave the ridge."
     )
 
 
 def hand_words(check: Check) -> str:
-    """Return how deep spade and probe may go at the places to dig, where that is less than planned.
-
-    Blank where no place lies on ground that is NOT CLEARED.
-    """
+    """Return how deep spade and probe may go at places that are NOT CLEARED; blank without one."""
     if not dig_not_cleared(check).any():
         return ""
     return (
