@@ -59,9 +59,20 @@ def test_a_short_leg_is_told_the_same_of_its_depth_and_of_the_whole_field() -> N
         pins = table[table["step"] == "pins"]
         assert pins["where"].tolist() == [FIELD, "35 cm"]
         assert len(set(pins["text"])) == 1
-        assert "The rest is reached: where those runs are driven again" in pins["text"].iloc[0]
-    (text, _) = of_step(told(*good[:1], afloat), "pins")
-    assert text.endswith("it would have passed the pan: dig again before any other change.")
+        assert "The rest is reached: where that run is driven again, dig" in pins["text"].iloc[0]
+    missed = pit(0, 0, 8, pan="yes", pan_base_cm=29.0)
+    for rows in ((*good[:1], afloat), (*good, afloat, missed)):
+        (text, _) = of_step(told(*rows), "pins")
+        assert text.endswith(
+            "it would have passed the pan: dig again before any other change. Where that run is "
+            "driven again, dig there anew and withdraw this pit."
+        )
+    anew = pit(36, 32, 6, y_m=79.0, date="2026-09-11")  # 4 m beside
+    for text in of_step(told(*good, afloat, anew), "pins"):
+        assert text.endswith(
+            "withdraw this pit. If pit A6 beside was dug after that, withdraw pit A5 now: it is "
+            "done."
+        )
 
 
 def test_a_missed_strip_is_to_be_driven_and_says_nothing_of_speed_or_pins() -> None:

@@ -4,7 +4,7 @@ The order is that of common practice: a faster gear costs nothing, drier soil co
 under a ridge that is not even comes behind points and spacing, whatever else is told. Where the
 plan warns that foot or spacing does not carry the depth, that comes before the speed, unless runs
 or pits show a speed that leaves even work, here or elsewhere: what was measured outranks a rule. A
-step that pits or trial runs rule out is left out; what must stop at once comes before all of it.
+step that pits or trial runs rule out is left out; what must stop at once comes before all.
 """
 
 from __future__ import annotations
@@ -169,7 +169,7 @@ def _after_speed(grounds: list[Ground]) -> list[Ground]:
         elif ground.name == FIELD and holds:
             when = f"If the speed named for {apart} below does not do it"
         told.append(replace(ground, after_speed=when, field_km_h=field_km_h, field_slows=slows))
-    done = settled_cm([_set(ground) for ground in grounds])
+    done = settled_cm(grounds, [_set(ground) for ground in grounds])
     return [replace(ground, settled_cm=done) for ground in told]
 
 

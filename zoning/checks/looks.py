@@ -19,10 +19,6 @@ from zoning.contracts import NOT_CLEARED, joined
 from zoning.model.names import by_name, in_numbers
 from zoning.units import least_to_most, tenths
 
-_AGAIN = (
-    ". The rest is reached: where those runs are driven again, dig there anew and withdraw these "
-    "pits."
-)
 _UNTOUCHED = "Nothing was loosened between the legs at {}, and no pan is noted"
 _ABOVE = (
     "No pan is noted at {}, where the soil was loosened clearly above the base that the plan "
@@ -92,7 +88,7 @@ def missed_strips(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
     )
     text = (
         f"Not worked at {_named(missed)}: drive {strips} to the depth of the plan, then dig there "
-        f"anew and withdraw {them} (worked again).{_dug_beside(missed, pits)}"
+        f"anew and withdraw {them} (worked again).{_dug_beside(missed, pits.drop(missed.index))}"
     )
     if len(unlocated):
         text += f" Not before services are located at {_named(unlocated)}: NOT CLEARED."
@@ -101,14 +97,15 @@ def missed_strips(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
     yield Step("drive", text, _zones(missed))
 
 
-def _dug_beside(missed: pd.DataFrame, pits: pd.DataFrame) -> str:
-    """Return which worked pits lie at the place of a missed strip, dug no earlier; else blank."""
+def _dug_beside(pits: pd.DataFrame, others: pd.DataFrame) -> str:
+    """Return which of the others lie at the place of one of the pits, no older; blank for none."""
     told, beside = [], []
-    for pit in missed.to_dict("records"):
-        near = np.hypot(pits["x_m"] - pit["x_m"], pits["y_m"] - pit["y_m"]) <= rule("one_place_m")
-        own = pits[near & (pits["verdict"] != "not_worked") & ~(pits["date"] < pit["date"])]
-        told += [str(pit["pit"])] if len(own) else []
-        beside += own["pit"].astype(str).tolist()
+    for pit in pits.to_dict("records"):
+        off_m = np.hypot(others["x_m"] - pit["x_m"], others["y_m"] - pit["y_m"])
+        same = (off_m <= rule("one_place_m")) & (others["depth_cm"] == pit["depth_cm"])
+        near = others[same & ~(others["date"] < pit["date"])]
+        told += [str(pit["pit"])] if len(near) else []
+        beside += near["pit"].astype(str).tolist()
     if not told:
         return ""
     names = pits_named(sorted(set(beside), key=in_numbers))
@@ -153,27 +150,36 @@ def floating(ground: Ground) -> Iterator[Step]:
     if len(held := own[only]):
         depths = held["set_cm"].unique()
         at = f"{depths[0]:g} cm" if len(depths) == 1 else "the planned depths"
-        ridge, they = ("ridge", "it") if len(held) == 1 else ("ridges", "they")
+        one = len(held) == 1
+        ridge, they = ("ridge", "it") if one else ("ridges", "they")
+        runs, them = ("that run is", "this pit") if one else ("those runs are", "these pits")
         # Where pits enough show the rest to be reached, the pins were put right long ago.
         done = held["depth_cm"].isin(ground.settled_cm).all()
-        then = _AGAIN if done else ": dig again before any other change."
+        then = (
+            ". The rest is reached: where" if done else ": dig again before any other change. Where"
+        )
         text = (
             f"{_ran_shallow(ground, held)} Held at {at} with the {ridge} found there, {they} would "
-            f"have passed the pan{then}"
+            f"have passed the pan{then} {runs} driven again, dig there anew and withdraw {them}."
+            f"{_dug_beside(held, ground.pits.drop(own.index))}"
         )
         yield Step("pins", text, () if len(held) * 2 > len(ground.pits) else _zones(held))
     if len(others := own[~only]) and not ground.mostly_afloat:
         yield Step("look", _ran_shallow(ground, others), _zones(others))
 
 
-def settled_cm(grounds: Sequence[Ground]) -> frozenset[float]:
-    """Return the depths that pits enough show to be reached, all where the whole field is [cm]."""
-    whole = any(own.name == FIELD and own.facts["verdict"] == "reached" for own in grounds)
-    return frozenset(
-        float(own.facts["depth_cm"])
-        for own in grounds
-        if own.name != FIELD and (whole or own.facts["verdict"] == "reached")
-    )
+def settled_cm(grounds: Sequence[Ground], told: Sequence[Ground]) -> frozenset[float]:
+    """Return the depths that pits enough show to be reached, all where the whole field is [cm].
+
+    None with a missed strip is: ``told`` is the ground with the pits that tell of the setting.
+    """
+    done = [
+        own
+        for ground, own in zip(grounds, told, strict=True)
+        if own.facts["verdict"] == "reached" and not (ground.pits["verdict"] == "not_worked").any()
+    ]
+    names = [own for own in told if any(one.name == FIELD for one in done) or own in done]
+    return frozenset(float(own.facts["depth_cm"]) for own in names if own.name != FIELD)
 
 
 def diving(ground: Ground) -> Iterator[Step]:

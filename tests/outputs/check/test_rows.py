@@ -99,6 +99,11 @@ def test_a_step_for_one_zone_stands_with_no_other_and_its_own_comes_before_the_f
     deeper = advice.replace({"step": {"dig": "speed", "speed": "depth"}})
     check = dataclasses.replace(check, advice=deeper)
     assert first_advice(check, "35 cm", 1) == "Whole field: Dig."  # and so it does here
+    strip = advice.assign(step=["drive", "dig", "pins", "look", "look"])
+    check = dataclasses.replace(
+        check, advice=strip.assign(where=["whole field"] * 2 + ["35 cm"] * 3)
+    )
+    assert first_advice(check, "35 cm", 2) == "Stop: pit 1."  # a missed strip before the pins
     few = advice.assign(step=["look", "look", "dig", "so_far", "look"], zones=[(9,)] * 2 + [()] * 3)
     check = dataclasses.replace(check, advice=few)
     assert first_advice(check, "35 cm", 1) == "Stop: pit 1."  # its pits are too few to keep it

@@ -42,11 +42,11 @@ def _where(check: Check, zone: int, depth_cm: float) -> str:
 
 
 def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) -> str:
-    """Return the first advice for a zone: its own or its depth's; to stop and to locate come first.
+    """Return the first advice for a zone: its own or its depth's.
 
-    What the whole field alone asks for is marked as that. Its speed comes before what costs more
-    at a depth, and what it asks to change before digging at a depth; a step for other zones is
-    passed over.
+    To stop, to locate and to drive a missed strip come first. What the whole field alone asks for
+    is marked as that. Its speed comes before what costs more at a depth, and what it asks to change
+    before digging at a depth; a step for other zones is passed over.
 
     Parameters
     ----------
@@ -68,8 +68,9 @@ def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) ->
     costly, dig = (~common & advice["step"].isin(names) for names in (_COSTLIER, ("dig",)))
     change = common & advice["step"].isin(_COSTLIER)
     first = ~common & ~costly & ~dig & (advice["step"] != "so_far")
-    urgent = [advice["step"] == "stop", advice["step"] == "locate"]
-    rank = np.select([*urgent, first, speed, costly, change, dig], range(7), 7)
+    urgent = [advice["step"] == name for name in ("stop", "locate")]
+    urgent.append(named & (advice["step"] == "drive"))
+    rank = np.select([*urgent, first, speed, costly, change, dig], range(8), 8)
     told = advice.assign(rank=rank, whole=whole, common=common)
     told = told[named | (free & (whole | own))].sort_values(["rank", "whole", "order"])
     if told.empty:
