@@ -92,7 +92,7 @@ def test_pan_left_in_some_pits_is_said_in_place_of_keep() -> None:
     (text,) = advice.loc[advice["step"] == "left", "text"]
     assert text.startswith(
         "Pan left between legs at pits A4 and A5, loosened 23 to 26 cm deep there with "
-        "the base at 33 cm: most places passed; look there again."
+        "the base at 33 cm: most places of the field passed; look there again."
     )
     assert not advice["text"].str.contains(KEEP).any()
     assert not advice["text"].str.contains("do not keep|change only", regex=True).any()
@@ -105,7 +105,7 @@ def test_most_places_passed_is_said_only_where_most_did() -> None:
     afloat = [pit(31.5, 3.0, i, pan="yes", pan_base_cm=31.0) for i in range(5, 9)]
     for short, said in ((afloat[:2], True), (afloat, False)):
         advice, _, _ = told(*good, left, *short)
-        assert advice["text"].str.contains("most places passed").any() == said
+        assert advice["text"].str.contains("most places of the field passed").any() == said
         assert advice["text"].str.startswith("Pan left between legs at pit A4").any() == said
         assert "pins" in set(advice["step"])
     tie, _, _ = told(good[0], left, *afloat[:2])
@@ -156,7 +156,9 @@ def test_one_shallow_leg_or_one_uneven_ridge_is_named_and_nothing_kept() -> None
     uneven, _, _ = told(*GOOD, pit(44.0, 12.0, 6))
     whole = uneven.loc[uneven["where"] == FIELD, "text"]
     # Eight ridges of 4 cm and one of 12 cm.
-    told_of = "Pit A8 (12 cm at 4 km/h): an uneven ridge, though the mean is 4.9 cm (fair)."
+    told_of = (
+        "Pit A8 (12 cm at 4 km/h): an uneven ridge, though the mean of the field is 4.9 cm (fair)."
+    )
     assert whole.str.startswith(told_of).any()
     assert not whole.str.contains(KEEP).any()
 
@@ -168,7 +170,7 @@ def test_one_pit_in_many_that_the_verdict_allows_for_is_looked_at_and_nothing_ke
     assert (where, step) == (FIELD, "left")
     assert text == (
         "Pan left between legs at pit A14, loosened 26 cm deep there with the base at 33 cm: "
-        "most places passed; look there again."
+        "most places of the field passed; look there again."
     )
     kept = advice.loc[advice["text"].str.contains(KEEP), "where"]
     assert kept.tolist() == ["40 cm"]  # where no pit left the pan

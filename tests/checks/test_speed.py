@@ -383,12 +383,35 @@ def test_a_faster_speed_that_is_driven_already_is_no_change_any_more() -> None:
     assert early.startswith("Drive 8 km/h: the pits show a ridge of 6 cm at 6 km/h (2 pits), 3 cm")
     (late,) = whole(*slow, *fast, *beside)
     assert late == (
-        "Go on at 8 km/h: the pits show a ridge of 6 cm at 6 km/h (2 pits), 3 cm at 8 km/h (11 "
+        "Go on at 8 km/h: the pits show a ridge of 6 cm at 6 km/h (2 pits), 3 cm at 8 km/h (7 "
         "pits)."
     )
     deep = [pit(40, 6, 6, 0, x_m=110.0, pan="yes", pan_base_cm=36.0)]
     table = told(*slow, *fast, *deep, *[pit(40, 3, 8, i, x_m=125.0 + 15 * i) for i in range(3)])
     assert table.loc[table["step"] == "speed", "where"].tolist() == [FIELD], "not named anew there"
+
+
+def test_speeds_are_compared_at_one_depth_since_deeper_work_is_driven_slower() -> None:
+    """Each depth at a speed of its own, the deeper slower and with more of a ridge."""
+    shallow = [pit(36, ridge, 8, at) for at, ridge in enumerate((2.5, 3.0, 2.5, 3.0, 3.0))]
+    deep = [pit(41, 4, 7, at, x_m=110.0 + 30 * at) for at in range(3)]
+    bad = pit(41, 12, 7, 5, x_m=190.0, pan="yes", pan_base_cm=36.0)
+    pull = [8.0, 7.2, 8.0]
+    for rows in ((*shallow[:2], deep[0], bad), (*shallow, *deep, bad)):
+        table = told(*rows, work_speed_km_h=pull)
+        assert "speed" not in set(table["step"])
+        assert not table["text"].str.contains("Go on|fewer legs", regex=True).any()
+        left = table.loc[table["step"] == "left", "text"]
+        assert left.str.contains("at pit A").any()
+    slow = [pit(36, 7, 7, 5 + at, pan="yes", pan_base_cm=31.0) for at in range(2)]
+    words = [
+        told(*slow, *shallow, *deep, work_speed_km_h=fastest).query("step == 'speed'")["text"]
+        for fastest in (pull, 8.0)
+    ]
+    assert [text.iloc[0].partition(":")[0] for text in words] == [
+        "Go on at 8 km/h, slower where the sheet says so", "Go on at 8 km/h",
+    ]  # fmt: skip
+    assert words[0].iloc[0].endswith("ridge of 7 cm at 7 km/h (2 pits), 2.8 cm at 8 km/h (5 pits).")
 
 
 def test_a_leg_above_the_base_and_ridges_alike_say_nothing_of_speed() -> None:

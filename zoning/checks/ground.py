@@ -18,8 +18,8 @@ from zoning.checks.ran import (
     unbroken,
 )
 from zoning.checks.rules import rule
-from zoning.checks.slower import fast_ridge_words, ridge_from_cm, same_km_h, slower_km_h
-from zoning.checks.trials import curve_of, wanted_ridge_cm
+from zoning.checks.slower import compared, fast_ridge_words, ridge_from_cm, same_km_h, slower_km_h
+from zoning.checks.trials import curve_of_pits, wanted_ridge_cm
 from zoning.contracts import NOT_CLEARED
 from zoning.model.check import RidgeCurve
 from zoning.model.settings import MachineSection
@@ -256,9 +256,8 @@ class Ground:
 
     @cached_property
     def of_pits(self) -> RidgeCurve:
-        """The ridge against speed as the pits show it, as if each were a trial run."""
-        named = {"pit": "run", "depth_cm": "depth_setting_cm"}
-        return curve_of(steady(self.pits).rename(columns=named).assign(surface=""))
+        """The ridge against speed as the pits `compared` show it, as if each were a trial run."""
+        return curve_of_pits(compared(steady(self.pits)))
 
     @property
     def even_km_h(self) -> float:
@@ -281,7 +280,7 @@ class Ground:
     @property
     def slow_left_pan(self) -> bool:
         """Whether pits slower than those that were even left the pan, though the leg passed it."""
-        own = steady(self.pits)
+        own = compared(steady(self.pits))
         left = base_missed(own["chance_between"]) & ~base_missed(own["chance_leg"])
         slow = bool((own.loc[left, "speed_km_h"] < self.even_km_h).any())
         return self.faster_pits_even and slow and not self.drives_even
@@ -292,7 +291,7 @@ class Ground:
 
         Then slower pits of before ask for nothing more.
         """
-        speed = steady(self.pits)["speed_km_h"]
+        speed = compared(steady(self.pits))["speed_km_h"]
         most = self.faster_pits_even and (speed >= self.even_km_h).sum() * 2 > len(speed)
         return bool(most and self.facts["verdict"] == "reached")
 

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from zoning.checks.ground import Ground
+from zoning.checks.groups import FIELD
 from zoning.checks.ran import doubted, floated_only, steady
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
@@ -37,13 +38,18 @@ def left_between(ground: Ground) -> Iterator[Step]:
         return
     what = "Pan left" if own["pan"].eq("yes").all() else "Pan not passed"
     head = f"{what} between legs at {pits_named(own['pit'].tolist())}{_all_in(own, ground.pits)}"
-    asked = "most places passed; look there again."
+    asked = f"most places{_of_field(ground)} passed; look there again."
     if not most:
         # Where the plan warns of the foot, points come first, as in the steps.
         first = "points, then speed" if ground.foot_narrow_cm else "speed, then points"
         cures = _CURES.format(first) if np.isnan(ground.field_km_h) else ""
         asked = f"do not keep the setting on this.{cures}"
     yield Step("left", f"{head}{_loosened_to(own)}: {asked}", _zones(own))
+
+
+def _of_field(ground: Ground) -> str:
+    """Return what a mean or share is of, in words, where a single zone is told it too."""
+    return " of the field" if ground.name == FIELD else ""
 
 
 def _all_in(own: pd.DataFrame, pits: pd.DataFrame) -> str:
@@ -104,10 +110,11 @@ def _uneven_ridges(ground: Ground, own: pd.DataFrame) -> Iterator[Step]:
         ran = [f" at {v:g} km/h" if np.isfinite(v) else "" for v in own["speed_km_h"]]
         facts = zip(own["pit"], own["ridge_cm"], ran, strict=True)
         told = joined([f"{pit} ({tenths(cm)} cm{at})" for pit, cm, at in facts])
+        mean = f"{tenths(ground.ridge_cm)} cm ({evenness(ground.ridge_cm)})"
         text = (
-            f"Pit{'' if len(own) == 1 else 's'} {told}: an uneven ridge, though the mean is "
-            f"{tenths(ground.ridge_cm)} cm ({evenness(ground.ridge_cm)}). Look at "
-            "points and speed of that run before the setting is kept."
+            f"Pit{'' if len(own) == 1 else 's'} {told}: an uneven ridge, though the mean"
+            f"{_of_field(ground)} is {mean}. Look at points and speed of that run before the "
+            "setting is kept."
         )
         yield Step("look", text, _zones(own))
 

@@ -12,6 +12,26 @@ from zoning.contracts import constant
 from zoning.units import tenths
 
 
+def compared(pits: pd.DataFrame) -> pd.DataFrame:
+    """Return the pits that show what a faster speed does: those of depths worked at several speeds.
+
+    Where a plan works deeper it works slower, and deeper work leaves more of a ridge: between
+    depths, less of it at speed says nothing of the speed. Pits of one depth are returned as they
+    are.
+
+    Parameters
+    ----------
+    pits
+        Rows of `zoning.checks.judge_pits` whose ridge and speed are gone by.
+    """
+    if pits["depth_cm"].nunique() < 2:
+        return pits
+    known = pits[pits["ridge_cm"].notna() & (pits["speed_km_h"] > 0)]
+    speeds = known.groupby("depth_cm")["speed_km_h"]
+    apart_km_h = speeds.transform("max") - speeds.transform("min")
+    return known[apart_km_h >= rule("speed_apart_km_h")]
+
+
 def slower_km_h(pits: pd.DataFrame, plan_km_h: float) -> float:
     """Return the speed to go back to before anything else is changed; NaN without one [km/h].
 

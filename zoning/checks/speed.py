@@ -9,11 +9,12 @@ import pandas as pd
 
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD
-from zoning.checks.ran import sound
+from zoning.checks.ran import sound, steady
 from zoning.checks.rules import SLACK, rule
 from zoning.checks.steps import Step
-from zoning.checks.trials import ROUGH, ridge_at_cm, runs_kept, runs_set
+from zoning.checks.trials import ROUGH, curve_of_pits, ridge_at_cm, runs_kept, runs_set
 from zoning.contracts import joined, rows
+from zoning.model.check import RidgeCurve
 from zoning.units import tenths
 
 _FEWER_LEGS = "Where the tractor cannot hold that, try fewer legs at full speed."
@@ -42,7 +43,10 @@ def speed_steps(ground: Ground) -> Iterator[Step]:
 def speed_kept(ground: Ground) -> Iterator[Step]:
     """Yield for the whole field the speed to go on at: most pits ran so, slower ones left more."""
     if ground.name == FIELD and ground.drives_even:
-        yield Step("speed", f"Go on at {ground.even_km_h:g} km/h: {_pits_show(ground)}.")
+        where = "" if ground.holds(ground.even_km_h) else ", slower where the sheet says so"
+        yield Step(
+            "speed", f"Go on at {ground.even_km_h:g} km/h{where}: {_pits_show(ground.of_pits)}."
+        )
 
 
 def speeds_kept(zones: pd.DataFrame, pits: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:
@@ -127,11 +131,11 @@ def _not_held(ground: Ground) -> str:
     return "by the equations the tractor may not hold on all of this ground"
 
 
-def _pits_show(ground: Ground) -> str:
+def _pits_show(curve: RidgeCurve) -> str:
     told = ", ".join(
         f"{tenths(row['ridge_cm'])} cm at {row['speed_km_h']:g} km/h "
         f"({row['runs']} pit{'' if row['runs'] == 1 else 's'})"
-        for row in ground.of_pits.speeds.to_dict("records")
+        for row in curve.speeds.to_dict("records")
     )
     return f"the pits show a ridge of {told}"
 
@@ -139,14 +143,12 @@ def _pits_show(ground: Ground) -> str:
 def _slower(ground: Ground) -> str:
     km_h = ground.slower_km_h
     planned = ", as planned" if km_h == ground.machine.speed_km_h else ""
-    return (
-        f"Drive {km_h:g} km/h{planned}: {_pits_show(ground)}. Dig again behind that run; points "
-        "only after."
-    )
+    shown = _pits_show(curve_of_pits(steady(ground.pits)))
+    return f"Drive {km_h:g} km/h{planned}: {shown}. Dig again behind that run; points only after."
 
 
 def _faster_as_pits(ground: Ground) -> str:
-    told = _pits_show(ground)
+    told = _pits_show(ground.of_pits)
     even_km_h = ground.even_km_h
     if not ground.holds(even_km_h):
         return (

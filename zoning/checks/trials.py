@@ -66,6 +66,18 @@ def curve_of(runs: pd.DataFrame) -> RidgeCurve:
     return RidgeCurve(runs, speeds, slowest, wanted_ridge_cm())
 
 
+def curve_of_pits(pits: pd.DataFrame) -> RidgeCurve:
+    """Return the curve of pits, as if each were a trial run.
+
+    Parameters
+    ----------
+    pits
+        Rows of `zoning.checks.judge_pits`.
+    """
+    named = {"pit": "run", "depth_cm": "depth_setting_cm"}
+    return curve_of(pits.rename(columns=named).assign(surface=""))
+
+
 def ridge_at_cm(curve: RidgeCurve, speed_km_h: float) -> float:
     """Return the ridge to expect at a speed [cm]; NaN without trial runs.
 
