@@ -197,6 +197,21 @@ def test_of_several_speeds_that_of_the_plan_is_kept(
     assert text.startswith(words)
 
 
+def test_a_pan_left_is_closed_by_a_pit_dug_beside_on_a_later_day() -> None:
+    left = pit(36.0, 9.0, 6, pan="yes", pan_base_cm=33.0)
+    place = {"x_m": float(left["x_m"]) + 4.0, "y_m": left["y_m"]}
+    for day, ridge, named in (("11", 3.0, True), ("10", 3.0, False), ("11", 9.0, False)):
+        beside = pit(37.0, ridge, 6, date=f"2026-09-{day}", **place)
+        advice, *_ = told(*GOOD, left, beside)
+        (text,) = advice.loc[advice["step"] == "left", "text"]
+        closed = (
+            "look there again. If the ground there was driven since, before pit A9 beside was dug, "
+            "withdraw pit A8 now: it is done."
+        )
+        assert text.endswith(closed) == named
+        assert ("withdraw" in text) == named
+
+
 def test_too_few_pits_are_not_told_to_keep() -> None:
     advice, _, _ = told(pit(36.5, 4.0, 0), pit(40.0, 4.0, 0, zone=2))
     assert not advice["text"].str.contains(KEEP).any()

@@ -9,7 +9,8 @@ import pandas as pd
 
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD
-from zoning.checks.ran import doubted, floated_only, steady
+from zoning.checks.looks import dug_beside
+from zoning.checks.ran import base_passed, doubted, floated_only, steady
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
 from zoning.checks.trials import evenness
@@ -44,6 +45,8 @@ def left_between(ground: Ground) -> Iterator[Step]:
         first = "points, then speed" if ground.foot_narrow_cm else "speed, then points"
         cures = _CURES.format(first) if np.isnan(ground.field_km_h) else ""
         asked = f"do not keep the setting on this.{cures}"
+    passed = ground.pits[base_passed(ground.pits["chance_between"])]
+    asked += dug_beside(own, passed, later=True)
     yield Step("left", f"{head}{_loosened_to(own)}: {asked}", _zones(own))
 
 

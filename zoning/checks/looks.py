@@ -88,7 +88,7 @@ def missed_strips(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
     )
     text = (
         f"Not worked at {_named(missed)}: drive {strips} to the depth of the plan, then dig there "
-        f"anew and withdraw {them} (worked again).{_dug_beside(missed, pits.drop(missed.index))}"
+        f"anew and withdraw {them} (worked again).{dug_beside(missed, pits.drop(missed.index))}"
     )
     if len(unlocated):
         text += f" Not before services are located at {_named(unlocated)}: NOT CLEARED."
@@ -97,19 +97,26 @@ def missed_strips(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
     yield Step("drive", text, _zones(missed))
 
 
-def _dug_beside(pits: pd.DataFrame, others: pd.DataFrame) -> str:
-    """Return which of the others lie at the place of one of the pits, no older; blank for none."""
+def dug_beside(pits: pd.DataFrame, others: pd.DataFrame, *, later: bool = False) -> str:
+    """Return which pits to withdraw if others at their place tell of it as it was driven since.
+
+    Blank where none of the others lies at the place of one, as old or younger (``later``: younger).
+    """
     told, beside = [], []
     for pit in pits.to_dict("records"):
         off_m = np.hypot(others["x_m"] - pit["x_m"], others["y_m"] - pit["y_m"])
         same = (off_m <= rule("one_place_m")) & (others["depth_cm"] == pit["depth_cm"])
-        near = others[same & ~(others["date"] < pit["date"])]
+        since = others["date"] > pit["date"] if later else others["date"] >= pit["date"]
+        near = others[same & since]
         told += [str(pit["pit"])] if len(near) else []
         beside += near["pit"].astype(str).tolist()
     if not told:
         return ""
     names = pits_named(sorted(set(beside), key=in_numbers))
-    return f" If {names} beside was dug after that, withdraw {pits_named(told)} now: it is done."
+    return (
+        f" If the ground there was driven since, before {names} beside was dug, withdraw "
+        f"{pits_named(told)} now: it is done."
+    )
 
 
 def questioned(ground: Ground) -> Iterator[Step]:
@@ -161,7 +168,7 @@ def floating(ground: Ground) -> Iterator[Step]:
         text = (
             f"{_ran_shallow(ground, held)} Held at {at} with the {ridge} found there, {they} would "
             f"have passed the pan{then} {runs} driven again, dig there anew and withdraw {them}."
-            f"{_dug_beside(held, ground.pits.drop(own.index))}"
+            f"{dug_beside(held, ground.pits.drop(own.index))}"
         )
         yield Step("pins", text, () if len(held) * 2 > len(ground.pits) else _zones(held))
     if len(others := own[~only]) and not ground.mostly_afloat:
