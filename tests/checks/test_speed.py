@@ -404,14 +404,18 @@ def test_speeds_are_compared_at_one_depth_since_deeper_work_is_driven_slower() -
         left = table.loc[table["step"] == "left", "text"]
         assert left.str.contains("at pit A").any()
     slow = [pit(36, 7, 7, 5 + at, pan="yes", pan_base_cm=31.0) for at in range(2)]
-    words = [
-        told(*slow, *shallow, *deep, work_speed_km_h=fastest).query("step == 'speed'")["text"]
-        for fastest in (pull, 8.0)
-    ]
-    assert [text.iloc[0].partition(":")[0] for text in words] == [
-        "Go on at 8 km/h, slower where the sheet says so", "Go on at 8 km/h",
-    ]  # fmt: skip
-    assert words[0].iloc[0].endswith("ridge of 7 cm at 7 km/h (2 pits), 2.8 cm at 8 km/h (5 pits).")
+    apart = told(*slow, *shallow, *deep, work_speed_km_h=pull)
+    assert apart.loc[apart["step"] == "speed", "where"].tolist() == ["35 cm"]
+    well = [pit(40, 6, 7, at, x_m=110.0 + 30 * at) for at in range(3)]
+    whole = told(*shallow, *well).query("step == 'keep'")["text"].iloc[0]
+    assert whole.startswith("Keep the setting and the speed of each depth (pits at 7 to 8 km/h,")
+    driven = [row | {"speed_km_h": 8} for row in deep]
+    for fastest, slower in ((pull, ", slower where the sheet says so"), (8.0, "")):
+        text = told(*slow, *shallow, *driven, work_speed_km_h=fastest)["text"].iloc[0]
+        assert text == (
+            f"Go on at 8 km/h{slower}: the pits show a ridge of 7 cm at 7 km/h (2 pits), 2.8 cm at "
+            "8 km/h (5 pits)."
+        )
 
 
 def test_a_leg_above_the_base_and_ridges_alike_say_nothing_of_speed() -> None:

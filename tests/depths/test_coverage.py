@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -65,3 +66,16 @@ def test_nothing_and_lines_have_no_area() -> None:
     lattice = Lattice.over(box(0, 0, 4, 4), 2.0, 2.0)
     assert not lattice.areas_m2(Polygon()).any()
     assert not lattice.areas_m2(shapely.LineString([(0, 0), (3, 3)])).any()
+
+
+def test_a_ring_with_a_spike_at_its_highest_place_keeps_its_area() -> None:
+    """As turning leaves it: the library takes such a ring to run the other way round."""
+    spiked = Polygon([
+        (16.7, 49.999999999999986), (16.700000000000003, 49.999999999999986),
+        (16.700000000000003, -50.00000000000001), (24.0, -50.00000000000001),
+        (23.999999999999993, 49.99999999999998),
+    ])  # fmt: skip
+    lattice = Lattice.over(spiked, 1 / 3, 5.0)
+    found = lattice.areas_m2(spiked)
+    assert found.sum() == pytest.approx(730.0)
+    assert found.min() >= -1e-9

@@ -12,6 +12,7 @@ from zoning.checks.groups import FIELD
 from zoning.checks.looks import dug_beside
 from zoning.checks.ran import base_passed, doubted, floated_only, steady
 from zoning.checks.rules import rule
+from zoning.checks.slower import compared
 from zoning.checks.steps import Step
 from zoning.checks.trials import evenness
 from zoning.checks.words import pits_named
@@ -83,10 +84,12 @@ def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
 
 
 def _speed_kept(ground: Ground) -> str:
-    """Return which speed is kept with the setting: the planned one of several that pits ran at."""
+    """Return which speed is kept with the setting: of several the planned one, or each depth's."""
     if ground.drives_even:
         return f"speed and setting ({ground.even_km_h:g} km/h"
     slowest, fastest = ground.speed_km_h, ground.fastest_km_h
+    if slowest < fastest and compared(steady(ground.pits)).empty:
+        return f"the setting and the speed of each depth (pits at {ground.speed_words}"
     if slowest < fastest and slowest <= ground.machine.speed_km_h <= fastest:
         return f"the setting and the speed of the plan (pits at {ground.speed_words}"
     return f"speed and setting ({ground.speed_words}"

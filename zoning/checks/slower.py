@@ -16,8 +16,9 @@ def compared(pits: pd.DataFrame) -> pd.DataFrame:
     """Return the pits that show what a faster speed does: those of depths worked at several speeds.
 
     Where a plan works deeper it works slower, and deeper work leaves more of a ridge: between
-    depths, less of it at speed says nothing of the speed. Pits of one depth are returned as they
-    are.
+    depths, less of it at speed says nothing of the speed. None where another depth was driven
+    slower only, and well: there each depth speaks for itself. Pits of one depth are returned as
+    they are.
 
     Parameters
     ----------
@@ -29,7 +30,11 @@ def compared(pits: pd.DataFrame) -> pd.DataFrame:
     known = pits[pits["ridge_cm"].notna() & (pits["speed_km_h"] > 0)]
     speeds = known.groupby("depth_cm")["speed_km_h"]
     apart_km_h = speeds.transform("max") - speeds.transform("min")
-    return known[apart_km_h >= rule("speed_apart_km_h")]
+    several = apart_km_h >= rule("speed_apart_km_h")
+    least_km_h = known.loc[several, "speed_km_h"].max() - same_km_h()
+    slower = known[speeds.transform("max") < least_km_h].groupby("depth_cm")
+    well = any(not _left(own) for _, own in slower)
+    return known.iloc[:0] if well else known[several]
 
 
 def slower_km_h(pits: pd.DataFrame, plan_km_h: float) -> float:

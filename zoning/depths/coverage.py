@@ -71,12 +71,22 @@ class Lattice:
         return box[:, 0], box[:, 1], (stop - begin)[:, 1], middle[:, 0] - box[:, 0]
 
     def _edges(self, shape: BaseGeometry) -> tuple[Floats, Floats]:
-        """Return both ends of each edge in sides of a box; holes run against the outer rings."""
-        rings = shapely.get_rings(shapely.get_parts(shapely.normalize(shape)))
+        """Return both ends of each edge in sides of a box; holes run against the outer rings.
+
+        The way round is taken from the area of each ring: of a ring with a spike at its highest
+        place, as rounding leaves them, the library may take the wrong one.
+        """
+        parts = shapely.get_parts(shapely.normalize(shape))
+        rings, part = shapely.get_rings(parts, return_index=True)
         xy, ring = shapely.get_coordinates(rings, return_index=True)
         places = xy / (self.wide_m, self.long_m) - self.first
         inside = ring[1:] == ring[:-1]
-        return places[:-1][inside], places[1:][inside]
+        start, end, ring = places[:-1][inside], places[1:][inside], ring[:-1][inside]
+        doubled = start[:, 0] * end[:, 1] - end[:, 0] * start[:, 1]
+        outer = np.append(True, part[1:] != part[:-1])
+        turned = (np.bincount(ring, doubled, minlength=len(rings)) > 0) == outer
+        back = turned[ring][:, None]
+        return np.where(back, end, start), np.where(back, start, end)
 
 
 def _crossings(start: Floats, end: Floats) -> tuple[Ints, Floats]:
