@@ -205,8 +205,8 @@ def test_a_pan_left_is_closed_by_a_pit_dug_beside_on_a_later_day() -> None:
         advice, *_ = told(*GOOD, left, beside)
         (text,) = advice.loc[advice["step"] == "left", "text"]
         closed = (
-            "look there again. If the ground there was driven since, before pit A9 beside was dug, "
-            "withdraw pit A8 now: it is done."
+            "look there again. If the ground there was driven again since, before pit A9 beside "
+            "was dug, withdraw pit A8 now: it is done."
         )
         assert text.endswith(closed) == named
         assert ("withdraw" in text) == named

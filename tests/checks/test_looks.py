@@ -70,8 +70,8 @@ def test_a_short_leg_is_told_the_same_of_its_depth_and_of_the_whole_field() -> N
     anew = pit(36, 32, 6, y_m=79.0, date="2026-09-11")  # 4 m beside
     for text in of_step(told(*good, afloat, anew), "pins"):
         assert text.endswith(
-            "withdraw this pit. If the ground there was driven since, before pit A6 beside was "
-            "dug, withdraw pit A5 now: it is done."
+            "withdraw this pit. If the ground there was driven again since, before pit A6 beside "
+            "was dug, withdraw pit A5 now: it is done."
         )
 
 
@@ -94,8 +94,8 @@ def test_a_missed_strip_that_was_dug_anew_asks_for_its_pit_to_be_withdrawn() -> 
             told(*ridged(4), missed, pit(36, 32, 4, y_m=45.0 + metres, **day)), "drive"
         )
         asked = (
-            " If the ground there was driven since, before pit A5 beside was dug, withdraw pit A4 "
-            "now: it is done."
+            " If the ground there was driven again since, before pit A5 beside was dug, "
+            "withdraw pit A4 now: it is done."
         )
         assert text.endswith(f"withdraw this pit (worked again).{asked if named else ''}")
 

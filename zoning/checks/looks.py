@@ -114,7 +114,7 @@ def dug_beside(pits: pd.DataFrame, others: pd.DataFrame, *, later: bool = False)
         return ""
     names = pits_named(sorted(set(beside), key=in_numbers))
     return (
-        f" If the ground there was driven since, before {names} beside was dug, withdraw "
+        f" If the ground there was driven again since, before {names} beside was dug, withdraw "
         f"{pits_named(told)} now: it is done."
     )
 
