@@ -16,6 +16,8 @@ M2_PER_HA = 10_000.0
 CM_PER_M = 100.0
 S_PER_MIN = 60.0
 CM_PER_INCH = CM_PER["in"]
+HALVES_AWAY = 1.0 + 1e-12
+"""Factor on a number before it is rounded, so that halves go away from zero: 3.25 is 3.3."""
 
 
 def inches(value_cm: float) -> float:
@@ -36,8 +38,7 @@ def hectares(area_m2: float) -> str:
 
 def tenths(value: float) -> str:
     """Return a number in words to a tenth, half away from zero: depths are read to 5 mm."""
-    rounded = math.copysign(math.floor(abs(value) * 10.0 + 0.5 + 1e-9) / 10.0, value)
-    return f"{rounded + 0.0:g}"
+    return f"{round(value * HALVES_AWAY, 1) + 0.0:g}"
 
 
 def least_to_most(values: Iterable[float]) -> str:

@@ -59,7 +59,7 @@ def test_a_short_leg_is_told_the_same_of_its_depth_and_of_the_whole_field() -> N
         pins = table[table["step"] == "pins"]
         assert pins["where"].tolist() == [FIELD, "35 cm"]
         assert len(set(pins["text"])) == 1
-        assert "The rest is reached: where that run is driven again, dig" in pins["text"].iloc[0]
+        assert "passed the pan. Where that run is driven again, dig" in pins["text"].iloc[0]
     missed = pit(0, 0, 8, pan="yes", pan_base_cm=29.0)
     for rows in ((*good[:1], afloat), (*good, afloat, missed)):
         (text, _) = of_step(told(*rows), "pins")

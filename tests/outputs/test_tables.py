@@ -54,6 +54,14 @@ def test_numbers_near_nought_are_written_out(tmp_path: Path) -> None:
     ] == "0.00000001,-0.00000075,2.54"
 
 
+@pytest.mark.parametrize(("value", "words"), [(2.125, "2.13"), (-2.125, "-2.13"), (1.005, "1.01")])
+def test_halves_go_away_from_zero(tmp_path: Path, value: float, words: str) -> None:
+    # 2.125 is a half in binary too, where IEEE 754's own rounding would give 2.12; 1.005 is just
+    # below a half, and no reader of a rule would know
+    write_table(grid(depth_cm=[value]), GRID, tmp_path / "g.csv")
+    assert (tmp_path / "g.csv").read_text(encoding="utf-8").split()[-1].endswith(f",{words}")
+
+
 @pytest.mark.parametrize("text", FORMULAS)
 def test_text_that_begins_like_a_formula_gets_an_apostrophe(text: str) -> None:
     assert guarded(text) == f"'{text}"

@@ -152,7 +152,7 @@ def review_one(desk: Walker) -> None:
     page.click("text=Save review")
     assert "The review is saved." in page.inner_text("main")
     desk.looks("5 side by side")
-    page.click("text=Correct this entry")
+    page.click("text=Correct or withdraw this entry")
     desk.looks("6 correction")
     page.fill("[name=loosened_at_leg_cm]", "39")
     page.fill("[name=why]", "read the rule again")
@@ -171,7 +171,7 @@ def save_at_once(one: Walker, other: Walker) -> None:
     for walker, note in ((one, "hers"), (other, "his")):
         walker.goes("?phase=after")
         walker.page.click("tbody a:has-text('A2')")
-        walker.page.click("text=Correct this entry")
+        walker.page.click("text=Correct or withdraw this entry")
         walker.page.fill("[name=note]", note)
     one.page.click("text=Save pit")
     other.page.click("text=Save pit")

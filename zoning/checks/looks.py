@@ -112,10 +112,11 @@ def dug_beside(pits: pd.DataFrame, others: pd.DataFrame, *, later: bool = False)
         beside += near["pit"].astype(str).tolist()
     if not told:
         return ""
-    names = pits_named(sorted(set(beside), key=in_numbers))
+    names = sorted(set(beside), key=in_numbers)
+    were = "was" if len(names) == 1 else "were"
     return (
-        f" If the ground there was driven again since, before {names} beside was dug, withdraw "
-        f"{pits_named(told)} now: it is done."
+        f" If the ground there was driven again since, before {pits_named(names)} beside {were} "
+        f"dug, withdraw {pits_named(told)} now: it is done."
     )
 
 
@@ -162,12 +163,11 @@ def floating(ground: Ground) -> Iterator[Step]:
         runs, them = ("that run is", "this pit") if one else ("those runs are", "these pits")
         # Where pits enough show the rest to be reached, the pins were put right long ago.
         done = held["depth_cm"].isin(ground.settled_cm).all()
-        then = (
-            ". The rest is reached: where" if done else ": dig again before any other change. Where"
-        )
+        then = "." if done else ": dig again before any other change."
         text = (
             f"{_ran_shallow(ground, held)} Held at {at} with the {ridge} found there, {they} would "
-            f"have passed the pan{then} {runs} driven again, dig there anew and withdraw {them}."
+            f"have passed the pan{then} Where {runs} driven again, dig there anew and withdraw "
+            f"{them}."
             f"{dug_beside(held, ground.pits.drop(own.index))}"
         )
         yield Step("pins", text, () if len(held) * 2 > len(ground.pits) else _zones(held))

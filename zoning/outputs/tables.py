@@ -1,8 +1,8 @@
 """Open CSV: RFC 4180 with CRLF line ends, UTF-8 without a byte order mark, decimal points.
 
-Numbers have a fixed number of decimals and no exponent. A text cell that begins with ``=``, ``+``,
-``-``, ``@``, a tab or a line end is written with an apostrophe before it, because a spreadsheet
-would take it for a formula (CWE-1236); number cells are only ever numbers.
+Numbers have a fixed number of decimals, halves away from zero, and no exponent. A text cell that
+begins with ``=``, ``+``, ``-``, ``@``, a tab or a line end is written with an apostrophe before it,
+because a spreadsheet would take it for a formula (CWE-1236); number cells are only ever numbers.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ import pandas as pd
 from zoning.errors import OutputFailed
 from zoning.outputs.columns import Column, TableSchema
 from zoning.outputs.plain import write_text
+from zoning.units import HALVES_AWAY
 
 _TRIGGERS = ("=", "+", "-", "@", "\t", "\r", "\n")
 
@@ -103,7 +104,7 @@ def _numbers(values: Sequence[float], column: Column) -> list[str]:
     form = f"%.{column.decimals}f"
     nought = form % 0.0
     minus = f"-{nought}"
-    return [nought if (text := form % value) == minus else text for value in values]
+    return [nought if (text := form % (value * HALVES_AWAY)) == minus else text for value in values]
 
 
 def _blank(column: Column) -> str:

@@ -57,6 +57,14 @@ def test_each_zone_says_the_first_thing_to_do() -> None:
     assert first_advice(check, "99 cm", 99) == first_advice(check, "whole field", 99)
 
 
+def test_a_depth_without_a_pit_says_so_where_nothing_is_asked() -> None:
+    check = small_check()
+    seen = check.groups["depth_cm"] != 40.0
+    quiet = dataclasses.replace(check, advice=check.advice.iloc[:0], groups=check.groups[seen])
+    told = check_zone_rows(quiet).set_index("zone")["advice"]
+    assert told.to_dict() == {1: "", 2: "No pit at 40 cm counts yet.", 3: ""}
+
+
 def test_to_locate_comes_before_what_a_zone_asks_of_its_pins() -> None:
     steps = [
         ("whole field", 1, "locate", "Have services located.", (1,)),

@@ -163,7 +163,7 @@ def _verdict(check: Check) -> str:
     field = check.groups.iloc[0].to_dict()
     words = escape(head_words(check))
     more = int(field["more_pits"])
-    needed = f" Further pits needed: {more_words(more)}." if more else ""
+    needed = f" {_further(more)}" if more else ""
     doubt = " Some pits in doubt could turn it." if field["firm"] == "no" else ""
     head = "".join(f"<p>{escape(text)}</p>" for text in which_plan(check))
     return (
@@ -172,6 +172,13 @@ def _verdict(check: Check) -> str:
         f"{escape(by_eye_words(check))}</p>"
         f"{_missed(check.pits)}</section>"
     )
+
+
+def _further(more: int) -> str:
+    """Return how many more pits are needed, or that none help, as a sentence."""
+    if more < 0:
+        return "Further digging will not settle it."
+    return f"{more} further pit is needed." if more == 1 else f"{more} further pits are needed."
 
 
 def _missed(pits: pd.DataFrame) -> str:

@@ -12,6 +12,7 @@ from zoning.model.check import Check
 from zoning.outputs.columns import table_schema
 from zoning.outputs.places import lonlat_points
 from zoning.outputs.plain import plain
+from zoning.units import HALVES_AWAY
 
 FIELD = "whole field"
 _APART = ("lifted_out", "held")
@@ -28,10 +29,17 @@ def check_zone_rows(check: Check) -> pd.DataFrame:
     facts = zip(frame["zone"], frame["verdict"], frame["depth_cm"], strict=True)
     frame["advice"] = [
         first_advice(check, _where(check, zone, depth), zone, alone=verdict in _APART)
+        or _unseen(check, depth)
         for zone, verdict, depth in facts
     ]
     frame["plan_id"] = check.plan_id
     return frame[[column.name for column in table_schema("check_zones").columns]]
+
+
+def _unseen(check: Check, depth_cm: float) -> str:
+    """Return that no pit at a depth counts, nothing where one does or the legs are lifted."""
+    counted = depth_cm in check.groups.loc[check.groups["group"] == "depth", "depth_cm"].tolist()
+    return "" if counted or depth_cm == 0 else f"No pit at {depth_cm:g} cm counts yet."
 
 
 def _where(check: Check, zone: int, depth_cm: float) -> str:
@@ -116,7 +124,7 @@ def records(frame: pd.DataFrame, schema: str) -> list[dict[str, Any]]:
         found = plain(value)
         if found is None or kinds[name].kind == "string":
             return found
-        number = round(float(found), kinds[name].decimals) + 0.0
+        number = round(float(found) * HALVES_AWAY, kinds[name].decimals) + 0.0
         return int(number) if kinds[name].kind == "integer" else number
 
     return [{str(name): cell(str(name), value) for name, value in row.items()} for row in rows]
