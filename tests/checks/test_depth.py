@@ -120,6 +120,28 @@ def test_a_plan_that_holds_the_ridge_is_not_asked_to_add_it_again() -> None:
     assert behind in texts[3.5, 5.0]
 
 
+def test_a_ridge_above_the_clearance_is_asked_for_as_trial_runs_where_there_are_none() -> None:
+    """The clearance of the plan is 3 cm, and a plan adds a ridge of trial runs alone."""
+    dug = {LEG: 35.0, BETWEEN: 31.0, "pan": "yes", "pan_base_cm": 33.0}
+    for between_cm, asked in ((31.0, True), (32.0, False)):
+        steps = told(*[dug | {BETWEEN: between_cm}] * 4)
+        own = steps.loc[steps["step"] == "depth", "text"]
+        assert own.str.contains("plan again").any()
+        assert own.str.contains("and of the ridge as trial runs").any() == asked
+    planned = planned_ground()
+    pits = judge_pits(pit_rows(*[dug] * 4), planned, read_on="")
+    groups = judge_groups(planned, pits, station_rows(), field_parts())
+    runs = ridge_curve(trial_rows((5.0, 9.0), (8.0, 3.5)))
+    steps = advise(groups, pits, runs, MachineSection(), planned.zones)
+    assert not steps["text"].str.contains("as trial runs").any()
+
+
+def test_legs_set_deeper_because_the_pan_was_left_may_stay_so() -> None:
+    text = told(*[{LEG: 38.0, BETWEEN: 34.0, "pan": "no"}] * 4).set_index("step")["text"]
+    assert text["depth"].startswith("The legs ran 3 cm deeper than planned: check the pins")
+    assert "If they were set so because the planned depth left the pan, leave them" in text["depth"]
+
+
 def test_no_depth_is_named_for_a_ridge_that_no_leg_measured() -> None:
     planned = planned_ground()
     zones = planned.zones.assign(plan_ridge_cm=3.5)

@@ -59,11 +59,20 @@ def _for_the_base(ground: Ground, gap_cm: float) -> str:
             run = "kept to the notice depth"
         ran = f"The legs {run} and the pan goes deeper{than}. {bound}"
         ran += _ridge_leaves(ground, gap_cm)
-    add = (
-        "Add what the pits showed of the base to the readings, each as a further row of phase "
-        "before (docs/howto/check.rst, Plan again), and plan again."
+    rows = "each as a further row of phase before"
+    if _ridge_unplanned(ground):
+        rows += ", and of the ridge as trial runs, the one ridge that a plan adds to its depths"
+    return (
+        f"{ran} Add what the pits showed of the base to the readings, {rows} "
+        "(docs/howto/check.rst, Plan again), and plan again."
     )
-    return f"{ran} {add}"
+
+
+def _ridge_unplanned(ground: Ground) -> bool:
+    """Return whether pits show a ridge above the clearance and no trial runs give the plan one."""
+    if ground.holds_ridge or len(ground.curve.speeds) or "clearance_cm" not in ground.zones:
+        return False
+    return bool(ground.ridge_cm > ground.zones["clearance_cm"].max())
 
 
 def _carried(ground: Ground) -> bool:
@@ -145,19 +154,18 @@ _COLUMN = {"leg": "at_leg", "between": "between"}
 def off_but_passed(ground: Ground) -> Iterator[Step]:
     """Yield that the legs ran off the plan where no pit shows that the pan was missed for it."""
     reached = ground.facts["verdict"] == "reached"
+    look = f"check {ground.control}, the roller and the frame level before the work goes on"
     if ground.ran_short:
         passed = "though the pan was passed" if reached else "so far as was measured"
-        ran, why = f"{tenths(ground.short_cm)} cm shallower than planned, {passed}", ""
+        ran = f"The legs ran {tenths(ground.short_cm)} cm shallower than planned, {passed}"
+        yield Step("depth", f"{ran}: {look}.")
     elif ground.ran_deep:
-        ran = f"{tenths(-ground.short_cm)} cm deeper than planned"
-        why = " Deeper costs fuel, and over a hazard it is dangerous."
-    else:
-        return
-    text = (
-        f"The legs ran {ran}: check {ground.control}, the roller and the frame level before the "
-        f"work goes on.{why}"
-    )
-    yield Step("depth", text)
+        text = (
+            f"The legs ran {tenths(-ground.short_cm)} cm deeper than planned: {look}. Deeper costs "
+            "fuel, and over a hazard it is dangerous. If they were set so because the planned "
+            "depth left the pan, leave them and plan again (docs/howto/check.rst, Plan again)."
+        )
+        yield Step("depth", text)
 
 
 def shallower(ground: Ground) -> Iterator[Step]:
