@@ -216,6 +216,7 @@ def test_pits_that_may_be_older_than_the_plan_are_told_in_the_box_of_the_verdict
     page = check_page(dataclasses.replace(check, notices=(told, *check.notices)))
     box = page[page.index('<section class="verdict">') : page.index("<h2>Map")]
     assert box.index(told.text) < box.index('class="word"')
+    assert page.count(told.text) == 1, "a phone shows it once before the verdict"
 
 
 def test_wide_tables_say_that_they_go_on_to_the_right(page: str) -> None:

@@ -38,6 +38,7 @@ from zoning.outputs.check.words import (
     LEFT,
     STOPS,
     VERDICTS,
+    WHICH_PLAN,
     by_eye_words,
     group_words,
     head_words,
@@ -99,7 +100,8 @@ def _strip(check: Check) -> str:
     The first caution opens all that do not stand at the top already; on paper the list stands in
     its place. On a narrow screen a caution, which may be long, is not held in sight.
     """
-    cautions = [n.text for n in check.notices if n.level == "caution" and n.code not in STOPS]
+    on_top = (*STOPS, *WHICH_PLAN)
+    cautions = [n.text for n in check.notices if n.level == "caution" and n.code not in on_top]
     band = _band(not_cleared_words(check.zones, check.settings))
     first = _first_words(check, cautions)
     kind = "warn stopped" if stops(check) else "warn"
