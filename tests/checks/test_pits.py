@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
-from checks.conftest import drain, pit_rows, planned_ground
+import shapely
+from checks.conftest import CRS, drain, pit_rows, planned_ground
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
@@ -61,6 +63,33 @@ def test_verdicts_against_a_base_at_30_cm(
     planned, leg: float, between: float, verdict: str
 ) -> None:
     assert one(planned, **{LEG: leg, BETWEEN: between})["verdict"] == verdict
+
+
+@pytest.mark.parametrize(
+    ("part", "x_m", "base_cm"),
+    [
+        ("wheeling", 47.5, 40.0),
+        ("wheeling", 53.0, 40.0),  # 3 m beside it by a receiver
+        ("wheeling", 56.0, 30.0),  # 6 m beside it: no receiver is so far off
+        ("body", 47.5, 30.0),
+        ("body", 56.0, 30.0),
+        ("gateway", 47.5, 40.0),  # not on the map: by place
+    ],
+)
+def test_the_base_expected_at_a_pit_is_that_of_the_part_that_was_dug(
+    planned, part: str, x_m: float, base_cm: float
+) -> None:
+    """A wheeling 5 m wide, one column of cells, with the base 10 cm below that of the body."""
+    base = planned.bands["pan_base_cm"].copy()
+    base[:, 9] = 40.0
+    deeper = replace(planned, bands={**planned.bands, "pan_base_cm": base})
+    field = shapely.unary_union(planned.zones.geometry)
+    wheeling = shapely.box(45, 0, 50, 100)
+    parts = gpd.GeoDataFrame(
+        {"part": ["wheeling", "body"]}, geometry=[wheeling, field - wheeling], crs=CRS
+    )
+    rows = pit_rows({"part": part, "x_m": x_m, LEG: 36.0, BETWEEN: 34.0})
+    assert judge_pits(rows, deeper, read_on="", parts=parts)["base_cm"].tolist() == [base_cm]
 
 
 def test_what_the_spade_saw_outranks_the_plan(planned) -> None:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 
 import pyproj
 import pytest
 from flask.testing import FlaskClient
 from review.small_desk import form, keep, post
 
-from zoning.records import Station
+from zoning.records import Check, CheckRow, Station
 from zoning.review import Desk
 from zoning.review.ground import apart_m
 from zoning.review.rules import rule
-from zoning.review.views import PitView, cone_beside, partner, pit_views
+from zoning.review.views import PitView, cone_beside, partner, pit_views, pits_of_zone
+from zoning.workflow.recorded import as_read
 
 STEP = 0.0001  # about 6.8 m of longitude at this latitude
 
@@ -26,6 +28,31 @@ def test_distances_are_those_of_the_ellipsoid() -> None:
     """Against the direct problem of pyproj's geodesics: 10 m north-east and back."""
     lon, lat, _ = pyproj.Geod(ellps="WGS84").fwd(0.8, 52.7, 45, 10)
     assert apart_m((0.8, 52.7), (lon, lat)) == pytest.approx(10, abs=1e-6)
+
+
+def test_a_pit_lies_in_the_zone_that_the_check_counted_it_for(
+    desk: Desk, client: FlaskClient
+) -> None:
+    """Zone 1 is west of zone 2; a check of the plan shown counted A1, of zone 1 by place, for 2."""
+
+    def zones() -> tuple[int, list[str], list[str]]:
+        one, two = (pits_of_zone(desk.record, 2026, desk.ground(), zone) for zone in (1, 2))
+        return views(desk)["A1"].zone.zone, one, two
+
+    def judged(plan_id: str, facts: str) -> None:
+        check = keep(desk, Check(season=2026, plan_id=plan_id, after_pits=1))
+        told = {"about": "pit", "name": "A1", "verdict": "reached", "facts": facts}
+        keep(desk, CheckRow(season=2026, check_id=check, **told))
+
+    post(client, "/save/pit", form(desk, pit="A1"))
+    assert zones() == (1, ["A1"], [])
+    facts = json.dumps({"zone": 2, "as_read": as_read(views(desk)["A1"].body)})
+    judged("cd" * 32, facts)
+    assert zones()[0] == 1, "that was another plan"
+    judged(desk.ground().plan_id, facts)
+    assert zones() == (2, [], ["A1"])
+    judged(desk.ground().plan_id, facts.replace("36", "41"))
+    assert zones() == (1, ["A1"], ["A1"]), "the pit is another now than it was judged as"
 
 
 def test_the_nearest_pit_within_ten_metres_is_the_partner(desk: Desk, client: FlaskClient) -> None:

@@ -1,4 +1,7 @@
-"""Which ground a pit counts for: where it lies, or beside it, to whose depth it was loosened."""
+"""Which ground a pit counts for: where it lies, or beside it, to whose depth it was loosened.
+
+And which cell of the plan tells the pan base there.
+"""
 
 from __future__ import annotations
 
@@ -9,9 +12,11 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from zoning.checks.caps import about_hazard
 from zoning.checks.rules import SLACK, rule
+from zoning.model.check import PlannedGround
 
 Floats = NDArray[np.float64]
 
@@ -77,3 +82,47 @@ def _driven(zones: gpd.GeoDataFrame, beside: NDArray[np.bool_], own: int, leg_cm
     least = tape if abs(off[other]) < tape else 2.0 * tape
     fit = beside[other] and free[other] and free[own]
     return other if fit and abs(off[own]) - abs(off[other]) >= least - SLACK else -1
+
+
+def base_cells(
+    pits: pd.DataFrame,
+    planned: PlannedGround,
+    within: gpd.GeoSeries,
+    parts: gpd.GeoDataFrame | None,
+) -> NDArray[np.int64]:
+    """Return the cell that tells the base at each pit: the nearest with a prediction, flat index.
+
+    Of its part, where that lies within ``part_place_m``: who dug knew what he stood in, and a
+    receiver that is some metres off must not hold a wheeling's pit against the body's base.
+
+    Parameters
+    ----------
+    pits
+        ``x_m, y_m, part``.
+    planned
+        The plan.
+    within
+        The zone that each pit counts for where that is not the one of its place, else none.
+    parts
+        ``part`` and outline of each part; not given, only the place counts.
+    """
+    known = np.flatnonzero(np.isfinite(planned.bands["pan_base_cm"].ravel()))
+    centres = planned.grid.centres_m()[known]
+    names, shapes = ([], []) if parts is None else (parts["part"].tolist(), list(parts.geometry))
+    outlines = dict(zip(names, shapes, strict=True))
+    nearest = []
+    for x_m, y_m, name, zone in zip(pits["x_m"], pits["y_m"], pits["part"], within, strict=True):
+        apart, part = np.hypot(*(centres - (x_m, y_m)).T), outlines.get(name)
+        here = _inside(zone, centres)
+        if part is not None and part.distance(shapely.Point(x_m, y_m)) <= rule("part_place_m"):
+            own = _inside(part, centres)
+            here = next((one for one in (own & here, own) if one.any()), here)
+        nearest.append(int(np.where(here | ~here.any(), apart, np.inf).argmin()))
+    return known[np.array(nearest, dtype=np.int64)]
+
+
+def _inside(shape: BaseGeometry | None, xy_m: Floats) -> NDArray[np.bool_]:
+    """Return which places lie in a shape; all of them without one."""
+    if shape is None:
+        return np.ones(len(xy_m), dtype=bool)
+    return np.asarray(shapely.contains_xy(shape, xy_m[:, 0], xy_m[:, 1]))

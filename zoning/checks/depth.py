@@ -175,17 +175,13 @@ def shallower(ground: Ground) -> Iterator[Step]:
     """
     if ground.pits["set_cm"].isna().all() or not ground.one_way or ground.told_apart_cm:
         return
-    deep = ground.pits[ground.pits["verdict"] == "too_deep"]
-    over = float((deep["loosened_between_cm"] - deep["base_cm"]).mean()) - rule("too_deep_cm")
-    step = ground.machine.depth_step_cm
-    up = step * max(1, int(over // step))
     why = (
         f"The legs ran {tenths(-ground.short_cm)} cm deeper than planned: check {ground.control}, "
         "the roller and the frame level before the work goes on, since over a hazard it is "
         "dangerous"
         if ground.ran_deep
-        else f"Set about {up:g} cm shallower, or add readings here so that the plan need not "
-        "insure against a base it does not know"
+        else "The plan insures here against a base that it does not know, or the depth is that of "
+        "ground beside. Before it is set shallower add readings here and plan again"
     )
     text = (
         f"{why}. Deeper than {rule('too_deep_cm'):.0f} cm below the pan costs draft and can press "

@@ -20,12 +20,11 @@ from dataclasses import dataclass
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-import shapely
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from zoning.checks.caps import caps_at, far_past, told_cm
-from zoning.checks.counted import counted_for
+from zoning.checks.counted import base_cells, counted_for
 from zoning.checks.ran import base_missed, base_passed, doubted, leg_least_cm, unbroken, unworked
 from zoning.checks.reasons import past_cap, reason
 from zoning.checks.rules import rule
@@ -69,6 +68,7 @@ def judge_pits(
     older: Collection[str] = (),
     read_by: str = "the last reading or pit of before the work",
     season_from: str = "",
+    parts: gpd.GeoDataFrame | None = None,
 ) -> pd.DataFrame:
     """Judge the pits of phase ``after``.
 
@@ -90,6 +90,9 @@ def judge_pits(
         First day of the season, ISO, blank where not known. A pit of the season that is dated
         before ``read_on`` is not judged, but the date may be mistyped: it stays ``of_work``, so
         that what it shows of a hazard and of plastic soil is told.
+    parts
+        ``part`` and outline of each part of the field: the base expected at a pit is that of its
+        part, where that lies within a receiver's error. Not given, it goes by place alone.
 
     Returns
     -------
@@ -118,7 +121,8 @@ def judge_pits(
     zone, away_m, near = ground.zone, ground.away_m, ground.near
     own = planned.zones.set_index("zone").reindex(zone)
     depth, most = own["depth_cm"].to_numpy(float), own["machine_most_cm"].to_numpy(float)
-    base = _bases(after, planned, most, own.geometry.where(ground.moved))
+    cells = base_cells(after, planned, own.geometry.where(ground.moved), parts)
+    base = _bases(after, planned, most, cells)
     beyond = leg_least_cm(after) - most >= rule("set_depth_tolerance_cm")
     frame = after.assign(
         zone=zone,
@@ -167,9 +171,8 @@ def _ridge_cm(pits: pd.DataFrame) -> pd.Series:
 
 
 def _bases(
-    pits: pd.DataFrame, planned: PlannedGround, most_cm: Floats, within: gpd.GeoSeries
+    pits: pd.DataFrame, planned: PlannedGround, most_cm: Floats, cell: NDArray[np.int64]
 ) -> _Base:
-    cell = _cells(pits[["x_m", "y_m"]].to_numpy(dtype=float), planned, within)
     mean, sd, pan = (
         planned.bands[name].ravel()[cell]
         for name in ("pan_base_cm", "pan_base_sd_cm", "pan_probability")
@@ -183,20 +186,6 @@ def _bases(
     sure = seen | (pits["pan"] == "yes").to_numpy()
     bases = np.where(seen, own, mean), np.where(seen, read, sd), np.where(sure, 1.0, pan)
     return _Base(mean, *bases, seen, far)
-
-
-def _cells(xy_m: Floats, planned: PlannedGround, within: gpd.GeoSeries) -> NDArray[np.int64]:
-    """Return the nearest cell with a prediction, by flat index; in a shape where one is given."""
-    known = np.flatnonzero(np.isfinite(planned.bands["pan_base_cm"].ravel()))
-    centres = planned.grid.centres_m()[known]
-    nearest = []
-    for place, shape in zip(xy_m, within, strict=True):
-        apart = np.hypot(*(centres - place).T)
-        out = np.zeros(len(apart), dtype=bool)
-        if shape is not None:
-            out = ~shapely.contains_xy(shape, centres[:, 0], centres[:, 1])
-        nearest.append(int(np.where(out & ~out.all(), np.inf, apart).argmin()))
-    return known[np.array(nearest, dtype=np.int64)]
 
 
 def _chances(pits: pd.DataFrame, base: _Base) -> dict[str, Floats]:

@@ -133,6 +133,7 @@ def pit_views(record: Record, ground: Ground, season: int) -> list[PitView]:
         photos.setdefault(photo.body.pit_id, []).append(photo)
     reviews = {r.body.about_id: r for r in record.latest(Review, season=season, about="pit")}
     verdicts = last_verdicts(record, season, "pit")
+    counted = _counted_zones(record, season, ground)
     found = []
     for entry in record.latest(Pit, season=season, withdrawn=""):
         row = verdicts.get(entry.body.pit) if entry.body.phase == "after" else None
@@ -140,7 +141,7 @@ def pit_views(record: Record, ground: Ground, season: int) -> list[PitView]:
         found.append(
             PitView(
                 entry,
-                ground.zone_at(entry.body.lon, entry.body.lat),
+                _zone_of(entry.body, row, counted, ground),
                 ground.part_at(entry.body.lon, entry.body.lat),
                 tuple(photo for photo in own if not photo.body.withdrawn),
                 row,
@@ -201,17 +202,38 @@ def pits_of_zone(record: Record, season: int, ground: Ground, zone: int) -> list
 
     What the check says of the zone, and its cautions, may still go by them.
     """
-    dug = [entry.body for entry in record.latest(Pit, season=season, phase="after")]
-    places = [(pit.pit, pit.lon, pit.lat) for pit in dug]
-    for name, row in last_verdicts(record, season, "pit").items():
+    rows = last_verdicts(record, season, "pit")
+    counted = _counted_zones(record, season, ground)
+    found = [
+        (entry.body.pit, _zone_of(entry.body, rows.get(entry.body.pit), counted, ground))
+        for entry in record.latest(Pit, season=season, phase="after")
+    ]
+    for name, row in rows.items():
         held = json.loads(row.facts)
-        places.append((name, held.get("lon"), held.get("lat")))
-    here = {name for name, lon, lat in places if _in_zone(ground.zone_at(lon, lat), zone)}
+        at_place = ground.zone_at(held.get("lon"), held.get("lat"))
+        found.append((name, counted.get(name, at_place)))
+    here = {name for name, facts in found if facts is not None and facts.zone == zone}
     return sorted(here, key=as_counted)
 
 
-def _in_zone(facts: ZoneFacts | None, zone: int) -> bool:
-    return facts is not None and facts.zone == zone
+def _counted_zones(record: Record, season: int, ground: Ground) -> dict[str, ZoneFacts]:
+    """Return the zone that the newest check counted each pit for, if it went by this plan."""
+    check = last_check(record, season)
+    if check is None or check.body.plan_id != ground.plan_id:
+        return {}
+    rows = last_verdicts(record, season, "pit").items()
+    told = {name: json.loads(row.facts) for name, row in rows if row.verdict != "not_judged"}
+    found = {name: ground.zone(facts.get("zone", 0)) for name, facts in told.items()}
+    return {name: facts for name, facts in found.items() if facts is not None}
+
+
+def _zone_of(
+    pit: Pit, judged: CheckRow | None, counted: Mapping[str, ZoneFacts], ground: Ground
+) -> ZoneFacts | None:
+    """Return the zone a pit counts for: by the check if it is as it was then, else by place."""
+    if judged is None or pit.pit not in counted or is_stale(pit, judged):
+        return ground.zone_at(pit.lon, pit.lat)
+    return counted[pit.pit]
 
 
 def zone_verdict(record: Record, season: int, ground: Ground, zone: int) -> str:

@@ -204,6 +204,7 @@ def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
         older={pit for notice in told if notice.code == OLDER for pit in notice.pits},
         read_by=named,
         season_from=season_first(inputs),
+        parts=field.parts,
     )
     probes = _stations(inputs.cone_after, field)
     groups = checks.judge_groups(planned, pits, probes, field.parts)
