@@ -97,7 +97,9 @@ def test_what_a_plan_says_of_its_allowance(make_trials) -> None:
     assert set(codes) == {"ridge-allowance", "ridge-allowance-large"}
     assert "10 km/h" in codes["ridge-allowance-large"]
     assert {n.code for n in allowance_notices(runs, 10.0)} == {"ridge-allowance"}
-    assert "ridge-speed-not-tried" in {n.code for n in allowance_notices(runs, 3.0)}
+    slow = {n.code: n.text for n in allowance_notices(runs, 3.0)}
+    assert "below every trial run, the slowest at 4 km/h" in slow["ridge-speed-not-tried"]
+    assert slow["ridge-allowance"].endswith("do not add it again at the machine.")
 
 
 @pytest.mark.parametrize(
@@ -111,7 +113,7 @@ def test_the_runs_that_the_ridge_is_taken_from_are_named(
     assert ridge_curve(trials).runs_about(speed) == told
     (text,) = (n.text for n in allowance_notices(trials, speed) if n.code == "ridge-allowance")
     assert f", from {told}: do not" in text
-    assert text.endswith(f"keep {speed} km/h, since slower leaves a higher ridge.")
+    assert text.endswith(f"keep {speed} km/h, since slower leaves a higher ridge.") == (speed >= 4)
     assert ridge_curve(make_trials()).runs_about(speed) == "no trial run"
 
 

@@ -7,7 +7,7 @@
     diggable: where one could dig, and the ridge to expect there
     advice: looks (single pits), asked, speed, depth, metal; ran: how the machine ran at a pit
     places: pits at one place count once; ground without a pit holds back the whole field
-    trials -> trials.ridge_curve, ridge_allowance_cm
+    trials -> trials.ridge_curve, ridge_allowance_cm, slower_than_tried
     before and after -> pairs.pairs -> change.changes, change.day_notices
 """
 
@@ -49,6 +49,7 @@ from zoning.checks.trials import (
     ridge_curve,
     runs_kept,
     runs_set,
+    slower_than_tried,
 )
 from zoning.checks.words import pits_named
 
@@ -88,6 +89,7 @@ __all__ = [
     "runs_kept",
     "runs_set",
     "shows_work",
+    "slower_than_tried",
     "speeds_kept",
     "stop_words",
     "wet_words",

@@ -147,11 +147,10 @@ def allowance_notices(
         return ()
     words = _allowance_words(curve, allowance, speed_km_h, held_km_h)
     found = [Notice("caution", "ridge-allowance", words)]
-    tried = curve.speeds["speed_km_h"]
-    if speed_km_h < tried.iloc[0]:
+    if words := slower_than_tried(curve, speed_km_h):
         text = (
-            f"The speed of the plan, {speed_km_h:g} km/h, is below every trial run: the ridge will "
-            f"be higher than the {allowance:g} cm allowed. Try that speed or drive faster."
+            f"{words}: the ridge will be higher than the {allowance:g} cm allowed. Try "
+            f"{speed_km_h:g} km/h too, or set speed_km_h to a speed tried, and plan again."
         )
         found.append(Notice("caution", "ridge-speed-not-tried", text))
     if allowance > wanted_ridge_cm():
@@ -164,15 +163,28 @@ def allowance_notices(
 def _allowance_words(
     curve: RidgeCurve, allowance_cm: float, speed_km_h: float, held_km_h: float | None
 ) -> str:
-    keep = f"keep {speed_km_h:g} km/h, since slower leaves a higher ridge"
-    if held_km_h is not None:
+    keep = f", and keep {speed_km_h:g} km/h, since slower leaves a higher ridge"
+    if slower_than_tried(curve, speed_km_h):
+        keep = ""
+    elif held_km_h is not None:
         keep = (
-            f"where the tractor holds no more than {held_km_h:g} km/h expect a higher ridge, since "
-            "slower leaves one"
+            f", and where the tractor holds no more than {held_km_h:g} km/h expect a higher ridge, "
+            "since slower leaves one"
         )
     return (
         f"The depths hold {allowance_cm:g} cm for the ridge between legs, from "
-        f"{curve.runs_about(speed_km_h)}: do not add it again at the machine, and {keep}."
+        f"{curve.runs_about(speed_km_h)}: do not add it again at the machine{keep}."
+    )
+
+
+def slower_than_tried(curve: RidgeCurve, speed_km_h: float) -> str:
+    """Return in words that a plan is slower than every trial run; blank where it is not."""
+    tried = curve.speeds["speed_km_h"]
+    if tried.empty or speed_km_h >= tried.iloc[0]:
+        return ""
+    return (
+        f"The speed of the plan, {speed_km_h:g} km/h, is below every trial run, the slowest at "
+        f"{tried.iloc[0]:g} km/h"
     )
 
 

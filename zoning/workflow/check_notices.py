@@ -260,4 +260,6 @@ def _allowance(inputs: FieldInputs, planned: PlannedGround) -> Iterator[Notice]:
         f"{checks.ridge_curve(inputs.trials).runs_about(speed)}; the plan checked here held "
         f"{planned.ridge_allowance_cm:g} cm. It is added once, by the plan: not at the machine."
     )
+    if words := checks.slower_than_tried(checks.ridge_curve(inputs.trials), speed):
+        text += f" {words}: set speed_km_h to the speed that you go on at, then plan again."
     yield Notice("note", "check-ridge-allowance", text)
