@@ -10,7 +10,7 @@ import shapely
 from checks.conftest import field_parts
 from scipy.stats import norm
 
-from zoning.checks.diggable import Places, places_to_dig
+from zoning.checks.diggable import Places, part_due, places_to_dig, roomy
 from zoning.model.check import PlannedGround
 
 NOWHERE = shapely.Polygon()
@@ -65,3 +65,33 @@ def test_every_place_lies_in_worked_ground_off_its_edge(planned: PlannedGround) 
     assert all(inside)
     assert set(found.zone) == {1, 2}  # zone 3 is lifted out
     assert not found.narrow.any()
+
+
+def strip_beside_a_headland(wheelings: int) -> Places:
+    """Ten places in a row at one depth, the last `wheelings` of them in ground too narrow."""
+    names = ["headland"] * (10 - wheelings) + ["wheeling"] * wheelings
+    blank, part = np.zeros(10), np.array(names, dtype=object)
+    xy = np.column_stack([np.arange(10.0), blank])
+    ones = np.ones(10, dtype=np.int64)
+    return Places(
+        xy, ones, blank + 42.0, part, blank, blank, blank, part.copy(), part == "wheeling"
+    )
+
+
+@pytest.mark.parametrize(
+    ("wheelings", "had", "part", "left"),
+    [
+        (3, {"headland": 4}, "wheeling", 10),  # it holds back the verdict on the depth
+        (3, {"headland": 4, "wheeling": 1}, "headland", 7),
+        (3, {}, "headland", 10),  # both wait, and the headland is larger
+        (1, {"headland": 4}, "headland", 9),  # a tenth of the ground holds nothing back
+        (10, {}, "wheeling", 10),  # no other will do
+    ],
+)
+def test_a_narrow_part_has_its_place_where_the_verdict_waits_for_it(
+    wheelings: int, had: dict[str, int], part: str, left: int
+) -> None:
+    places, rows = strip_beside_a_headland(wheelings), np.arange(10)
+    free = roomy(places, rows, rows, had)
+    assert len(free) == left
+    assert part_due(places, rows, free, had) == part

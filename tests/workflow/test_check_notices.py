@@ -297,7 +297,7 @@ def test_the_next_plans_ridge_names_the_trial_runs_that_it_is_taken_from(folder:
     assert text.endswith("not at the machine.")
     path.write_text(path.read_text().replace("speed_km_h = 7", "speed_km_h = 3"))
     text = told(folder)["check-ridge-allowance"]
-    assert text.endswith("set speed_km_h to the speed that you go on at, then plan again.")
+    assert text.endswith("before you plan again set speed_km_h to the speed that you go on at.")
 
 
 def test_every_stop_of_the_advice_stands_at_the_head_and_is_pointed_to_once(folder: Path) -> None:

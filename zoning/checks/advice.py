@@ -52,8 +52,7 @@ _SO_FAR = (
 )
 _SPEED_APART = {
     "keep": "Keep the depth here; the speed is a matter of the whole field.",
-    "so_far": "So far the pits ask for no other depth here; the speed is a matter of the whole "
-    "field.",
+    "so_far": "So far the pits ask for no other depth; the speed is a matter of the whole field.",
 }
 """What stands at a depth that is kept, beside a speed for the whole field."""
 COLUMNS = ("where", "order", "step", "text", "zones")
@@ -217,13 +216,14 @@ def _agreeing(by_place: dict[object, list[Step]], groups: pd.DataFrame) -> dict[
     pinned = any(step.name == "pins" for steps in by_place.values() for step in steps)
     faster = any(step.name == "speed" for step in whole)
     stopped = any(step.name == "stop" for steps in by_place.values() for step in steps)
+    keeps = not changed and any(step.name == "keep" and step.text for step in whole)
     told = {}
     for name, steps in by_place.items():
-        kept = [step for step in steps if not (stopped and step.name in ("keep", "so_far"))]
+        hushed = ("keep", "so_far") if stopped else ("so_far",) if keeps and name != FIELD else ()
+        kept = [step for step in steps if step.name not in hushed]
         last = kept[-1].name if kept else ""
         if name == FIELD and changed and last in ("keep", "so_far"):
-            only = _ONLY if kept[-1].text else _BUT
-            rest = "" if pinned else _rest(groups, changed, only)
+            rest = "" if pinned else _rest(groups, changed, _ONLY if kept[-1].text else _BUT)
             kept[-1] = Step(last, rest.format(joined(changed)))
         if name != FIELD and faster and last in _SPEED_APART and kept[-1].text:
             kept[-1] = Step(last, _SPEED_APART[last])

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
-from zoning.checks.diggable import Floats, Places, places_to_dig
+from zoning.checks.diggable import Floats, Places, part_due, places_to_dig, roomy
 from zoning.checks.ran import base_missed, base_passed, depths_off
 from zoning.checks.rules import rule
 from zoning.model import Notice
@@ -254,20 +254,20 @@ def _best(
 ) -> _Spot | None:
     """Return the free place at a depth that serves best: of equals the north-western one.
 
-    Ground too narrow to stand well inside comes last: a place could lie beside it. Where many are
-    to stand `close`, that which shuts out the fewest others serves best.
+    Where many are to stand `close`, that which shuts out the fewest others serves best.
     """
     spots = [*dug, *chosen]
     ground = np.flatnonzero(places.depth_cm == depth_cm)
     free = ground[_gap_m(places.xy_m[ground], spots) >= rule("dig_apart_m")]
-    free = free[~places.narrow[free]] if not places.narrow[free].all() else free
+    had = Counter(spot.part for spot in spots if spot.depth_cm == depth_cm)
+    free = roomy(places, ground, free, had)
     if not len(free):
         return None
     if close:
         held = free
         score = -_shut_out(places.xy_m[free])
     else:
-        part = _part_due(places, ground, free, [s for s in spots if s.depth_cm == depth_cm])
+        part = part_due(places, ground, free, had)
         held = _thinned(free[places.part[free] == part], "dig_places_most")
         own = _thinned(ground[places.part[ground] == part], "dig_ground_most")
         nearer = _nearer_m(
@@ -322,21 +322,6 @@ def _nearer_m(xy_m: Floats, ground_m: Floats, way_m: Floats) -> Floats:
     """Return by how much a pit at each place shortens the mean way from the ground."""
     saved = [np.maximum(way_m - np.hypot(*(ground_m - place).T), 0.0).mean() for place in xy_m]
     return np.array(saved)
-
-
-def _part_due(
-    places: Places, ground: NDArray[np.int64], free: NDArray[np.int64], spots: Sequence[_Spot]
-) -> str:
-    """Return the part with a free place whose share of the ground has the fewest pits."""
-    names, cells = np.unique(places.part[ground].astype(str), return_counts=True)
-    held = [sum(spot.part == name for spot in spots) for name in names]
-    room = set(places.part[free])
-    due = [
-        (count / (2 * had + 1), str(name))
-        for name, count, had in zip(names, cells, held, strict=True)
-        if name in room
-    ]
-    return max(due)[1]
 
 
 def _reason(part: str, near_m: float) -> str:

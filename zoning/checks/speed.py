@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from zoning.checks.ground import Ground
-from zoning.checks.groups import FIELD
+from zoning.checks.groups import FIELD, tally
 from zoning.checks.ran import sound, steady
 from zoning.checks.rules import SLACK, rule
 from zoning.checks.steps import Step
@@ -155,10 +155,10 @@ def _faster_as_pits(ground: Ground) -> str:
             f"T{told[1:]}. By the equations the tractor may not hold {even_km_h:g} "
             "km/h on all of this ground: try fewer legs at that speed."
         )
-    return (
-        f"{_shallow_first(ground)}Drive {even_km_h:g} km/h: {told}. They lie at different places, "
-        f"so dig behind the faster run here before trusting it. {_FEWER_LEGS}"
-    )
+    fast = ground.steady[ground.steady["speed_km_h"] >= even_km_h]
+    few = tally(fast).verdict == "cannot_tell"
+    dig = " Dig behind the faster run here before trusting it." if few else ""
+    return f"{_shallow_first(ground)}Drive {even_km_h:g} km/h: {told}.{dig} {_FEWER_LEGS}"
 
 
 def _shallow_first(ground: Ground) -> str:

@@ -261,5 +261,5 @@ def _allowance(inputs: FieldInputs, planned: PlannedGround) -> Iterator[Notice]:
         f"{planned.ridge_allowance_cm:g} cm. It is added once, by the plan: not at the machine."
     )
     if words := checks.slower_than_tried(checks.ridge_curve(inputs.trials), speed):
-        text += f" {words}: set speed_km_h to the speed that you go on at, then plan again."
+        text += f" {words}: before you plan again set speed_km_h to the speed that you go on at."
     yield Notice("note", "check-ridge-allowance", text)
