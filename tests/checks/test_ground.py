@@ -85,10 +85,10 @@ def test_the_field_is_not_set_shallower_where_a_depth_is_to_go_deeper() -> None:
     even = [pit(40, 3, 7, zone=2)] * 6  # 7 cm below the base of 30 cm
     deep = [pit(35, 3, 7) | {"pan": "yes", "pan_base_cm": 37.0}] * 4
     table = told(*even, *deep)
-    shallower = table.loc[table["text"].str.contains("cm shallower"), "where"]
+    shallower = table.loc[table["text"].str.contains("it is set shallower add readings"), "where"]
     assert shallower.tolist() == ["40 cm"]
     assert table.loc[table["where"] == "35 cm", "text"].str.contains("Set 40 cm here").any()
-    assert told(*even)["text"].str.contains("cm shallower").any()
+    assert told(*even)["text"].str.contains("it is set shallower add readings").any()
 
 
 def test_a_depth_does_not_keep_a_speed_that_the_field_is_to_change() -> None:
