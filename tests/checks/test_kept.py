@@ -197,10 +197,15 @@ def test_of_several_speeds_that_of_the_plan_is_kept(
     assert text.startswith(words)
 
 
-def test_a_pan_left_is_closed_by_a_pit_dug_beside_on_a_later_day() -> None:
+def test_a_pan_left_is_closed_by_a_pit_dug_beside_on_its_day_or_later() -> None:
     left = pit(36.0, 9.0, 6, pan="yes", pan_base_cm=33.0)
     place = {"x_m": float(left["x_m"]) + 4.0, "y_m": left["y_m"]}
-    for day, ridge, named in (("11", 3.0, True), ("10", 3.0, False), ("11", 9.0, False)):
+    for day, ridge, named in (
+        ("11", 3.0, True),
+        ("10", 3.0, True),
+        ("09", 3.0, False),
+        ("11", 9.0, False),
+    ):
         beside = pit(37.0, ridge, 6, date=f"2026-09-{day}", **place)
         advice, *_ = told(*GOOD, left, beside)
         (text,) = advice.loc[advice["step"] == "left", "text"]

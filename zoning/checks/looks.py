@@ -97,17 +97,16 @@ def missed_strips(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
     yield Step("drive", text, _zones(missed))
 
 
-def dug_beside(pits: pd.DataFrame, others: pd.DataFrame, *, later: bool = False) -> str:
+def dug_beside(pits: pd.DataFrame, others: pd.DataFrame) -> str:
     """Return which pits to withdraw if others at their place tell of it as it was driven since.
 
-    Blank where none of the others lies at the place of one, as old or younger (``later``: younger).
+    Blank where none of the others, of its day or later, lies at the place of one.
     """
     told, beside = [], []
     for pit in pits.to_dict("records"):
         off_m = np.hypot(others["x_m"] - pit["x_m"], others["y_m"] - pit["y_m"])
         same = (off_m <= rule("one_place_m")) & (others["depth_cm"] == pit["depth_cm"])
-        since = others["date"] > pit["date"] if later else others["date"] >= pit["date"]
-        near = others[same & since]
+        near = others[same & (others["date"] >= pit["date"])]
         told += [str(pit["pit"])] if len(near) else []
         beside += near["pit"].astype(str).tolist()
     if not told:
