@@ -79,19 +79,19 @@ def strip_beside_a_headland(wheelings: int) -> Places:
 
 
 @pytest.mark.parametrize(
-    ("wheelings", "had", "part", "left"),
+    ("wheelings", "had", "waiting", "part", "left"),
     [
-        (3, {"headland": 4}, "wheeling", 10),  # it holds back the verdict on the depth
-        (3, {"headland": 4, "wheeling": 1}, "headland", 7),
-        (3, {}, "headland", 10),  # both wait, and the headland is larger
-        (1, {"headland": 4}, "headland", 9),  # a tenth of the ground holds nothing back
-        (10, {}, "wheeling", 10),  # no other will do
+        (3, {"headland": 4}, {"wheeling"}, "wheeling", 10),
+        (1, {"headland": 4}, {"wheeling"}, "wheeling", 10),  # however little of the ground
+        (3, {"headland": 4, "wheeling": 1}, set(), "headland", 7),
+        (3, {}, {"headland", "wheeling"}, "headland", 10),  # both wait: the larger first
+        (10, {}, set(), "wheeling", 10),  # no other will do
     ],
 )
 def test_a_narrow_part_has_its_place_where_the_verdict_waits_for_it(
-    wheelings: int, had: dict[str, int], part: str, left: int
+    wheelings: int, had: dict[str, int], waiting: set[str], part: str, left: int
 ) -> None:
     places, rows = strip_beside_a_headland(wheelings), np.arange(10)
-    free = roomy(places, rows, rows, had)
+    free = roomy(places, rows, waiting)
     assert len(free) == left
-    assert part_due(places, rows, free, had) == part
+    assert part_due(places, rows, free, had, waiting) == part

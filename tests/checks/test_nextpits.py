@@ -134,6 +134,26 @@ def test_a_narrow_arm_of_a_wide_zone_has_places_in_its_middle(planned) -> None:
     assert set(inside["y_m"]) == {7.5}
 
 
+def test_a_narrow_part_that_holds_back_the_verdict_gets_the_next_place() -> None:
+    """A strip 5 m wide is a quarter of the ground at 35 cm, and no place in it is 3 m inside."""
+    planned = planned_ground()
+    headland, strip = shapely.box(0, 0, 25, 100), shapely.box(25, 45, 195, 50)
+    rest = shapely.box(0, 0, 300, 100).difference(shapely.union(headland, strip))
+    zones = planned.zones.iloc[:2].set_geometry([shapely.union(headland, strip), rest], crs=CRS)
+    zones["area_ha"] = zones.area / 1e4
+    planned = dataclasses.replace(planned, zones=zones)
+    parts = parts_of(headland=headland, wheeling=strip, body=rest)
+    dug = [{LEG: 35.0, BETWEEN: 33.0, "x_m": 12.0, "y_m": y, "part": "headland"} for y in (10, 90)]
+    first = asked(planned, *dug, parts=parts).query("depth_cm == 35").iloc[0]
+    assert strip.covers(shapely.Point(first["x_m"], first["y_m"]))
+    # A pit there that shows no more than that the leg passed leaves it waiting; one that tells not.
+    there = {"x_m": 40.0, "y_m": 47.5, "part": "wheeling", LEG: 35.0}
+    for seen, waiting in (({}, True), ({BETWEEN: 33.0}, False)):
+        found = asked(planned, *dug, there | seen, parts=parts).query("depth_cm == 35")
+        inside = [strip.covers(spot) for spot in found.geometry]
+        assert any(inside) == waiting
+
+
 def test_a_place_says_how_likely_the_pan_is_passed_there_by_the_plan(planned) -> None:
     probes = station_rows({"verdict": "pan", "x_m": 20.0})
     found = asked(planned, probes=probes)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -145,45 +145,39 @@ def _well_inside(ground: BaseGeometry, centres: Floats) -> tuple[NDArray[np.int6
     return held[far], gap_m[far]
 
 
-def roomy(places: Places, ground: Cells, free: Cells, had: Mapping[str, int]) -> Cells:
+def roomy(places: Places, free: Cells, waiting: Collection[str]) -> Cells:
     """Return those of the `free` places of a depth that are not too narrow to stand well inside.
 
     A place there could lie beside its ground. So such places are left only where no other is, or
-    where a part without a pit holds back the verdict on the depth and has no other.
+    where a part that the verdict on the depth is `waiting` for has no other.
+    """
+    narrow = places.narrow[free]
+    bare = set(waiting) - set(places.part[free[~narrow]])
+    kept = ~narrow | np.isin(places.part[free].astype(str), list(bare))
+    return free[kept] if kept.any() else free
+
+
+def part_due(
+    places: Places, ground: Cells, free: Cells, had: Mapping[str, int], waiting: Collection[str]
+) -> str:
+    """Return the part with a free place whose share of the ground has the fewest pits.
 
     Parameters
     ----------
     places
         Where one could dig.
     ground, free
-        Rows of all places of the depth, and of those far enough from other pits.
+        Rows of all places of the depth, and of those to choose from.
     had
         How many pits and places to dig each part has at the depth.
-    """
-    narrow = places.narrow[free]
-    room = set(places.part[free[~narrow]])
-    waiting = [part for part in _waiting(places, ground, had) if part not in room]
-    kept = ~narrow | np.isin(places.part[free].astype(str), waiting)
-    return free[kept] if kept.any() else free
-
-
-def part_due(places: Places, ground: Cells, free: Cells, had: Mapping[str, int]) -> str:
-    """Return the part with a free place whose share of the ground has the fewest pits.
-
-    Parts that hold back the verdict on the depth come first; parameters as of `roomy`.
+    waiting
+        The parts that the verdict on the depth waits for: they come first.
     """
     names, cells = np.unique(places.part[ground].astype(str), return_counts=True)
-    waiting, room = _waiting(places, ground, had), set(places.part[free])
+    room = set(places.part[free])
     due = [
         (name in waiting, count / (2 * had.get(name, 0) + 1), name)
         for name, count in zip(names.tolist(), cells.tolist(), strict=True)
         if name in room
     ]
     return str(max(due)[2])
-
-
-def _waiting(places: Places, ground: Cells, had: Mapping[str, int]) -> list[str]:
-    """Return the parts that the verdict on a depth waits for: much of its ground, and no pit."""
-    names, cells = np.unique(places.part[ground].astype(str), return_counts=True)
-    much = cells >= rule("unseen_share") * len(ground)
-    return [name for name in names[much].tolist() if not had.get(name)]

@@ -22,6 +22,7 @@ from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
 from zoning.checks.diggable import Floats, Places, part_due, places_to_dig, roomy
+from zoning.checks.places import waited_for
 from zoning.checks.ran import base_missed, base_passed, depths_off
 from zoning.checks.rules import rule
 from zoning.model import Notice
@@ -102,10 +103,11 @@ def dig_next(
     places = places_to_dig(planned, parts, ridge_cm, keep_off)
     dug = [_spot(pit) for pit in pits.to_dict("records")]
     first, wanted = _contradicting(probes, dug, keep_off), _wanted(groups)
-    chosen = _chosen(places, wanted, dug, first)
+    waits = waited_for(planned.zones, pits, parts)
+    chosen = _chosen(places, wanted, dug, first, waits)
     tight = _without_place(wanted, [spot.depth_cm for spot in chosen[len(first) :]])
     if tight and len(chosen) < rule("dig_most"):
-        chosen = max(chosen, _chosen(places, wanted, dug, first, tight), key=len)
+        chosen = max(chosen, _chosen(places, wanted, dug, first, waits, tight), key=len)
     more, off = _more_passed(pits), depths_off(pits)
     chosen = [_unless_otherwise(spot, more, off) for spot in chosen]
     frame = pd.DataFrame(
@@ -207,6 +209,7 @@ def _chosen(
     wanted: Mapping[float, int],
     dug: Sequence[_Spot],
     first: Sequence[_Spot],
+    waits: Mapping[float, set[str]],
     tight: Collection[float] = (),
 ) -> list[_Spot]:
     """Return `first` and the places of each depth, shared by area; close where `tight`."""
@@ -215,7 +218,8 @@ def _chosen(
     while len(chosen) < rule("dig_most") and any(open_yet.values()):
         due = [depth for depth, more in open_yet.items() if more > 0]
         depth = max(due, key=lambda one: (had[one] == 0, area[one] / (2 * had[one] + 1)))
-        found = _best(places, depth, dug, chosen, close=depth in tight)
+        waiting = waits.get(depth, set()) - {one.part for one in chosen if one.depth_cm == depth}
+        found = _best(places, depth, dug, chosen, waiting, close=depth in tight)
         open_yet[depth] = open_yet[depth] - 1 if found else 0
         had[depth] += 1
         chosen += [found] if found else []
@@ -250,7 +254,13 @@ def _gap_m(xy_m: Floats, spots: Sequence[_Spot]) -> Floats:
 
 
 def _best(
-    places: Places, depth_cm: float, dug: Sequence[_Spot], chosen: Sequence[_Spot], *, close: bool
+    places: Places,
+    depth_cm: float,
+    dug: Sequence[_Spot],
+    chosen: Sequence[_Spot],
+    waiting: set[str],
+    *,
+    close: bool,
 ) -> _Spot | None:
     """Return the free place at a depth that serves best: of equals the north-western one.
 
@@ -259,15 +269,15 @@ def _best(
     spots = [*dug, *chosen]
     ground = np.flatnonzero(places.depth_cm == depth_cm)
     free = ground[_gap_m(places.xy_m[ground], spots) >= rule("dig_apart_m")]
-    had = Counter(spot.part for spot in spots if spot.depth_cm == depth_cm)
-    free = roomy(places, ground, free, had)
+    free = roomy(places, free, waiting)
     if not len(free):
         return None
     if close:
         held = free
         score = -_shut_out(places.xy_m[free])
     else:
-        part = part_due(places, ground, free, had)
+        had = Counter(spot.part for spot in spots if spot.depth_cm == depth_cm)
+        part = part_due(places, ground, free, had, waiting)
         held = _thinned(free[places.part[free] == part], "dig_places_most")
         own = _thinned(ground[places.part[ground] == part], "dig_ground_most")
         nearer = _nearer_m(

@@ -121,6 +121,16 @@ def unseen_parts(
     return sorted(found, key=lambda one: (-one[2], one[1]))
 
 
+def waited_for(
+    zones: gpd.GeoDataFrame, pits: pd.DataFrame, parts: gpd.GeoDataFrame
+) -> dict[float, set[str]]:
+    """Return the parts that the verdict on each depth [cm] waits for, as `unseen_parts` does."""
+    return {
+        as_number(depth): {part for _, part, _ in unseen_parts(own, pits, parts)}
+        for depth, own in zones.groupby("depth_cm")
+    }
+
+
 def _parts(
     zones: pd.DataFrame, judged: pd.DataFrame, parts: gpd.GeoDataFrame
 ) -> Iterator[tuple[str, str, float]]:
