@@ -92,6 +92,31 @@ def test_the_base_expected_at_a_pit_is_that_of_the_part_that_was_dug(
     assert judge_pits(rows, deeper, read_on="", parts=parts)["base_cm"].tolist() == [base_cm]
 
 
+@pytest.mark.parametrize(
+    ("x_m", "part", "leg_cm", "depth_cm"),
+    [
+        (97.0, "wheeling", 40.5, 40.0),  # 3 m beside it, to whose depth it was loosened
+        (94.0, "wheeling", 40.5, 35.0),  # 6 m: no receiver is so far off
+        (97.0, "body", 40.5, 35.0),
+        (97.0, "wheeling", 35.5, 35.0),  # as deep as the ground where it falls
+        (97.0, "wheeling", np.nan, 35.0),
+    ],
+)
+def test_a_pit_counts_for_the_part_noted_where_the_leg_ran_at_its_depth(
+    planned, x_m: float, part: str, leg_cm: float, depth_cm: float
+) -> None:
+    """Zone 1 at 35 cm ends at x = 100 m, where zone 2 at 40 cm begins, here all wheeling."""
+    body, wheeling, _ = planned.zones.geometry
+    parts = gpd.GeoDataFrame({"part": ["body", "wheeling"]}, geometry=[body, wheeling], crs=CRS)
+    rows = pit_rows({"part": part, "x_m": x_m, LEG: leg_cm, BETWEEN: 32.0})
+    found = judge_pits(rows, planned, read_on="", parts=parts).iloc[0]
+    assert found["depth_cm"] == depth_cm
+    told = "in the wheeling noted, less than 5 m away" in found["reason"]
+    assert told == (depth_cm == 40.0)
+    beside = "Its place falls beside the wheeling noted." in found["reason"]
+    assert beside == (x_m == 97.0 and part == "wheeling" and depth_cm == 35.0)
+
+
 def test_what_the_spade_saw_outranks_the_plan(planned) -> None:
     # The plan puts the base at 30 cm; the pit says otherwise.
     gone = one(planned, pan="no", **{LEG: 28.0, BETWEEN: 26.0})

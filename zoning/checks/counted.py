@@ -5,6 +5,7 @@ And which cell of the plan tells the pan base there.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import geopandas as gpd
@@ -33,15 +34,37 @@ class Counted(NamedTuple):
     moved: NDArray[np.bool_]
 
 
-def counted_for(pits: pd.DataFrame, zones: gpd.GeoDataFrame) -> Counted:
+def noted_parts(pits: pd.DataFrame, parts: gpd.GeoDataFrame | None) -> list[BaseGeometry | None]:
+    """Return the outline of the part that was dug in at each pit, if it lies about its place.
+
+    That is within ``part_place_m``: who dug knew what he stood in, and a receiver that is some
+    metres off must not hold a wheeling's pit against the depth and the base of the body. None
+    where the part lies further off, or `parts` (``part`` and outline of each) are not given.
+    """
+    if parts is None:
+        return [None] * len(pits)
+    outlines = dict(zip(parts["part"], parts.geometry, strict=True))
+    found = [outlines.get(name) for name in pits["part"]]
+    spots = shapely.points(pits[["x_m", "y_m"]].to_numpy(dtype=float))
+    off_m = shapely.distance(np.array(found, dtype=object), spots)
+    return [
+        one if off <= rule("part_place_m") else None for one, off in zip(found, off_m, strict=True)
+    ]
+
+
+def counted_for(
+    pits: pd.DataFrame, zones: gpd.GeoDataFrame, noted: Sequence[BaseGeometry | None]
+) -> Counted:
     """Return the zone that each pit counts for.
 
     Parameters
     ----------
     pits
-        ``x_m, y_m, loosened_at_leg_cm``.
+        ``x_m, y_m, part, loosened_at_leg_cm``.
     zones
         Those of `zoning.checks.bounded`.
+    noted
+        As of `noted_parts`.
     """
     places = pits[["x_m", "y_m"]].to_numpy(dtype=float)
     shapes, depth = zones.geometry.to_numpy(), zones["depth_cm"].to_numpy(float)
@@ -55,16 +78,32 @@ def counted_for(pits: pd.DataFrame, zones: gpd.GeoDataFrame) -> Counted:
         beside = (row <= rule("edge_m")) & (depth != depth[counted[i]])
         told = sorted({f"at {d:g} cm" if d else "lifted out" for d in depth[beside]})
         words = f"Within {rule('edge_m'):g} m of ground {', '.join(told)}." if told else ""
-        other = -1 if about[i] else _driven(zones, beside, int(counted[i]), leg_cm[i])
+        of_part = _holding(shapes, places[i], noted[i]) & (depth != depth[counted[i]])
+        open_to = beside | of_part
+        other = -1 if about[i] else _driven(zones, open_to, int(counted[i]), leg_cm[i])
         if other >= 0:
+            near_m = rule("edge_m" if beside[other] else "part_place_m")
+            which = "" if beside[other] else f" in the {pits['part'].iloc[i]} noted,"
             words = (
-                f"Counted for the ground at {depth[other]:g} cm, less than {rule('edge_m'):g} m "
+                f"Counted for the ground at {depth[other]:g} cm,{which} less than {near_m:g} m "
                 f"away, to whose depth it was loosened, and not for that at {depth[counted[i]]:g} "
                 "cm where its place falls."
             )
             counted[i] = other
+        elif of_part.any():
+            words = f"{words} Its place falls beside the {pits['part'].iloc[i]} noted.".lstrip()
         near.append(words)
     return Counted(names[counted], gap.min(axis=1, initial=np.inf), near, counted != own)
+
+
+def _holding(
+    shapes: NDArray[np.object_], place: Floats, part: BaseGeometry | None
+) -> NDArray[np.bool_]:
+    """Return which zones hold ground of the part that was noted at a place beside that part."""
+    if part is None or part.covers(spot := shapely.Point(place)):
+        return np.zeros(len(shapes), dtype=bool)
+    about = part.intersection(spot.buffer(rule("part_place_m")))
+    return np.asarray(shapely.area(shapely.intersection(shapes, about)) > 0.0)
 
 
 def _driven(zones: gpd.GeoDataFrame, beside: NDArray[np.bool_], own: int, leg_cm: float) -> int:
@@ -88,36 +127,28 @@ def base_cells(
     pits: pd.DataFrame,
     planned: PlannedGround,
     within: gpd.GeoSeries,
-    parts: gpd.GeoDataFrame | None,
+    noted: Sequence[BaseGeometry | None],
 ) -> NDArray[np.int64]:
     """Return the cell that tells the base at each pit: the nearest with a prediction, flat index.
-
-    Of its part, where that lies within ``part_place_m``: who dug knew what he stood in, and a
-    receiver that is some metres off must not hold a wheeling's pit against the body's base.
 
     Parameters
     ----------
     pits
-        ``x_m, y_m, part``.
+        ``x_m, y_m``.
     planned
         The plan.
     within
         The zone that each pit counts for where that is not the one of its place, else none.
-    parts
-        ``part`` and outline of each part; not given, only the place counts.
+    noted
+        As of `noted_parts`: the cell lies in that part.
     """
     known = np.flatnonzero(np.isfinite(planned.bands["pan_base_cm"].ravel()))
     centres = planned.grid.centres_m()[known]
-    names, shapes = ([], []) if parts is None else (parts["part"].tolist(), list(parts.geometry))
-    outlines = dict(zip(names, shapes, strict=True))
     nearest = []
-    for x_m, y_m, name, zone in zip(pits["x_m"], pits["y_m"], pits["part"], within, strict=True):
-        apart, part = np.hypot(*(centres - (x_m, y_m)).T), outlines.get(name)
-        here = _inside(zone, centres)
-        if part is not None and part.distance(shapely.Point(x_m, y_m)) <= rule("part_place_m"):
-            own = _inside(part, centres)
-            here = next((one for one in (own & here, own) if one.any()), here)
-        nearest.append(int(np.where(here | ~here.any(), apart, np.inf).argmin()))
+    for x_m, y_m, part, zone in zip(pits["x_m"], pits["y_m"], noted, within, strict=True):
+        own, here = _inside(part, centres), _inside(zone, centres)
+        best = next((one for one in (own & here, own, here) if one.any()), ~here)
+        nearest.append(int(np.where(best, np.hypot(*(centres - (x_m, y_m)).T), np.inf).argmin()))
     return known[np.array(nearest, dtype=np.int64)]
 
 

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from zoning.checks.caps import caps_at, far_past, told_cm
-from zoning.checks.counted import base_cells, counted_for
+from zoning.checks.counted import base_cells, counted_for, noted_parts
 from zoning.checks.ran import base_missed, base_passed, doubted, leg_least_cm, unbroken, unworked
 from zoning.checks.reasons import past_cap, reason
 from zoning.checks.rules import rule
@@ -91,8 +91,8 @@ def judge_pits(
         before ``read_on`` is not judged, but the date may be mistyped: it stays ``of_work``, so
         that what it shows of a hazard and of plastic soil is told.
     parts
-        ``part`` and outline of each part of the field: the base expected at a pit is that of its
-        part, where that lies within a receiver's error. Not given, it goes by place alone.
+        ``part`` and outline of each part of the field: a pit counts for the ground and the base of
+        its part, as of `zoning.checks.counted`. Not given, it goes by place alone.
 
     Returns
     -------
@@ -117,11 +117,12 @@ def judge_pits(
         machine, or with the pan that it notes to be gone); ``not_judged`` with the reason.
     """
     after = by_name(pits[pits["phase"] == "after"], "pit", "file", "row").reset_index(drop=True)
-    ground = counted_for(after, planned.zones)
+    noted = noted_parts(after, parts)
+    ground = counted_for(after, planned.zones, noted)
     zone, away_m, near = ground.zone, ground.away_m, ground.near
     own = planned.zones.set_index("zone").reindex(zone)
     depth, most = own["depth_cm"].to_numpy(float), own["machine_most_cm"].to_numpy(float)
-    cells = base_cells(after, planned, own.geometry.where(ground.moved), parts)
+    cells = base_cells(after, planned, own.geometry.where(ground.moved), noted)
     base = _bases(after, planned, most, cells)
     beyond = leg_least_cm(after) - most >= rule("set_depth_tolerance_cm")
     frame = after.assign(
