@@ -211,8 +211,8 @@ def test_a_pan_left_is_closed_by_a_pit_dug_beside_on_its_day_or_later() -> None:
         (text,) = advice.loc[advice["step"] == "left", "text"]
         closed = (
             "look there again. If the ground there was driven again since, before pit A9 beside "
-            "was dug, withdraw pit A8 now: it is done. If it was not, the pits stand, and nothing "
-            "more is asked there."
+            "was dug, withdraw pit A8 now: it is done. If it was not, nothing more is "
+            "asked at pit A8."
         )
         assert text.endswith(closed) == named
         assert ("withdraw" in text) == named

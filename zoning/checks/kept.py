@@ -47,10 +47,7 @@ def left_between(ground: Ground) -> Iterator[Step]:
         cures = _CURES.format(first) if np.isnan(ground.field_km_h) else ""
         asked = f"do not keep the setting on this.{cures}"
     passed = ground.pits[base_passed(ground.pits["chance_between"])]
-    closed = dug_beside(own, passed)
-    if closed and most:
-        closed += " If it was not, the pits stand, and nothing more is asked there."
-    asked += closed
+    asked += dug_beside(own, passed, else_closed=most)
     yield Step("left", f"{head}{_loosened_to(own)}: {asked}", _zones(own))
 
 

@@ -97,10 +97,11 @@ def missed_strips(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
     yield Step("drive", text, _zones(missed))
 
 
-def dug_beside(pits: pd.DataFrame, others: pd.DataFrame) -> str:
+def dug_beside(pits: pd.DataFrame, others: pd.DataFrame, *, else_closed: bool = False) -> str:
     """Return which pits to withdraw if others at their place tell of it as it was driven since.
 
-    Blank where none of the others, of its day or later, lies at the place of one.
+    Blank where none of the others, of its day or later, lies at the place of one. Where nobody
+    drove there again the others may have looked already: then they close it too (`else_closed`).
     """
     told, beside = [], []
     for pit in pits.to_dict("records"):
@@ -113,9 +114,10 @@ def dug_beside(pits: pd.DataFrame, others: pd.DataFrame) -> str:
         return ""
     names = sorted(set(beside), key=in_numbers)
     were = "was" if len(names) == 1 else "were"
+    closed = f" If it was not, nothing more is asked at {pits_named(told)}." if else_closed else ""
     return (
         f" If the ground there was driven again since, before {pits_named(names)} beside {were} "
-        f"dug, withdraw {pits_named(told)} now: it is done."
+        f"dug, withdraw {pits_named(told)} now: it is done.{closed}"
     )
 
 
