@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
-from zoning.review.forms import next_name, number, pit_texts, read_pit_form
+from zoning.review.forms import next_name, number, pit_texts, read_pit_form, shown
 
 
 @pytest.mark.parametrize(
@@ -22,6 +24,14 @@ def test_numbers_with_point_or_comma(text: str, value: float | None) -> None:
 def test_anything_else_is_no_number(text: str) -> None:
     with pytest.raises(ValueError, match=re.escape(text)):
         number(text)
+
+
+@given(st.floats(-180.0, 180.0))
+@example(12.87903651675034)  # from easting and northing
+@example(12.876583333333333)  # from 12°52.595'E
+@example(-0.00001234567890123)
+def test_every_place_that_the_form_is_filled_with_is_read_again(degrees: float) -> None:
+    assert number(shown(degrees)) == degrees
 
 
 def test_a_pit_fills_the_form_that_reads_as_that_pit() -> None:

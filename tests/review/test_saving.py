@@ -8,11 +8,12 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 from PIL import Image
-from review.small_desk import form, hidden, pits, post
+from pyproj import Transformer
+from review.small_desk import form, hidden, pits, post, write_field
 
 from zoning.errors import OutputFailed
 from zoning.records import Draft, Photo, Pit, Review, new_id
-from zoning.review import Desk
+from zoning.review import Desk, make_app, open_desk
 from zoning.workflow import read_field
 
 
@@ -140,6 +141,33 @@ def test_a_withdrawn_pit_counts_nowhere_and_can_come_back(desk: Desk, client: Fl
     back = sent | {"row_id": new_id(), "version": "2"}
     assert post(client, "/save/pit", back).status_code == 303
     assert "A1" in client.get("/").text
+
+
+def test_a_pit_of_easting_and_northing_is_withdrawn_as_it_stands(tmp_path: Path) -> None:
+    # The place of such a pit has all the decimals of a number; the page fills its form with it.
+    east, north = Transformer.from_crs(4326, 32631, always_xy=True).transform(0.801, 52.701)
+    folder = write_field(
+        tmp_path / "field",
+        pits=f"pit,date,phase,easting,northing,pan\nP1,2026-08-19,before,{east:.2f},{north:.2f},no\n",
+    )
+    settings = (folder / "field.toml").read_text()
+    (folder / "field.toml").write_text(
+        settings.replace("[readings]", '[readings]\ncrs = "EPSG:32631"')
+    )
+    desk = open_desk(folder)
+    client = make_app(desk).test_client()
+    (entry,) = desk.record.latest(Pit)
+    assert len(repr(entry.body.lon)) > 15
+    page = hidden(client.get(f"/pit/{entry.record_id}/correct"))
+    gone = page | {"phase": "before", "pan": "no", "withdrawn": "yes", "why": "worked again"}
+    answer = post(client, "/save/pit", gone)
+    assert (answer.status_code, "trail" in answer.location) == (303, True)
+    (now,) = desk.record.latest(Pit)
+    assert (now.body.withdrawn, now.body.lon, now.body.lat) == (
+        "yes",
+        entry.body.lon,
+        entry.body.lat,
+    )
 
 
 def test_a_failing_disk_gives_the_form_back(

@@ -41,10 +41,15 @@ def test_passes_by_the_longest_side_that_cross_wheelings_are_told_of(
     assert len(told(sample_inputs, replace(crossing, heading_deg=longest + 0.5), None)) == 1
 
 
-def test_a_heading_of_the_users_own_is_left_alone(sample_inputs: FieldInputs) -> None:
+def test_a_heading_of_the_users_own_that_crosses_the_wheelings_is_told_of_too(
+    sample_inputs: FieldInputs,
+) -> None:
+    # It may stand in settings that were copied from another field.
     crossing = WheelingsSection(heading_deg=113.0, spacing_m=24.0)
-    assert told(sample_inputs, crossing, 23.0) == []
+    (text,) = told(sample_inputs, crossing, 23.0)
+    assert "at 113 degrees, the passes at 23.0: no pass runs along" in text
     assert told(sample_inputs, crossing, 113.0) == []
+    assert told(sample_inputs, crossing, 293.0) == []
 
 
 def test_a_heading_of_the_users_own_that_drifts_off_the_wheelings_is_told(
@@ -77,7 +82,7 @@ def test_passes_that_cross_drawn_wheelings_are_told_of_with_the_heading_along_th
     (text,) = told(drawn(sample_inputs, *across, sense=sense), lines, None)
     heading = float(text.split("travel_heading_deg = ")[1].split(" ")[0])
     assert heading == pytest.approx((longest + 70.0) % 180.0, abs=0.06)
-    assert told(drawn(sample_inputs, *across), lines, longest) == []
+    assert len(told(drawn(sample_inputs, *across), lines, longest)) == 1
     assert told(drawn(sample_inputs, longest + 0.4, longest + 179.7), lines, None) == []
     # Two at right angles run no way of their own.
     assert told(drawn(sample_inputs, longest + 90.0, longest), lines, None) == []

@@ -118,5 +118,7 @@ def test_stations_on_a_part_that_is_not_drawn_are_told_with_base_work_and_what_s
     assert "counts as gateway. Draw the gateway and plan again" in deep
     (none,) = noted(("G1", "gateway", np.nan, 40.0))
     assert none.startswith("G1: noted on gateway, but no ground")
+    (some,) = noted(("B1", "headland", 41.0, 38.0), ("B2", "headland", 35.0, 38.0))
+    assert "counts as headland, so the pan stays where the base is the deeper. Draw" in some
     assert len(noted(*wheels, ("G1", "gateway", 34.0, 40.0))) == 2
     assert noted() == []

@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 import shapely
 from pyproj import Transformer
@@ -24,7 +25,8 @@ NUMBERS = (
 TEXTS = (
     "pit", "phase", "date", "part", "pan", "moisture", "note", "photo", "place_from", "withdrawn",
 )  # fmt: skip
-_NUMBER = re.compile(r"-?\d{1,9}([.,]\d{1,12})?", re.ASCII)
+# A place that was transformed has as many decimals as a float holds.
+_NUMBER = re.compile(r"-?\d{1,9}([.,]\d+)?", re.ASCII)
 _LABELS = {
     "pit": "Pit",
     "phase": "Before or after the work",
@@ -137,10 +139,12 @@ def pit_texts(pit: Pit) -> dict[str, str]:
 
 
 def shown(value: object) -> str:
-    """Return a value as the page shows it."""
+    """Return a value as the page shows it and reads it again: each digit, and no power of ten."""
     if value is None:
         return ""
-    return repr(value).removesuffix(".0") if isinstance(value, float) else str(value)
+    if not isinstance(value, float):
+        return str(value)
+    return f"{Decimal(repr(value)):f}".removesuffix(".0")
 
 
 def next_name(names: list[str]) -> str:

@@ -186,7 +186,7 @@ def _first_texts(desk: Desk) -> dict[str, str]:
     today = datetime.now().astimezone().date().isoformat()
     name = next_name(names) if phase == "after" else ""
     texts |= {"phase": phase, "pit": name, "date": today, "place_from": ""}
-    texts |= {key: request.args.get(key, "")[:20] for key in ("lon", "lat")}
+    texts |= {key: request.args.get(key, "")[:40] for key in ("lon", "lat")}
     if (part := request.args.get("part", "")) in desk.ground().parts:
         texts["part"] = part
     return texts

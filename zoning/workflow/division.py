@@ -44,17 +44,13 @@ def divide(inputs: FieldInputs) -> Divided:
 
 
 def _across(inputs: FieldInputs, heading_deg: float) -> Iterator[Notice]:
-    """Tell where passes cross the wheelings or drift off them, which then get no own depth.
-
-    A heading of the user's own is told of only where it is near enough to be meant along them.
-    """
+    """Tell where passes cross the wheelings or drift off them, which then get no own depth."""
     along_deg, length_m = _wheelings(inputs)
     line_deg, machine = heading_deg % 180.0, inputs.settings.machine
     apart_deg = abs((along_deg - line_deg + 90.0) % 180.0 - 90.0)
     drift_m = length_m * math.sin(math.radians(apart_deg))
     given = machine.travel_heading_deg is not None
-    meant = not given or apart_deg <= constant("plan_rules", "wheelings_aside_deg")
-    if meant and drift_m >= constant("plan_rules", "wheelings_drift_widths") * machine.width_m:
+    if drift_m >= constant("plan_rules", "wheelings_drift_widths") * machine.width_m:
         text = (
             f"The wheelings run at {along_deg:g} degrees, the passes "
             f"{'' if given else 'along the longest side '}at {line_deg:.1f}: no pass runs along a "

@@ -128,7 +128,9 @@ def unmapped_notices(stations: pd.DataFrame, depth_cm: Floats) -> tuple[Notice, 
         base_cm, work_cm = read["pan_base_cm"].round(), worked[read.index]
         work = f"worked {least_to_most(work_cm)} cm" if work_cm.any() else "legs lifted out"
         found = f" (base {least_to_most(base_cm)} cm, {work})" if len(read) else ""
-        stays = ", so the pan stays there" if (base_cm > work_cm).any() else ""
+        deeper = base_cm > work_cm
+        where = "there" if deeper.all() else "where the base is the deeper"
+        stays = f", so the pan stays {where}" if deeper.any() else ""
         text = (
             f"{named(sorted(noted['station'], key=in_numbers))}{found}: noted on {part}, but no "
             f"ground of the field counts as {part}{stays}. Draw the {part} and plan again, or "
