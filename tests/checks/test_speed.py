@@ -418,6 +418,21 @@ def test_speeds_are_compared_at_one_depth_since_deeper_work_is_driven_slower() -
         )
 
 
+def test_the_field_is_told_a_speed_that_each_depth_was_driven_at() -> None:
+    """At 35 cm 7 and 9 km/h, at 40 cm 8 km/h too: 8 is for 40 cm to name."""
+    shallow = [pit(36, 7, 7, at, pan="yes", pan_base_cm=31.0) for at in range(3)]
+    shallow += [pit(36, 3, 9, 3 + at) for at in range(4)]
+    slow = [pit(40, 8, 7, at, x_m=110.0 + 15 * at, pan="yes", pan_base_cm=35.0) for at in range(3)]
+    for speeds, field in (((9, 9, 9, 8), [9.0]), ((8, 9, 9, 9), [9.0]), ((8, 8, 8, 8), [])):
+        deep = [pit(41, 4, km_h, at, x_m=155.0 + 15 * at) for at, km_h in enumerate(speeds)]
+        table = told(*shallow, *slow, *deep)
+        named = table[table["step"] == "speed"].set_index("where")["text"]
+        told_km_h = named.str.extract(r"(?:Drive|Go on at) ([\d.]+) km/h")[0].astype(float)
+        assert told_km_h.get([FIELD], pd.Series(dtype=float)).tolist() == field
+        if not field:
+            assert told_km_h.to_dict() == {"35 cm": 9.0, "40 cm": 8.0}
+
+
 def test_a_leg_above_the_base_and_ridges_alike_say_nothing_of_speed() -> None:
     fast = [pit(35, 3, 8, i) for i in range(2)]
     high = pit(33, 6, 6, 2, pan="yes", pan_base_cm=36.0)  # no speed passes it

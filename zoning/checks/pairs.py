@@ -141,8 +141,8 @@ def pairs_notices(
         found.append(Notice("note", "check-pairs-doubted", text))
     if single and len(by_zone):
         text = (
-            f"Before and after by zone say nothing of the ground of {pits_named(single)}: in their "
-            "zones nothing was noted both before and after."
+            f"Before and after by zone say nothing of the ground of {pits_named(single)}: there "
+            "nothing was noted both before and after."
         )
         found.append(Notice("note", "check-pairs-alone", text))
     return tuple(found)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -69,13 +71,25 @@ def curve_of(runs: pd.DataFrame) -> RidgeCurve:
 def curve_of_pits(pits: pd.DataFrame) -> RidgeCurve:
     """Return the curve of pits, as if each were a trial run.
 
+    Of pits at several depths the slowest even speed is one that each depth was driven at: what a
+    slower one does at another depth nobody saw.
+
     Parameters
     ----------
     pits
         Rows of `zoning.checks.judge_pits`.
     """
     named = {"pit": "run", "depth_cm": "depth_setting_cm"}
-    return curve_of(pits.rename(columns=named).assign(surface=""))
+    curve = curve_of(pits.rename(columns=named).assign(surface=""))
+    even = curve.speeds.loc[curve.speeds["fitted_cm"] <= curve.wanted_cm, "speed_km_h"]
+    slowest = next((float(v) for v in even if _at_each_depth(curve.runs, v)), None)
+    return replace(curve, slowest_even_km_h=slowest)
+
+
+def _at_each_depth(runs: pd.DataFrame, km_h: float) -> bool:
+    """Return whether each depth was driven at a speed, or at one not told from it."""
+    off_km_h = (runs["speed_km_h"] - km_h).abs().groupby(runs["depth_setting_cm"]).min()
+    return bool((off_km_h < rule("speed_apart_km_h")).all())
 
 
 def ridge_at_cm(curve: RidgeCurve, speed_km_h: float) -> float:
