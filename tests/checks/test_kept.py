@@ -197,6 +197,23 @@ def test_of_several_speeds_that_of_the_plan_is_kept(
     assert text.startswith(words)
 
 
+def test_a_part_that_ran_faster_only_is_not_sent_back_to_the_planned_speed() -> None:
+    """The headland passed at 8 km/h; of the wheeling that is not known, its pits ran at 10."""
+    apart = (
+        "Keep the setting and the speed that each part was driven at (headland 8 to 9 km/h and "
+        "wheeling 10 km/h, ridge 4 cm); dig again where the depth changes."
+    )
+    planned = "Keep the setting and the speed of the plan (pits at 7.5 to 9 km/h, ridge"
+    for wheeling, words in (((10.0, 10.0), apart), ((7.5, 8.0), planned)):
+        rows = [good | {"speed_km_h": (8.0, 9.0)[at % 2]} for at, good in enumerate(GOOD)]
+        rows = [row | {"part": "headland"} for row in rows]
+        for at, km_h in zip((0, 4), wheeling, strict=True):
+            rows[at] |= {"part": "wheeling", "speed_km_h": km_h}
+        advice, *_ = told(*rows)
+        text = advice.loc[advice["step"] == "keep", "text"].iloc[0]
+        assert text.startswith(words)
+
+
 def test_a_pan_left_is_closed_by_a_pit_dug_beside_on_its_day_or_later() -> None:
     left = pit(36.0, 9.0, 6, pan="yes", pan_base_cm=33.0)
     place = {"x_m": float(left["x_m"]) + 4.0, "y_m": left["y_m"]}

@@ -84,13 +84,22 @@ def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
 
 
 def _speed_kept(ground: Ground) -> str:
-    """Return which speed is kept with the setting: of several the planned one, or each depth's."""
+    """Return which speed is kept with the setting.
+
+    Of several it is the planned one, or each depth's, or each part's where one ran faster only: a
+    ridge at the planned speed was not seen there.
+    """
     if ground.drives_even:
         return f"speed and setting ({ground.even_km_h:g} km/h"
-    slowest, fastest = ground.speed_km_h, ground.fastest_km_h
-    if slowest < fastest and compared(steady(ground.pits)).empty:
+    own, slowest, fastest = steady(ground.pits), ground.speed_km_h, ground.fastest_km_h
+    planned_km_h = ground.machine.speed_km_h
+    if slowest < fastest and compared(own).empty:
         return f"the setting and the speed of each depth (pits at {ground.speed_words}"
-    if slowest < fastest and slowest <= ground.machine.speed_km_h <= fastest:
+    if slowest < fastest and slowest <= planned_km_h <= fastest:
+        ran = own[own["part"] != ""].groupby("part")["speed_km_h"]
+        if (ran.min() >= planned_km_h + rule("speed_apart_km_h")).any():
+            told = joined([f"{part} {least_to_most(speeds)} km/h" for part, speeds in ran])
+            return f"the setting and the speed that each part was driven at ({told}"
         return f"the setting and the speed of the plan (pits at {ground.speed_words}"
     return f"speed and setting ({ground.speed_words}"
 
