@@ -16,11 +16,11 @@ import numpy as np
 import pandas as pd
 
 from zoning.checks.asked import asked_date, asked_pits
-from zoning.checks.depth import depth_steps, off_but_passed, shallower
+from zoning.checks.changes import MISSED, asks, changes
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD, tally
 from zoning.checks.held import held_steps
-from zoning.checks.kept import left_between, unchanged
+from zoning.checks.kept import left_between
 from zoning.checks.looks import (
     diving,
     floating,
@@ -32,12 +32,11 @@ from zoning.checks.looks import (
     too_wet,
     unmeasured,
 )
-from zoning.checks.metal import bare_ridge, metal_steps
+from zoning.checks.part_apart import parts_apart
 from zoning.checks.ran import of_plan, settable
 from zoning.checks.rules import rule
-from zoning.checks.speed import names_speed, speed_kept, speed_steps
+from zoning.checks.speed import names_speed
 from zoning.checks.steps import CHANGES, STEPS, Step
-from zoning.checks.trials import wanted_ridge_cm
 from zoning.contracts import NOT_CLEARED, joined
 from zoning.model.check import JUDGED, RidgeCurve
 from zoning.model.settings import MachineSection
@@ -56,10 +55,8 @@ _SPEED_APART = {
 }
 """What stands at a depth that is kept, beside a speed for the whole field."""
 COLUMNS = ("where", "order", "step", "text", "zones")
-_SOIL = "If none of this helps, wait for drier soil: test a thread of it at working depth."
 _OWN_SPEED = "If that speed does not do it"
 _DONE = ("reached", "too_deep")
-_MISSED = ("leg_only", "not_between", "not_reached")
 
 
 def advise(
@@ -102,14 +99,17 @@ def advise(
     pits = pits.assign(strike=[struck.get(pit, "") for pit in pits["pit"]])
     own = groups[groups["group"] != "part"].set_index("name")
     grounds = [_ground(facts, pits, curve, machine, zones) for _, facts in own.iterrows()]
-    field, *depths = grounds = _after_speed(grounds)
-    by_place: dict[object, list[Step]] = {ground.name: _in_order(ground) for ground in depths}
-    apart = frozenset(
-        float(ground.facts["depth_cm"])
-        for ground in depths
-        if _set(ground).state in _MISSED and _changed(by_place[ground.name])
-    )
-    by_place = {FIELD: _in_order(replace(field, told_apart_cm=apart))} | by_place
+    parts = parts_apart([_set(ground) for ground in grounds])
+    grounds = _after_speed(grounds, parts)
+    field, *depths = grounds[: len(own)]
+    by_part = {ground.name: _of_part(ground) for ground in grounds[len(own) :]}
+    apart = _pits_of([ground for ground in parts if by_part[ground.name]])
+    by_place: dict[object, list[Step]] = {
+        ground.name: _in_order(replace(ground, told_apart=apart)) for ground in depths
+    }
+    missed = [ground for ground in depths if _set(ground).state in MISSED]
+    apart |= _pits_of([ground for ground in missed if _changed(by_place[ground.name])])
+    by_place = {FIELD: _in_order(replace(field, told_apart=apart))} | by_place | by_part
     # A speed that a depth alone names, or alone holds, stands with it, whatever the field tries.
     names_own = {ground.name for ground in grounds if ground.after_speed == _OWN_SPEED}
     if steps := lifted(pits, zones):
@@ -145,9 +145,16 @@ def _on_open(pits: pd.DataFrame, zones: pd.DataFrame) -> pd.DataFrame:
     return pits[pits["zone"].isin(zones.loc[~zones["held"].to_numpy(dtype=bool), "zone"])]
 
 
-def _after_speed(grounds: list[Ground]) -> list[Ground]:
-    """Return the ground with when its points are due, by the speeds named there and elsewhere."""
-    asking = [own for own in map(_set, grounds) if _asks(own)]
+def _pits_of(grounds: list[Ground]) -> frozenset[str]:
+    return frozenset(str(pit) for ground in grounds for pit in ground.pits["pit"])
+
+
+def _after_speed(grounds: list[Ground], parts: list[Ground]) -> list[Ground]:
+    """Return the ground with when its points are due, by the speeds named there and elsewhere.
+
+    Behind the `grounds` come the `parts` that are told apart.
+    """
+    asking = [own for own in map(_set, [*grounds, *parts]) if asks(own)]
     named = {own.name: own for own in asking if names_speed(own)}
     holds = {name: own.holds(own.named_km_h) for name, own in named.items()}
     field_km_h = named[FIELD].named_km_h if FIELD in named else np.nan
@@ -156,7 +163,7 @@ def _after_speed(grounds: list[Ground]) -> list[Ground]:
     # Where the work goes on at a speed already, no depth names it as new.
     goes_on = any(own.name == FIELD and own.drives_even for own in map(_set, grounds))
     told = []
-    for ground in grounds:
+    for ground in [*grounds, *parts]:
         # Of a speed that the whole field names, a depth speaks only where it alone holds that.
         alone = holds.get(ground.name, False) and not holds.get(FIELD, goes_on)
         first = ground.name == FIELD or not (goes_on or FIELD in holds)
@@ -177,6 +184,13 @@ def _scrap(ground: Ground) -> bool:
     return ground.name != FIELD and bool(ground.facts["area_ha"] < rule("dig_least_ha"))
 
 
+def _of_part(ground: Ground) -> list[Step]:
+    """Return what a part that is told apart asks to change, for the zones that it lies in."""
+    zones = tuple(sorted(int(zone) for zone in ground.zones["zone"]))
+    asked = [step for step in _in_order(ground) if step.name in CHANGES and step.name != "stop"]
+    return [step._replace(zones=zones) for step in asked]
+
+
 def _in_order(ground: Ground) -> list[Step]:
     """Return the steps in order; scraps only stop.
 
@@ -193,7 +207,7 @@ def _in_order(ground: Ground) -> list[Step]:
         _move(order, "points", before="drive" if ground.foot_narrow_cm else "speed")
         _move(order, "spacing", before="speed")
     own = _set(ground)
-    if own.state in _MISSED and own.ran_short:
+    if own.state in MISSED and own.ran_short:
         _move(order, "depth", before=change)
     return sorted(steps, key=lambda step: order.index(step.name))
 
@@ -213,13 +227,16 @@ def _agreeing(by_place: dict[object, list[Step]], groups: pd.DataFrame) -> dict[
     """Return the steps of each place, none that keeps what another changes."""
     whole = by_place.get(FIELD, [])
     changed = [str(name) for name, steps in by_place.items() if name != FIELD and _changed(steps)]
+    parts = set(changed) - {*groups["name"], LIFTED}
     pinned = any(step.name == "pins" for steps in by_place.values() for step in steps)
     faster = any(step.name == "speed" for step in whole)
     stopped = any(step.name == "stop" for steps in by_place.values() for step in steps)
     keeps = not changed and any(step.name == "keep" and step.text for step in whole)
     told = {}
     for name, steps in by_place.items():
-        hushed = ("keep", "so_far") if stopped else ("so_far",) if keeps and name != FIELD else ()
+        hushed: tuple[str, ...] = ("so_far",) if keeps and name != FIELD else ()
+        # Beside a part that is told apart the whole field says that nothing else is changed.
+        hushed = ("keep", "so_far") if stopped or (parts and name != FIELD) else hushed
         kept = [step for step in steps if step.name not in hushed]
         last = kept[-1].name if kept else ""
         if name == FIELD and changed and last in ("keep", "so_far"):
@@ -269,9 +286,9 @@ def _steps(ground: Ground) -> Iterator[Step]:
     yield from diving(own)
     yield from asked_pits(ground.facts)
     settled = ground.facts["verdict"] == "reached"
-    if own.state not in _MISSED:
+    if own.state not in MISSED:
         yield from left_between(own)
-    yield from _changes(own, settled=settled)
+    yield from changes(own, settled=settled)
 
 
 def _judged(ground: Ground) -> pd.DataFrame:
@@ -309,42 +326,3 @@ def _deeper_than(zones: pd.DataFrame) -> str:
     """Return what asks for located services, in words."""
     notice_cm = float(zones["notice_cm"].min()) if "notice_cm" in zones else np.inf
     return f"deeper than {notice_cm:g} cm (notice_depth_cm)" if notice_cm < np.inf else "that deep"
-
-
-def _asks(ground: Ground) -> bool:
-    """Return whether the pits ask for something to be said of the speed."""
-    missed = ground.state in _MISSED
-    ridged = ground.slow_left_pan or (missed and not ground.ridge_cm <= wanted_ridge_cm())
-    # Between legs that ran shallow a moderate ridge says nothing of the speed yet.
-    deep_enough = ridged and not ground.ran_short
-    whole_pieces = missed and ground.mostly_unbroken
-    return ground.uneven or whole_pieces or deep_enough or bool(np.isfinite(ground.slower_km_h))
-
-
-def _changes(ground: Ground, *, settled: bool) -> Iterator[Step]:
-    missed = ground.state in _MISSED
-    ridged = missed and not ground.ridge_cm <= wanted_ridge_cm()
-    uneven = ground.uneven
-    shallow = missed and ground.ran_short
-    whole_pieces = missed and ground.mostly_unbroken
-    speed = list(speed_steps(ground) if _asks(ground) else speed_kept(ground))
-    yield from speed
-    tried = bool(speed)  # what may help, beside the pins that only bring back the plan
-    if missed and (shallow or not ground.slows):
-        deeper = list(depth_steps(ground))
-        yield from deeper
-        tried |= bool(deeper) and not shallow
-    if not missed and ground.state != "too_deep":
-        yield from off_but_passed(ground)
-    if ground.state == "too_deep":
-        yield from shallower(ground)
-    if not ground.slows:
-        metal = whole_pieces or (ridged and not (shallow and not uneven))
-        if metal or ground.fast_ridge_words:
-            yield from metal_steps(ground)
-            tried = True
-        if (missed and tried) or ground.fast_ridge_words:
-            yield Step("soil", _SOIL)
-    if ground.state == "reached" and not (speed or ground.ran_short or ground.fast_ridge_words):
-        same = () if ground.ran_deep else unchanged(ground, settled=settled)
-        yield from bare_ridge(ground, settled=settled) if uneven else same

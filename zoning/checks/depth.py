@@ -173,7 +173,7 @@ def shallower(ground: Ground) -> Iterator[Step]:
 
     Nor of the whole field where a depth is told what to change since its pits missed.
     """
-    if ground.pits["set_cm"].isna().all() or not ground.one_way or ground.told_apart_cm:
+    if ground.pits["set_cm"].isna().all() or not ground.one_way or ground.told_apart:
         return
     why = (
         f"The legs ran {tenths(-ground.short_cm)} cm deeper than planned: check {ground.control}, "

@@ -42,8 +42,8 @@ class Ground:
     """The speed that the whole field names; NaN without one."""
     field_slows: bool = False
     """Whether that speed is the `slower_km_h` of the field."""
-    told_apart_cm: frozenset[float] = frozenset()
-    """The depths that are told apart what to change for the pits that missed there [cm]."""
+    told_apart: frozenset[str] = frozenset()
+    """The pits of depths and parts that are told apart what to change, since these missed there."""
     settled_cm: frozenset[float] = frozenset()
     """The depths that pits enough show to be reached, all where the whole field is [cm]."""
 
@@ -86,9 +86,9 @@ class Ground:
 
     @property
     def left(self) -> pd.DataFrame:
-        """The pits not passed between the legs, less those of depths that are told apart."""
+        """The pits not passed between the legs, less those that are told apart."""
         own = self.missed("between")
-        return own[~own["depth_cm"].isin(self.told_apart_cm)]
+        return own[~own["pit"].isin(self.told_apart)]
 
     @property
     def unbroken(self) -> pd.DataFrame:

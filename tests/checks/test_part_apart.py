@@ -1,0 +1,104 @@
+"""A part that its own pits show not passed is told what to change, not only to be looked at."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+from checks.conftest import field_parts, pit_rows, planned_ground, station_rows, trial_rows
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from zoning.checks.advice import advise
+from zoning.checks.groups import FIELD, judge_groups
+from zoning.checks.pits import judge_pits
+from zoning.checks.steps import CHANGES
+from zoning.checks.trials import ridge_curve
+from zoning.model.settings import MachineSection
+
+THERE = "35 cm in the headland"
+
+
+def pit(leg: float, ridge: float, at: int, **facts: object) -> dict[str, object]:
+    """Return a pit in zone 1 (35 cm), each at a place of its own, or with ``x_m`` elsewhere."""
+    place = {"x_m": 12.0 + 19.0 * (at % 5), "y_m": 15.0 + 20.0 * (at // 5)}
+    measured = {"loosened_at_leg_cm": leg, "loosened_between_cm": leg - ridge, "speed_km_h": 8.0}
+    return measured | {"part": "body"} | place | facts
+
+
+def told(*rows: dict[str, object]) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    planned = planned_ground()
+    pits = judge_pits(pit_rows(*rows), planned, read_on="")
+    groups = judge_groups(planned, pits, station_rows(), field_parts())
+    curve = ridge_curve(trial_rows())
+    return advise(groups, pits, curve, MachineSection(), planned.zones), pits, groups
+
+
+BODY = [pit(36.0, 3.0, at) for at in range(9)]
+DEEP = [pit(41.0, 3.0, at, x_m=112.0 + 19.0 * (at % 5)) for at in range(5)]
+FAR_BASE = {"part": "headland", "pan": "yes", "pan_base_cm": 36.5}
+RIDGED = {"part": "headland", "pan": "yes", "pan_base_cm": 33.0}
+
+
+def test_legs_above_the_base_of_a_part_are_told_the_depth_to_set_there() -> None:
+    advice, _, groups = told(*BODY, *[pit(35.0, 3.0, 9 + at, **FAR_BASE) for at in range(5)], *DEEP)
+    part = groups.query("group == 'part' and name == 'headland'")["verdict"].item()
+    assert (groups["verdict"].iloc[0], part) == ("reached", "not_reached")
+    (text,) = advice.loc[(advice["where"] == THERE) & (advice["step"] == "depth"), "text"]
+    assert text.startswith("The legs ran as planned and the pan goes deeper. Set ")
+    whole = advice.loc[advice["where"] == FIELD, "text"]
+    assert whole.tolist() == [f"Change only {THERE}, as below."]
+    assert not advice["text"].str.contains("look there again|Keep", regex=True).any()
+
+
+def test_a_ridge_in_a_part_asks_for_less_of_it_there() -> None:
+    advice, _, groups = told(*BODY, *[pit(35.0, 8.0, 9 + at, **RIDGED) for at in range(5)], *DEEP)
+    part = groups.query("group == 'part' and name == 'headland'")["verdict"].item()
+    assert (groups["verdict"].iloc[0], part) == ("reached", "leg_only")
+    own = advice[advice["where"] == THERE]
+    assert {"speed", "points"} <= set(own["step"])
+    assert set(own["zones"]) == {(1,)}
+
+
+@pytest.mark.parametrize("pits", [1, 2, 3])
+def test_a_few_pits_of_a_part_are_looked_at_again(pits: int) -> None:
+    few = [pit(35.0, 8.0, 9 + at, **RIDGED) for at in range(pits)]
+    advice, *_ = told(*BODY, *few, *DEEP)
+    assert THERE not in set(advice["where"])
+    assert advice["text"].str.contains("look there again").any()
+
+
+def test_a_part_of_ground_that_most_pits_show_missed_is_told_with_it() -> None:
+    advice, *_ = told(*[pit(35.0, 8.0, at, **RIDGED) for at in range(8)], *BODY[8:], *DEEP)
+    assert THERE not in set(advice["where"])
+
+
+def test_no_pit_is_both_looked_at_and_told_apart() -> None:
+    apart = []
+
+    @settings(max_examples=40, deadline=None, derandomize=True)
+    @given(
+        st.lists(
+            st.tuples(
+                st.sampled_from([True, True, True, True, False]), st.sampled_from([2.0, 5.0, 8.0])
+            ),
+            min_size=3,
+            max_size=8,
+        )
+    )
+    def each(dug: list[tuple[bool, float]]) -> None:
+        rows = [
+            pit(35.0, ridge, 9 + at, **(RIDGED if missed else {"part": "headland"}))
+            for at, (missed, ridge) in enumerate(dug)
+        ]
+        advice, pits, _ = told(*BODY, *rows, *DEEP)
+        own = advice[advice["where"] == THERE]
+        apart.append(len(own) > 0)
+        assert set(own["step"]) <= set(CHANGES) - {"stop"}
+        if len(own):
+            left = " ".join(advice.loc[advice["step"] == "left", "text"])
+            names = pits.loc[pits["part"] == "headland", "pit"]
+            assert not any(f"{name} " in left or f"{name}," in left for name in names)
+
+    each()
+    assert True in apart
+    assert False in apart

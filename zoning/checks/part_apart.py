@@ -1,0 +1,39 @@
+"""A part of the field that its pits show not passed, though the rest of its depth was."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from zoning.checks.changes import MISSED
+from zoning.checks.ground import Ground
+from zoning.checks.groups import tally
+
+
+def parts_apart(grounds: Sequence[Ground]) -> list[Ground]:
+    """Return the ground of each part and depth whose own pits settle that the pan was missed.
+
+    To look there again, as at single pits, would change nothing: it is told what to change as a
+    depth is. Where most pits of a depth, or of the field, missed, it is told as a whole.
+
+    Parameters
+    ----------
+    grounds
+        The field and then each depth, with the pits that tell of the setting.
+    """
+    field, *depths = grounds
+    if field.state in MISSED:
+        return []
+    return [own for ground in depths if ground.state not in MISSED for own in _missed_parts(ground)]
+
+
+def _missed_parts(ground: Ground) -> Iterator[Ground]:
+    pits = ground.telling
+    for part, own in pits[pits["part"] != ""].groupby("part", sort=True):
+        found = tally(own)
+        if found.verdict in MISSED:
+            facts = ground.facts.copy()
+            facts["verdict"], facts["so_far"] = found.verdict, found.so_far
+            zones = ground.zones[ground.zones["zone"].isin(own["zone"])]
+            name = f"{ground.name} in the {part}"
+            yield replace(ground, name=name, facts=facts, pits=own, zones=zones)
