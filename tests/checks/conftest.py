@@ -10,7 +10,11 @@ import pandas as pd
 import pytest
 from shapely import box
 
+from zoning.checks.advice import advise
 from zoning.checks.caps import bounded
+from zoning.checks.groups import judge_groups
+from zoning.checks.pits import judge_pits
+from zoning.checks.trials import ridge_curve
 from zoning.grid import Grid
 from zoning.model.check import PlannedGround
 from zoning.model.settings import MachineSection
@@ -129,6 +133,15 @@ def trial_rows(*runs: tuple[float, float], surface: str = "level") -> pd.DataFra
             "row": [i + 2 for i in range(len(runs))],
         }
     )
+
+
+def advised(*rows: dict[str, object]) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    """Return advice, judged pits and groups of the small field with these pits, no trial runs."""
+    planned = planned_ground()
+    pits = judge_pits(pit_rows(*rows), planned, read_on="")
+    groups = judge_groups(planned, pits, station_rows(), field_parts())
+    curve = ridge_curve(trial_rows())
+    return advise(groups, pits, curve, MachineSection(), planned.zones), pits, groups
 
 
 @pytest.fixture

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from checks.conftest import field_parts, pit_rows, planned_ground, station_rows, trial_rows
+from checks.conftest import advised, field_parts, pit_rows, planned_ground, station_rows, trial_rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from zoning.checks.advice import advise
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD, judge_groups
 from zoning.checks.pits import judge_pits
@@ -24,10 +23,7 @@ def pit(leg: float, ridge: float, speed: float, zone: int = 1) -> dict[str, obje
 
 
 def told(*pits: dict[str, object]) -> pd.DataFrame:
-    planned = planned_ground()
-    judged = judge_pits(pit_rows(*pits), planned, read_on="")
-    groups = judge_groups(planned, judged, station_rows(), field_parts())
-    return advise(groups, judged, ridge_curve(trial_rows()), MachineSection(), planned.zones)
+    return advised(*pits)[0]
 
 
 def ground(*pits: dict[str, object]) -> Ground:

@@ -5,15 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from checks.conftest import field_parts, pit_rows, planned_ground, station_rows, trial_rows
+from checks.conftest import advised
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from zoning.checks.advice import advise
-from zoning.checks.groups import FIELD, judge_groups
-from zoning.checks.pits import judge_pits
+from zoning.checks.groups import FIELD
 from zoning.checks.rules import rule
-from zoning.checks.trials import ridge_curve
 from zoning.model.settings import MachineSection
 
 LEG, BETWEEN = "loosened_at_leg_cm", "loosened_between_cm"
@@ -25,14 +22,6 @@ def pit(leg: float, ridge: float, at: int, **facts: object) -> dict[str, object]
     x = (110.0 if facts.pop("zone", 1) == 2 else 10.0) + 20.0 * (at % 5)
     place = {"x_m": x, "y_m": 15.0 + 25.0 * (at // 5)}
     return {LEG: leg, BETWEEN: leg - ridge, "speed_km_h": 4.0} | place | facts
-
-
-def told(*rows: dict[str, object]) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
-    planned = planned_ground()
-    pits = judge_pits(pit_rows(*rows), planned, read_on="")
-    groups = judge_groups(planned, pits, station_rows(), field_parts())
-    curve = ridge_curve(trial_rows())
-    return advise(groups, pits, curve, MachineSection(), planned.zones), pits, groups
 
 
 drawn = st.tuples(
@@ -58,7 +47,7 @@ def test_keep_never_stands_beside_what_speaks_against_it() -> None:
             pit((35.0 if zone == 1 else 40.0) - short, ridge, 5 + i, zone=zone, pan=pan, moisture=m)
             for i, (zone, short, ridge, pan, m) in enumerate(dug)
         ]
-        kept.append(says_keep_rightly(*told(*GOOD, *rows)))
+        kept.append(says_keep_rightly(*advised(*GOOD, *rows)))
 
     each()
     assert 5 <= sum(kept) < len(kept)  # both ways are met
@@ -88,7 +77,7 @@ def test_pan_left_in_some_pits_is_said_in_place_of_keep() -> None:
         pit(35.0, 9.0, 5, pan="yes", pan_base_cm=33.0),
         pit(32.0, 9.0, 6, pan="yes", pan_base_cm=33.0),
     ]
-    advice, _, _ = told(*good, *left)
+    advice, _, _ = advised(*good, *left)
     (text,) = advice.loc[advice["step"] == "left", "text"]
     assert text.startswith(
         "Pan left between legs at pits A4 and A5, loosened 23 to 26 cm deep there with "
@@ -104,11 +93,11 @@ def test_most_places_passed_is_said_only_where_most_did() -> None:
     good = [pit(36.5, 4.0, i) for i in range(4)]
     afloat = [pit(31.5, 3.0, i, pan="yes", pan_base_cm=31.0) for i in range(5, 9)]
     for short, said in ((afloat[:2], True), (afloat, False)):
-        advice, _, _ = told(*good, left, *short)
+        advice, _, _ = advised(*good, left, *short)
         assert advice["text"].str.contains("most places of the field passed").any() == said
         assert advice["text"].str.startswith("Pan left between legs at pit A4").any() == said
         assert "pins" in set(advice["step"])
-    tie, _, _ = told(good[0], left, *afloat[:2])
+    tie, _, _ = advised(good[0], left, *afloat[:2])
     assert not tie["text"].str.contains("Pan left|do not keep").any()
     assert tie["text"].str.contains("dig again before any other change").any()
 
@@ -116,19 +105,19 @@ def test_most_places_passed_is_said_only_where_most_did() -> None:
 def test_pits_of_a_depth_that_is_told_what_to_change_are_not_called_exceptions() -> None:
     good = [pit(36.5, 4.0, i) for i in range(8)]
     deep = [pit(40.0, 3.0, i, zone=2, pan="yes", pan_base_cm=42.0) for i in range(4)]
-    advice, _, groups = told(*good, *deep)
+    advice, _, groups = advised(*good, *deep)
     verdicts = groups.set_index("name")["verdict"]
     assert verdicts[[FIELD, "40 cm"]].tolist() == ["cannot_tell", "not_reached"]
     assert advice.loc[advice["where"] == "40 cm", "text"].str.contains("the pan goes deeper").any()
     assert not advice["text"].str.contains("look there again").any()
     one = pit(35.0, 9.0, 9, pan="yes", pan_base_cm=33.0)
-    (text,) = told(*good, *deep, one)[0].query("step == 'left'")["text"]
+    (text,) = advised(*good, *deep, one)[0].query("step == 'left'")["text"]
     assert text.startswith("Pan left between legs at pit A12, loosened 26 cm")
 
 
 def test_a_tie_names_the_pan_left_too() -> None:
     rows = [pit(38.0, 4.0, 0), pit(34.0, 9.0, 1, pan="yes", pan_base_cm=33.0)]
-    advice, _, _ = told(*rows)
+    advice, _, _ = advised(*rows)
     (text,) = advice.loc[advice["step"] == "left", "text"]
     assert text.startswith("Pan left between legs at pit A1, loosened 25 cm deep there")
     assert "do not keep the setting on this. Less of a ridge" in text
@@ -139,7 +128,7 @@ def test_what_the_whole_field_says_of_single_pits_is_not_said_again_of_their_dep
     missed = {"pan": "yes", "pan_base_cm": 33.0}
     low, other = pit(36.0, 8.0, 8, **missed), pit(40.0, 9.0, 8, zone=2, **missed)
     shallow = pit(32.0, 1.0, 9, zone=2, pan="no")
-    advice, _, _ = told(pit(36.5, 4.0, 0), pit(40.0, 4.0, 0, zone=2), low, other, shallow)
+    advice, _, _ = advised(pit(36.5, 4.0, 0), pit(40.0, 4.0, 0, zone=2), low, other, shallow)
     for words in ("between legs at pits A2 and A3", "Pit A4 (8 cm): the leg ran shallower"):
         assert advice.loc[advice["text"].str.contains(words, regex=False), "where"].tolist() == [
             FIELD
@@ -148,12 +137,12 @@ def test_what_the_whole_field_says_of_single_pits_is_not_said_again_of_their_dep
 
 
 def test_one_shallow_leg_or_one_uneven_ridge_is_named_and_nothing_kept() -> None:
-    kept, _, groups = told(*GOOD)
+    kept, _, groups = advised(*GOOD)
     assert groups["verdict"].iloc[0] == "reached"
     assert kept.loc[kept["where"] == FIELD, "text"].str.contains(KEEP).any()
-    shallow, _, _ = told(*GOOD, pit(30.0, 0.0, 6, pan="no"))
+    shallow, _, _ = advised(*GOOD, pit(30.0, 0.0, 6, pan="no"))
     assert not shallow.loc[shallow["where"] == FIELD, "text"].str.contains(KEEP).any()
-    uneven, _, _ = told(*GOOD, pit(44.0, 12.0, 6))
+    uneven, _, _ = advised(*GOOD, pit(44.0, 12.0, 6))
     whole = uneven.loc[uneven["where"] == FIELD, "text"]
     # Eight ridges of 4 cm and one of 12 cm.
     told_of = (
@@ -165,7 +154,7 @@ def test_one_shallow_leg_or_one_uneven_ridge_is_named_and_nothing_kept() -> None
 
 def test_one_pit_in_many_that_the_verdict_allows_for_is_looked_at_and_nothing_kept_there() -> None:
     good = [pit(36.5, 4.0, i) for i in range(9)] + [pit(40.0, 4.0, i, zone=2) for i in range(5)]
-    advice, _, _ = told(*good, pit(35.0, 9.0, 11, pan="yes", pan_base_cm=33.0))
+    advice, _, _ = advised(*good, pit(35.0, 9.0, 11, pan="yes", pan_base_cm=33.0))
     ((where, step, text),) = advice[advice["zones"] == (1,)][["where", "step", "text"]].to_numpy()
     assert (where, step) == (FIELD, "left")
     assert text == (
@@ -192,7 +181,7 @@ def test_of_several_speeds_that_of_the_plan_is_kept(
     """The plan's own is 8 km/h; a slower one leaves more of a ridge."""
     assert MachineSection().speed_km_h == 8.0
     rows = [good | {"speed_km_h": speeds[at % 2]} for at, good in enumerate(GOOD)]
-    advice, *_ = told(*rows)
+    advice, *_ = advised(*rows)
     (text,) = advice.loc[advice["step"] == "keep", "text"]
     assert text.startswith(words)
 
@@ -209,7 +198,7 @@ def test_a_part_that_ran_faster_only_is_not_sent_back_to_the_planned_speed() -> 
         rows = [row | {"part": "headland"} for row in rows]
         for at, km_h in zip((0, 4), wheeling, strict=True):
             rows[at] |= {"part": "wheeling", "speed_km_h": km_h}
-        advice, *_ = told(*rows)
+        advice, *_ = advised(*rows)
         text = advice.loc[advice["step"] == "keep", "text"].iloc[0]
         assert text.startswith(words)
 
@@ -224,7 +213,7 @@ def test_a_pan_left_is_closed_by_a_pit_dug_beside_on_its_day_or_later() -> None:
         ("11", 9.0, False),
     ):
         beside = pit(37.0, ridge, 6, date=f"2026-09-{day}", **place)
-        advice, *_ = told(*GOOD, left, beside)
+        advice, *_ = advised(*GOOD, left, beside)
         (text,) = advice.loc[advice["step"] == "left", "text"]
         closed = (
             "look there again. If the ground there was driven again since, before pit A9 beside "
@@ -236,7 +225,7 @@ def test_a_pan_left_is_closed_by_a_pit_dug_beside_on_its_day_or_later() -> None:
 
 
 def test_too_few_pits_are_not_told_to_keep() -> None:
-    advice, _, _ = told(pit(36.5, 4.0, 0), pit(40.0, 4.0, 0, zone=2))
+    advice, _, _ = advised(pit(36.5, 4.0, 0), pit(40.0, 4.0, 0, zone=2))
     assert not advice["text"].str.contains(KEEP).any()
     assert advice["text"].str.startswith("So far the pits ask for no change (4 km/h").any()
     assert np.isfinite(advice["order"]).all()
@@ -244,7 +233,7 @@ def test_too_few_pits_are_not_told_to_keep() -> None:
 
 def test_legs_that_all_ran_too_deep_are_named_and_nothing_kept() -> None:
     deep = [pit(leg, 9.0, i, zone=zone) for zone, leg in ((1, 42.0), (2, 45.0)) for i in range(4)]
-    advice, _, groups = told(*deep)
+    advice, _, groups = advised(*deep)
     assert groups["verdict"].iloc[0] == "reached"
     assert not advice["text"].str.contains(KEEP).any()
     first = advice.loc[advice["where"] == FIELD, "text"]
@@ -253,7 +242,7 @@ def test_legs_that_all_ran_too_deep_are_named_and_nothing_kept() -> None:
 
 
 def test_a_missed_strip_alone_asks_for_no_change_of_the_depth_it_lies_in() -> None:
-    advice, _, groups = told(*GOOD, pit(0.0, 0.0, 8))
+    advice, _, groups = advised(*GOOD, pit(0.0, 0.0, 8))
     assert groups["verdict"].iloc[0] == "reached"
     whole = advice[advice["where"] == FIELD]
     assert whole["step"].tolist() == ["drive", "keep"]
@@ -262,7 +251,7 @@ def test_a_missed_strip_alone_asks_for_no_change_of_the_depth_it_lies_in() -> No
 
 
 def test_a_ridge_in_doubt_is_named_beside_the_ridge_that_leaves_it_out() -> None:
-    advice, pits, groups = told(*GOOD, pit(34.0, 14.0, 6, pan="no", pit="D1"))
+    advice, pits, groups = advised(*GOOD, pit(34.0, 14.0, 6, pan="no", pit="D1"))
     assert pits.set_index("pit").loc["D1", "asked"] == "no_pan"
     assert groups.set_index("name").loc[FIELD, "ridge_cm"] == 4.0
     kept = advice.loc[advice["text"].str.contains(KEEP)].set_index("where")["text"]
@@ -274,7 +263,7 @@ def test_a_ridge_in_doubt_is_named_beside_the_ridge_that_leaves_it_out() -> None
 
 
 def test_without_a_pit_in_doubt_none_is_named() -> None:
-    advice, _, _ = told(*GOOD)
+    advice, _, _ = advised(*GOOD)
     (kept,) = advice.loc[advice["text"].str.contains(KEEP), "text"]
     assert "without" not in kept
 
@@ -282,10 +271,10 @@ def test_without_a_pit_in_doubt_none_is_named() -> None:
 def test_pits_left_in_one_part_alone_are_told_to_lie_there() -> None:
     deep = {"zone": 2, "part": "headland", "pan": "yes", "pan_base_cm": 38.0}
     left = [pit(40.0, 4.0, 6 + i, **deep) for i in range(2)]
-    advice, pits, _ = told(*GOOD, *GOOD, *left)
+    advice, pits, _ = advised(*GOOD, *GOOD, *left)
     assert set(pits["part"]) == {"body", "headland"}
     (text,) = advice.loc[(advice["where"] == FIELD) & (advice["step"] == "left"), "text"]
     assert ", all in the headland, loosened 36 cm deep" in text
-    advice, _, _ = told(*GOOD, *GOOD, left[0], pit(35.0, 4.0, 9, pan="yes", pan_base_cm=33.0))
+    advice, _, _ = advised(*GOOD, *GOOD, left[0], pit(35.0, 4.0, 9, pan="yes", pan_base_cm=33.0))
     (text,) = advice.loc[(advice["where"] == FIELD) & (advice["step"] == "left"), "text"]
     assert "all in the" not in text

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import pandas as pd
 import pytest
-from checks.conftest import field_parts, pit_rows, planned_ground, station_rows, trial_rows
+from checks.conftest import advised
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from zoning.checks.advice import advise
-from zoning.checks.groups import FIELD, judge_groups
-from zoning.checks.pits import judge_pits
+from zoning.checks.groups import FIELD
 from zoning.checks.steps import CHANGES
-from zoning.checks.trials import ridge_curve
-from zoning.model.settings import MachineSection
 
 THERE = "35 cm in the headland"
 
@@ -25,14 +20,6 @@ def pit(leg: float, ridge: float, at: int, **facts: object) -> dict[str, object]
     return measured | {"part": "body"} | place | facts
 
 
-def told(*rows: dict[str, object]) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
-    planned = planned_ground()
-    pits = judge_pits(pit_rows(*rows), planned, read_on="")
-    groups = judge_groups(planned, pits, station_rows(), field_parts())
-    curve = ridge_curve(trial_rows())
-    return advise(groups, pits, curve, MachineSection(), planned.zones), pits, groups
-
-
 BODY = [pit(36.0, 3.0, at) for at in range(9)]
 DEEP = [pit(41.0, 3.0, at, x_m=112.0 + 19.0 * (at % 5)) for at in range(5)]
 FAR_BASE = {"part": "headland", "pan": "yes", "pan_base_cm": 36.5}
@@ -40,7 +27,8 @@ RIDGED = {"part": "headland", "pan": "yes", "pan_base_cm": 33.0}
 
 
 def test_legs_above_the_base_of_a_part_are_told_the_depth_to_set_there() -> None:
-    advice, _, groups = told(*BODY, *[pit(35.0, 3.0, 9 + at, **FAR_BASE) for at in range(5)], *DEEP)
+    left = [pit(35.0, 3.0, 9 + at, **FAR_BASE) for at in range(5)]
+    advice, _, groups = advised(*BODY, *left, *DEEP)
     part = groups.query("group == 'part' and name == 'headland'")["verdict"].item()
     assert (groups["verdict"].iloc[0], part) == ("reached", "not_reached")
     (text,) = advice.loc[(advice["where"] == THERE) & (advice["step"] == "depth"), "text"]
@@ -51,7 +39,8 @@ def test_legs_above_the_base_of_a_part_are_told_the_depth_to_set_there() -> None
 
 
 def test_a_ridge_in_a_part_asks_for_less_of_it_there() -> None:
-    advice, _, groups = told(*BODY, *[pit(35.0, 8.0, 9 + at, **RIDGED) for at in range(5)], *DEEP)
+    left = [pit(35.0, 8.0, 9 + at, **RIDGED) for at in range(5)]
+    advice, _, groups = advised(*BODY, *left, *DEEP)
     part = groups.query("group == 'part' and name == 'headland'")["verdict"].item()
     assert (groups["verdict"].iloc[0], part) == ("reached", "leg_only")
     own = advice[advice["where"] == THERE]
@@ -62,13 +51,13 @@ def test_a_ridge_in_a_part_asks_for_less_of_it_there() -> None:
 @pytest.mark.parametrize("pits", [1, 2, 3])
 def test_a_few_pits_of_a_part_are_looked_at_again(pits: int) -> None:
     few = [pit(35.0, 8.0, 9 + at, **RIDGED) for at in range(pits)]
-    advice, *_ = told(*BODY, *few, *DEEP)
+    advice, *_ = advised(*BODY, *few, *DEEP)
     assert THERE not in set(advice["where"])
     assert advice["text"].str.contains("look there again").any()
 
 
 def test_a_part_of_ground_that_most_pits_show_missed_is_told_with_it() -> None:
-    advice, *_ = told(*[pit(35.0, 8.0, at, **RIDGED) for at in range(8)], *BODY[8:], *DEEP)
+    advice, *_ = advised(*[pit(35.0, 8.0, at, **RIDGED) for at in range(8)], *BODY[8:], *DEEP)
     assert THERE not in set(advice["where"])
 
 
@@ -90,7 +79,7 @@ def test_no_pit_is_both_looked_at_and_told_apart() -> None:
             pit(35.0, ridge, 9 + at, **(RIDGED if missed else {"part": "headland"}))
             for at, (missed, ridge) in enumerate(dug)
         ]
-        advice, pits, _ = told(*BODY, *rows, *DEEP)
+        advice, pits, _ = advised(*BODY, *rows, *DEEP)
         own = advice[advice["where"] == THERE]
         apart.append(len(own) > 0)
         assert set(own["step"]) <= set(CHANGES) - {"stop"}
