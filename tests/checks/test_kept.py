@@ -198,6 +198,7 @@ def test_a_part_that_ran_faster_only_is_not_sent_back_to_the_planned_speed() -> 
         rows = [row | {"part": "headland"} for row in rows]
         for at, km_h in zip((0, 4), wheeling, strict=True):
             rows[at] |= {"part": "wheeling", "speed_km_h": km_h}
+        rows[7] |= {"part": "gateway", "speed_km_h": np.nan}
         advice, *_ = advised(*rows)
         text = advice.loc[advice["step"] == "keep", "text"].iloc[0]
         assert text.startswith(words)

@@ -96,7 +96,8 @@ def _speed_kept(ground: Ground) -> str:
     if slowest < fastest and compared(own).empty:
         return f"the setting and the speed of each depth (pits at {ground.speed_words}"
     if slowest < fastest and slowest <= planned_km_h <= fastest:
-        ran = own[own["part"] != ""].groupby("part")["speed_km_h"]
+        known = own[(own["part"] != "") & (own["speed_km_h"] > 0)]
+        ran = known.groupby("part")["speed_km_h"]
         if (ran.min() >= planned_km_h + rule("speed_apart_km_h")).any():
             told = joined([f"{part} {least_to_most(speeds)} km/h" for part, speeds in ran])
             return f"the setting and the speed that each part was driven at ({told}"
