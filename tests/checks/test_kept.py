@@ -225,6 +225,23 @@ def test_a_pan_left_is_closed_by_a_pit_dug_beside_on_its_day_or_later() -> None:
         assert ("withdraw" in text) == named
 
 
+def test_a_change_that_was_made_is_closed_by_the_pits_dug_beside_since() -> None:
+    """Five pits at 9 km/h left a ridge; five beside, at 4 km/h two days later, none."""
+    fast = [pit(36.5, 10.0, at, pan="yes", pan_base_cm=31.0) for at in range(5)]
+    fast = [row | {"speed_km_h": 9.0, "date": "2026-09-10"} for row in fast]
+    slow = [pit(36.5, 3.0, at) for at in range(5)]
+    slow = [row | {"x_m": float(str(row["x_m"])) + 4.0, "date": "2026-09-12"} for row in slow]
+    closed = (
+        "If the ground of the old pits was driven again since, before pits A5, A6, A7, A8 and A9 "
+        "beside were dug, withdraw pits A0, A1, A2, A3 and A4 now: it is done."
+    )
+    far = [row | {"y_m": 80.0} for row in slow]
+    for rows, said in (([*fast, *slow], [closed]), ([*fast, *far], []), (fast, [])):
+        advice, *_ = advised(*rows)
+        assert advice.loc[advice["step"] == "drive", "text"].tolist() == said
+        assert advice["text"].str.startswith("Drive ").any()
+
+
 def test_too_few_pits_are_not_told_to_keep() -> None:
     advice, _, _ = advised(pit(36.5, 4.0, 0), pit(40.0, 4.0, 0, zone=2))
     assert not advice["text"].str.contains(KEEP).any()

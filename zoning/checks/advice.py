@@ -16,11 +16,11 @@ import numpy as np
 import pandas as pd
 
 from zoning.checks.asked import asked_date, asked_pits
-from zoning.checks.changes import MISSED, asks, changes
+from zoning.checks.changes import asks, changes
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD, tally
 from zoning.checks.held import held_steps
-from zoning.checks.kept import left_between
+from zoning.checks.kept import left_between, worked_again
 from zoning.checks.looks import (
     diving,
     floating,
@@ -36,7 +36,7 @@ from zoning.checks.part_apart import parts_apart
 from zoning.checks.ran import of_plan, settable
 from zoning.checks.rules import rule
 from zoning.checks.speed import names_speed
-from zoning.checks.steps import CHANGES, STEPS, Step
+from zoning.checks.steps import CHANGES, MISSED, STEPS, Step
 from zoning.contracts import NOT_CLEARED, joined
 from zoning.model.check import JUDGED, RidgeCurve
 from zoning.model.settings import MachineSection
@@ -286,6 +286,8 @@ def _steps(ground: Ground) -> Iterator[Step]:
     yield from diving(own)
     yield from asked_pits(ground.facts)
     settled = ground.facts["verdict"] == "reached"
+    if ground.name == FIELD:
+        yield from worked_again(own)
     if own.state not in MISSED:
         yield from left_between(own)
     yield from changes(own, settled=settled)

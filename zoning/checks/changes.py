@@ -11,11 +11,9 @@ from zoning.checks.ground import Ground
 from zoning.checks.kept import unchanged
 from zoning.checks.metal import bare_ridge, metal_steps
 from zoning.checks.speed import speed_kept, speed_steps
-from zoning.checks.steps import Step
+from zoning.checks.steps import MISSED, Step
 from zoning.checks.trials import wanted_ridge_cm
 
-MISSED = ("leg_only", "not_between", "not_reached")
-"""The verdicts of ground where the pan was not passed across the width."""
 _SOIL = "If none of this helps, wait for drier soil: test a thread of it at working depth."
 
 

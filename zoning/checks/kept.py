@@ -13,7 +13,7 @@ from zoning.checks.looks import dug_beside
 from zoning.checks.ran import base_passed, doubted, floated_only, steady
 from zoning.checks.rules import rule
 from zoning.checks.slower import compared
-from zoning.checks.steps import Step
+from zoning.checks.steps import MISSED, Step
 from zoning.checks.trials import evenness
 from zoning.checks.words import pits_named
 from zoning.contracts import joined
@@ -33,8 +33,7 @@ def left_between(ground: Ground) -> Iterator[Step]:
     not and legs floated, pins come before any other change. Pits that the speed of the whole field
     is to mend are told there.
     """
-    own = ground.left
-    own = own[~ground.told_with_speed(own)]
+    own = _untold(ground)
     most = ground.facts["share_reached"] > rule("share_least")
     if own.empty or (floated_only(ground.pits).any() and not most):
         return
@@ -49,6 +48,25 @@ def left_between(ground: Ground) -> Iterator[Step]:
     passed = ground.pits[base_passed(ground.pits["chance_between"])]
     asked += dug_beside(own, passed, else_closed=most)
     yield Step("left", f"{head}{_loosened_to(own)}: {asked}", _zones(own))
+
+
+def worked_again(ground: Ground) -> Iterator[Step]:
+    """Yield the pits whose change is done already where a pit beside, dug since, passed.
+
+    Those that `left_between` names it tells of there.
+    """
+    own = ground.missed("between")
+    if ground.state not in MISSED:
+        own = own.drop(_untold(ground).index)
+    passed = ground.pits[base_passed(ground.pits["chance_between"])]
+    done = own.loc[[row for row in own.index if dug_beside(own.loc[[row]], passed)]]
+    if text := dug_beside(done, passed, where="of the old pits").strip():
+        yield Step("drive", text, _zones(done))
+
+
+def _untold(ground: Ground) -> pd.DataFrame:
+    """Return the pits not passed between the legs that no change is told of."""
+    return ground.left[~ground.told_with_speed(ground.left)]
 
 
 def _of_field(ground: Ground) -> str:

@@ -97,7 +97,13 @@ def missed_strips(pits: pd.DataFrame, zones: pd.DataFrame) -> Iterator[Step]:
     yield Step("drive", text, _zones(missed))
 
 
-def dug_beside(pits: pd.DataFrame, others: pd.DataFrame, *, else_closed: bool = False) -> str:
+def dug_beside(
+    pits: pd.DataFrame,
+    others: pd.DataFrame,
+    *,
+    where: str = "there",
+    else_closed: bool = False,
+) -> str:
     """Return which pits to withdraw if others at their place tell of it as it was driven since.
 
     Blank where none of the others, of its day or later, lies at the place of one. Where nobody
@@ -116,7 +122,7 @@ def dug_beside(pits: pd.DataFrame, others: pd.DataFrame, *, else_closed: bool = 
     were = "was" if len(names) == 1 else "were"
     closed = f" If it was not, nothing more is asked at {pits_named(told)}." if else_closed else ""
     return (
-        f" If the ground there was driven again since, before {pits_named(names)} beside {were} "
+        f" If the ground {where} was driven again since, before {pits_named(names)} beside {were} "
         f"dug, withdraw {pits_named(told)} now: it is done.{closed}"
     )
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from zoning.checks.changes import MISSED
 from zoning.checks.ground import Ground
 from zoning.checks.groups import tally
+from zoning.checks.steps import MISSED
 
 
 def parts_apart(grounds: Sequence[Ground]) -> list[Ground]:
