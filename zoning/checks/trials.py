@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -63,9 +64,13 @@ def curve_of(runs: pd.DataFrame) -> RidgeCurve:
     ordered = known.sort_values(["speed_km_h", "run"], kind="stable")
     runs = ordered[list(RUN_COLUMNS)].reset_index(drop=True)
     speeds = _speeds(runs)
-    even = speeds[(speeds["fitted_cm"] <= wanted_ridge_cm()) & ~speeds["surface"].isin(ROUGH)]
-    slowest = float(even["speed_km_h"].iloc[0]) if len(even) else None
-    return RidgeCurve(runs, speeds, slowest, wanted_ridge_cm())
+    return RidgeCurve(runs, speeds, next(_even_km_h(speeds), None), wanted_ridge_cm())
+
+
+def _even_km_h(speeds: pd.DataFrame) -> Iterator[float]:
+    """Yield the speeds that left even and level work, the slowest first."""
+    even = (speeds["fitted_cm"] <= wanted_ridge_cm()) & ~speeds["surface"].isin(ROUGH)
+    yield from speeds.loc[even, "speed_km_h"].astype(float)
 
 
 def curve_of_pits(pits: pd.DataFrame) -> RidgeCurve:
@@ -81,9 +86,8 @@ def curve_of_pits(pits: pd.DataFrame) -> RidgeCurve:
     """
     named = {"pit": "run", "depth_cm": "depth_setting_cm"}
     curve = curve_of(pits.rename(columns=named).assign(surface=""))
-    even = curve.speeds.loc[curve.speeds["fitted_cm"] <= curve.wanted_cm, "speed_km_h"]
-    slowest = next((float(v) for v in even if _at_each_depth(curve.runs, v)), None)
-    return replace(curve, slowest_even_km_h=slowest)
+    everywhere = (v for v in _even_km_h(curve.speeds) if _at_each_depth(curve.runs, v))
+    return replace(curve, slowest_even_km_h=next(everywhere, None))
 
 
 def _at_each_depth(runs: pd.DataFrame, km_h: float) -> bool:

@@ -77,6 +77,17 @@ def test_to_locate_comes_before_what_a_zone_asks_of_its_pins() -> None:
     assert first_advice(check, "35 cm", 2) == "Check the pins."
 
 
+def test_what_a_part_of_a_depth_asks_is_named_after_it_for_its_zones_alone() -> None:
+    steps = [
+        ("whole field", 1, "keep", "Change only 35 cm in the headland, as below.", ()),
+        ("35 cm in the headland", 1, "depth", "Set 40 cm here.", (1,)),
+    ]
+    advice = pd.DataFrame(steps, columns=["where", "order", "step", "text", "zones"])
+    check = dataclasses.replace(small_check(), advice=advice)
+    assert first_advice(check, "35 cm", 1) == "35 cm in the headland: Set 40 cm here."
+    assert first_advice(check, "35 cm", 2).startswith("Whole field: Change only 35 cm in the head")
+
+
 def test_a_step_for_one_zone_stands_with_no_other_and_its_own_comes_before_the_field() -> None:
     check = small_check()
     advice = pd.DataFrame(

@@ -84,8 +84,8 @@ def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) ->
     if told.empty:
         return ""
     first = told.iloc[0]
-    if str(first["where"]).startswith(f"{where} in the "):
-        return f"In the {str(first['where']).partition(' in the ')[2]}: {first['text']}"
+    if str(first["where"]).startswith(f"{where} "):  # a part of that depth
+        return f"{first['where']}: {first['text']}"
     return f"Whole field: {first['text']}" if first["common"] else str(first["text"])
 
 
