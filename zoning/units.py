@@ -16,8 +16,6 @@ M2_PER_HA = 10_000.0
 CM_PER_M = 100.0
 S_PER_MIN = 60.0
 CM_PER_INCH = CM_PER["in"]
-HALVES_AWAY = 1.0 + 1e-12
-"""Factor on a number before it is rounded, so that halves go away from zero: 3.25 is 3.3."""
 
 
 def inches(value_cm: float) -> float:
@@ -36,9 +34,18 @@ def hectares(area_m2: float) -> str:
     return "less than 0.01 ha" if float(words) == 0 else f"{words} ha"
 
 
+def off_half(value: float, decimals: int) -> float:
+    """Return a number that rounds half away from zero to `decimals`: 3.25 to 3.3.
+
+    A half, and what float noise leaves just below one, is moved by a hundred-millionth of the last
+    decimal. That is less than any check of a written number asks for, however large the number.
+    """
+    return value + math.copysign(1e-8 * 10.0**-decimals, value)
+
+
 def tenths(value: float) -> str:
     """Return a number in words to a tenth, half away from zero: depths are read to 5 mm."""
-    return f"{round(value * HALVES_AWAY, 1) + 0.0:g}"
+    return f"{round(off_half(value, 1), 1) + 0.0:g}"
 
 
 def least_to_most(values: Iterable[float]) -> str:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import csv
 import io
 import re
+from decimal import Decimal
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from zoning.errors import OutputFailed
@@ -60,6 +62,20 @@ def test_halves_go_away_from_zero(tmp_path: Path, value: float, words: str) -> N
     # below a half, and no reader of a rule would know
     write_table(grid(depth_cm=[value]), GRID, tmp_path / "g.csv")
     assert (tmp_path / "g.csv").read_text(encoding="utf-8").split()[-1].endswith(f",{words}")
+
+
+@given(st.floats(-90.0, 90.0), st.floats(-1e7, 1e7))
+@example(52.348887144994386, 0.0)  # 0.0056 of its last decimal below a half
+@example(-52.348887144994386, 5_800_123.4549999)
+def test_every_number_reads_back_as_it_was_written(lat: float, depth_cm: float) -> None:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "g.csv"
+        frame = grid(lat=[lat], depth_cm=[depth_cm])
+        write_table(frame, GRID, path)
+        check_table(frame, GRID, path)
+        written = next(csv.DictReader(io.StringIO(path.read_text(encoding="utf-8"))))
+    # By the exact value of the number: to the nearest of 8 decimals, a tie and float noise aside.
+    assert abs(Decimal(written["lat"]) - Decimal(lat)) <= Decimal("0.50000002e-8")
 
 
 @pytest.mark.parametrize("text", FORMULAS)

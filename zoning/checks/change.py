@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 from zoning.checks.pairs import PIT_MEASURES, RESISTANCE, THICKNESS
 from zoning.checks.rules import rule
 from zoning.model import Notice
-from zoning.units import HALVES_AWAY
+from zoning.units import off_half
 
 COLUMNS = (
     "by", "what", "pairs", "lifted", "before", "after", "change", "fell", "rose", "same", "test",
@@ -121,7 +121,7 @@ def _words(row: Mapping[str, Any]) -> str:
     name, places, unit = _NAMES[str(row["what"])]
     where = _where(str(row["by"]), int(row["pairs"]))
     scale = 100 if row["what"] == "pan" else 1
-    values = {when: scale * row[when] * HALVES_AWAY for when in ("before", "after")}
+    values = {when: off_half(scale * row[when], places) for when in ("before", "after")}
     before, after = (f"{values[when]:.{places}f}{unit}" for when in ("before", "after"))
     text = (
         f"{name.capitalize()}, {where}: {before} before, {after} after; "

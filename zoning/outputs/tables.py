@@ -19,7 +19,7 @@ import pandas as pd
 from zoning.errors import OutputFailed
 from zoning.outputs.columns import Column, TableSchema
 from zoning.outputs.plain import write_text
-from zoning.units import HALVES_AWAY
+from zoning.units import off_half
 
 _TRIGGERS = ("=", "+", "-", "@", "\t", "\r", "\n")
 
@@ -104,7 +104,8 @@ def _numbers(values: Sequence[float], column: Column) -> list[str]:
     form = f"%.{column.decimals}f"
     nought = form % 0.0
     minus = f"-{nought}"
-    return [nought if (text := form % (value * HALVES_AWAY)) == minus else text for value in values]
+    texts = [form % off_half(value, column.decimals) for value in values]
+    return [nought if text == minus else text for text in texts]
 
 
 def _blank(column: Column) -> str:

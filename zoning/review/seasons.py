@@ -21,7 +21,7 @@ from zoning.review.season_pits import (
 from zoning.review.views import SEEN, as_counted, depths_noted, last_verdicts
 from zoning.review.warnings import check_warnings
 from zoning.review.words import verdict_said
-from zoning.units import HALVES_AWAY
+from zoning.units import off_half
 from zoning.workflow.standing import withdrawn_pits
 
 
@@ -182,7 +182,7 @@ def _mean(values: Sequence[float | None], unit: str = "") -> str:
     known = [value for value in values if value is not None]
     if not known:
         return "not noted"
-    mean = sum(known) / len(known) * HALVES_AWAY
+    mean = off_half(sum(known) / len(known), 1)
     return f"{mean:.1f} {unit}".strip() + f" ({_counted(len(known))})"
 
 

@@ -12,7 +12,7 @@ from zoning.model.check import Check
 from zoning.outputs.columns import table_schema
 from zoning.outputs.places import lonlat_points
 from zoning.outputs.plain import plain
-from zoning.units import HALVES_AWAY
+from zoning.units import off_half
 
 FIELD = "whole field"
 _APART = ("lifted_out", "held")
@@ -126,7 +126,8 @@ def records(frame: pd.DataFrame, schema: str) -> list[dict[str, Any]]:
         found = plain(value)
         if found is None or kinds[name].kind == "string":
             return found
-        number = round(float(found) * HALVES_AWAY, kinds[name].decimals) + 0.0
+        decimals = kinds[name].decimals
+        number = round(off_half(float(found), decimals), decimals) + 0.0
         return int(number) if kinds[name].kind == "integer" else number
 
     return [{str(name): cell(str(name), value) for name, value in row.items()} for row in rows]

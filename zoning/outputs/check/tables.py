@@ -13,7 +13,7 @@ from zoning.model.check import Check, majority
 from zoning.model.names import by_name, in_numbers
 from zoning.outputs.check import words
 from zoning.outputs.check.rows import dig_records
-from zoning.units import HALVES_AWAY, as_number, tenths
+from zoning.units import as_number, off_half, tenths
 
 Row = Sequence[str]
 SHORT = 12
@@ -131,7 +131,7 @@ def _found(facts: pd.DataFrame, when: str) -> str:
 def _values(values: Mapping[Any, float], count: int) -> Iterator[str]:
     mean = "mean " if count > 1 else ""
     if (pan := values.get("pan")) is not None:
-        yield {0.0: "no pan", 1.0: "pan"}.get(pan, f"pan in {100 * pan * HALVES_AWAY:.0f} %")
+        yield {0.0: "no pan", 1.0: "pan"}.get(pan, f"pan in {off_half(100 * pan, 0):.0f} %")
     if thick := values.get("pan_thickness_cm"):
         yield f"{mean}{tenths(thick)} cm thick"
     if (score := values.get("structure_score")) is not None:
