@@ -9,6 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+N = TypeVar("N", float, "NDArray[np.float64]")
 
 CM_PER = {"cm": 1.0, "mm": 0.1, "in": 2.54, "m": 100.0}
 MPA_PER = {"mpa": 1.0, "kpa": 1e-3, "psi": 6.894757293168361e-3}
@@ -34,13 +41,13 @@ def hectares(area_m2: float) -> str:
     return "less than 0.01 ha" if float(words) == 0 else f"{words} ha"
 
 
-def off_half(value: float, decimals: int) -> float:
-    """Return a number that rounds half away from zero to `decimals`: 3.25 to 3.3.
+def off_half(value: N, decimals: int) -> N:
+    """Return a number, or an array of them, that rounds half away from zero: 3.25 to 3.3.
 
     A half, and what float noise leaves just below one, is moved by a hundred-millionth of the last
     decimal. That is less than any check of a written number asks for, however large the number.
     """
-    return value + math.copysign(1e-8 * 10.0**-decimals, value)
+    return value + (2 * (value >= 0) - 1) * 1e-8 * 10.0**-decimals
 
 
 def tenths(value: float) -> str:

@@ -104,7 +104,8 @@ def _numbers(values: Sequence[float], column: Column) -> list[str]:
     form = f"%.{column.decimals}f"
     nought = form % 0.0
     minus = f"-{nought}"
-    texts = [form % off_half(value, column.decimals) for value in values]
+    moved = off_half(np.array(values, dtype=np.float64), column.decimals)
+    texts = [form % value for value in moved.tolist()]
     return [nought if text == minus else text for text in texts]
 
 

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import shapely
@@ -73,7 +74,7 @@ def label_size_mm(head: str, foot: str, size: float) -> tuple[float, float]:
 
 def box_of(label: Label) -> Polygon:
     """Return the ground a label covers [mm]."""
-    box = _box(label.head, label.foot, label.size, label.x_mm, label.y_mm)
+    box: Polygon = _box(label.head, label.foot, label.size, label.x_mm, label.y_mm)
     if label.turned_deg == 0.0:
         return box
     return affinity.rotate(box, label.turned_deg, origin=(label.x_mm, label.y_mm))
@@ -97,6 +98,7 @@ class Labels:
     taken: list[Polygon] = field(default_factory=list)
     crossed: list[BaseGeometry] = field(default_factory=list)
     signs: list[BaseGeometry] = field(default_factory=list)
+    letters: list[BaseGeometry] = field(default_factory=list)
 
     def put_inside(self, ground: Polygon, head: str, foot: str, tone: str, smallest: float) -> bool:
         """Place a label inside `ground`, as large as fits; return whether it fits.
@@ -112,13 +114,12 @@ class Labels:
         smallest
             Least size as a share of full size.
         """
-        largest, shy = constant(RULES, "label_most"), self._shy_on(ground)
+        shy = self._shy_on(ground)
         spots = [*_spots(ground, shy), ground.centroid]
-        for step in range(_SIZES):
-            size = largest - step * (largest - smallest) / (_SIZES - 1)
+        for size in _sizes(constant(RULES, "label_most"), smallest):
             for spot in spots:
                 box = _box(head, foot, size, spot.x, spot.y)
-                if ground.covers(box) and not _hits(box, shy):
+                if _fits(box, ground, shy):
                     self._keep(_on_ground(head, foot, size, spot, tone), box)
                     return True
         return False
@@ -128,14 +129,16 @@ class Labels:
 
         `smallest` is the least size, as a share of full size.
         """
-        largest, shy = constant(RULES, "along_most"), self._shy_on(ground)
+        shy = self._shy_on(ground)
+        sizes = _sizes(constant(RULES, "along_most"), smallest)
         for turned, spot in _lies(ground, shy):
-            for step in range(_SIZES):
-                size = largest - step * (largest - smallest) / (_SIZES - 1)
-                label = replace(_on_ground(words, "", size, spot, tone), turned_deg=turned)
-                box = box_of(label)
-                if ground.covers(box) and not _hits(box, shy):
-                    self._keep(label, box)
+            least = replace(_on_ground(words, "", sizes[-1], spot, tone), turned_deg=turned)
+            if not _fits(box_of(least), ground, shy):
+                continue
+            for size in sizes:
+                label = replace(least, size=size)
+                if _fits(box_of(label), ground, shy):
+                    self._keep(label, box_of(label))
                     return True
         return False
 
@@ -152,13 +155,14 @@ class Labels:
         for off_field, shy, whole in self._wishes(outside=is_number(head)):
             far_mm = constant(RULES, "off_field_mm" if off_field else "leader_farthest_mm")
             for ring in _around(anchor, half_mm, far_mm):
-                boxes = np.array([_box(head, foot, size, x, y) for x, y in ring])
-                lines = shapely.linestrings([[spot, at] for spot in ring])
+                boxes = _box(head, foot, size, *ring.T)
+                ends = np.stack([ring, np.broadcast_to(at, ring.shape)], axis=1)
+                lines = np.asarray(shapely.linestrings(ends))
                 clear = shapely.covers(self.paper, boxes) & ~_hit(boxes, shy) & ~_hit(lines, whole)
                 if off_field:
                     clear &= ~shapely.intersects(self.ground, boxes)
                 if clear.any():
-                    (x, y), box = ring[int(clear.argmax())], boxes[clear.argmax()]
+                    (x, y), box = ring[clear.argmax()].tolist(), boxes[clear.argmax()]
                     self._keep(Label(head, foot, size, x, y, at, colour, tone), box)
                     return
         lost = Label(head, foot, size, *at, None, colour, tone)
@@ -172,7 +176,7 @@ class Labels:
         That is whether it stands off the field, what it keeps off, and what its line may not cross.
         """
         shy = [*self.taken, *self.crossed]
-        letters = [box_of(label).buffer(-_LEADER_MM) for label in self.placed]
+        letters = self.letters
         lines = [shapely.LineString(ends) for label in self.placed if (ends := _ends(label))]
         if outside:
             yield True, shy, [*letters, *self.signs, *lines]
@@ -210,6 +214,7 @@ class Labels:
     def _keep(self, label: Label, box: Polygon) -> None:
         self.placed.append(label)
         self.taken.append(box)
+        self.letters.append(box.buffer(-_LEADER_MM))
 
 
 def largest_first(area: BaseGeometry) -> Sequence[Polygon]:
@@ -267,8 +272,14 @@ def _turn(start: NDArray[np.float64], end: NDArray[np.float64]) -> float:
     return (math.degrees(math.atan2(dy, dx)) + 90.0) % 180.0 - 90.0
 
 
-def _hits(box: BaseGeometry, grounds: Sequence[BaseGeometry]) -> bool:
-    return bool(grounds) and bool(shapely.intersects(list(grounds), box).any())
+def _sizes(largest: float, smallest: float) -> list[float]:
+    """Return the sizes to try, the largest first."""
+    return [largest - step * (largest - smallest) / (_SIZES - 1) for step in range(_SIZES)]
+
+
+def _fits(box: Polygon, ground: Polygon, shy: Sequence[BaseGeometry]) -> bool:
+    """Return whether a label is on its ground whole and off everything else."""
+    return ground.covers(box) and not shapely.intersects(list(shy), box).any()
 
 
 def _hit(shapes: NDArray[np.object_], grounds: Sequence[BaseGeometry]) -> NDArray[np.bool_]:
@@ -295,7 +306,8 @@ def _scattered(ground: Polygon, shy: Sequence[BaseGeometry]) -> Iterator[Point]:
         free = free.difference(spot.buffer(constant(RULES, "bent_apart_mm")))
 
 
-def _box(head: str, foot: str, size: float, x: float, y: float) -> Polygon:
+def _box(head: str, foot: str, size: float, x: Any, y: Any) -> Any:
+    """Return the ground of a label about a place [mm], or of each about many."""
     width, height = label_size_mm(head, foot, size)
     return shapely.box(x - width / 2, y - height / 2, x + width / 2, y + height / 2)
 
@@ -316,13 +328,13 @@ def _ends(label: Label) -> tuple[tuple[float, float], tuple[float, float]] | Non
     return ((label.x_mm, label.y_mm), label.anchor) if label.anchor else None
 
 
-def _around(anchor: Point, half_mm: float, far_mm: float) -> Iterator[list[tuple[float, float]]]:
-    """Yield rings of places about `anchor`, the nearest first, no farther than `far_mm`."""
+def _around(anchor: Point, half_mm: float, far_mm: float) -> Iterator[NDArray[np.float64]]:
+    """Yield rings of places about `anchor`, shape ``(n, 2)`` [mm], none beyond `far_mm`."""
     radius = half_mm + constant(RULES, "leader_gap_mm")
     angles = [2 * math.pi * number / _DIRECTIONS for number in range(_DIRECTIONS)]
+    x_mm, y_mm = anchor.x, anchor.y
     while radius <= far_mm:
-        yield [
-            (anchor.x + radius * math.sin(angle), anchor.y - radius * math.cos(angle))
-            for angle in angles
-        ]
+        yield np.array(
+            [(x_mm + radius * math.sin(angle), y_mm - radius * math.cos(angle)) for angle in angles]
+        )
         radius *= 1.2

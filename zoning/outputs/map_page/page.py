@@ -49,7 +49,9 @@ _HELD = ' class="held"'
 _LIBRARY = "django-js-lib-leaflet"
 _HOLE = re.compile(r"\{\{(\w+)\}\}")
 _DATA = re.compile(r'<script type="application/json" id="plan-data">(.*?)</script>', re.DOTALL)
-_UNSAFE = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
+_UNSAFE = str.maketrans(
+    {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
+)
 
 
 @lru_cache(maxsize=1)
@@ -183,7 +185,7 @@ def _assumed_sign(plan: Plan) -> str:
 def data_text(document: Mapping[str, Any]) -> str:
     """Return a document as JSON that no HTML parser can read as anything else."""
     text = json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    return "".join(_UNSAFE.get(letter, letter) for letter in text)
+    return text.translate(_UNSAFE)
 
 
 def page_document(text: str) -> Any:

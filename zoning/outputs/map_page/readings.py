@@ -50,14 +50,11 @@ def station_records(plan: Plan, places: Places) -> tuple[list[dict[str, Any]], l
     cone = plan.stations[plan.stations["kind"] == "cone"]
     ordered = cone.sort_values(["station"], kind="stable")
     profiles, depths = _profiles(plan.cone)
-    by_station = {
-        str(name): held.sort_values(["insertion", "insertion_id"], kind="stable")
-        for name, held in plan.insertions.groupby("station", sort=True)
-    }
+    by_station = _insertions(plan.insertions, profiles)
     records = [
         record
         | {"taken_cm": _taken_cm(record, plan)}
-        | {"insertions": _insertions(by_station.get(str(record["station"])), profiles)}
+        | {"insertions": by_station.get(str(record["station"]), [])}
         for record in _placed(ordered, _STATION, plan, places)
     ]
     return records, depths
@@ -161,17 +158,16 @@ def _letters(steps: float) -> str:
 
 
 def _insertions(
-    held: pd.DataFrame | None, profiles: Mapping[str, dict[str, Any]]
-) -> list[dict[str, Any]]:
-    if held is None:
-        return []
+    held: pd.DataFrame, profiles: Mapping[str, dict[str, Any]]
+) -> dict[str, list[dict[str, Any]]]:
+    """Return the records of the insertions of each station, by its name."""
     columns = [name for name in _INSERTION if name in held]
-    rows = held[[*columns, "insertion_id"]].to_dict("records")
-    return [
-        plain({name: row[name] for name in columns})
-        | profiles.get(str(row["insertion_id"]), {"depths": None, "cone": ""})
-        for row in rows
-    ]
+    found: dict[str, list[dict[str, Any]]] = {}
+    for row in held.sort_values(["insertion", "insertion_id"], kind="stable").to_dict("records"):
+        record = plain({name: row[name] for name in columns})
+        record |= profiles.get(str(row["insertion_id"]), {"depths": None, "cone": ""})
+        found.setdefault(str(row["station"]), []).append(record)
+    return found
 
 
 def _pictures(plan: Plan) -> Mapping[str, str]:
