@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from zoning.checks.ran import base_passed
 from zoning.checks.rules import rule
 from zoning.model import Notice
 from zoning.model.check import RidgeCurve
@@ -76,8 +77,9 @@ def _even_km_h(speeds: pd.DataFrame) -> Iterator[float]:
 def curve_of_pits(pits: pd.DataFrame) -> RidgeCurve:
     """Return the curve of pits, as if each were a trial run.
 
-    Of pits at several depths the slowest even speed is one that each depth was driven at: what a
-    slower one does at another depth nobody saw.
+    A pit tells whether the pan was passed. So where no speed was even, one stands for it at which
+    most pits passed and the ridge is not uneven. Of pits at several depths the slowest even speed
+    is one that each depth was driven at: what a slower one does at another depth nobody saw.
 
     Parameters
     ----------
@@ -86,8 +88,17 @@ def curve_of_pits(pits: pd.DataFrame) -> RidgeCurve:
     """
     named = {"pit": "run", "depth_cm": "depth_setting_cm"}
     curve = curve_of(pits.rename(columns=named).assign(surface=""))
-    everywhere = (v for v in _even_km_h(curve.speeds) if _at_each_depth(curve.runs, v))
+    good = [*_even_km_h(curve.speeds), *_passing_km_h(curve.speeds, pits)]
+    everywhere = (v for v in good if _at_each_depth(curve.runs, v))
     return replace(curve, slowest_even_km_h=next(everywhere, None))
+
+
+def _passing_km_h(speeds: pd.DataFrame, pits: pd.DataFrame) -> Iterator[float]:
+    """Yield the speeds at which most pits passed the pan with a fair ridge, the slowest first."""
+    passed = base_passed(pits["chance_between"])
+    share = pd.Series(passed, pits.index).groupby(pits["speed_km_h"]).mean()
+    fair = speeds[speeds["fitted_cm"] < rule("ridge_uneven_cm")]
+    yield from (v for v in fair["speed_km_h"].astype(float) if 2 * share[v] > 1)
 
 
 def _at_each_depth(runs: pd.DataFrame, km_h: float) -> bool:

@@ -173,12 +173,13 @@ def begin_with(
 def _off_m(line: LineString, gateways: BaseGeometry, across: Floats) -> float:
     """Return how far off a pass, lengthened without end, the nearest gateway lies; 0 without one.
 
-    The outermost pass may be short and lie at the other end of the side that the gateway is on.
+    The outermost pass may be short and lie at the other end of the side that the gateway is on. A
+    gateway is the ground about it: 0 m off a pass that crosses it.
     """
-    spots = shapely.get_coordinates(gateways)
     middle = shapely.get_coordinates(line.centroid)[0]
-    off_m = np.abs((spots - middle) @ across) / np.hypot(*across)
-    return float(off_m.min(initial=np.inf)) if len(spots) else 0.0
+    unit = across / np.hypot(*across)
+    sides = [(shapely.get_coordinates(own) - middle) @ unit for own in shapely.get_parts(gateways)]
+    return min((max(0.0, float(m.min()), -float(m.max())) for m in sides), default=0.0)
 
 
 def _lines(passes: gpd.GeoDataFrame) -> pd.Series:
