@@ -217,12 +217,41 @@ def test_a_pan_left_is_closed_by_a_pit_dug_beside_on_its_day_or_later() -> None:
         advice, *_ = advised(*GOOD, left, beside)
         (text,) = advice.loc[advice["step"] == "left", "text"]
         closed = (
-            "look there again. If the ground there was driven again since, before pit A9 beside "
+            "passed. If the ground there was driven again since, before pit A9 beside "
             "was dug, withdraw pit A8 now: it is done. If it was not, nothing more is "
             "asked at pit A8."
         )
         assert text.endswith(closed) == named
         assert ("withdraw" in text) == named
+
+
+def test_a_look_that_found_the_same_is_not_asked_for_again() -> None:
+    left = pit(36.0, 9.0, 6, pan="yes", pan_base_cm=33.0)
+    again = left | {"x_m": float(str(left["x_m"])) + 4.0, "date": "2026-09-12"}
+    words = (
+        "{}. At pits A8 and A9 a second look found the same: look there no more, a second pass "
+        "half a spacing aside loosens what is left."
+    )
+    elsewhere = pit(36.0, 9.0, 8, pan="yes", pan_base_cm=33.0)
+    for rows, said in (
+        ([left, again], words.format("most places of the field passed")),
+        ([left, again, elsewhere], words.format("passed; look there again")),
+    ):
+        advice, *_ = advised(*GOOD, *rows)
+        text = advice.loc[(advice["step"] == "left") & (advice["where"] == FIELD), "text"].iloc[0]
+        assert text.endswith(said)
+    since = pit(37.0, 3.0, 6, date="2026-09-14")
+    advice, *_ = advised(*GOOD, left, again, since)
+    text = advice.loc[advice["step"] == "left", "text"].iloc[0]
+    assert "a second look" not in text
+    assert "withdraw pits A8 and A9 now" in text
+
+
+def test_a_speed_that_is_kept_is_named_for_the_next_plan_where_it_is_another() -> None:
+    for km_h, said in ((4.0, " Before you plan again set speed_km_h to 4."), (8.0, "changes.")):
+        advice, *_ = advised(*[row | {"speed_km_h": km_h} for row in GOOD])
+        (text,) = advice.loc[advice["text"].str.contains(KEEP), "text"]
+        assert text.endswith(said)
 
 
 def test_a_change_that_was_made_is_closed_by_the_pits_dug_beside_since() -> None:

@@ -262,6 +262,23 @@ def test_slow_pits_that_left_the_pan_name_the_even_speed_though_most_pits_passed
     assert not worse["text"].str.contains("an uneven ridge").any()
 
 
+def test_a_faster_run_that_passed_the_pan_is_named_though_its_ridge_is_but_fair() -> None:
+    slow = [pit(36, 11, 5, at, pan="yes", pan_base_cm=31) for at in range(5)]
+    for fast, said in (
+        ([pit(36, 5.5, 7, 5 + at, pan="no") for at in range(3)], True),
+        ([pit(36, 5.5, 7, 5 + at, pan="yes", pan_base_cm=32) for at in range(3)], False),
+        ([pit(36, 9.5, 7, 5 + at, pan="no") for at in range(3)], False),  # hardly less of a ridge
+    ):
+        table = told(*slow, *fast, machine=MachineSection(speed_km_h=5))
+        first = table[table["where"] == FIELD].iloc[0]
+        ridge = "11 cm at 5 km/h (5 pits), 5.5 cm at 7 km/h (3 pits)."
+        named = first["text"].startswith(f"Drive 7 km/h: the pits show a ridge of {ridge}")
+        assert named == said
+    fast = [pit(36, 5.5, 7, 5 + at, pan="no") for at in range(3)]
+    table = told(*fast, machine=MachineSection(speed_km_h=5))
+    assert not table["step"].isin(["points", "spacing", "soil"]).any()
+
+
 def test_a_speed_stays_with_the_depth_that_holds_it_although_the_field_does_not() -> None:
     missed = {"pan": "yes", "pan_base_cm": 33.0}
     slow = [pit(36, 11, 6, i, **missed) for i in range(3)]

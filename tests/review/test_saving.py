@@ -135,12 +135,15 @@ def test_a_withdrawn_pit_counts_nowhere_and_can_come_back(desk: Desk, client: Fl
     answer = post(client, "/save/pit", gone)
     assert "trail" in answer.location
     assert client.get(f"/pit/{sent['record_id']}").status_code == 404
-    assert "A1" not in client.get("/").text
+    first = client.get("/").text
+    assert f'/pit/{sent["record_id"]}"' not in first
+    assert f'Withdrawn, counted nowhere: <a href="/pit/{sent["record_id"]}/trail">A1</a>.' in first
     trail = client.get(answer.location).text
     assert "Why: worked again" in trail
     back = sent | {"row_id": new_id(), "version": "2"}
     assert post(client, "/save/pit", back).status_code == 303
-    assert "A1" in client.get("/").text
+    assert f'/pit/{sent["record_id"]}"' in client.get("/").text
+    assert "Withdrawn, counted" not in client.get("/").text
 
 
 def test_a_pit_of_easting_and_northing_is_withdrawn_as_it_stands(tmp_path: Path) -> None:

@@ -20,7 +20,7 @@ from zoning.checks.changes import asks, changes
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD, tally
 from zoning.checks.held import held_steps
-from zoning.checks.kept import left_between, worked_again
+from zoning.checks.kept import BEFORE_NEXT, left_between, worked_again
 from zoning.checks.looks import (
     diving,
     floating,
@@ -267,6 +267,7 @@ def _gist(step: Step) -> tuple[str, str]:
     """
     head, _, tail = step.text.partition(":")
     gist = {"look": tail.partition(",")[0], "dig": head}
+    gist["keep"] = step.text.partition(BEFORE_NEXT)[0]
     gist |= dict.fromkeys(("left", "speed", "locate", "drive", "points", "spacing"), "")
     return step.name, gist.get(step.name, step.text)
 

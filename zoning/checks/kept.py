@@ -9,10 +9,10 @@ import pandas as pd
 
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD
-from zoning.checks.looks import dug_beside
+from zoning.checks.looks import dug_beside, looked_twice
 from zoning.checks.ran import base_passed, doubted, floated_only, steady
 from zoning.checks.rules import rule
-from zoning.checks.slower import compared
+from zoning.checks.slower import compared, same_km_h
 from zoning.checks.steps import MISSED, Step
 from zoning.checks.trials import evenness
 from zoning.checks.words import pits_named
@@ -23,6 +23,8 @@ _CURES = (
     " Less of a ridge ({}), or more depth where machine and hazards allow it, "
     "passes the pan: dig beside these pits before either."
 )
+BEFORE_NEXT = " Before you plan again"
+"""How what the next plan must be told begins, behind what holds of any ground."""
 _NOTHING_YET = "So far the pits ask for no change ({}); they are too few to rely on it."
 
 
@@ -39,15 +41,28 @@ def left_between(ground: Ground) -> Iterator[Step]:
         return
     what = "Pan left" if own["pan"].eq("yes").all() else "Pan not passed"
     head = f"{what} between legs at {pits_named(own['pit'].tolist())}{_all_in(own, ground.pits)}"
-    asked = f"most places{_of_field(ground)} passed; look there again."
+    passed = ground.pits[base_passed(ground.pits["chance_between"])]
+    asked = _look_again(ground, own, passed)
     if not most:
         # Where the plan warns of the foot, points come first, as in the steps.
         first = "points, then speed" if ground.foot_narrow_cm else "speed, then points"
         cures = _CURES.format(first) if np.isnan(ground.field_km_h) else ""
         asked = f"do not keep the setting on this.{cures}"
-    passed = ground.pits[base_passed(ground.pits["chance_between"])]
     asked += dug_beside(own, passed, else_closed=most)
     yield Step("left", f"{head}{_loosened_to(own)}: {asked}", _zones(own))
+
+
+def _look_again(ground: Ground, own: pd.DataFrame, passed: pd.DataFrame) -> str:
+    """Return what is asked where most places passed: a look, and where that was had a remedy."""
+    twice = looked_twice(own, passed)
+    closed = [row for row in own.index if dug_beside(own.loc[[row]], passed)]
+    look = "; look there again" if len(twice) + len(closed) < len(own) else ""
+    if not twice:
+        return f"most places{_of_field(ground)} passed{look}."
+    return (
+        f"most places{_of_field(ground)} passed{look}. At {pits_named(twice)} a second look found "
+        "the same: look there no more, a second pass half a spacing aside loosens what is left."
+    )
 
 
 def worked_again(ground: Ground) -> Iterator[Step]:
@@ -97,8 +112,26 @@ def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
     text = _NOTHING_YET.format(f"{ground.speed_words}{even}")
     if settled:
         text = f"Keep {_speed_kept(ground)}{even}); dig again where the depth changes."
+        text += next_plan(ground, _one_speed_km_h(ground))
     single = len(uneven) or len(ground.afloat) or len(ground.left)
     yield Step("keep" if settled else "so_far", "" if single else text)
+
+
+def next_plan(ground: Ground, km_h: float) -> str:
+    """Return what the next plan must be told where the work goes on at another speed than its own.
+
+    Said of the whole field alone, since a plan has one speed; a speed of NaN says nothing.
+    """
+    if ground.name != FIELD or not abs(km_h - ground.machine.speed_km_h) >= same_km_h():
+        return ""
+    return f"{BEFORE_NEXT} set speed_km_h to {km_h:g}."
+
+
+def _one_speed_km_h(ground: Ground) -> float:
+    """Return the speed that all of the ground is kept at; NaN where it has several."""
+    if ground.drives_even:
+        return ground.even_km_h
+    return ground.speed_km_h if ground.speed_km_h == ground.fastest_km_h else np.nan
 
 
 def _speed_kept(ground: Ground) -> str:

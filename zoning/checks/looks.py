@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -111,9 +112,7 @@ def dug_beside(
     """
     told, beside = [], []
     for pit in pits.to_dict("records"):
-        off_m = np.hypot(others["x_m"] - pit["x_m"], others["y_m"] - pit["y_m"])
-        same = (off_m <= rule("one_place_m")) & (others["depth_cm"] == pit["depth_cm"])
-        near = others[same & (others["date"] >= pit["date"])]
+        near = _since(pit, others)
         told += [str(pit["pit"])] if len(near) else []
         beside += near["pit"].astype(str).tolist()
     if not told:
@@ -125,6 +124,28 @@ def dug_beside(
         f" If the ground {where} was driven again since, before {pits_named(names)} beside {were} "
         f"dug, withdraw {pits_named(told)} now: it is done.{closed}"
     )
+
+
+def looked_twice(pits: pd.DataFrame, others: pd.DataFrame) -> list[str]:
+    """Return the names of `pits` with another of them at their place and none of `others` since."""
+    return [
+        str(pit["pit"])
+        for pit in pits.to_dict("records")
+        if len(_at_place(pit, pits)) > 1 and _since(pit, others).empty
+    ]
+
+
+def _since(pit: Mapping[Hashable, Any], others: pd.DataFrame) -> pd.DataFrame:
+    """Return those of others that lie at the place of a pit and are of its day or later."""
+    since: pd.Series = others["date"] >= pit["date"]
+    return _at_place(pit, others[since])
+
+
+def _at_place(pit: Mapping[Hashable, Any], pits: pd.DataFrame) -> pd.DataFrame:
+    off_m = np.hypot(pits["x_m"] - pit["x_m"], pits["y_m"] - pit["y_m"])
+    same: pd.Series = (off_m <= rule("one_place_m")) & (pits["depth_cm"] == pit["depth_cm"])
+    found: pd.DataFrame = pits[same]
+    return found
 
 
 def questioned(ground: Ground) -> Iterator[Step]:

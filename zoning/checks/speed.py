@@ -9,6 +9,7 @@ import pandas as pd
 
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD, tally
+from zoning.checks.kept import next_plan
 from zoning.checks.ran import sound, steady
 from zoning.checks.rules import SLACK, rule
 from zoning.checks.steps import Step
@@ -44,9 +45,8 @@ def speed_kept(ground: Ground) -> Iterator[Step]:
     """Yield for the whole field the speed to go on at: most pits ran so, slower ones left more."""
     if ground.name == FIELD and ground.drives_even:
         where = "" if ground.holds(ground.even_km_h) else ", slower where the sheet says so"
-        yield Step(
-            "speed", f"Go on at {ground.even_km_h:g} km/h{where}: {_pits_show(ground.of_pits)}."
-        )
+        text = f"Go on at {ground.even_km_h:g} km/h{where}: {_pits_show(ground.of_pits)}."
+        yield Step("speed", f"{text}{next_plan(ground, ground.even_km_h)}")
 
 
 def speeds_kept(zones: pd.DataFrame, pits: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:

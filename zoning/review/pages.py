@@ -31,6 +31,7 @@ from zoning.review.views import (
     partner,
     pit_views,
     pits_of_zone,
+    pits_withdrawn,
     zone_verdict,
 )
 from zoning.review.warnings import Warnings, check_warnings
@@ -68,6 +69,7 @@ def _register_overview(app: Flask, desk: Desk) -> None:
             warned=warned,
             plans=issues(desk.record, desk.season, ground.plan_id),
             left_out=left_out_together(desk.inputs.left_out),
+            withdrawn=pits_withdrawn(desk.record, desk.season),
             earlier=[year for year in seasons_held(desk.record) if year < desk.season],
             data=map_data(ground) | {"pits": [_on_map(pit, warned) for pit in shown_pits]},
         )

@@ -152,6 +152,12 @@ def pit_views(record: Record, ground: Ground, season: int) -> list[PitView]:
     return sorted(found, key=lambda pit: (pit.body.phase, as_counted(pit.body.pit)))
 
 
+def pits_withdrawn(record: Record, season: int) -> list[Entry[Pit]]:
+    """Return the pits of a season that are withdrawn, by name."""
+    held = record.latest(Pit, season=season, withdrawn="yes")
+    return sorted(held, key=lambda entry: (as_counted(entry.body.pit), entry.record_id))
+
+
 def _lost(name: str, photos: Iterable[Entry[Photo]]) -> str:
     """Return the photo that a pit names where none of its photos is that one."""
     return "" if {photo.body.path for photo in photos} & set(places_of(name)) else name

@@ -132,6 +132,12 @@ def test_a_short_outermost_pass_at_the_far_end_of_the_gateways_side_is_not_away_
     assert told == " Begin with pass 4 on the east side, away from the gateway."
 
 
+def test_a_side_whose_outermost_pass_crosses_a_gateway_is_not_away_from_it() -> None:
+    """Corners of the round ground about a gateway lie nearer to one pass than to the other."""
+    both = Point(20, 0).buffer(20).union(Point(77, 400).buffer(20))
+    assert begin_with(DRIVEN.assign(depth_cm=30.0), both) == " Begin with pass 2 on the west side."
+
+
 def test_work_does_not_begin_on_a_pass_that_is_lifted_all_the_way() -> None:
     lifted = DRIVEN.assign(depth_cm=[40.0, 0.0, 30.0, 30.0])
     assert begin_with(lifted, NO_GATE) == " Begin with pass 3 on the west side."

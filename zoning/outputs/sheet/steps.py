@@ -178,7 +178,8 @@ def _off_m(line: LineString, gateways: BaseGeometry, across: Floats) -> float:
     """
     middle = shapely.get_coordinates(line.centroid)[0]
     unit = across / np.hypot(*across)
-    sides = [(shapely.get_coordinates(own) - middle) @ unit for own in shapely.get_parts(gateways)]
+    grounds = [own for own in shapely.get_parts(gateways) if not own.is_empty]
+    sides = [(shapely.get_coordinates(own) - middle) @ unit for own in grounds]
     return min((max(0.0, float(m.min()), -float(m.max())) for m in sides), default=0.0)
 
 
