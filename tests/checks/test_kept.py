@@ -186,6 +186,31 @@ def test_of_several_speeds_that_of_the_plan_is_kept(
     assert text.startswith(words)
 
 
+@pytest.mark.parametrize(
+    ("days", "kept"),
+    [
+        (
+            ("12", "14"),
+            "the setting and the speed of most of the last pits (10 km/h, of 8 to 10 km",
+        ),
+        (("14", "12"), "the setting and the speed of the plan (pits at 8 to 10 km/h"),
+        (("12", "12"), "the setting and the speed of the plan (pits at 8 to 10 km/h"),
+    ],
+)
+def test_ground_driven_again_faster_is_not_sent_back_to_the_planned_speed(
+    days: tuple[str, str], kept: str
+) -> None:
+    """Pits of before the second run that stand are those that passed at the plan's 8 km/h."""
+    rows = [
+        good | {"speed_km_h": (8.0, 10.0)[at % 2], "date": f"2026-09-{days[at % 2]}"}
+        for at, good in enumerate(GOOD)
+    ]
+    advice, *_ = advised(*rows)
+    (text,) = advice.loc[advice["step"] == "keep", "text"]
+    assert text.startswith(f"Keep {kept}")
+    assert text.endswith(" set speed_km_h to 10.") == ("last pits" in kept)
+
+
 def test_a_part_that_ran_faster_only_is_not_sent_back_to_the_planned_speed() -> None:
     """The headland passed at 8 km/h; of the wheeling that is not known, its pits ran at 10."""
     apart = (

@@ -279,6 +279,20 @@ def test_a_faster_run_that_passed_the_pan_is_named_though_its_ridge_is_but_fair(
     assert not table["step"].isin(["points", "spacing", "soil"]).any()
 
 
+def test_points_of_a_depth_wait_for_the_speed_of_the_whole_field() -> None:
+    """Most pits of the field passed, most at 35 cm did not: all that ran at 7 km/h passed."""
+    rows = [pit(36, 13, 5, at, pan="yes", pan_base_cm=33) for at in range(3)]
+    rows += [pit(36, 3, 7, 3 + at, pan="no") for at in range(2)]
+    rows += [pit(41, 13, 5, 0, x_m=110.0, pan="yes", pan_base_cm=38)]
+    rows += [pit(41, 3, 7, 3 * (at % 3), x_m=140.0 + 30 * (at // 3), pan="no") for at in range(5)]
+    table = told(*rows)
+    field = table.query("where == @FIELD")
+    assert field["text"].iloc[0].startswith("Drive 7 km/h")
+    assert "points" not in set(field["step"])
+    (text,) = table.query("step == 'points' and where == '35 cm'")["text"]
+    assert text.startswith("If the speed of the whole field does not do it: look at the points: ")
+
+
 def test_a_speed_stays_with_the_depth_that_holds_it_although_the_field_does_not() -> None:
     missed = {"pan": "yes", "pan_base_cm": 33.0}
     slow = [pit(36, 11, 6, i, **missed) for i in range(3)]

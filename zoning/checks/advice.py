@@ -36,7 +36,7 @@ from zoning.checks.part_apart import parts_apart
 from zoning.checks.ran import of_plan, settable
 from zoning.checks.rules import rule
 from zoning.checks.speed import names_speed
-from zoning.checks.steps import CHANGES, MISSED, STEPS, Step
+from zoning.checks.steps import CHANGES, MISSED, OWN_SPEED, STEPS, Step
 from zoning.contracts import NOT_CLEARED, joined
 from zoning.model.check import JUDGED, RidgeCurve
 from zoning.model.settings import MachineSection
@@ -55,7 +55,6 @@ _SPEED_APART = {
 }
 """What stands at a depth that is kept, beside a speed for the whole field."""
 COLUMNS = ("where", "order", "step", "text", "zones")
-_OWN_SPEED = "If that speed does not do it"
 _DONE = ("reached", "too_deep")
 
 
@@ -111,7 +110,7 @@ def advise(
     apart |= _pits_of([ground for ground in missed if _changed(by_place[ground.name])])
     by_place = {FIELD: _in_order(replace(field, told_apart=apart))} | by_place | by_part
     # A speed that a depth alone names, or alone holds, stands with it, whatever the field tries.
-    names_own = {ground.name for ground in grounds if ground.after_speed == _OWN_SPEED}
+    names_own = {ground.name for ground in grounds if ground.after_speed == OWN_SPEED}
     if steps := lifted(pits, zones):
         by_place[LIFTED] = steps
     rows: list[tuple[object, ...]] = []
@@ -169,7 +168,7 @@ def _after_speed(grounds: list[Ground], parts: list[Ground]) -> list[Ground]:
         first = ground.name == FIELD or not (goes_on or FIELD in holds)
         when = ""
         if alone or (first and ground.name in holds):
-            when = _OWN_SPEED
+            when = OWN_SPEED
         elif FIELD in holds or (goes_on and ground.name in holds):
             when = "If the speed of the whole field does not do it"
         elif ground.name == FIELD and holds:

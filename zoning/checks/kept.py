@@ -111,8 +111,9 @@ def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
         even = f", ridge {tenths(ground.ridge_cm)} cm{_less_doubted(ground.pits)}"
     text = _NOTHING_YET.format(f"{ground.speed_words}{even}")
     if settled:
-        text = f"Keep {_speed_kept(ground)}{even}); dig again where the depth changes."
-        text += next_plan(ground, _one_speed_km_h(ground))
+        words, km_h = _speed_kept(ground)
+        text = f"Keep {words}{even}); dig again where the depth changes."
+        text += next_plan(ground, km_h)
     single = len(uneven) or len(ground.afloat) or len(ground.left)
     yield Step("keep" if settled else "so_far", "" if single else text)
 
@@ -127,33 +128,46 @@ def next_plan(ground: Ground, km_h: float) -> str:
     return f"{BEFORE_NEXT} set speed_km_h to {km_h:g}."
 
 
-def _one_speed_km_h(ground: Ground) -> float:
-    """Return the speed that all of the ground is kept at; NaN where it has several."""
-    if ground.drives_even:
-        return ground.even_km_h
-    return ground.speed_km_h if ground.speed_km_h == ground.fastest_km_h else np.nan
+def _speed_kept(ground: Ground) -> tuple[str, float]:
+    """Return in words which speed is kept with the setting, and it; NaN of several or the plan's.
 
-
-def _speed_kept(ground: Ground) -> str:
-    """Return which speed is kept with the setting.
-
-    Of several it is the planned one, or each depth's, or each part's where one ran faster only: a
-    ridge at the planned speed was not seen there.
+    Of several it is the planned one, or a faster one of the last day, or each depth's, or each
+    part's where one ran faster only: a ridge at the planned speed was not seen there.
     """
     if ground.drives_even:
-        return f"speed and setting ({ground.even_km_h:g} km/h"
-    own, slowest, fastest = steady(ground.pits), ground.speed_km_h, ground.fastest_km_h
-    planned_km_h = ground.machine.speed_km_h
-    if slowest < fastest and compared(own).empty:
-        return f"the setting and the speed of each depth (pits at {ground.speed_words}"
-    if slowest < fastest and slowest <= planned_km_h <= fastest:
-        known = own[(own["part"] != "") & (own["speed_km_h"] > 0)]
-        ran = known.groupby("part")["speed_km_h"]
-        if (ran.min() >= planned_km_h + rule("speed_apart_km_h")).any():
-            told = joined([f"{part} {least_to_most(speeds)} km/h" for part, speeds in ran])
-            return f"the setting and the speed that each part was driven at ({told}"
-        return f"the setting and the speed of the plan (pits at {ground.speed_words}"
-    return f"speed and setting ({ground.speed_words}"
+        return f"speed and setting ({ground.even_km_h:g} km/h", ground.even_km_h
+    slowest, fastest = ground.speed_km_h, ground.fastest_km_h
+    if slowest < fastest and compared(steady(ground.pits)).empty:
+        return f"the setting and the speed of each depth (pits at {ground.speed_words}", np.nan
+    if slowest < fastest and slowest <= ground.machine.speed_km_h <= fastest:
+        return _kept_of_several(ground)
+    same = slowest == fastest
+    return f"speed and setting ({ground.speed_words}", slowest if same else np.nan
+
+
+def _kept_of_several(ground: Ground) -> tuple[str, float]:
+    own, faster_km_h = steady(ground.pits), ground.machine.speed_km_h + rule("speed_apart_km_h")
+    known = own[(own["part"] != "") & (own["speed_km_h"] > 0)]
+    ran = known.groupby("part")["speed_km_h"]
+    if (ran.min() >= faster_km_h).any():
+        told = joined([f"{part} {least_to_most(speeds)} km/h" for part, speeds in ran])
+        return f"the setting and the speed that each part was driven at ({told}", np.nan
+    last_km_h = _last_km_h(own)
+    if last_km_h >= faster_km_h and ground.holds(last_km_h):
+        told = f"({last_km_h:g} km/h, of {ground.speed_words}"
+        return f"the setting and the speed of most of the last pits {told}", last_km_h
+    return f"the setting and the speed of the plan (pits at {ground.speed_words}", np.nan
+
+
+def _last_km_h(pits: pd.DataFrame) -> float:
+    """Return the speed of most of the pits of the last day, of several the slowest [km/h].
+
+    Where a slower speed left the pan and the ground was driven again, the slower pits that stand
+    are those that passed: they say too much good of their speed.
+    """
+    ran = pits[pits["speed_km_h"] > 0]
+    counts = ran.loc[ran["date"] == ran["date"].max(), "speed_km_h"].value_counts()
+    return float(counts.index[counts == counts.max()].min())
 
 
 def _less_doubted(pits: pd.DataFrame) -> str:

@@ -8,7 +8,7 @@ from zoning.checks.ground import Ground
 from zoning.checks.places import telling
 from zoning.checks.ran import ridge_cm
 from zoning.checks.rules import rule
-from zoning.checks.steps import Step
+from zoning.checks.steps import OWN_SPEED, Step
 from zoning.checks.trials import wanted_ridge_cm
 from zoning.contracts import joined, rows
 from zoning.units import tenths
@@ -24,10 +24,12 @@ def metal_steps(ground: Ground) -> Iterator[Step]:
             f"Pits at {ground.curve.slowest_even_km_h:g} km/h or faster show a ridge of "
             f"{tenths(ground.denied_cm)} cm, though the trial runs were even there. "
         )
-    why += _carried(ground)
+    carried = _carried(ground)
+    waits = "" if carried or ground.after_speed == OWN_SPEED else ground.after_speed
+    look = f"{waits}: look" if waits else "Look"
     text = (
-        f"{why}Look at the points{' and wings' if winged else ''}: worn or shorter ones break less "
-        "soil. Change them in sets."
+        f"{why}{carried}{look} at the points{' and wings' if winged else ''}: worn or shorter ones "
+        "break less soil. Change them in sets."
     )
     yield Step("points", text)
     closer = "" if legs_close_enough(ground) else "closer legs, "

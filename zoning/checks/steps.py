@@ -14,6 +14,9 @@ CHANGES = ("stop", "speed", "depth", "points", "spacing", "under", "soil")
 MISSED = ("leg_only", "not_between", "not_reached")
 """The verdicts of ground where the pan was not passed across the width."""
 
+OWN_SPEED = "If that speed does not do it"
+"""When points are due on ground whose own list names a speed before them."""
+
 
 class Step(NamedTuple):
     """One thing to do.
