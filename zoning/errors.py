@@ -59,10 +59,10 @@ class ZoningError(Exception):
 
 
 class InputRefused(ZoningError):
-    """One or more faults in the files given; all faults of a file stand in one message."""
+    """One or more faults in the files given; all stand in one message, each of them once."""
 
     def __init__(self, faults: Sequence[Fault]) -> None:
-        self.faults = tuple(faults)
+        self.faults = tuple(dict.fromkeys(faults))
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
 

@@ -31,8 +31,9 @@ def reports(folder: Path) -> list[Path]:
     return sorted(folder.glob("zoning-fault-*.txt"))
 
 
-def test_a_refusal_is_its_message_and_no_report(tmp_path: Path) -> None:
-    done = run(InputRefused([Fault("a.csv", "Bad \x1b[2J.", "Mend it.", row=3)]))
+def test_a_refusal_is_its_message_once_and_no_report(tmp_path: Path) -> None:
+    fault = Fault("a.csv", "Bad \x1b[2J.", "Mend it.", row=3)  # of a file that two roles name
+    done = run(InputRefused([fault, fault]))
     assert done.exit_code == 1
     assert done.stderr == "Refused. a.csv:3: Bad \\x1b[2J. Mend it.\n"
     assert reports(tmp_path) == []
