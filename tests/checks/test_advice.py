@@ -48,8 +48,9 @@ def test_a_slow_pass_is_told_to_drive_faster_first() -> None:
 
 def test_a_fast_even_pass_that_reached_is_kept() -> None:
     told = advice(*[(35, 32)] * 5, speed_km_h=10.0)
-    assert list(told) == ["keep"]
+    assert list(told) == ["keep", "next"]
     assert "10 km/h" in told["keep"]
+    assert told["next"] == "Before you plan again set speed_km_h to 10."
 
 
 def test_a_ridge_at_an_even_speed_is_not_blamed_on_speed() -> None:

@@ -208,7 +208,7 @@ def test_ground_driven_again_faster_is_not_sent_back_to_the_planned_speed(
     advice, *_ = advised(*rows)
     (text,) = advice.loc[advice["step"] == "keep", "text"]
     assert text.startswith(f"Keep {kept}")
-    assert text.endswith(" set speed_km_h to 10.") == ("last pits" in kept)
+    assert (NEXT.format(10) in set(advice["text"])) == ("last pits" in kept)
 
 
 def test_a_part_that_ran_faster_only_is_not_sent_back_to_the_planned_speed() -> None:
@@ -272,11 +272,18 @@ def test_a_look_that_found_the_same_is_not_asked_for_again() -> None:
     assert "withdraw pits A8 and A9 now" in text
 
 
+NEXT = "Before you plan again set speed_km_h to {}."
+
+
 def test_a_speed_that_is_kept_is_named_for_the_next_plan_where_it_is_another() -> None:
-    for km_h, said in ((4.0, " Before you plan again set speed_km_h to 4."), (8.0, "changes.")):
-        advice, *_ = advised(*[row | {"speed_km_h": km_h} for row in GOOD])
-        (text,) = advice.loc[advice["text"].str.contains(KEEP), "text"]
-        assert text.endswith(said)
+    for km_h, said in ((4.0, [NEXT.format(4)]), (8.0, [])):
+        rows = [row | {"speed_km_h": km_h} for row in GOOD]
+        left = rows[0] | {BETWEEN: 32.5, "pan": "yes", "pan_base_cm": 33.5, "x_m": 62.0}
+        for dug in (rows, [*rows, *rows, left]):  # a pan left at one place changes nothing
+            advice, *_ = advised(*dug)
+            assert advice.loc[advice["step"] == "next", "text"].tolist() == said
+            if said:
+                assert advice.loc[advice["where"] == FIELD, "step"].tolist()[-1] == "next"
 
 
 def test_a_change_that_was_made_is_closed_by_the_pits_dug_beside_since() -> None:
@@ -317,8 +324,8 @@ def test_a_missed_strip_alone_asks_for_no_change_of_the_depth_it_lies_in() -> No
     advice, _, groups = advised(*GOOD, pit(0.0, 0.0, 8))
     assert groups["verdict"].iloc[0] == "reached"
     whole = advice[advice["where"] == FIELD]
-    assert whole["step"].tolist() == ["drive", "keep"]
-    assert whole["text"].str.contains(KEEP).tolist() == [False, True]
+    assert whole["step"].tolist() == ["drive", "keep", "next"]
+    assert whole["text"].str.contains(KEEP).tolist() == [False, True, False]
     assert not advice["text"].str.contains("as below").any()
 
 

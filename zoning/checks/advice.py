@@ -20,7 +20,7 @@ from zoning.checks.changes import asks, changes
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD, tally
 from zoning.checks.held import held_steps
-from zoning.checks.kept import BEFORE_NEXT, left_between, worked_again
+from zoning.checks.kept import left_between, worked_again
 from zoning.checks.looks import (
     diving,
     floating,
@@ -243,6 +243,7 @@ def _agreeing(by_place: dict[object, list[Step]], groups: pd.DataFrame) -> dict[
             kept[-1] = Step(last, rest.format(joined(changed)))
         if name != FIELD and faster and last in _SPEED_APART and kept[-1].text:
             kept[-1] = Step(last, _SPEED_APART[last])
+        kept.sort(key=lambda step: step.name == "next")  # behind what is kept now
         told[str(name)] = [step for step in kept if step.text]
     return told
 
@@ -266,7 +267,6 @@ def _gist(step: Step) -> tuple[str, str]:
     """
     head, _, tail = step.text.partition(":")
     gist = {"look": tail.partition(",")[0], "dig": head}
-    gist["keep"] = step.text.partition(BEFORE_NEXT)[0]
     gist |= dict.fromkeys(("left", "speed", "locate", "drive", "points", "spacing"), "")
     return step.name, gist.get(step.name, step.text)
 

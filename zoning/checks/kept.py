@@ -23,8 +23,6 @@ _CURES = (
     " Less of a ridge ({}), or more depth where machine and hazards allow it, "
     "passes the pan: dig beside these pits before either."
 )
-BEFORE_NEXT = " Before you plan again"
-"""How what the next plan must be told begins, behind what holds of any ground."""
 _NOTHING_YET = "So far the pits ask for no change ({}); they are too few to rely on it."
 
 
@@ -112,20 +110,19 @@ def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
     text = _NOTHING_YET.format(f"{ground.speed_words}{even}")
     if settled:
         words, km_h = _speed_kept(ground)
+        yield from next_plan(ground, km_h)
         text = f"Keep {words}{even}); dig again where the depth changes."
-        text += next_plan(ground, km_h)
     single = len(uneven) or len(ground.afloat) or len(ground.left)
     yield Step("keep" if settled else "so_far", "" if single else text)
 
 
-def next_plan(ground: Ground, km_h: float) -> str:
-    """Return what the next plan must be told where the work goes on at another speed than its own.
+def next_plan(ground: Ground, km_h: float) -> Iterator[Step]:
+    """Yield what the next plan must be told where the work goes on at another speed than its own.
 
-    Said of the whole field alone, since a plan has one speed; a speed of NaN says nothing.
+    Of the whole field alone, since a plan has one speed; a speed of NaN says nothing.
     """
-    if ground.name != FIELD or not abs(km_h - ground.machine.speed_km_h) >= same_km_h():
-        return ""
-    return f"{BEFORE_NEXT} set speed_km_h to {km_h:g}."
+    if ground.name == FIELD and abs(km_h - ground.machine.speed_km_h) >= same_km_h():
+        yield Step("next", f"Before you plan again set speed_km_h to {km_h:g}.")
 
 
 def _speed_kept(ground: Ground) -> tuple[str, float]:

@@ -46,7 +46,8 @@ def speed_kept(ground: Ground) -> Iterator[Step]:
     if ground.name == FIELD and ground.drives_even:
         where = "" if ground.holds(ground.even_km_h) else ", slower where the sheet says so"
         text = f"Go on at {ground.even_km_h:g} km/h{where}: {_pits_show(ground.of_pits)}."
-        yield Step("speed", f"{text}{next_plan(ground, ground.even_km_h)}")
+        yield Step("speed", text)
+        yield from next_plan(ground, ground.even_km_h)
 
 
 def speeds_kept(zones: pd.DataFrame, pits: pd.DataFrame, trials: pd.DataFrame) -> pd.DataFrame:

@@ -110,8 +110,14 @@ def _trials(check: Check) -> str:
         if slowest is None
         else f"slowest even and level {slowest:g} km/h"
     )
+    speeds = check.ridge.speeds
+    evened = (
+        ""
+        if speeds["fitted_cm"].equals(speeds["ridge_cm"])
+        else " (evened, never to rise with speed)"
+    )
     return (
-        f"Trial runs: ridge {told}; {even}\n"
+        f"Trial runs: ridge {told}{evened}; {even}\n"
         f"Ridge allowance of the next plan at {check.settings.machine.speed_km_h:g} km/h: "
         f"{check.ridge_allowance_cm:g} cm"
     )

@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 from outputs.small_check import small_check
 
+from zoning.checks.groups import FIELD
 from zoning.contracts import shared
 from zoning.outputs.check.rows import (
     check_zone_rows,
@@ -75,6 +76,8 @@ def test_to_locate_comes_before_what_a_zone_asks_of_its_pins() -> None:
     check = dataclasses.replace(small_check(), advice=advice)
     assert first_advice(check, "35 cm", 1) == "Have services located."
     assert first_advice(check, "35 cm", 2) == "Check the pins."
+    later = check.advice.iloc[[0]].assign(where=FIELD, step="next", text="Set it.", zones=[()])
+    assert first_advice(dataclasses.replace(check, advice=later), "35 cm", 2) == ""
 
 
 def test_what_a_part_of_a_depth_asks_is_named_after_it_for_its_zones_alone() -> None:

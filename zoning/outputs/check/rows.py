@@ -67,7 +67,7 @@ def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) ->
     alone
         Whether only what names the zone is for it: it is lifted out or held by a hazard.
     """
-    advice = check.advice
+    advice = check.advice[check.advice["step"] != "next"]  # which is for no work of now
     named = advice["zones"].map(lambda zones: zone in zones).astype(bool)
     whole, own = advice["where"] == FIELD, advice["where"] == where
     free = (~advice["zones"].map(len).astype(bool)) & (not alone)
