@@ -41,6 +41,14 @@ def test_no_trial_runs_no_line_of_them() -> None:
     assert "Trial runs: ridge" not in told(runs=trials().iloc[:0])
 
 
+def test_ridges_of_runs_that_rose_with_speed_are_told_as_evened() -> None:
+    """Ridges of 3 and 4 cm at 4 and 10 km/h: the mean of both, since none rises with speed."""
+    rising = trials().assign(loosened_between_cm=[32.0, 31.0])
+    evened = "ridge 3.5 cm at 4 km/h, 3.5 cm at 10 km/h (evened, never to rise with speed);"
+    assert evened in told(runs=rising)
+    assert "evened" not in told()
+
+
 def test_even_work_is_kept() -> None:
     text = told(ridge_cm=3.0)
     assert "Keep speed and setting" in text

@@ -237,13 +237,12 @@ def _agreeing(by_place: dict[object, list[Step]], groups: pd.DataFrame) -> dict[
         # Beside a part that is told apart the whole field says that nothing else is changed.
         hushed = ("keep", "so_far") if stopped or (parts and name != FIELD) else hushed
         kept = [step for step in steps if step.name not in hushed]
-        last = kept[-1].name if kept else ""
-        if name == FIELD and changed and last in ("keep", "so_far"):
-            rest = "" if pinned else _rest(groups, changed, _ONLY if kept[-1].text else _BUT)
-            kept[-1] = Step(last, rest.format(joined(changed)))
-        if name != FIELD and faster and last in _SPEED_APART and kept[-1].text:
-            kept[-1] = Step(last, _SPEED_APART[last])
-        kept.sort(key=lambda step: step.name == "next")  # behind what is kept now
+        for at, (last, text, _) in enumerate(kept):
+            if name == FIELD and changed and last in _SPEED_APART:
+                rest = "" if pinned else _rest(groups, changed, _ONLY if text else _BUT)
+                kept[at] = Step(last, rest.format(joined(changed)))
+            if name != FIELD and faster and last in _SPEED_APART and text:
+                kept[at] = Step(last, _SPEED_APART[last])
         told[str(name)] = [step for step in kept if step.text]
     return told
 

@@ -9,7 +9,7 @@ import pandas as pd
 
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD
-from zoning.checks.looks import dug_beside, looked_twice
+from zoning.checks.looks import dug_beside, seen_since, seen_twice
 from zoning.checks.ran import base_passed, doubted, floated_only, steady
 from zoning.checks.rules import rule
 from zoning.checks.slower import compared, same_km_h
@@ -52,9 +52,9 @@ def left_between(ground: Ground) -> Iterator[Step]:
 
 def _look_again(ground: Ground, own: pd.DataFrame, passed: pd.DataFrame) -> str:
     """Return what is asked where most places passed: a look, and where that was had a remedy."""
-    twice = looked_twice(own, passed)
-    closed = [row for row in own.index if dug_beside(own.loc[[row]], passed)]
-    look = "; look there again" if len(twice) + len(closed) < len(own) else ""
+    left = own.drop(seen_since(own, passed).index)
+    twice = left.loc[left.index.isin(seen_twice(own).index), "pit"].astype(str).tolist()
+    look = "; look there again" if len(twice) < len(left) else ""
     if not twice:
         return f"most places{_of_field(ground)} passed{look}."
     return (
@@ -72,7 +72,7 @@ def worked_again(ground: Ground) -> Iterator[Step]:
     if ground.state not in MISSED:
         own = own.drop(_untold(ground).index)
     passed = ground.pits[base_passed(ground.pits["chance_between"])]
-    done = own.loc[[row for row in own.index if dug_beside(own.loc[[row]], passed)]]
+    done = seen_since(own, passed)
     if text := dug_beside(done, passed, where="of the old pits").strip():
         yield Step("drive", text, _zones(done))
 

@@ -126,13 +126,18 @@ def dug_beside(
     )
 
 
-def looked_twice(pits: pd.DataFrame, others: pd.DataFrame) -> list[str]:
-    """Return the names of `pits` with another of them at their place and none of `others` since."""
-    return [
-        str(pit["pit"])
-        for pit in pits.to_dict("records")
-        if len(_at_place(pit, pits)) > 1 and _since(pit, others).empty
-    ]
+def seen_since(pits: pd.DataFrame, others: pd.DataFrame) -> pd.DataFrame:
+    """Return those of `pits` at whose place one of `others` was dug, on their day or later."""
+    return pits.loc[[row for row, pit in _each(pits) if len(_since(pit, others))]]
+
+
+def seen_twice(pits: pd.DataFrame) -> pd.DataFrame:
+    """Return those of `pits` with another of them at their place."""
+    return pits.loc[[row for row, pit in _each(pits) if len(_at_place(pit, pits)) > 1]]
+
+
+def _each(pits: pd.DataFrame) -> Iterator[tuple[Hashable, Mapping[Hashable, Any]]]:
+    return zip(pits.index, pits.to_dict("records"), strict=True)
 
 
 def _since(pit: Mapping[Hashable, Any], others: pd.DataFrame) -> pd.DataFrame:

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 STEPS = (
     "stop", "locate", "drive", "pins", "look", "speed", "depth", "left", "points", "spacing",
-    "under", "soil", "dig", "next", "so_far", "keep", "hold",
+    "under", "soil", "dig", "so_far", "keep", "next", "hold",
 )  # fmt: skip
 """The steps in order: stop, know first, the least costly change first, then dig behind it."""
 CHANGES = ("stop", "speed", "depth", "points", "spacing", "under", "soil")

@@ -80,6 +80,19 @@ def test_to_locate_comes_before_what_a_zone_asks_of_its_pins() -> None:
     assert first_advice(dataclasses.replace(check, advice=later), "35 cm", 2) == ""
 
 
+@pytest.mark.parametrize(("first", "second"), [("points", "speed"), ("speed", "points")])
+def test_the_order_of_the_whole_fields_list_is_kept(first: str, second: str) -> None:
+    """Points come before the speed where the plan warns of the foot; spacing of a depth after."""
+    steps = [
+        ("whole field", 1, first, "Do it first.", ()),
+        ("whole field", 2, second, "Then this.", ()),
+        ("35 cm", 1, "spacing", "Closer legs.", ()),
+    ]
+    advice = pd.DataFrame(steps, columns=["where", "order", "step", "text", "zones"])
+    check = dataclasses.replace(small_check(), advice=advice)
+    assert first_advice(check, "35 cm", 1) == "Whole field: Do it first."
+
+
 def test_what_a_part_of_a_depth_asks_is_named_after_it_for_its_zones_alone() -> None:
     steps = [
         ("whole field", 1, "keep", "Change only 35 cm in the headland, as below.", ()),

@@ -53,8 +53,9 @@ def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) ->
     """Return the first advice for a zone: its own or its depth's.
 
     To stop, to locate and to drive a missed strip come first. What the whole field alone asks for
-    is marked as that. Its speed comes before what costs more at a depth, and what it asks to change
-    before digging at a depth; a step for other zones is passed over.
+    is marked as that. Its speed, and what its list has before that, comes before what costs more at
+    a depth, and what else it asks to change before digging at a depth; a step for other zones is
+    passed over.
 
     Parameters
     ----------
@@ -72,7 +73,8 @@ def first_advice(check: Check, where: str, zone: int, *, alone: bool = False) ->
     whole, own = advice["where"] == FIELD, advice["where"] == where
     free = (~advice["zones"].map(len).astype(bool)) & (not alone)
     common = whole & ~named
-    speed = common & (advice["step"] == "speed")
+    by_speed = advice.loc[common & (advice["step"] == "speed"), "order"].max()
+    speed = common & advice["step"].isin(("speed", *_COSTLIER)) & (advice["order"] <= by_speed)
     costly, dig = (~common & advice["step"].isin(names) for names in (_COSTLIER, ("dig",)))
     change = common & advice["step"].isin(_COSTLIER)
     first = ~common & ~costly & ~dig & (advice["step"] != "so_far")

@@ -98,7 +98,6 @@ class Labels:
     taken: list[Polygon] = field(default_factory=list)
     crossed: list[BaseGeometry] = field(default_factory=list)
     signs: list[BaseGeometry] = field(default_factory=list)
-    letters: list[BaseGeometry] = field(default_factory=list)
 
     def put_inside(self, ground: Polygon, head: str, foot: str, tone: str, smallest: float) -> bool:
         """Place a label inside `ground`, as large as fits; return whether it fits.
@@ -176,7 +175,7 @@ class Labels:
         That is whether it stands off the field, what it keeps off, and what its line may not cross.
         """
         shy = [*self.taken, *self.crossed]
-        letters = self.letters
+        letters = [box_of(label).buffer(-_LEADER_MM) for label in self.placed]
         lines = [shapely.LineString(ends) for label in self.placed if (ends := _ends(label))]
         if outside:
             yield True, shy, [*letters, *self.signs, *lines]
@@ -214,7 +213,6 @@ class Labels:
     def _keep(self, label: Label, box: Polygon) -> None:
         self.placed.append(label)
         self.taken.append(box)
-        self.letters.append(box.buffer(-_LEADER_MM))
 
 
 def largest_first(area: BaseGeometry) -> Sequence[Polygon]:
