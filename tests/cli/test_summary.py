@@ -329,6 +329,14 @@ def test_no_station_left_out_gives_no_sentence_about_it() -> None:
     assert _trust(SimpleNamespace(surface_report=some, uncertain=[])) == "Of 5 stations ..."
 
 
+def test_unsure_ground_says_why_it_is_unsure() -> None:
+    reasons = ["pan base uncertain", "no station near", "pan base uncertain"]
+    uncertain = pd.DataFrame({"reason": reasons, "area_ha": [0.1, 0.2, 0.3]})
+    told = _trust(SimpleNamespace(surface_report={"left_out": 0.0}, uncertain=uncertain))
+    why = "no station near and pan base uncertain"
+    assert told == f"Unsure ground: 0.60 ha in 3 places ({why}; layer 'uncertain' of plan.gpkg)"
+
+
 def test_stations_left_out_stand_before_readings_and_none_is_drowned() -> None:
     reasons = pd.DataFrame(
         {

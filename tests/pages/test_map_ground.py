@@ -146,6 +146,7 @@ def test_ground_without_a_station_near_is_marked_from_the_start_and_told_to_who_
     labels = page.locator(".mark-label.boxed")
     assert {"unread", "no station near"} & set(labels.all_inner_texts())
     assert not page.is_checked("#overlays input[name=unsure]")
+    assert "Other uncertain places" in page.locator("#overlays").inner_text()
     stand(page, plan, far.centroid)
     words = "unread ground: no station near, none within 60 m"
     assert words in page.locator("#here-more").inner_text()

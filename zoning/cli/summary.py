@@ -9,7 +9,7 @@ import pandas as pd
 
 from zoning.cli.effort_words import changes_words, effort_words
 from zoning.cli.layout import first, listed, notice_blocks, table
-from zoning.contracts import NOT_CLEARED, constant
+from zoning.contracts import NOT_CLEARED, constant, joined
 from zoning.errors import printable
 from zoning.model import Plan
 from zoning.model.names import in_numbers
@@ -261,7 +261,7 @@ def _trust(plan: Plan) -> str:
         count = len(plan.uncertain)
         lines.append(
             f"Unsure ground: {unsure:.2f} ha in {count} place{'' if count == 1 else 's'} "
-            "(layer 'uncertain' of plan.gpkg)"
+            f"({joined(sorted(set(plan.uncertain['reason'])))}; layer 'uncertain' of plan.gpkg)"
         )
     return "\n".join(lines)
 

@@ -189,7 +189,7 @@ const OVERLAYS = [
   { name: "passes", title: "Passes", on: false, count: data.passes.length, build: passLayer, sub: [pair("a pass (from near by: its number at both ends)", strokeIcon({ stroke: "#000", "stroke-width": 4 }, { stroke: "#fff", "stroke-width": 1.6 })), pair("from near by: the depth changes here (nearer still: both depths; passes are driven either way)", signIcon("no_pan", true)),
     ...(leftOut.length ? [pair(`lifted all the way, leave out: ${leftOut.length === 1 ? "pass" : "passes"} ${inRanges(leftOut)}`, strokeIcon({ stroke: "#000", "stroke-width": 1.6, "stroke-dasharray": "3 7" }))] : [])] },
   { name: "parts", title: "Parts of the field", on: false, count: data.parts.length, build: partLayer, sub: data.parts.map((part) => pair(`${part.part}, ${part.area} ha`)) },
-  { name: "unsure", title: "Uncertain places", on: false, count: unsure.length, none: "none", build: unsureLayer, sub: [...new Set(unsure.map((one) => one.reason))].map((reason) => pair(reason, swatch("url(#unsure)"))) },
+  { name: "unsure", title: unread.length ? "Other uncertain places" : "Uncertain places", on: false, count: unsure.length, none: "none", build: unsureLayer, sub: [...new Set(unsure.map((one) => one.reason))].map((reason) => pair(reason, swatch("url(#unsure)"))) },
   ...(data.backdrop ? [{ name: "backdrop", title: "Picture from above", on: true, count: null, build: backdropLayer, sub: [pair(data.backdrop.name)] }] : []),
 ];
 const shown = new Set();
