@@ -33,6 +33,7 @@ def test_cautions_come_first_with_services_before_all(sample_inputs: FieldInputs
     levels = [each.level for each in told]
     assert levels == sorted(levels)
     assert told[0].code == "services-records"
+    assert told[0].text.endswith("Reference: invented enquiry 000.")
     assert {"a", "b", "probe-moisture", "probe-buried"} <= {each.code for each in told}
 
 

@@ -32,7 +32,7 @@ def standing(
     settings: Settings, hazards: gpd.GeoDataFrame, zones: gpd.GeoDataFrame
 ) -> list[Notice]:
     """Return the cautions on services, drains, depth, soil and slopes, the gravest first."""
-    codes = [settings.hazards.services_code]
+    codes = []
     if (zones["cleared"] == NOT_CLEARED).any():
         codes.append("not-cleared")
     if hazards.empty:
@@ -43,11 +43,18 @@ def standing(
     if replace(machine, travel_heading_deg=None) == MachineSection():
         codes.append("assumed-machine")
     texts = {row["code"]: row["text"] for row in rows("cautions")}
-    texts[codes[0]] += _reference(settings)
     texts["assumed-machine"] += f" Reckoned with: {reckoned_with(machine)}."
     notice = f"{settings.hazards.notice_depth_cm:g}"
     texts["not-cleared"] = texts["not-cleared"].format(notice_depth_cm=notice)
-    return [Notice("caution", code, texts[code]) for code in [*codes, *ALWAYS]]
+    others = [Notice("caution", code, texts[code]) for code in [*codes, *ALWAYS]]
+    return [on_services(settings), *others]
+
+
+def on_services(settings: Settings) -> Notice:
+    """Return the caution on buried services, with the reference that stands in the settings."""
+    code = settings.hazards.services_code
+    text = next(row["text"] for row in rows("cautions") if row["code"] == code)
+    return Notice("caution", code, text + _reference(settings))
 
 
 def _reference(settings: Settings) -> str:

@@ -9,8 +9,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from zoning.contracts import constant, rows
+from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice
+from zoning.workflow.cautions import on_services
 
 MOISTURE = (
     "Probe near field capacity: a day or two after the profile was well soaked and has drained. "
@@ -119,11 +120,9 @@ def survey_notices(
         Ground about hazards where nobody probes.
     """
     first = bool(proposed["gain_cm_ha"].isna().all())
-    texts = {row["code"]: row["text"] for row in rows("cautions")}
-    services = inputs.settings.hazards.services_code
     unit = inputs.settings.readings.cone_unit or "MPa"
     own = [
-        Notice("caution", services, texts[services]),
+        on_services(inputs.settings),
         Notice("caution", "probe-buried", BURIED),
         Notice("note", "probe-moisture", MOISTURE),
         *([Notice("note", "probe-another-day", ANOTHER_DAY)] if len(inputs.cone) else []),
