@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from zoning.checks.pairs import (
     comparable,
+    further_rows,
     off_missed_strips,
     pairs,
     pairs_notices,
@@ -119,6 +120,9 @@ def test_a_pit_of_before_dug_where_the_work_was_seen_already_is_of_after() -> No
         assert not pits_of_after(before, nothing, days[0]).any()
     assert not pits_of_after(before.assign(part="body"), after.assign(part="headland"), "").any()
     assert pits_of_after(before.iloc[:0], after, "").tolist() == []
+    assert further_rows(before, after, days[0]).tolist() == [False, True, *[False] * 4]
+    assert not further_rows(before, after, "2026-09-09").any()
+    assert not further_rows(before, after.iloc[:0], days[0]).any()
 
 
 def test_zones_are_compared_by_their_means() -> None:

@@ -158,6 +158,20 @@ def test_a_pit_that_shows_what_the_work_left_is_none_of_before(desk: Desk) -> No
     )
 
 
+def test_it_is_none_of_before_once_the_pit_after_the_work_is_withdrawn(desk: Desk) -> None:
+    keep(desk, season=2025, pit="X1", pan="yes", pan_base_cm=38.0, date="2025-08-20")
+    gone = {"phase": "after", "pan": "yes", "withdrawn": "yes"}
+    keep(desk, season=2025, pit="A1", date="2025-09-10", **gone)
+    keep(desk, season=2025, pit="A2", phase="after", pan="no", date="2025-09-20")
+    keep(desk, season=2025, pit="B1", pan="yes", pan_base_cm=44.0, date="2025-09-10")
+    told = compare(desk.record, 2025, 2025)
+    assert dict(told.one.rows)["pan base, mean"] == "38.0 cm (1 pit)"
+    (words,) = told.left_out
+    assert "dug no earlier than A1 (2025-09-10)" in words
+    keep(desk, season=2025, pit="A3", date="2025-08-14", **gone)  # a mistyped day
+    assert dict(compare(desk.record, 2025, 2025).one.rows)["pits before the work"].startswith("1,")
+
+
 def test_without_a_stated_season_the_autumn_before_is_of_the_season(desk: Desk) -> None:
     keep(desk, season=2025, pit="X1", pan="yes", pan_base_cm=38.0, date="2024-11-20")
     assert len(compare(desk.record, 2025, 2025).left_out) == 1

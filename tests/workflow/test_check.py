@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from workflow.paged import corrected
 from workflow.worked import planned_folder, worked_folder
 
 from zoning.checks.groups import FIELD
@@ -16,7 +17,9 @@ from zoning.checks.steps import CHANGES
 from zoning.errors import InputRefused
 from zoning.model.check import Check
 from zoning.outputs.places import lonlat_points
+from zoning.records import open_record
 from zoning.workflow import check_work, read_field
+from zoning.workflow.records import record_inputs
 
 
 @pytest.fixture(scope="module")
@@ -170,6 +173,13 @@ def test_a_base_that_a_pit_after_the_work_showed_is_entered_and_leaves_before_an
     (note,) = (notice for notice in told.notices if notice.code == "check-pairs-late")
     assert "leave out pits B1 and B2 of phase before" in note.text
     assert "check-pairs-late" not in {notice.code for notice in was.notices}
+    record_inputs(open_record(folder), folder, read_field(folder))
+    for name in seen["pit"]:
+        corrected(folder, name, "after", withdrawn="yes", why="worked again")
+    again = check_work(folder)
+    (note,) = (notice for notice in again.notices if notice.code == "check-pairs-late")
+    assert "leave out pits B1 and B2 of phase before" in note.text
+    assert not again.pairs["name_before"].str.contains("B1|B2").any()
 
 
 def test_adding_pits_does_not_make_the_plan_stale(checks: dict[str, Check]) -> None:

@@ -74,6 +74,8 @@ def test_a_withdrawn_pit_is_left_out_by_name(sample_inputs: FieldInputs, tmp_pat
     last = joined.left_out.iloc[-1]
     assert last["what"] == "pit P2, before"
     assert "Withdrawn" in last["reason"]
+    assert joined.withdrawn["pit"].tolist() == ["P2"]
+    pd.testing.assert_series_equal(joined.withdrawn.dtypes, sample_inputs.pits.dtypes)
 
 
 @pytest.mark.parametrize("said", [{"pan_base_cm": 33.0}, {"withdrawn": "yes"}])

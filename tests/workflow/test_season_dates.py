@@ -22,7 +22,14 @@ from zoning.records import NAME, Pit, PlanIssued, Station, Zone, open_record
 from zoning.workflow import check_work
 from zoning.workflow.recorded import known_season
 from zoning.workflow.records import record_check, record_plan
-from zoning.workflow.season_dates import FUTURE, SEASON, future_notices, season_notices, season_of
+from zoning.workflow.season_dates import (
+    FUTURE,
+    SEASON,
+    future_notices,
+    last_read,
+    season_notices,
+    season_of,
+)
 
 
 @cache
@@ -39,6 +46,20 @@ def field(season: int | None, **dates: str) -> FieldInputs:
     ]
     stated = replace(check.settings, field=replace(check.settings.field, season=season))
     return replace(check.inputs, settings=stated, pits=pd.DataFrame(rows))
+
+
+def test_a_base_that_a_pit_after_the_work_showed_is_not_the_last_reading_before_it() -> None:
+    days = ("2026-08-18", "2026-08-20", "2026-09-05", "2026-09-03", "2026-09-05")
+    held = field(None, **{f"f{n}": day for n, day in enumerate(days)})
+    pits = held.pits.assign(phase=[*["before"] * 3, *["after"] * 2])
+    nothing = pd.DataFrame(columns=["station", "file", "row", "date"], dtype=str)
+    held = replace(held, pits=pits, cone=nothing)
+    assert last_read(held)[0] == "2026-08-20"
+    withdrawn = replace(held, pits=pits[:-1], withdrawn=pits[-1:])
+    assert last_read(withdrawn)[0] == "2026-08-20"
+    assert last_read(replace(held, pits=pits[:-1]))[0] == "2026-09-05"
+    of_one_day = replace(held, pits=pits.assign(date="2026-08-18"))
+    assert last_read(of_one_day)[0] == "2026-08-18"
 
 
 @pytest.mark.parametrize("day", ["2026-01-01", "2026-08-20", "2026-12-31", "2027-06-30", ""])

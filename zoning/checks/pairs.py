@@ -102,10 +102,34 @@ def pits_of_after(before: pd.DataFrame, judged: pd.DataFrame, first: str) -> NDA
     first
         Day of the first reading or pit of before, as of `shows_work`.
     """
-    done = judged[judged["verdict"] != "not_judged"]
-    _, near = _near(before, done)
-    late = [[shows_work(dug, day, first) for day in done["date"]] for dug in before["date"]]
-    return np.asarray((near & np.array(late, dtype=bool).reshape(near.shape)).any(axis=1))
+    left = _left_by_work(before, judged[judged["verdict"] != "not_judged"], first)
+    return np.asarray(left.any(axis=1), dtype=np.bool_)
+
+
+def further_rows(before: pd.DataFrame, after: pd.DataFrame, first: str) -> NDArray[np.bool_]:
+    """Return which pits of phase before are a further row of a pit after the work.
+
+    Such a row gives a plan the base that the pit showed, so it has the pit's place, part and day.
+    It is one where the pit was withdrawn since, too: the pit still tells when the work was done.
+
+    Parameters
+    ----------
+    before, after
+        ``x_m, y_m, part, date``.
+    first
+        Day of the first reading or pit of before, as of `shows_work`.
+    """
+    days = (frame["date"].to_numpy(dtype=object) for frame in (before, after))
+    of_that_day = np.asarray(np.equal.outer(*days), dtype=np.bool_)
+    left = _left_by_work(before, after, first) & of_that_day
+    return np.asarray(left.any(axis=1), dtype=np.bool_)
+
+
+def _left_by_work(before: pd.DataFrame, after: pd.DataFrame, first: str) -> NDArray[np.bool_]:
+    """Return which pits of before, at rows, show what the work left by which of after."""
+    _, near = _near(before, after)
+    late = [[shows_work(dug, day, first) for day in after["date"]] for dug in before["date"]]
+    return np.asarray(near & np.array(late, dtype=bool).reshape(near.shape), dtype=np.bool_)
 
 
 def pairs_notices(

@@ -50,6 +50,8 @@ class FieldInputs:
         Every file read, with its hash.
     notices
         What the reader must tell the user.
+    withdrawn
+        The pits that were withdrawn on the review page, as rows of ``pits``.
     backdrop, photos
         The user's own pictures: from above, and of the pits.
     trials
@@ -71,5 +73,6 @@ class FieldInputs:
     files: tuple[InputFile, ...]
     notices: tuple[Notice, ...]
     trials: pd.DataFrame = field(default_factory=pd.DataFrame)
+    withdrawn: pd.DataFrame = field(default_factory=pd.DataFrame)
     backdrop: Backdrop | None = None
     photos: tuple[Photo, ...] = ()

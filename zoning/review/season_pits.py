@@ -34,7 +34,7 @@ def pits_of_season(record: Record, season: int, *, year_before: bool = False) ->
 
     A pit dated outside the season counts nowhere, nor does a pit before the work that was dug at
     the place and part of the nearest pit after it, on its day or later; see
-    `zoning.checks.shows_work`.
+    `zoning.checks.shows_work`. A pit after the work that was withdrawn still tells its day.
 
     Parameters
     ----------
@@ -49,9 +49,10 @@ def pits_of_season(record: Record, season: int, *, year_before: bool = False) ->
     after, odd_after = _parted(
         (pit, _outside(pit, season, days)) for pit in _held(record, season, "after")
     )
+    gone = _held(record, season, "after", withdrawn="yes")
     first = first_day(record, season)
     before, odd_before = _parted(
-        (pit, _outside(pit, season, days) or _late(pit, after, first))
+        (pit, _outside(pit, season, days) or _late(pit, after, gone, first))
         for pit in _held(record, season, "before")
     )
     return SeasonPits(season, before, after, odd_before, odd_after)
@@ -118,8 +119,8 @@ def _no_measure(pit: Pit, judged: Mapping[str, CheckRow]) -> str:
     return "on a missed strip" if missed and not said else said
 
 
-def _held(record: Record, season: int, phase: str) -> list[Pit]:
-    held = record.latest(Pit, season=season, phase=phase, withdrawn="")
+def _held(record: Record, season: int, phase: str, *, withdrawn: str = "") -> list[Pit]:
+    held = record.latest(Pit, season=season, phase=phase, withdrawn=withdrawn)
     return [entry.body for entry in held]
 
 
@@ -141,10 +142,15 @@ def _outside(pit: Pit, season: int, days: tuple[str, str]) -> str:
     )
 
 
-def _late(pit: Pit, after: Sequence[Pit], first: str) -> str:
-    """Return that a pit before the work shows what the work left; blank where it does not."""
-    done = nearest(pit, after)
-    if done is None or not shows_work(pit.date, done.date, first):
+def _late(pit: Pit, after: Sequence[Pit], gone: Sequence[Pit], first: str) -> str:
+    """Return that a pit before the work shows what the work left; blank where it does not.
+
+    Of the pits that were withdrawn since, one of the same day tells it.
+    """
+    that_day = [each for each in gone if each.date == pit.date]
+    near = (nearest(pit, pits) for pits in (after, that_day))
+    done = next((each for each in near if each and shows_work(pit.date, each.date, first)), None)
+    if done is None:
         return ""
     return (
         f"a pit before the work, dug no earlier than {done.pit} ({done.date}) after the work at "

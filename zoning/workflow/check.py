@@ -29,7 +29,13 @@ from zoning.workflow.issued import issued_notices
 from zoning.workflow.page_pits import with_recorded_pits
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.ridge import allowance_cm
-from zoning.workflow.season_dates import last_read, season_first, season_notices
+from zoning.workflow.season_dates import (
+    first_read,
+    last_read,
+    season_first,
+    season_notices,
+    withdrawn_after,
+)
 from zoning.workflow.standing import runs_left
 from zoning.workflow.stops import with_fallen_stops
 
@@ -287,8 +293,9 @@ def _words(words: pd.Series) -> str:
 def _of_after(pits: pd.DataFrame, judged: pd.DataFrame, inputs: FieldInputs) -> pd.DataFrame:
     """Return the pits of phase before that show what the work left."""
     before = pits[pits["phase"] == "before"]
-    days = {*before["date"], *inputs.cone["date"]} - {""}
-    return before[checks.pits_of_after(before, judged, min(days, default=""))]
+    first = first_read(inputs)
+    late = checks.pits_of_after(before, judged, first)
+    return before[late | checks.further_rows(before, withdrawn_after(inputs), first)]
 
 
 def _pairs(

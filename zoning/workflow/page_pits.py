@@ -58,14 +58,15 @@ def _joined(
     """Return the inputs with the rows of the files that stand and the pits of the page."""
     if not entries:
         return inputs
-    standing = [entry for entry in entries if not entry.body.withdrawn]
-    added = _pit_frame(standing, inputs.working_crs, list(inputs.pits.columns))
-    frames = [inputs.pits[list(stands)], added.astype(inputs.pits.dtypes.to_dict())]
-    every = pd.concat(frames, ignore_index=True)
+    added = _pit_frame(entries, inputs.working_crs, list(inputs.pits.columns))
+    added = added.astype(inputs.pits.dtypes.to_dict())
+    gone = np.array([bool(entry.body.withdrawn) for entry in entries])
+    every = pd.concat([inputs.pits[list(stands)], added[~gone]], ignore_index=True)
     return replace(
         inputs,
         pits=every.sort_values(["pit", "phase", "file", "row"], kind="stable", ignore_index=True),
         left_out=_left_out(inputs.left_out, entries),
+        withdrawn=added[gone].reset_index(drop=True),
     )
 
 

@@ -9,7 +9,7 @@ from typing import Protocol
 import pandas as pd
 
 from zoning.contracts import constant
-from zoning.model import Notice, Settings
+from zoning.model import FieldInputs, Notice, Settings
 from zoning.records import NAME
 
 SEASON = "dates-outside-season"
@@ -162,23 +162,39 @@ def future_notices(held: Dated) -> tuple[Notice, ...]:
     return (Notice("caution", FUTURE, text),)
 
 
-def last_read(held: Dated) -> tuple[str, str]:
+def withdrawn_after(inputs: FieldInputs) -> pd.DataFrame:
+    """Return the pits of after the work that were withdrawn on the review page."""
+    pits = inputs.withdrawn if len(inputs.withdrawn) else inputs.pits.iloc[:0]
+    after: pd.DataFrame = pits[pits["phase"] == "after"]
+    return after
+
+
+def first_read(held: Dated) -> str:
+    """Return the first day of what was read and dug before the work, ISO; blank without dates."""
+    before = held.pits[held.pits["phase"] == "before"]
+    return min({*before["date"], *held.cone["date"]} - {""}, default="")
+
+
+def last_read(inputs: FieldInputs) -> tuple[str, str]:
     """Return the last day of the readings and pits of before the work, and what bears it, in words.
 
-    The day is ISO, and blank without dates.
+    The day is ISO, and blank without dates. A pit dug on a day of pits after the work, and behind
+    the first day, does not count: it is what such a pit showed, or ground that was not worked yet.
     """
-    before = held.pits[held.pits["phase"] == "before"]
+    pits, first = inputs.pits, first_read(inputs)
+    after = {*pits.loc[pits["phase"] == "after", "date"], *withdrawn_after(inputs)["date"]}
+    before = pits[(pits["phase"] == "before") & ~pits["date"].isin(after - {first})]
     frames = [
         before.assign(called="pit " + before["pit"])[_NAMED],
-        held.cone.assign(called="station " + held.cone["station"])[_NAMED],
+        inputs.cone.assign(called="station " + inputs.cone["station"])[_NAMED],
     ]
     rows = pd.concat([frame[frame["date"] != ""] for frame in frames], ignore_index=True)
     if rows.empty:
         return "", ""
     day = str(rows["date"].max())
     last = rows[rows["date"] == day].sort_values(["file", "row"])
-    first, count = last.iloc[0], last["called"].nunique()
-    named = f"{first['called']} in {first['file']}, row {first['row']}"
+    one, count = last.iloc[0], last["called"].nunique()
+    named = f"{one['called']} in {one['file']}, row {one['row']}"
     more = f" and {count - 1} more" if count > 1 else ""
     return day, f"the last reading or pit of before the work, {named}{more}"
 
