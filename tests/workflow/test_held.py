@@ -78,6 +78,7 @@ def beside(
     probability: float = 0.9,
     hazards: gpd.GeoDataFrame = HAZARDS,
     area_m2: tuple[float, ...] = (15.0,) * 6,
+    ridge_cm: float = 0.0,
     **choice: object,
 ) -> list[str]:
     """Return the notes on one pass of six pieces, 5 m long and 3 m wide, with one pan beneath."""
@@ -92,7 +93,8 @@ def beside(
         np.full(6, base_cm), np.full(6, 2.0), np.full(6, probability), np.ones(6, np.int64), {}
     )
     chosen = SimpleNamespace(**{**given, **choice})
-    found = beside_notices(places, pan, PIECES, chosen, hazards, width_m=3.0, min_run_m=15.0)
+    size = {"width_m": 3.0, "min_run_m": 15.0, "ridge_cm": ridge_cm}
+    found = beside_notices(places, pan, PIECES, chosen, hazards, **size)
     return [note.text for note in found]
 
 
@@ -101,6 +103,14 @@ def test_the_metres_that_the_shortest_run_draws_out_beside_a_drain_are_told() ->
     (text,) = beside(38.0)
     assert "H1 drain 10 m. A likely pan stays there, on less than 0.01 ha." in text
     assert "A shorter min_run_m than 15 m" in text
+
+
+def test_the_ridge_that_the_depths_hold_leaves_the_pan_between_legs_beside_a_drain_too() -> None:
+    assert beside(28.0) == []
+    (text,) = beside(28.0, ridge_cm=4.5)
+    assert "H1 drain 10 m. A likely pan stays there, between legs at least, on less than" in text
+    between_settings = HAZARDS.assign(depth_cm=HAZARDS["depth_cm"] + 4.0)  # none of this plan's
+    assert "H1 drain 10 m. " in beside(32.0, hazards=between_settings)[0]
 
 
 def test_a_sliver_beside_a_hazard_is_no_ground_that_an_operator_sees() -> None:

@@ -60,15 +60,18 @@ def held_by(
         Shortest run [m].
     """
     near_cap = _cap_near(pieces, choice, min_run_m)[piece]
-    needed = np.minimum(stations["pan_base_cm"].to_numpy(dtype=np.float64), choice.cap_cm[piece])
     used, depth = choice.levels_cm, choice.depth_cm[piece]
+    base = stations["pan_base_cm"].to_numpy(dtype=np.float64)
+    needed = np.minimum(base, choice.cap_cm[piece])
+    level = np.append(used, np.inf)[np.searchsorted(used, base)]
+    asked = np.minimum(level, choice.cap_cm[piece])
     settings = [np.searchsorted(used, cm, side="right") for cm in (depth, near_cap)]
     deeper = np.searchsorted(used, choice.cap_cm[piece], side="right") > settings[0]
     held = (near_cap < needed) & deeper & (settings[1] <= settings[0])
     beside = np.full(len(stations), "", dtype=object)
     if held.any():
         xy = stations[["x_m", "y_m"]].to_numpy(dtype=np.float64)[held]
-        beside[held] = _nearest(shapely.points(xy), hazards, near_cap[held], needed[held])
+        beside[held] = _nearest(shapely.points(xy), hazards, near_cap[held], asked[held])
     return [str(name) for name in beside]
 
 
@@ -116,11 +119,12 @@ def beside_notices(
     *,
     width_m: float,
     min_run_m: float,
+    ridge_cm: float,
 ) -> tuple[Notice, ...]:
     """Return a note on how far the shortest run draws shallow work out beside the hazards.
 
-    Counted is ground with a likely pan that stays above its mean base, though the keep-off itself
-    would let the work go deeper there.
+    Counted is ground with a likely pan whose work stays above the mean base of it, between legs if
+    trial runs tell that, though the keep-off itself would let the work go deeper there.
 
     Parameters
     ----------
@@ -130,11 +134,14 @@ def beside_notices(
         As `held_by` takes them.
     width_m, min_run_m
         Working width and shortest run [m].
+    ridge_cm
+        The ridge between legs of trial runs that the depths hold; 0 without [cm].
     """
     likely = pan.pan_probability > constant("plan_rules", "presence_unsure_high")
-    rows = np.flatnonzero(likely & (pan.base_mean_cm > choice.depth_cm[places.piece]))
+    needed_cm = pan.base_mean_cm + ridge_cm
+    rows = np.flatnonzero(likely & (needed_cm > choice.depth_cm[places.piece]))
     ground = pd.DataFrame(places.xy_m[rows], columns=["x_m", "y_m"])
-    ground["pan_base_cm"] = pan.base_mean_cm[rows]
+    ground["pan_base_cm"] = needed_cm[rows]
     piece = places.piece[rows]
     beside = held_by(ground, piece, pieces, choice, hazards, min_run_m=min_run_m)
     out = np.where(choice.depth_cm[places.piece[rows]] > 0, "", _LIFTED)
@@ -146,9 +153,10 @@ def beside_notices(
         return ()
     names = sorted(area_m2.index, key=in_numbers)
     told = [f"{name} {area_m2[name] / width_m:.0f} m" for name in names]
+    stays = ", between legs at least," if ridge_cm else ","
     text = (
         "Beside hazards the shallow work or the lift goes on for longer than they ask, so far "
-        f"along the passes: {named(told)}. A likely pan stays there, on "
+        f"along the passes: {named(told)}. A likely pan stays there{stays} on "
         f"{hectares(float(area_m2.sum()))}. A shorter min_run_m than {min_run_m:g} m brings the "
         "deeper work nearer, never over the hazard."
     )

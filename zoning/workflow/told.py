@@ -28,7 +28,7 @@ from zoning.workflow.reached import (
     mean_probability,
     short_part_notices,
 )
-from zoning.workflow.ridge import outfit_of, ridge_notices, working_settings
+from zoning.workflow.ridge import allowance_cm, outfit_of, ridge_notices, working_settings
 from zoning.workflow.support import pan_met
 from zoning.workflow.too_shallow import too_shallow_notices
 from zoning.workflow.unread import unread_notices
@@ -90,6 +90,7 @@ def _beside(inputs: FieldInputs, driven: Driven) -> tuple[Notice, ...]:
         inputs.hazards,
         width_m=inputs.settings.machine.width_m,
         min_run_m=inputs.settings.depth.min_run_m,
+        ridge_cm=allowance_cm(inputs),
     )
 
 
