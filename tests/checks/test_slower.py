@@ -10,7 +10,7 @@ from checks.test_speed import pit, told
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from zoning.checks.slower import slower_km_h
+from zoning.checks.slower import slower_km_h, tried_ridge_cm
 from zoning.model.settings import MachineSection
 
 PLAN = MachineSection(speed_km_h=6.0)
@@ -64,6 +64,24 @@ def test_that_the_ridge_falls_with_speed_is_asked_at_each_depth() -> None:
 )
 def test_the_speed_to_go_back_to(dug: list[Dug], plan_km_h: float, to_km_h: float) -> None:
     assert named(*dug, plan_km_h=plan_km_h) == pytest.approx(to_km_h, nan_ok=True)
+
+
+@pytest.mark.parametrize(("tried_cm", "to_km_h"), [(9, NAN), (5.1, NAN), (5, 6.0), (NAN, 6.0)])
+def test_a_speed_that_was_driven_and_left_as_much_is_not_gone_back_to(
+    tried_cm: float, to_km_h: float
+) -> None:
+    pits = pd.DataFrame({"speed_km_h": [8.0], "ridge_cm": 7.0, "chance_between": 0.0})
+    found = slower_km_h(pits.assign(depth_cm=35.0), 6.0, tried_cm)
+    assert found == pytest.approx(to_km_h, nan_ok=True)
+
+
+def test_the_ridge_of_withdrawn_pits_is_that_at_the_speed_of_the_plan() -> None:
+    gone = pd.DataFrame(
+        {"speed_km_h": [6.0, 6.5, 8.0, NAN], "loosened_at_leg_cm": 40.0,
+         "loosened_between_cm": [32.0, 30.0, 38.0, 20.0]}
+    )  # fmt: skip
+    assert tried_ridge_cm(gone, 6.0) == 9.0
+    assert math.isnan(tried_ridge_cm(gone.iloc[2:], 6.0))
 
 
 @settings(max_examples=60, deadline=None)

@@ -125,7 +125,10 @@ def test_where_no_run_left_the_ridge_wanted_no_faster_one_is_asked_than_the_trac
     def told(pulled_km_h: float | None) -> str:
         return allowance_notices(runs, 4.0, pulled_km_h=pulled_km_h)[-1].text
 
-    start = "No run left a ridge of 4 cm or less with a level surface: try points and spacing first"
+    start = (
+        "At no speed did the runs leave 4 cm or less on average and a level surface: "
+        "try points and spacing first"
+    )
     assert told(None).endswith(f"{start}, or a faster run if the tractor can pull it.")
     assert told(8.0) == told(None)
     assert told(7.3).endswith(f"{start}.")

@@ -101,6 +101,23 @@ def test_a_pair_stands_side_by_side_with_the_planned_depth(desk: Desk, client: F
     assert 'role="img"' in page
 
 
+def test_a_base_that_a_withdrawn_pit_showed_does_not_stand_beside_the_pit_dug_since(
+    desk: Desk, client: FlaskClient
+) -> None:
+    sent = form(desk)
+    loosened = dict.fromkeys(("loosened_at_leg_cm", "loosened_between_cm"), "")
+    own = {"pit": "A1B", "phase": "before", "pan": "yes", "pan_base_cm": "38"}
+    post(client, "/save/pit", sent)
+    post(client, "/save/pit", form(desk, **own, **loosened))
+    post(client, "/save/pit", form(desk, pit="A2", date="2026-10-05"))
+    gone = {"row_id": new_id(), "version": "1", "withdrawn": "yes", "why": "worked again"}
+    post(client, "/save/pit", sent | gone)
+    page = client.get(f"/pit/{pit_id(desk, 'A2')}").text
+    assert "pit P1" in page
+    assert "pit A1B" not in page
+    assert "pit A2" in client.get(f"/pit/{pit_id(desk, 'A1B')}").text
+
+
 def test_the_zone_page_names_its_pits_and_verdict(desk: Desk, client: FlaskClient) -> None:
     post(client, "/save/pit", form(desk))
     keep_check(desk, "leg_only")

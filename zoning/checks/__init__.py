@@ -41,6 +41,7 @@ from zoning.checks.pairs import (
 )
 from zoning.checks.pits import judge_pits
 from zoning.checks.ran import charted
+from zoning.checks.slower import tried_ridge_cm
 from zoning.checks.speed import speeds_kept
 from zoning.checks.trials import (
     allowance_notices,
@@ -94,6 +95,7 @@ __all__ = [
     "slower_than_tried",
     "speeds_kept",
     "stop_words",
+    "tried_ridge_cm",
     "wet_words",
     "worked_where_lifted",
 ]

@@ -80,7 +80,8 @@ def advise(
         The loosener.
     zones
         Those of `zoning.checks.bounded`, with what is known of ``work_speed_km_h`` (the fastest
-        that the tractor pulls), ``foot_narrow`` and ``legs_wide`` (what the plan warns of).
+        that the tractor pulls), ``foot_narrow`` and ``legs_wide`` (what the plan warns of), and
+        ``tried_ridge_cm`` (see `zoning.checks.tried_ridge_cm`).
     strikes
         What is asked at once of a pit worked within a keep-off, in words, by the name of the pit.
 

@@ -315,7 +315,8 @@ class Ground:
         """The speed to go back to before anything else is changed, as `slower_km_h`; or NaN."""
         untold = self.curve.speeds.empty and not self.faster_pits_even
         plan_km_h = self.machine.speed_km_h if untold else np.nan
-        slower = slower_km_h(steady(self.pits), plan_km_h)
+        tried_cm = float(self.zones.get("tried_ridge_cm", pd.Series([np.nan])).max())
+        slower = slower_km_h(steady(self.pits), plan_km_h, tried_cm)
         return slower if self.holds(slower) else np.nan
 
     @property

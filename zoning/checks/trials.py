@@ -223,8 +223,8 @@ def _large_words(curve: RidgeCurve, allowance_cm: float, pulled_km_h: float | No
         weak = pulled_km_h is not None and pulled_km_h < curve.speeds["speed_km_h"].iloc[-1]
         faster = "" if weak else ", or a faster run if the tractor can pull it"
         return (
-            f"{start} No run left a ridge of {curve.wanted_cm:g} cm or less with a level surface: "
-            f"try points and spacing first{faster}."
+            f"{start} At no speed did the runs leave {curve.wanted_cm:g} cm or less on average and "
+            f"a level surface: try points and spacing first{faster}."
         )
     fitted = ridge_at_cm(curve, curve.slowest_even_km_h)
     start = f"{start} At {curve.slowest_even_km_h:g} km/h the trial runs left {tenths(fitted)} cm"

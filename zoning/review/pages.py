@@ -22,6 +22,7 @@ from zoning.review.ground import map_data
 from zoning.review.plans import issues, plan_followed, recorded_ground
 from zoning.review.reviews import review_id
 from zoning.review.rules import rule
+from zoning.review.season_pits import late_pits
 from zoning.review.seasons import compare, seasons_held
 from zoning.review.trail import steps
 from zoning.review.views import (
@@ -117,7 +118,8 @@ def _register_pit(app: Flask, desk: Desk) -> None:
         found = next((view for view in views if view.entry.record_id == record_id), None)
         if found is None:
             abort(404, _missing(desk, record_id))
-        beside = partner(found, views)
+        late = late_pits(desk.record, desk.season) if found.body.phase == "after" else []
+        beside = partner(found, [view for view in views if view.body not in late])
         before, after = _in_order(found, beside.other)
         cones = tuple(cone_beside(desk.record, desk.season, found, w) for w in ("before", "after"))
         planned = found.zone.depth_cm if found.zone else None

@@ -58,6 +58,13 @@ def pits_of_season(record: Record, season: int, *, year_before: bool = False) ->
     return SeasonPits(season, before, after, odd_before, odd_after)
 
 
+def late_pits(record: Record, season: int) -> list[Pit]:
+    """Return the pits of before the work that show what the work left, as `pits_of_season`."""
+    after, gone = (_held(record, season, "after", withdrawn=was) for was in ("", "yes"))
+    first = first_day(record, season)
+    return [pit for pit in _held(record, season, "before") if _late(pit, after, gone, first)]
+
+
 def first_day(record: Record, season: int) -> str:
     """Return the first day of the cone stations and pits before the work; blank without dates."""
     kinds: tuple[type[Pit | Station], ...] = (Pit, Station)

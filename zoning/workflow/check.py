@@ -217,8 +217,10 @@ def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
     zones = checks.judge_zones(planned, pits, probes, field.parts)
     curve = checks.ridge_curve(inputs.trials)
     struck = strikes(inputs, pits)
-    driven = checks.speeds_kept(planned.zones, pits, inputs.trials)
-    advice = checks.advise(groups, pits, curve, inputs.settings.machine, driven, struck)
+    machine = inputs.settings.machine
+    tried_cm = checks.tried_ridge_cm(withdrawn_after(inputs), machine.speed_km_h)
+    driven = checks.speeds_kept(planned.zones, pits, inputs.trials).assign(tried_ridge_cm=tried_cm)
+    advice = checks.advise(groups, pits, curve, machine, driven, struck)
     late = _of_after(all_pits, pits, inputs)
     compared = _pairs(all_pits.drop(late.index), pits, probes, field)
     ridge = float(groups["ridge_cm"].iloc[0])
