@@ -142,6 +142,14 @@ def test_legs_set_deeper_because_the_pan_was_left_may_stay_so() -> None:
     assert "If they were set so because the planned depth left the pan, leave them" in text["depth"]
 
 
+def test_one_pit_as_planned_does_not_hide_that_most_legs_ran_deeper() -> None:
+    deep, planned = ({LEG: cm, BETWEEN: cm - 4, "pan": "no"} for cm in (38.0, 35.0))
+    for pits, off in (([*[deep] * 4, planned], True), ([deep, *[planned] * 4], False)):
+        steps = told(*pits)
+        assert (steps["step"] == "keep").any() != off
+        assert steps["text"].str.contains("ran 3 cm deeper than planned").any() == off
+
+
 def test_no_depth_is_named_for_a_ridge_that_no_leg_measured() -> None:
     planned = planned_ground()
     zones = planned.zones.assign(plan_ridge_cm=3.5)

@@ -171,8 +171,7 @@ class Ground:
     @property
     def carries_cm(self) -> float:
         """The deepest that the machine is set to and that its foot lifts, as far as known [cm]."""
-        own = self.worked
-        foot = float(own["foot_lifts_cm"].min()) if "foot_lifts_cm" in own else np.inf
+        foot = self.worked.get("foot_lifts_cm", pd.Series([np.inf])).min()
         return float(np.fmin(self.machine.depth_max_cm, foot))
 
     @property
@@ -198,7 +197,7 @@ class Ground:
 
     @property
     def short_cm(self) -> float:
-        """How much shallower than planned the legs ran, mean of the pits [cm].
+        """How much shallower than planned the legs ran, mean or median, the further off [cm].
 
         NaN where it is not known of most, and where it is not `one_way`.
         """
@@ -207,7 +206,8 @@ class Ground:
         known = own["set_cm"].notna()
         if known.sum() * 2 <= len(own) or not self.one_way:
             return float("nan")
-        return float((own["set_cm"] - own["loosened_at_leg_cm"]).mean())
+        off = own["set_cm"] - own["loosened_at_leg_cm"]
+        return float(max(off.mean(), off.median(), key=abs))
 
     @property
     def one_way(self) -> bool:
