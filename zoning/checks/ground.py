@@ -197,7 +197,7 @@ class Ground:
 
     @property
     def short_cm(self) -> float:
-        """How much shallower than planned the legs ran, mean or median, the further off [cm].
+        """How much shallower than planned the legs ran [cm]: the mean, or the median if deeper.
 
         NaN where it is not known of most, and where it is not `one_way`.
         """
@@ -207,7 +207,7 @@ class Ground:
         if known.sum() * 2 <= len(own) or not self.one_way:
             return float("nan")
         off = own["set_cm"] - own["loosened_at_leg_cm"]
-        return float(max(off.mean(), off.median(), key=abs))
+        return float(min(off.mean(), off.median()) if off.median() < 0 else off.mean())
 
     @property
     def one_way(self) -> bool:
