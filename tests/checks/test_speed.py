@@ -449,6 +449,17 @@ def test_speeds_are_compared_at_one_depth_since_deeper_work_is_driven_slower() -
         )
 
 
+def test_a_depth_driven_well_at_a_faster_speed_is_not_sent_down_to_that_of_another() -> None:
+    even = [pit(36, 3, 8, at) for at in range(4)]
+    slow = [pit(40, 10, 5, at, x_m=110.0 + 15 * at, pan="yes", pan_base_cm=35.0) for at in range(3)]
+    faster = [pit(40, 4, 6.5, at, x_m=155.0 + 15 * at) for at in range(2)]
+    table = told(*even, *slow, *faster)
+    assert table.loc[table["step"] == "speed", "where"].tolist() == ["40 cm"]
+    uneven = [pit(36, 14, 8, at, pan="yes", pan_base_cm=30.0) for at in range(4)]
+    table = told(*uneven, *slow, *faster)
+    assert table.loc[table["step"] == "speed", "where"].tolist()[0] == FIELD
+
+
 def test_the_field_is_told_a_speed_that_each_depth_was_driven_at() -> None:
     """At 35 cm 7 and 9 km/h, at 40 cm 8 km/h too: 8 is for 40 cm to name."""
     shallow = [pit(36, 7, 7, at, pan="yes", pan_base_cm=31.0) for at in range(3)]

@@ -17,8 +17,8 @@ def compared(pits: pd.DataFrame) -> pd.DataFrame:
 
     Where a plan works deeper it works slower, and deeper work leaves more of a ridge: between
     depths, less of it at speed says nothing of the speed. None where another depth was driven
-    slower only, and well: there each depth speaks for itself. Pits of one depth are returned as
-    they are.
+    slower or faster only, and well: there each depth speaks for itself. Pits of one depth are
+    returned as they are.
 
     Parameters
     ----------
@@ -31,9 +31,10 @@ def compared(pits: pd.DataFrame) -> pd.DataFrame:
     speeds = known.groupby("depth_cm")["speed_km_h"]
     apart_km_h = speeds.transform("max") - speeds.transform("min")
     several = apart_km_h >= rule("speed_apart_km_h")
-    least_km_h = known.loc[several, "speed_km_h"].max() - same_km_h()
-    slower = known[speeds.transform("max") < least_km_h].groupby("depth_cm")
-    well = any(not _left(own) for _, own in slower)
+    fastest_km_h = known.loc[several, "speed_km_h"].max()
+    slower = speeds.transform("max") < fastest_km_h - same_km_h()
+    faster = speeds.transform("min") > fastest_km_h + same_km_h()
+    well = any(not _left(own) for _, own in known[slower | faster].groupby("depth_cm"))
     return known.iloc[:0] if well else known[several]
 
 
