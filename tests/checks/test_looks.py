@@ -197,6 +197,26 @@ def test_legs_put_right_after_they_ran_deep_are_told_by_their_pits() -> None:
     assert (table["step"] == "keep").any()
 
 
+def test_the_tape_does_not_part_one_setting_that_all_legs_ran_at() -> None:
+    one = [pit(35 + cm, 31 + cm, i, pan="no") for i, cm in enumerate((4.5, 5.5, 4.5, 4.5, 5.5))]
+    table = told(*one)
+    assert of_step(table, "look") == []
+    assert of_step(table, "depth")[0].startswith("The legs ran 4.9 cm deeper than planned")
+    two = [pit(35 + cm, 31 + cm, i, pan="no") for i, cm in enumerate((2.0, 6.0, 2.0, 2.0, 2.4))]
+    assert of_step(told(*two), "look")[0].startswith(
+        "Pit A1 (6 cm): the leg ran deeper than planned, the others by up to 2.4 cm. Check"
+    )
+
+
+def test_a_ridge_of_the_pits_since_the_plan_alone_says_of_how_many() -> None:
+    before = [pit(36, 33, i) for i in range(4)]
+    since = [pit(36, 30.5, i) for i in range(4, 8)]
+    (text,) = of_step(told(*before, *since, older=[f"A{i}" for i in range(4)]), "keep")
+    assert "ridge 5.5 cm at 4 pits)" in text
+    (text,) = of_step(told(*before, *since), "keep")
+    assert "ridge 4.3 cm)" in text
+
+
 @pytest.mark.parametrize(
     ("narrow", "first"), [(True, "points, then speed"), (False, "speed, then points")]
 )

@@ -66,9 +66,8 @@ class Ground:
 
     @property
     def dived(self) -> pd.DataFrame:
-        """The pits whose leg ran far deeper than set, where that is not how most ran."""
-        own = self.pits[dived(self.pits)]
-        return own if len(own) * 2 <= len(self.pits) else own.iloc[:0]
+        """The pits whose leg ran far deeper than set, and than most."""
+        return self.pits[dived(self.pits)]
 
     @property
     def telling(self) -> pd.DataFrame:

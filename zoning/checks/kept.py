@@ -106,7 +106,7 @@ def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
     yield from _uneven_ridges(ground, uneven[~ground.told_with_speed(uneven)])
     even = ""
     if np.isfinite(ground.ridge_cm):
-        even = f", ridge {tenths(ground.ridge_cm)} cm{_less_doubted(ground.pits)}"
+        even = f", ridge {tenths(ground.ridge_cm)} cm{_of_some(ground)}{_less_doubted(ground.pits)}"
     text = _NOTHING_YET.format(f"{ground.speed_words}{even}")
     if settled:
         words, km_h = _speed_kept(ground)
@@ -165,6 +165,15 @@ def _last_km_h(pits: pd.DataFrame) -> float:
     ran = pits[pits["speed_km_h"] > 0]
     counts = ran.loc[ran["date"] == ran["date"].max(), "speed_km_h"].value_counts()
     return float(counts.index[counts == counts.max()].min())
+
+
+def _of_some(ground: Ground) -> str:
+    """Return how many pits show the ridge, in words, where the mean of all is another; or blank."""
+    every_cm = float(ground.facts.get("ridge_cm", np.nan))
+    if tenths(every_cm) == tenths(ground.ridge_cm):
+        return ""
+    count = int(ground.steady["ridge_cm"].notna().sum())
+    return f" at {count} pit{'' if count == 1 else 's'}"
 
 
 def _less_doubted(pits: pd.DataFrame) -> str:

@@ -223,12 +223,14 @@ def settled_cm(grounds: Sequence[Ground], told: Sequence[Ground]) -> frozenset[f
 
 
 def diving(ground: Ground) -> Iterator[Step]:
-    """Yield the pits whose leg ran far too deep, where no more than half of them did."""
+    """Yield the pits whose leg ran far too deep, and deeper than most."""
     own = ground.dived
     if len(own):
         deep = own["loosened_at_leg_cm"] - own["set_cm"]
+        others = ground.pits.drop(own.index)
+        ran = _others_ran(others["loosened_at_leg_cm"] - others["set_cm"])
         text = (
-            f"{_each_cm(own, deep)}: the leg ran deeper than planned, though others did not. Check "
+            f"{_each_cm(own, deep)}: the leg ran deeper than planned{ran}. Check "
             f"{ground.control} and the frame level on that run: over a hazard that is dangerous."
         )
         yield Step("look", text, _zones(own))
@@ -242,9 +244,11 @@ def _each_cm(pits: pd.DataFrame, off_cm: pd.Series) -> str:
 def _ran_shallow(ground: Ground, own: pd.DataFrame) -> str:
     """Return how far the legs ran shallow, how the others ran, and what to check."""
     short = own["set_cm"] - own["loosened_at_leg_cm"]
+    others = ground.pits.drop(ground.afloat.index)
+    ran = _others_ran(others["set_cm"] - others["loosened_at_leg_cm"])
     text = (
-        f"{_each_cm(own, short)}: the leg ran shallower than planned"
-        f"{_others_ran(ground)}. Check {ground.control} and the frame level on that run."
+        f"{_each_cm(own, short)}: the leg ran shallower than planned{ran}. Check "
+        f"{ground.control} and the frame level on that run."
     )
     if ground.floats_fast:
         text += (
@@ -254,15 +258,14 @@ def _ran_shallow(ground: Ground, own: pd.DataFrame) -> str:
     return text
 
 
-def _others_ran(ground: Ground) -> str:
-    """Return how the legs ran at the pits where they did not float; blank where none tells it."""
-    others = ground.pits.drop(ground.afloat.index)
-    short = (others["set_cm"] - others["loosened_at_leg_cm"]).dropna()
-    if short.empty:
+def _others_ran(off_cm: pd.Series) -> str:
+    """Return how far other legs ran off the plan to the same side; blank where none tells it."""
+    off_cm = off_cm.dropna()
+    if off_cm.empty:
         return ""
-    if short.max() <= rule("depth_read_sd_cm"):
+    if off_cm.max() <= rule("depth_read_sd_cm"):
         return ", though others did not"
-    least, most = (tenths(float(cm)) for cm in (short.min(), short.max()))
+    least, most = (tenths(float(cm)) for cm in (off_cm.min(), off_cm.max()))
     return f", the others by {'' if least == most else 'up to '}{most} cm"
 
 

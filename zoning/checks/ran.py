@@ -54,8 +54,13 @@ def afloat(pits: pd.DataFrame) -> pd.Series:
 
 
 def dived(pits: pd.DataFrame) -> pd.Series:
-    """Return where a leg ran deeper than set by ``single_leg_shallow_cm`` or more."""
-    return pits["loosened_at_leg_cm"] - pits["set_cm"] >= rule("single_leg_shallow_cm")
+    """Return where a leg ran deeper than set by ``single_leg_shallow_cm`` or more, others not so.
+
+    It ran deeper than the median of the pits too, by ``set_depth_tolerance_cm`` or more.
+    """
+    deep_cm = pits["loosened_at_leg_cm"] - pits["set_cm"]
+    alone = deep_cm - deep_cm.median() >= rule("set_depth_tolerance_cm")
+    return alone & (deep_cm >= rule("single_leg_shallow_cm"))
 
 
 def floated_only(pits: pd.DataFrame) -> pd.Series:
