@@ -21,7 +21,7 @@ Dug = tuple[float, float, bool]
 def named(*dug: Dug, plan_km_h: float = 6.0) -> float:
     """Return the speed to go back to, of pits: speed, ridge and whether the pan was passed."""
     frame = pd.DataFrame(dug, columns=["speed_km_h", "ridge_cm", "passed"])
-    frame = frame.assign(chance_between=frame["passed"].astype(float), depth_cm=35.0)
+    frame = frame.assign(chance_between=frame["passed"].astype(float), depth_cm=35.0, part="")
     return slower_km_h(frame, plan_km_h)
 
 
@@ -29,7 +29,7 @@ def test_that_the_ridge_falls_with_speed_is_asked_at_each_depth() -> None:
     """The headland is deeper, is driven slower and has the larger ridge."""
     rows = [(9.0, 8.5, 37.5), (9.5, 8.5, 37.5), (8.0, 11.0, 42.5), (8.5, 11.0, 42.5)]
     pits = pd.DataFrame(rows, columns=["speed_km_h", "ridge_cm", "depth_cm"])
-    pits = pits.assign(chance_between=0.0)
+    pits = pits.assign(chance_between=0.0, part="")
     assert slower_km_h(pits, 6.0) == 6.0
     assert math.isnan(slower_km_h(pits.assign(depth_cm=40.0), 6.0))
 
@@ -66,12 +66,22 @@ def test_the_speed_to_go_back_to(dug: list[Dug], plan_km_h: float, to_km_h: floa
     assert named(*dug, plan_km_h=plan_km_h) == pytest.approx(to_km_h, nan_ok=True)
 
 
+def test_speeds_are_compared_in_the_part_that_was_driven_at_both() -> None:
+    """The gateway has more of a ridge than the headland, and less of it the faster it is driven."""
+    rows = [(6.0, 3.5, 1.0, "headland")] * 4 + [(8.0, 7.0, 0.0, "gateway")]
+    own = ["speed_km_h", "ridge_cm", "chance_between", "part"]
+    apart = pd.DataFrame(rows, columns=own).assign(depth_cm=40.0)
+    both = pd.DataFrame([*rows, (6.0, 10.0, 0.0, "gateway")], columns=own).assign(depth_cm=40.0)
+    assert slower_km_h(apart, 6.0) == 6.0
+    assert math.isnan(slower_km_h(both, 6.0))
+
+
 @pytest.mark.parametrize(("tried_cm", "to_km_h"), [(9, NAN), (5.1, NAN), (5, 6.0), (NAN, 6.0)])
 def test_a_speed_that_was_driven_and_left_as_much_is_not_gone_back_to(
     tried_cm: float, to_km_h: float
 ) -> None:
     pits = pd.DataFrame({"speed_km_h": [8.0], "ridge_cm": 7.0, "chance_between": 0.0})
-    found = slower_km_h(pits.assign(depth_cm=35.0), 6.0, tried_cm)
+    found = slower_km_h(pits.assign(depth_cm=35.0, part=""), 6.0, tried_cm)
     assert found == pytest.approx(to_km_h, nan_ok=True)
 
 

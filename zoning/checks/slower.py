@@ -126,9 +126,15 @@ def _left(pits: pd.DataFrame) -> bool:
 
 
 def _clearly_less(pits: pd.DataFrame, km_h: float) -> bool:
-    """Return whether pits at a speed left clearly less of a ridge than faster ones that failed."""
-    fast = _faster(pits, km_h)
-    less_cm = fast["ridge_cm"].mean() - _at(pits, km_h)["ridge_cm"].mean()
+    """Return whether pits at a speed left clearly less of a ridge than faster ones that failed.
+
+    Of parts that were driven at both, where there are such: another part is other ground.
+    """
+    fast, slow = _faster(pits, km_h), _at(pits, km_h)
+    both = {*fast["part"]} & {*slow["part"]} - {""}
+    if both:
+        fast, slow = (own[own["part"].isin(both)] for own in (fast, slow))
+    less_cm = fast["ridge_cm"].mean() - slow["ridge_cm"].mean()
     return _left(fast) and bool(less_cm >= rule("ridge_clear_cm"))
 
 
