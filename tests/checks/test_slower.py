@@ -10,7 +10,7 @@ from checks.test_speed import pit, told
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from zoning.checks.slower import slower_km_h, tried_ridge_cm
+from zoning.checks.slower import slower_km_h, tried
 from zoning.model.settings import MachineSection
 
 PLAN = MachineSection(speed_km_h=6.0)
@@ -76,22 +76,34 @@ def test_speeds_are_compared_in_the_part_that_was_driven_at_both() -> None:
     assert math.isnan(slower_km_h(both, 6.0))
 
 
-@pytest.mark.parametrize(("tried_cm", "to_km_h"), [(9, NAN), (5.1, NAN), (5, 6.0), (NAN, 6.0)])
+@pytest.mark.parametrize(
+    ("tried_cm", "part", "to_km_h"),
+    [(9, "body", NAN), (5.1, "body", NAN), (5, "body", 6.0), (9, "headland", NAN), (NAN, "", 6.0)],
+)
 def test_a_speed_that_was_driven_and_left_as_much_is_not_gone_back_to(
-    tried_cm: float, to_km_h: float
+    tried_cm: float, part: str, to_km_h: float
 ) -> None:
     pits = pd.DataFrame({"speed_km_h": [8.0], "ridge_cm": 7.0, "chance_between": 0.0})
-    found = slower_km_h(pits.assign(depth_cm=35.0, part=""), 6.0, tried_cm)
-    assert found == pytest.approx(to_km_h, nan_ok=True)
+    gone = {"speed_km_h": 6.0, "depth_cm": 35.0, "loosened_at_leg_cm": 40.0, "part": part}
+    slow = tried(pd.DataFrame([gone | {"loosened_between_cm": 40 - tried_cm}]), 6.0)
+    every = pd.concat([pits.assign(depth_cm=35.0, part="body"), slow])
+    assert slower_km_h(every, 6.0) == pytest.approx(to_km_h, nan_ok=True)
 
 
-def test_the_ridge_of_withdrawn_pits_is_that_at_the_speed_of_the_plan() -> None:
+def test_the_withdrawn_pit_of_the_part_speaks_against_the_slower_pits_of_another() -> None:
+    rows = [(6.0, 3.5, 1.0, "headland")] * 4 + [(8.0, 7.0, 0.0, "gateway")]
+    pits = pd.DataFrame(rows, columns=["speed_km_h", "ridge_cm", "chance_between", "part"])
+    gone = {"speed_km_h": 6.0, "depth_cm": 40.0, "loosened_at_leg_cm": 43.0, "part": "gateway"}
+    slow = tried(pd.DataFrame([gone | {"loosened_between_cm": 33.0}]), 6.0)
+    assert math.isnan(slower_km_h(pd.concat([pits.assign(depth_cm=40.0), slow]), 6.0))
+
+
+def test_withdrawn_pits_at_other_speeds_or_without_a_ridge_say_nothing() -> None:
     gone = pd.DataFrame(
-        {"speed_km_h": [6.0, 6.5, 8.0, NAN], "loosened_at_leg_cm": 40.0,
-         "loosened_between_cm": [32.0, 30.0, 38.0, 20.0]}
+        {"speed_km_h": [6.0, 6.5, 8.0, NAN, 6.0], "loosened_at_leg_cm": 40.0, "part": "",
+         "depth_cm": 35.0, "loosened_between_cm": [32.0, 30.0, 38.0, 20.0, NAN]}
     )  # fmt: skip
-    assert tried_ridge_cm(gone, 6.0) == 9.0
-    assert math.isnan(tried_ridge_cm(gone.iloc[2:], 6.0))
+    assert tried(gone, 6.0)["ridge_cm"].tolist() == [8.0, 10.0]
 
 
 @settings(max_examples=60, deadline=None)
@@ -126,6 +138,10 @@ def test_where_all_ran_faster_than_planned_the_planned_speed_comes_first() -> No
     rows = [pit(36, 7.5, 8, i) for i in range(6)]
     (text,) = told(*rows, machine=PLAN).query("step == 'speed'")["text"]
     assert text.startswith("Drive 6 km/h, as planned: the pits show a ridge of 7.5 cm at 8 km/h")
+    gone = {"part": "", "depth_cm": 35.0, "loosened_at_leg_cm": 36.0, "speed_km_h": 6.0}
+    slow = tried(pd.DataFrame([gone | {"loosened_between_cm": 27.0}]), 6.0)
+    again = told(*rows, machine=PLAN, withdrawn=slow)
+    assert not again["text"].str.contains("as planned").any()
     at_plan = told(*rows, machine=MachineSection(speed_km_h=8.0))
     assert not at_plan["text"].str.contains("as planned").any()
 

@@ -31,6 +31,7 @@ def told(
     planned: PlannedGround | None = None,
     machine: MachineSection | None = None,
     runs: tuple[tuple[float, float], ...] = (),
+    withdrawn: pd.DataFrame | None = None,
     **zones: object,
 ) -> pd.DataFrame:
     """Return the advice on the pits, beside trial runs of a speed and a ridge each."""
@@ -39,7 +40,8 @@ def told(
     judged = judge_pits(pit_rows(*pits), plan, read_on=DAY)
     groups = judge_groups(plan, judged, station_rows(), field_parts())
     curve = ridge_curve(trial_rows(*runs))
-    return advise(groups, judged, curve, machine or MachineSection(), plan.zones)
+    outfit = machine or MachineSection()
+    return advise(groups, judged, curve, outfit, plan.zones, withdrawn=withdrawn)
 
 
 def test_slow_and_even_beside_fast_and_not_is_told_to_drive_slow() -> None:

@@ -41,7 +41,7 @@ from zoning.checks.pairs import (
 )
 from zoning.checks.pits import judge_pits
 from zoning.checks.ran import charted
-from zoning.checks.slower import tried_ridge_cm
+from zoning.checks.slower import tried
 from zoning.checks.speed import speeds_kept
 from zoning.checks.trials import (
     allowance_notices,
@@ -95,7 +95,7 @@ __all__ = [
     "slower_than_tried",
     "speeds_kept",
     "stop_words",
-    "tried_ridge_cm",
+    "tried",
     "wet_words",
     "worked_where_lifted",
 ]

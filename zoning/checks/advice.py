@@ -65,6 +65,7 @@ def advise(
     machine: MachineSection,
     zones: pd.DataFrame,
     strikes: pd.Series | None = None,
+    withdrawn: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """Return the advice for the whole field, for each depth and for ground a hazard holds.
 
@@ -80,10 +81,11 @@ def advise(
         The loosener.
     zones
         Those of `zoning.checks.bounded`, with what is known of ``work_speed_km_h`` (the fastest
-        that the tractor pulls), ``foot_narrow`` and ``legs_wide`` (what the plan warns of), and
-        ``tried_ridge_cm`` (see `zoning.checks.tried_ridge_cm`).
+        that the tractor pulls), ``foot_narrow`` and ``legs_wide`` (what the plan warns of).
     strikes
         What is asked at once of a pit worked within a keep-off, in words, by the name of the pit.
+    withdrawn
+        The pits that were withdrawn, as `zoning.checks.tried`.
 
     Returns
     -------
@@ -99,6 +101,8 @@ def advise(
     pits = pits.assign(strike=[struck.get(pit, "") for pit in pits["pit"]])
     own = groups[groups["group"] != "part"].set_index("name")
     grounds = [_ground(facts, pits, curve, machine, zones) for _, facts in own.iterrows()]
+    if withdrawn is not None:
+        grounds = [replace(ground, tried=withdrawn) for ground in grounds]
     parts = parts_apart([_set(ground) for ground in grounds])
     grounds = _after_speed(grounds, parts)
     field, *depths = grounds[: len(own)]

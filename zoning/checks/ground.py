@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -42,6 +42,8 @@ class Ground:
     """The speed that the whole field names; NaN without one."""
     field_slows: bool = False
     """Whether that speed is the `slower_km_h` of the field."""
+    tried: pd.DataFrame = field(default_factory=pd.DataFrame)
+    """The pits that were withdrawn, as `zoning.checks.tried`."""
     told_apart: frozenset[str] = frozenset()
     """The pits of depths and parts that are told apart what to change, since these missed there."""
     settled_cm: frozenset[float] = frozenset()
@@ -155,8 +157,7 @@ class Ground:
     @property
     def floats_fast(self) -> bool:
         """Whether the machine floated at speeds faster than those it held its depth at."""
-        own = steady(self.pits)["speed_km_h"].max()
-        return bool(sound(self.afloat)["speed_km_h"].min() > own)
+        return bool(sound(self.afloat)["speed_km_h"].min() > steady(self.pits)["speed_km_h"].max())
 
     def holds(self, speed_km_h: float) -> bool:
         """Return whether nothing speaks against a speed: neither the pull nor a floating leg."""
@@ -314,8 +315,8 @@ class Ground:
         """The speed to go back to before anything else is changed, as `slower_km_h`; or NaN."""
         untold = self.curve.speeds.empty and not self.faster_pits_even
         plan_km_h = self.machine.speed_km_h if untold else np.nan
-        tried_cm = float(self.zones.get("tried_ridge_cm", pd.Series([np.nan])).max())
-        slower = slower_km_h(steady(self.pits), plan_km_h, tried_cm)
+        told = [own for own in (steady(self.pits), self.tried) if len(own)] or [self.pits.iloc[:0]]
+        slower = slower_km_h(pd.concat(told), plan_km_h)
         return slower if self.holds(slower) else np.nan
 
     @property

@@ -38,46 +38,47 @@ def compared(pits: pd.DataFrame) -> pd.DataFrame:
     return known.iloc[:0] if well else known[several]
 
 
-def slower_km_h(pits: pd.DataFrame, plan_km_h: float, tried_cm: float = np.nan) -> float:
+def slower_km_h(pits: pd.DataFrame, plan_km_h: float) -> float:
     """Return the speed to go back to before anything else is changed; NaN without one [km/h].
 
     Parameters
     ----------
     pits
-        Rows of `zoning.checks.judge_pits` whose ridge and speed are gone by.
+        Rows of `zoning.checks.judge_pits` whose ridge and speed are gone by, and those of `tried`.
     plan_km_h
         Speed of the plan; NaN where more is known of speeds than the pits tell [km/h].
-    tried_cm
-        As `tried_ridge_cm`, of the pits that were withdrawn; NaN without one [cm].
 
     Notes
     -----
     It is the fastest at which most pits passed the pan with clearly less of a ridge than the faster
     ones, if these left the pan or uneven work. Without one it is that of the plan, if its own pits
     left clearly less, or if all ran faster, left more than an even ridge and were no more even the
-    faster they ran. Not so where it was tried, and left no less.
+    faster they ran.
     """
     own = pits[pits["ridge_cm"].notna() & (pits["speed_km_h"] > 0)]
     speeds = [float(v) for v in own["speed_km_h"].unique()]
     passed = [v for v in speeds if _clearly_less(own, v) and _most_passed(_at(own, v))]
-    planned = _clearly_less(own, plan_km_h) or _all_faster(own, plan_km_h, tried_cm)
+    planned = _clearly_less(own, plan_km_h) or _all_faster(own, plan_km_h)
     return max(passed, default=plan_km_h if planned else np.nan)
 
 
-def tried_ridge_cm(withdrawn: pd.DataFrame, plan_km_h: float) -> float:
-    """Return the mean ridge of pits that ran at the speed of the plan; NaN without one [cm].
+def tried(withdrawn: pd.DataFrame, plan_km_h: float) -> pd.DataFrame:
+    """Return the pits that ran at the speed of the plan, as rows that `slower_km_h` takes.
 
-    Once ground was driven again its pits are withdrawn. What they showed of the speed stands.
+    Once ground was driven again its pits are withdrawn. What they showed of the speed stands: they
+    count as pits that did not pass.
 
     Parameters
     ----------
     withdrawn
-        ``loosened_at_leg_cm, loosened_between_cm, speed_km_h``.
+        ``part, depth_cm, loosened_at_leg_cm, loosened_between_cm, speed_km_h``.
     plan_km_h
         Speed of the plan [km/h].
     """
     own = _at(withdrawn, plan_km_h)
-    return float((own["loosened_at_leg_cm"] - own["loosened_between_cm"]).mean())
+    ridge_cm = own["loosened_at_leg_cm"] - own["loosened_between_cm"]
+    told = own[["part", "depth_cm", "speed_km_h"]]
+    return told.assign(ridge_cm=ridge_cm, chance_between=0.0).dropna(ignore_index=True)
 
 
 def fast_ridge_words(pits: pd.DataFrame) -> str:
@@ -138,10 +139,8 @@ def _clearly_less(pits: pd.DataFrame, km_h: float) -> bool:
     return _left(fast) and bool(less_cm >= rule("ridge_clear_cm"))
 
 
-def _all_faster(pits: pd.DataFrame, km_h: float, tried_cm: float) -> bool:
+def _all_faster(pits: pd.DataFrame, km_h: float) -> bool:
     """Return whether all ran faster than a speed, left a ridge, and no less the faster they ran.
-
-    It is no such speed where the runs at it that were driven again left about as much, or more.
 
     That is asked at each depth: deeper ground may have both the slower runs and more of a ridge.
     """
@@ -149,9 +148,7 @@ def _all_faster(pits: pd.DataFrame, km_h: float, tried_cm: float) -> bool:
     if fast.empty or len(fast) < len(pits) or not _left(fast):
         return False
     falls = any(_falls(own) for _, own in fast.groupby("depth_cm"))
-    ridge_cm = fast["ridge_cm"].mean()
-    tried = tried_cm > ridge_cm - rule("ridge_clear_cm")
-    return bool(ridge_cm > wanted_ridge_cm() and not falls and not tried)
+    return bool(fast["ridge_cm"].mean() > wanted_ridge_cm() and not falls)
 
 
 def _falls(pits: pd.DataFrame) -> bool:

@@ -118,8 +118,9 @@ def _register_pit(app: Flask, desk: Desk) -> None:
         found = next((view for view in views if view.entry.record_id == record_id), None)
         if found is None:
             abort(404, _missing(desk, record_id))
-        late = late_pits(desk.record, desk.season) if found.body.phase == "after" else []
-        beside = partner(found, [view for view in views if view.body not in late])
+        after_work = [view.body for view in views if view.body.phase == "after"]
+        late = late_pits(desk.record, desk.season, after_work)
+        beside = partner(found, [v for v in views if v is found or v.body not in late])
         before, after = _in_order(found, beside.other)
         cones = tuple(cone_beside(desk.record, desk.season, found, w) for w in ("before", "after"))
         planned = found.zone.depth_cm if found.zone else None

@@ -49,20 +49,28 @@ def pits_of_season(record: Record, season: int, *, year_before: bool = False) ->
     after, odd_after = _parted(
         (pit, _outside(pit, season, days)) for pit in _held(record, season, "after")
     )
-    gone = _held(record, season, "after", withdrawn="yes")
-    first = first_day(record, season)
+    late = late_pits(record, season, after)
     before, odd_before = _parted(
-        (pit, _outside(pit, season, days) or _late(pit, after, gone, first))
+        (pit, _outside(pit, season, days) or late.get(pit, ""))
         for pit in _held(record, season, "before")
     )
     return SeasonPits(season, before, after, odd_before, odd_after)
 
 
-def late_pits(record: Record, season: int) -> list[Pit]:
-    """Return the pits of before the work that show what the work left, as `pits_of_season`."""
-    after, gone = (_held(record, season, "after", withdrawn=was) for was in ("", "yes"))
+def late_pits(record: Record, season: int, after: Sequence[Pit]) -> dict[Pit, str]:
+    """Return the pits of before the work that show what the work left, and why, in words.
+
+    Parameters
+    ----------
+    record, season
+        The season record, and the season.
+    after
+        The pits of after the work that stand; those withdrawn still tell their day.
+    """
+    gone = _held(record, season, "after", withdrawn="yes")
     first = first_day(record, season)
-    return [pit for pit in _held(record, season, "before") if _late(pit, after, gone, first)]
+    told = ((pit, _late(pit, after, gone, first)) for pit in _held(record, season, "before"))
+    return {pit: why for pit, why in told if why}
 
 
 def first_day(record: Record, season: int) -> str:
