@@ -333,7 +333,7 @@ def test_unsure_ground_says_why_it_is_unsure() -> None:
     reasons = ["pan base uncertain", "no station near", "pan base uncertain"]
     uncertain = pd.DataFrame({"reason": reasons, "area_ha": [0.1, 0.2, 0.3]})
     told = _trust(SimpleNamespace(surface_report={"left_out": 0.0}, uncertain=uncertain))
-    why = "no station near and pan base uncertain"
+    why = "no station near, or pan base uncertain"
     assert told == f"Unsure ground: 0.60 ha in 3 places ({why}; layer 'uncertain' of plan.gpkg)"
 
 

@@ -9,7 +9,7 @@ import pandas as pd
 
 from zoning.cli.effort_words import changes_words, effort_words
 from zoning.cli.layout import first, listed, notice_blocks, table
-from zoning.contracts import NOT_CLEARED, constant, joined
+from zoning.contracts import NOT_CLEARED, constant
 from zoning.errors import printable
 from zoning.model import Plan
 from zoning.model.names import in_numbers
@@ -258,10 +258,10 @@ def _trust(plan: Plan) -> str:
     unsure = plan.uncertain["area_ha"].sum() if len(plan.uncertain) else 0.0
     lines = [str(words)] if words else []
     if unsure:
-        count = len(plan.uncertain)
+        count, why = len(plan.uncertain), ", or ".join(sorted(set(plan.uncertain["reason"])))
         lines.append(
             f"Unsure ground: {unsure:.2f} ha in {count} place{'' if count == 1 else 's'} "
-            f"({joined(sorted(set(plan.uncertain['reason'])))}; layer 'uncertain' of plan.gpkg)"
+            f"({why}; layer 'uncertain' of plan.gpkg)"
         )
     return "\n".join(lines)
 
