@@ -34,6 +34,8 @@ def test_nothing_is_said_where_nothing_is_amiss() -> None:
 def test_ground_held_back_by_hazards_is_told() -> None:
     assert "0.50 ha" in told(cap_cm=np.array([45.0, 20.0]))["hazards-limit-depth"]
     assert told(cap_cm=np.array([45.0, 40.0])) == {}
+    sliver = {"area_m2": np.array([5000.0, 20.0]), "cap_cm": np.array([45.0, 20.0])}
+    assert told(**sliver)["hazards-limit-depth"].startswith("On less than 0.01 ha hazards keep")
 
 
 def test_lifting_that_was_switched_off_but_must_be_is_a_caution() -> None:

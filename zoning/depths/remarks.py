@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from zoning.contracts import constant
 from zoning.model import Notice
-from zoning.units import M2_PER_HA, hectares
+from zoning.units import hectares
 
 Floats = NDArray[np.float64]
 
@@ -63,9 +63,9 @@ class Facts:
     pan_met: bool
     patches_m2: tuple[float, ...]
 
-    def hectares(self, where: NDArray[np.bool_]) -> float:
-        """Return the area of the places [ha]."""
-        return float(self.area_m2[where].sum() / M2_PER_HA)
+    def told_area(self, where: NDArray[np.bool_]) -> str:
+        """Return the area of the places in words."""
+        return hectares(float(self.area_m2[where].sum()))
 
 
 def remarks(facts: Facts) -> tuple[Notice, ...]:
@@ -79,14 +79,14 @@ def _hazards(facts: Facts) -> Iterator[Notice]:
     held = (facts.cap_cm < facts.deepest_cm) & (facts.cap_cm < reach)
     if held.any():
         text = (
-            f"On {facts.hectares(held):.2f} ha hazards keep the work shallower than the pan needs, "
+            f"On {facts.told_area(held)} hazards keep the work shallower than the pan needs, "
             "or out of the ground: the pan may stay there."
         )
         yield Notice("note", "hazards-limit-depth", text)
     lifted = facts.cap_cm == 0
     if lifted.any() and not facts.lift_out:
         text = (
-            f"The legs must be lifted out on {facts.hectares(lifted):.2f} ha about hazards, "
+            f"The legs must be lifted out on {facts.told_area(lifted)} about hazards, "
             "although lift_out is off: no setting of the machine is shallow enough there."
         )
         yield Notice("caution", "lifted-at-hazards", text)
