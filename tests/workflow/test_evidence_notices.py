@@ -11,14 +11,21 @@ from zoning.workflow.evidence_notices import with_answers, with_days
 
 
 def answers(
-    stations: pd.DataFrame, *, dry: tuple[str, ...] = (), points: int = 20, loosen: str = "yes"
+    stations: pd.DataFrame,
+    *,
+    dry: tuple[str, ...] = (),
+    points: int = 20,
+    loosen: str = "yes",
+    lifted: tuple[str, ...] = (),
 ) -> dict[str, str]:
     parts = ["whole field", *sorted(set(stations["part_used"]))]
     row = {"points": points, "loosen": loosen, "few_points": points < 10}
     rating = pd.DataFrame([{"part": part, **row} for part in parts])
     cone = stations.loc[stations["kind"] == "cone", "station"]
     said = pd.DataFrame({"station": cone, "moisture": ["dry" if s in dry else "" for s in cone]})
-    return dict(zip(parts, with_answers(rating, stations, said)["answer"], strict=True))
+    left = stations["station"].isin(lifted).to_numpy()
+    told = with_answers(rating, stations, said, left)["answer"]
+    return dict(zip(parts, told, strict=True))
 
 
 def test_the_rating_gives_no_bare_yes_against_most_pits() -> None:
@@ -29,6 +36,19 @@ def test_the_rating_gives_no_bare_yes_against_most_pits() -> None:
     assert told["headland"] == "yes by the probe"
     assert answers(pairs((30.0, 31.0), (31.0, NAN)))["whole field"] == "yes"
     assert answers(pairs((30.0, NAN)))["body"] == "yes by the probe; the pit says no"
+
+
+def test_pits_without_a_pan_on_ground_left_alone_say_nothing_of_the_worked_ground() -> None:
+    rows = pairs((30.0, NAN), (31.0, NAN), (32.0, NAN), (32.0, 33.0), (33.0, NAN))
+    pits = list(rows.loc[rows["kind"] == "pit", "station"])
+    assert answers(rows)["whole field"] == "yes by the probe; pits say no (4 of 5)"
+    assert answers(rows, lifted=(pits[0], pits[1], pits[2], pits[4]))["whole field"] == "yes"
+    some = answers(rows, lifted=tuple(pits[:2]))["whole field"]
+    assert some == "yes by the probe; pits on worked ground say no (2 of 3)"
+    every = answers(rows, lifted=(*pits[:3], pits[4], pits[3]))["whole field"]
+    assert every == "yes by the probe; pits say no (4 of 5)"
+    none = answers(rows, lifted=tuple(pits[:3]), loosen="no")["whole field"]
+    assert none == "no"
 
 
 def test_pits_with_a_pan_stand_against_a_no() -> None:

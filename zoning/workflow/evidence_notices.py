@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from zoning.contracts import constant
 from zoning.model import Notice
@@ -26,9 +27,15 @@ EVIDENCE = (
 
 
 def with_answers(
-    rating: pd.DataFrame, stations: pd.DataFrame, insertions: pd.DataFrame
+    rating: pd.DataFrame,
+    stations: pd.DataFrame,
+    insertions: pd.DataFrame,
+    left_alone: NDArray[np.bool_],
 ) -> pd.DataFrame:
     """Add ``answer`` to `rating`: whether to loosen, with what speaks against that answer.
+
+    A pit that found no pan where the legs are lifted out for want of one, and the probe beside it
+    none either, does not speak against a yes for the ground that is worked, if a pit was dug there.
 
     Parameters
     ----------
@@ -38,17 +45,24 @@ def with_answers(
         ``kind, station, part_used, n_pan, n_known``.
     insertions
         ``station, moisture``.
+    left_alone
+        Whether each of `stations` lies where the plan lifts the legs out, hazards apart, and no
+        probe at its place found otherwise.
     """
     pits = stations[(stations["kind"] == "pit") & (stations["n_known"] > 0)]
+    worked = pits[~left_alone[pits.index]]
+    weighed = pits if worked.empty else pits[(pits["n_pan"] > 0) | ~left_alone[pits.index]]
     probed = stations[stations["kind"] == "cone"]
     dry = probed["station"].isin(dry_stations(insertions))
-    none = 2 * int((pits["n_pan"] == 0).sum()) > len(pits)
+    none = 2 * int((weighed["n_pan"] == 0).sum()) > len(weighed)
     answers = []
     for _, row in rating.iterrows():
         whole = row["part"] == WHOLE_FIELD
-        dug = pits if whole else pits[pits["part_used"] == row["part"]]
+        bearing = weighed if row["loosen"] == "yes" else pits
+        dug = bearing if whole else bearing[bearing["part_used"] == row["part"]]
         here = dry if whole else dry[probed["part_used"] == row["part"]]
-        answers.append(_answer(row, dug, dry=_in_dry(here), none=none))
+        on = " on worked ground" if len(bearing) < len(pits) else ""
+        answers.append(_answer(row, dug, dry=_in_dry(here), none=none, on=on))
     return rating.assign(answer=answers)
 
 
@@ -66,24 +80,27 @@ def dry_stations(insertions: pd.DataFrame) -> list[str]:
     return sorted(set(insertions.loc[said, "station"]))
 
 
-def _answer(row: pd.Series, pits: pd.DataFrame, *, dry: str, none: bool) -> str:
-    """Return the answer of one row; `none` tells that most pits of the field found no pan."""
+def _answer(row: pd.Series, pits: pd.DataFrame, *, dry: str, none: bool, on: str) -> str:
+    """Return the answer of one row; `none` tells that most pits of the field found no pan.
+
+    `on` names the ground of the pits where not all of them count.
+    """
     if row["few_points"]:
         return "too few to tell" if row["points"] else ""
     loosen = str(row["loosen"])
     with_pan, dug = int((pits["n_pan"] > 0).sum()), len(pits)
     by = f"by the probe{dry}"
     if loosen == "yes" and 2 * (dug - with_pan) > dug:
-        return f"yes {by}; {_pits_say('no', dug - with_pan, dug)}"
+        return f"yes {by}; {_pits_say('no', dug - with_pan, dug, on)}"
     if 2 * with_pan > dug and (loosen == "no" or dry):
-        return f"{loosen} {by}; {_pits_say('yes', with_pan, dug)}"
+        return f"{loosen} {by}; {_pits_say('yes', with_pan, dug, on)}"
     if loosen == "yes" and (dry or (none and not dug)):
         return f"yes {by}"
     return loosen
 
 
-def _pits_say(word: str, count: int, dug: int) -> str:
-    return f"the pit says {word}" if dug == 1 else f"pits say {word} ({count} of {dug})"
+def _pits_say(word: str, count: int, dug: int, on: str) -> str:
+    return f"the pit{on} says {word}" if dug == 1 else f"pits{on} say {word} ({count} of {dug})"
 
 
 def with_days(

@@ -11,7 +11,6 @@ import pandas as pd
 from zoning import parts as parts_room
 from zoning import profiles
 from zoning.model import FieldInputs, Notice
-from zoning.workflow.evidence_notices import with_answers
 from zoning.workflow.pits_against import pit_notices
 from zoning.workflow.support import pan_met
 
@@ -46,7 +45,6 @@ def interpret(
     stations = profiles.join_stations(insertions, inputs.pits, outvoted=outvoted)
     stations = stations.assign(part_used=part_used(stations, parts))
     rating = profiles.rate(insertions, part_used(insertions, parts))
-    rating = with_answers(rating, stations, insertions)
     moisture = profiles.moisture_notices(inputs.pits, inputs.cone)
     further = profiles.deeper_notices(insertions)
     against = pit_notices(stations)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pandas as pd
+
 from zoning import depths, outputs, surface
 from zoning.model import FieldInputs, Plan
 from zoning.workflow.cautions import guessed_in, zone_cautions
@@ -9,8 +11,10 @@ from zoning.workflow.decide import Driven, Ground, decide, lay_ground
 from zoning.workflow.describe import describe_runs, describe_zones, uncertain_places
 from zoning.workflow.driving import change_counts
 from zoning.workflow.effort import Effort, at_most_totals, driven_share, effort_of, zone_totals
+from zoning.workflow.evidence_notices import with_answers
 from zoning.workflow.held import held_up
 from zoning.workflow.interpret import placed
+from zoning.workflow.pits_against import met
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.ridge import allowance_cm, outfit_of, working_settings
 from zoning.workflow.told import plan_notices
@@ -80,7 +84,7 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
         grid=cells.grid,
         inside=cells.inside,
         rasters=cells.pan_rasters(ground.pan, choice.depth_cm[cell_piece]),
-        rating=ground.read.rating,
+        rating=_answered(ground, driven),
         losses=choice.losses,
         totals={
             **zone_totals(zones),
@@ -94,6 +98,17 @@ def _plan(inputs: FieldInputs, ground: Ground, driven: Driven) -> Plan:
         backdrop=inputs.backdrop,
         photos=inputs.photos,
     )
+
+
+def _answered(ground: Ground, driven: Driven) -> pd.DataFrame:
+    """Return the rating with its answers, which pits on ground left alone bear on otherwise."""
+    read, choice = ground.read, driven.choice
+    at = depths.piece_of(driven.laid.pieces, read.stations[["x_m", "y_m"]].to_numpy(dtype=float))
+    both = met(read.stations)
+    otherwise = both.loc[both["probe_pan"] != both["pit_pan"], "pit"]
+    left_alone = (choice.depth_cm[at] == 0) & ~choice.barred[at]
+    left_alone &= ~read.stations["station"].isin(otherwise).to_numpy()
+    return with_answers(read.rating, read.stations, read.insertions, left_alone)
 
 
 def _effort(inputs: FieldInputs, ground: Ground, driven: Driven) -> Effort:
