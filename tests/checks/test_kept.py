@@ -272,6 +272,26 @@ def test_a_look_that_found_the_same_is_not_asked_for_again() -> None:
     assert "withdraw pits A8 and A9 now" in text
 
 
+def test_a_second_look_at_a_base_below_the_legs_asks_for_depth_and_no_pass_aside() -> None:
+    under = pit(35.0, 4.0, 6, pan="yes", pan_base_cm=39.0)
+    again = under | {"x_m": float(str(under["x_m"])) + 4.0, "date": "2026-09-12"}
+    advice, *_ = advised(*GOOD, under)
+    (text,) = advice.loc[advice["step"] == "left", "text"]
+    assert text.startswith("Pan left below the legs at pit A8, loosened 35 cm deep there with the ")
+    assert text.endswith("base at 39 cm: most places of the field passed; look there again.")
+    advice, *_ = advised(*GOOD, under, again)
+    text = advice.loc[advice["step"] == "left", "text"].iloc[0]
+    assert "At pits A8 and A9 a second look found the base below the legs too: look" in text
+    assert "Set 42.5 cm there, and no deeper than" in text  # base and clearance: 42 cm
+    assert "each as a further row of phase before" in text
+    assert "half a spacing" not in text
+    passed_at_leg = again | {LEG: 41.0, BETWEEN: 35.0}
+    advice, *_ = advised(*GOOD, under, passed_at_leg)
+    text = advice.loc[advice["step"] == "left", "text"].iloc[0]
+    assert "half a spacing aside" in text
+    assert "below the legs" not in text
+
+
 NEXT = "Before you plan again set speed_km_h to {}."
 
 

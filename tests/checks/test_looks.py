@@ -203,9 +203,11 @@ def test_the_tape_does_not_part_one_setting_that_all_legs_ran_at() -> None:
     assert of_step(table, "look") == []
     assert of_step(table, "depth")[0].startswith("The legs ran 4.9 cm deeper than planned")
     two = [pit(35 + cm, 31 + cm, i, pan="no") for i, cm in enumerate((2.0, 6.0, 2.0, 2.0, 2.4))]
-    assert of_step(told(*two), "look")[0].startswith(
+    look = of_step(told(*two), "look")[0]
+    assert look.startswith(
         "Pit A1 (6 cm): the leg ran deeper than planned, the others by up to 2.4 cm. Check"
     )
+    assert "If it was set so because the planned depth left the pan, leave it and plan" in look
 
 
 def test_a_ridge_of_the_pits_since_the_plan_alone_says_of_how_many() -> None:

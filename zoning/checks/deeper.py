@@ -12,7 +12,12 @@ from zoning.units import tenths
 
 
 def how_deep(
-    zones: pd.DataFrame, gap_cm: float, machine: MachineSection, *, clearance_cm: float = 0.0
+    zones: pd.DataFrame,
+    gap_cm: float,
+    machine: MachineSection,
+    *,
+    clearance_cm: float = 0.0,
+    where: str = "here",
 ) -> str:
     """Return the depth to set, or why none deeper may be.
 
@@ -26,6 +31,8 @@ def how_deep(
         The loosener, whose steps a depth keeps to.
     clearance_cm
         How far below the base a depth is to go [cm].
+    where
+        The ground that is set so, in words.
     """
     worked = zones[zones["depth_cm"] > 0]
     if len(worked["depth_cm"].unique()) != 1:
@@ -34,10 +41,10 @@ def how_deep(
     least = worked.sort_values(["deepest_cm", "zone"], kind="stable").iloc[0]
     why = _why(least, worked)
     if to > now:
-        told = f"Set {to:g} cm here, and no deeper than {least['deepest_cm']:g} cm: {why}."
+        told = f"Set {to:g} cm {where}, and no deeper than {least['deepest_cm']:g} cm: {why}."
         return told + _stays(gap_cm, to - now, str(least["deepest_by"]))
     if least["deepest_by"] in ("notice", "foot"):
-        return f"No deeper setting is named here: {why}."
+        return f"No deeper setting is named {where}: {why}."
     return f"Do not set it deeper than {min(now, float(least['deepest_cm'])):g} cm: {why}."
 
 
@@ -50,6 +57,11 @@ def _stays(gap_cm: float, deeper_cm: float, by: str) -> str:
         f" The pits lack {tenths(gap_cm)} cm, and that is {tenths(deeper_cm)} cm more: it leaves "
         f"the pan{cure}."
     )
+
+
+def clearance_of(zones: pd.DataFrame) -> float:
+    """Return how far below the base the legs are to go there, 0 where no plan tells it [cm]."""
+    return float(zones["clearance_cm"].max()) if "clearance_cm" in zones else 0.0
 
 
 def deeper_cm(zones: pd.DataFrame, gap_cm: float, machine: MachineSection) -> float:

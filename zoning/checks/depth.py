@@ -6,12 +6,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from zoning.checks.deeper import deeper_cm, how_deep
+from zoning.checks.deeper import clearance_of, deeper_cm, how_deep
 from zoning.checks.ground import Ground
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
 from zoning.checks.trials import wanted_ridge_cm
-from zoning.checks.words import pits_named
+from zoning.checks.words import pits_named, set_deeper
 from zoning.model.names import by_name
 from zoning.units import tenths
 
@@ -126,8 +126,7 @@ def _bases_differ(ground: Ground) -> str:
 
 def _clearance_cm(ground: Ground) -> float:
     """Return how far below the base the legs are to go, 0 where they passed it already [cm]."""
-    missed = ground.state == "not_reached" and "clearance_cm" in ground.zones
-    return float(ground.zones["clearance_cm"].max()) if missed else 0.0
+    return clearance_of(ground.zones) if ground.state == "not_reached" else 0.0
 
 
 def _ridge_leaves(ground: Ground, gap_cm: float) -> str:
@@ -162,8 +161,7 @@ def off_but_passed(ground: Ground) -> Iterator[Step]:
     elif ground.ran_deep:
         text = (
             f"The legs ran {tenths(-ground.short_cm)} cm deeper than planned: {look}. Deeper costs "
-            "fuel, and over a hazard it is dangerous. If they were set so because the planned "
-            "depth left the pan, leave them and plan again (docs/howto/check.rst, Plan again)."
+            f"fuel, and over a hazard it is dangerous. {set_deeper('they were')}"
         )
         yield Step("depth", text)
 

@@ -7,10 +7,11 @@ from collections.abc import Iterator
 import numpy as np
 import pandas as pd
 
+from zoning.checks.deeper import clearance_of, how_deep
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD
-from zoning.checks.looks import dug_beside, seen_since, seen_twice
-from zoning.checks.ran import base_passed, doubted, floated_only, steady
+from zoning.checks.looks import dug_beside, seen_below, seen_since, seen_twice
+from zoning.checks.ran import base_missed, base_passed, doubted, floated_only, steady
 from zoning.checks.rules import rule
 from zoning.checks.slower import compared, same_km_h
 from zoning.checks.steps import MISSED, Step
@@ -22,6 +23,15 @@ from zoning.units import least_to_most, tenths
 _CURES = (
     " Less of a ridge ({}), or more depth where machine and hazards allow it, "
     "passes the pan: dig beside these pits before either."
+)
+_STAYS_BETWEEN = (
+    " At {} a second look found the same: look there no more, a second pass half a spacing aside "
+    "loosens what is left."
+)
+_GOES_DEEPER = (
+    " At {} a second look found the base below the legs too: look there no more, the pan goes "
+    "deeper there. {} Before you plan again add what they showed of the base to the readings, each "
+    "as a further row of phase before (docs/howto/check.rst, Plan again)."
 )
 _NOTHING_YET = "So far the pits ask for no change ({}); they are too few to rely on it."
 
@@ -38,7 +48,8 @@ def left_between(ground: Ground) -> Iterator[Step]:
     if own.empty or (floated_only(ground.pits).any() and not most):
         return
     what = "Pan left" if own["pan"].eq("yes").all() else "Pan not passed"
-    head = f"{what} between legs at {pits_named(own['pit'].tolist())}{_all_in(own, ground.pits)}"
+    where = "below the legs" if base_missed(own["chance_leg"]).all() else "between legs"
+    head = f"{what} {where} at {_named(own)}{_all_in(own, ground.pits)}"
     passed = ground.pits[base_passed(ground.pits["chance_between"])]
     asked = _look_again(ground, own, passed)
     if not most:
@@ -47,20 +58,28 @@ def left_between(ground: Ground) -> Iterator[Step]:
         cures = _CURES.format(first) if np.isnan(ground.field_km_h) else ""
         asked = f"do not keep the setting on this.{cures}"
     asked += dug_beside(own, passed, else_closed=most)
-    yield Step("left", f"{head}{_loosened_to(own)}: {asked}", _zones(own))
+    yield Step("left", f"{head}{_loosened_to(own, where)}: {asked}", _zones(own))
 
 
 def _look_again(ground: Ground, own: pd.DataFrame, passed: pd.DataFrame) -> str:
     """Return what is asked where most places passed: a look, and where that was had a remedy."""
     left = own.drop(seen_since(own, passed).index)
-    twice = left.loc[left.index.isin(seen_twice(own).index), "pit"].astype(str).tolist()
+    twice = left[left.index.isin(seen_twice(own).index)]
     look = "; look there again" if len(twice) < len(left) else ""
-    if not twice:
-        return f"most places{_of_field(ground)} passed{look}."
-    return (
-        f"most places{_of_field(ground)} passed{look}. At {pits_named(twice)} a second look found "
-        "the same: look there no more, a second pass half a spacing aside loosens what is left."
-    )
+    under = twice.index.isin(seen_below(own).index)
+    told = _STAYS_BETWEEN.format(_named(twice[~under])) if len(twice[~under]) else ""
+    for _, pits in twice[under].groupby("depth_cm"):
+        told += _GOES_DEEPER.format(_named(pits), _set_there(ground, pits))
+    return f"most places{_of_field(ground)} passed{look}.{told}"
+
+
+def _set_there(ground: Ground, pits: pd.DataFrame) -> str:
+    """Return the depth to set at the place of `pits` of one depth, or why none deeper may be."""
+    zones = ground.zones[ground.zones["zone"].isin(pits["zone"])]
+    lacks_cm = pits["base_cm"] - pits["loosened_at_leg_cm"]
+    gap_cm = float(lacks_cm.quantile(rule("deeper_share"), interpolation="higher"))
+    below_cm = clearance_of(zones)
+    return how_deep(zones, gap_cm, ground.machine, clearance_cm=below_cm, where="there")
 
 
 def worked_again(ground: Ground) -> Iterator[Step]:
@@ -182,12 +201,13 @@ def _less_doubted(pits: pd.DataFrame) -> str:
     return f" without {pits_named(own['pit'].tolist())} asked about above" if len(own) else ""
 
 
-def _loosened_to(pits: pd.DataFrame) -> str:
-    """Return how deep pits were loosened between the legs and where the base lies, in words."""
-    known = pits[pits["loosened_between_cm"].notna() & pits["base_cm"].notna()]
+def _loosened_to(pits: pd.DataFrame, where: str) -> str:
+    """Return how deep pits were loosened there and where the base lies, in words."""
+    reach = "loosened_between_cm" if where == "between legs" else "loosened_at_leg_cm"
+    known = pits[pits[reach].notna() & pits["base_cm"].notna()]
     if known.empty:
         return ""
-    told = (least_to_most(known[name]) for name in ("loosened_between_cm", "base_cm"))
+    told = (least_to_most(known[name]) for name in (reach, "base_cm"))
     return ", loosened {} cm deep there with the base at {} cm".format(*told)
 
 
@@ -204,6 +224,10 @@ def _uneven_ridges(ground: Ground, own: pd.DataFrame) -> Iterator[Step]:
             "setting is kept."
         )
         yield Step("look", text, _zones(own))
+
+
+def _named(pits: pd.DataFrame) -> str:
+    return pits_named(pits["pit"].astype(str).tolist())
 
 
 def _zones(pits: pd.DataFrame) -> tuple[int, ...]:

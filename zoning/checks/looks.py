@@ -11,11 +11,11 @@ import pandas as pd
 from zoning.checks.caps import past_caps, past_words, stop_words
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD
-from zoning.checks.ran import floated_only, unworked
+from zoning.checks.ran import base_missed, floated_only, unworked
 from zoning.checks.reasons import BASE_FAR, NONE_BEFORE, SECOND_TOOL, leg_not_noted
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
-from zoning.checks.words import pits_named
+from zoning.checks.words import pits_named, set_deeper
 from zoning.contracts import NOT_CLEARED, joined
 from zoning.model.names import by_name, in_numbers
 from zoning.units import least_to_most, tenths
@@ -136,6 +136,13 @@ def seen_twice(pits: pd.DataFrame) -> pd.DataFrame:
     return pits.loc[[row for row, pit in _each(pits) if len(_at_place(pit, pits)) > 1]]
 
 
+def seen_below(pits: pd.DataFrame) -> pd.DataFrame:
+    """Return those of `pits` at whose place all of them show the base below the legs."""
+    under = pits[base_missed(pits["chance_leg"])]
+    places = ((row, _at_place(pit, pits)) for row, pit in _each(pits))
+    return pits.loc[[row for row, place in places if place.index.isin(under.index).all()]]
+
+
 def _each(pits: pd.DataFrame) -> Iterator[tuple[Hashable, Mapping[Hashable, Any]]]:
     return zip(pits.index, pits.to_dict("records"), strict=True)
 
@@ -231,7 +238,8 @@ def diving(ground: Ground) -> Iterator[Step]:
         ran = _others_ran(others["loosened_at_leg_cm"] - others["set_cm"])
         text = (
             f"{_each_cm(own, deep)}: the leg ran deeper than planned{ran}. Check "
-            f"{ground.control} and the frame level on that run: over a hazard that is dangerous."
+            f"{ground.control} and the frame level on that run: over a hazard that is dangerous. "
+            f"{set_deeper('it was')}"
         )
         yield Step("look", text, _zones(own))
 

@@ -1,4 +1,4 @@
-"""Lists of names as a sentence has them."""
+"""Words that several kinds of advice share."""
 
 from __future__ import annotations
 
@@ -13,3 +13,12 @@ def pits_named(names: Sequence[str]) -> str:
     most = int(rule("named_pits_most"))
     more = [f"{len(names) - most} more"] if len(names) > most else []
     return f"pit{'' if len(names) == 1 else 's'} {joined([*names[:most], *more])}"
+
+
+def set_deeper(was: str) -> str:
+    """Return what holds of legs set deeper on purpose; `was` is ``it was`` or ``they were``."""
+    it = "it" if was.startswith("it") else "them"
+    return (
+        f"If {was} set so because the planned depth left the pan, leave {it} and plan again "
+        "(docs/howto/check.rst, Plan again)."
+    )
