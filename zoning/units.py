@@ -23,6 +23,9 @@ M2_PER_HA = 10_000.0
 CM_PER_M = 100.0
 S_PER_MIN = 60.0
 CM_PER_INCH = CM_PER["in"]
+COMPASS = (
+    "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west",
+)  # fmt: skip
 
 
 def inches(value_cm: float) -> float:
@@ -33,6 +36,12 @@ def inches(value_cm: float) -> float:
 def as_number(value: object) -> float:
     """Return what a cell of a table holds, which is a number, as one."""
     return float(value)  # type: ignore[arg-type]
+
+
+def compass(way: NDArray[np.float64]) -> str:
+    """Return the point of the compass that a direction (east, north) is nearest to."""
+    turn_deg = math.degrees(math.atan2(way[0], way[1]))
+    return COMPASS[round(turn_deg / 45.0) % len(COMPASS)]
 
 
 def hectares(area_m2: float) -> str:

@@ -32,6 +32,12 @@ def test_the_travel_heading_stands_in_for_one_not_given() -> None:
     assert area_m2(parts, "wheeling") == pytest.approx(6 * 2 * 200)
 
 
+def test_wheelings_laid_from_the_edge_of_the_field_are_told() -> None:
+    for offset_m, told in ((0.0, ["wheelings-from-edge"]), (12.0, [])):
+        rule = WheelingsSection(width_m=2.0, spacing_m=24.0, offset_m=offset_m, heading_deg=0.0)
+        assert codes(divided(wheelings=rule)[1]) == told
+
+
 def test_width_is_that_of_the_track() -> None:
     line = layer(LineString([(50, -20), (50, 320)]))
     for width in (1.5, 3.0):

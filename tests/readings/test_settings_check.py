@@ -15,6 +15,14 @@ from zoning.readings.toml_file import read_settings
 GOOD = '[field]\nname = "A"\nboundary = "b.geojson"\n[readings]\ncone = "c.csv"\n'
 
 
+def test_the_travel_heading_serves_wheelings_without_one_of_their_own(tmp_path: Path) -> None:
+    more = "[machine]\ntravel_heading_deg = 14\n[areas.wheelings]\nspacing_m = 24\n"
+    (tmp_path / "field.toml").write_text(GOOD + more)
+    settings = read_settings(tmp_path).settings
+    assert settings.areas.wheelings.heading_deg is None
+    assert settings.machine.travel_heading_deg == 14
+
+
 @pytest.mark.parametrize(
     ("more", "said"),
     [
@@ -23,6 +31,7 @@ GOOD = '[field]\nname = "A"\nboundary = "b.geojson"\n[readings]\ncone = "c.csv"\
         ('[machine]\npoint = "winged"\nwing_width_cm = 3\n', "less than foot_width_cm"),
         ("[areas.wheelings]\n", "Neither lines nor heading_deg with spacing_m"),
         ("[areas.wheelings]\nheading_deg = 3\n", "Neither lines nor heading_deg with spacing_m"),
+        ("[areas.wheelings]\nspacing_m = 24\n", "travel_heading_deg under [machine]"),
         (
             '[areas.wheelings]\nlines = "l.geojson"\nheading_deg = 3\nspacing_m = 24\n',
             "Both lines and a heading",

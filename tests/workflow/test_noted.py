@@ -45,6 +45,35 @@ def test_a_pit_recorded_on_another_part_than_the_map_has_there_is_named() -> Non
     assert "G4 (body, map: headland), G5 (headland, map: body)." in note.text
 
 
+def beside(*x_m: float) -> list[str]:
+    """Return what is told of stations noted on the wheeling (58.5 to 61.5 m) at so far east."""
+    table = stood(*((f"W{at}", x, "wheeling") for at, x in enumerate(x_m)))
+    notices = noted_notices(table.assign(pan_base_cm=30.0), PARTS, np.full(len(x_m), 35.0))
+    return [notice.text for notice in notices if notice.code == "wheelings-beside"]
+
+
+def test_stations_noted_on_wheelings_that_lie_beside_them_on_one_side_doubt_the_strips() -> None:
+    (text,) = beside(62.3, 64.5, 63.0, 62.0, 60.0)
+    assert text.startswith(
+        "Of 5 stations noted on a wheeling, on its strips of the map or near them, 4 lie beside, "
+        "by 0.5 to 3 m, to the east: "
+    )
+    assert "to the west" in beside(58.0, 57.0, 56.5, 57.5)[0]
+
+
+@pytest.mark.parametrize(
+    "x_m",
+    [
+        (62.3, 64.5, 63.0),  # three on one side come by chance once in four
+        (62.3, 64.5, 57.0, 57.5, 63.0),  # to both sides, as receivers err
+        (62.3, 64.5, 63.0, 62.0, 60.0, 60.0, 59.0, 61.0),  # no more than half of them
+        (70.0, 71.0, 72.0, 73.0),  # far off: told one by one
+    ],
+)
+def test_what_receivers_may_err_is_no_doubt_of_the_strips(x_m: tuple[float, ...]) -> None:
+    assert beside(*x_m) == []
+
+
 @pytest.mark.parametrize(
     "place",
     [

@@ -62,7 +62,8 @@ def ruled_wheelings(
     if ground.is_empty:
         return Found()
     edges = shapely.union_all([tracks.boundary.intersection(reach), body.boundary])
-    return Found((Layer("wheeling", "wheeling", ground, edges),), _crowded(rule))
+    notices = (*_crowded(rule), *_from_the_edge(rule))
+    return Found((Layer("wheeling", "wheeling", ground, edges),), notices)
 
 
 def _parallel(boundary: MultiPolygon, rule: WheelingsSection, heading_deg: float) -> BaseGeometry:
@@ -90,6 +91,17 @@ def _crowded(rule: WheelingsSection) -> tuple[Notice, ...]:
         "them: all of the body counts as wheeling."
     )
     return (Notice("caution", "wheelings-everywhere", text),)
+
+
+def _from_the_edge(rule: WheelingsSection) -> tuple[Notice, ...]:
+    if rule.offset_m != 0:
+        return ()
+    text = (
+        "offset_m of [areas.wheelings] is not given, or 0: the first wheeling is laid through the "
+        f"leftmost point of the field, the others every {rule.spacing_m:g} m from it. Seldom do "
+        "they lie there: tape offset_m out (docs/howto/wheelings_without_a_map.rst)."
+    )
+    return (Notice("caution", "wheelings-from-edge", text),)
 
 
 def _unplaced() -> Notice:

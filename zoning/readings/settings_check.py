@@ -32,7 +32,8 @@ def combination_faults(settings: Settings, file: str, machine_file: str) -> list
         *_machine(settings.machine, machine_file),
     ]
     if settings.areas.wheelings is not None:
-        faults.extend(_wheelings(settings.areas.wheelings, file))
+        travel_deg = settings.machine.travel_heading_deg
+        faults.extend(_wheelings(settings.areas.wheelings, file, travel_deg))
     return faults
 
 
@@ -169,7 +170,7 @@ def _machine(machine: MachineSection, file: str) -> Iterator[Fault]:
         )
 
 
-def _wheelings(wheelings: WheelingsSection, file: str) -> Iterator[Fault]:
+def _wheelings(wheelings: WheelingsSection, file: str, travel_deg: float | None) -> Iterator[Fault]:
     column = "areas.wheelings"
     heading, spacing = wheelings.heading_deg, wheelings.spacing_m
     if wheelings.lines is not None:
@@ -181,11 +182,12 @@ def _wheelings(wheelings: WheelingsSection, file: str) -> Iterator[Fault]:
                 column=column,
             )
         return
-    if heading is None or spacing is None:
+    if spacing is None or (heading is None and travel_deg is None):
         yield Fault(
             file,
             "Neither lines nor heading_deg with spacing_m are given.",
-            "Give lines, or heading_deg and spacing_m.",
+            "Give lines, or spacing_m with offset_m and with heading_deg here or "
+            "travel_heading_deg under [machine].",
             column=column,
         )
     elif wheelings.width_m >= spacing:

@@ -5,13 +5,14 @@ from __future__ import annotations
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 from numpy.typing import NDArray
 
 from zoning.contracts import constant, joined
 from zoning.model import Notice
 from zoning.model.names import in_numbers
 from zoning.parts import part_of
-from zoning.units import least_to_most
+from zoning.units import compass, least_to_most
 from zoning.workflow.disagree import named
 
 Floats = NDArray[np.float64]
@@ -46,7 +47,8 @@ def noted_notices(
     """
     lost, off = _unmapped(stations, parts), _off_the_map(stations, parts)
     differ = _differ(stations[off], parts, depth_cm[off])
-    return (*unmapped_notices(stations[lost], depth_cm[lost]), *differ)
+    beside = _beside_strips(stations, parts)
+    return (*unmapped_notices(stations[lost], depth_cm[lost]), *beside, *differ)
 
 
 def _unmapped(stations: pd.DataFrame, parts: gpd.GeoDataFrame) -> NDArray[np.bool_]:
@@ -89,6 +91,37 @@ def _differ(
         f"{f', or draw the {missing} that the map lacks there{clear}' if missing else ''}."
     )
     return (Notice("caution" if missing else "note", "part-differs", text),)
+
+
+def _beside_strips(stations: pd.DataFrame, parts: gpd.GeoDataFrame) -> tuple[Notice, ...]:
+    """Return a caution where most stations noted on a wheeling lie off its strips on one side.
+
+    Each by less than a receiver errs; receivers err to all sides. How much they go one way is the
+    length of the mean of the ways off to the mean of their lengths.
+    """
+    strips = parts[parts["kind"] == "wheeling"]
+    noted = stations[stations["used"].astype(bool) & stations["part"].isin(strips["part"])]
+    if noted.empty:
+        return ()
+    places = np.asarray(gpd.points_from_xy(noted["x_m"], noted["y_m"]))
+    ways = shapely.shortest_line(strips.geometry.union_all(), places)
+    off = np.diff(shapely.get_coordinates(ways).reshape(-1, 2, 2), axis=1)[:, 0]
+    off_m = np.hypot(off[:, 0], off[:, 1])
+    near = off_m <= constant("plan_rules", "wheeling_off_m")
+    beside = near & (off_m > 0)
+    count, of = int(beside.sum()), int(near.sum())
+    if count < constant("plan_rules", "wheeling_beside_least") or 2 * count <= of:
+        return ()
+    way = off[beside].mean(axis=0)
+    if np.hypot(*way) < constant("plan_rules", "wheeling_one_side") * off_m[beside].mean():
+        return ()
+    text = (
+        f"Of {of} stations noted on a wheeling, on its strips of the map or near them, {count} lie "
+        f"beside, by {least_to_most(off_m[beside].round(1))} m, to the {compass(way)}: receivers "
+        "err to all sides. Move offset_m or the lines of [areas.wheelings] that way, or correct the notes: "
+        "as it is the work for wheelings runs beside them."
+    )
+    return (Notice("caution", "wheelings-beside", text),)
 
 
 def _work(depth_cm: float) -> str:

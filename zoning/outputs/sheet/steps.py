@@ -18,7 +18,7 @@ from shapely import LinearRing, LineString, MultiLineString, MultiPolygon, Point
 from shapely.geometry.base import BaseGeometry
 
 from zoning.contracts import constant
-from zoning.units import as_number
+from zoning.units import as_number, compass
 
 Floats = NDArray[np.float64]
 
@@ -26,9 +26,6 @@ _RULES = "sheet_rules"
 _SAME_PLACE_M = 0.01
 _ALONG = np.linspace(0.0, 1.0, 25)  # places along a round where it is looked at
 _CUT = " A pass that a gap cuts goes on beyond it as another, with a 0 m of its own."
-_COMPASS = (
-    "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +123,7 @@ def how_counted(passes: gpd.GeoDataFrame, boundary: BaseGeometry | None = None) 
     words = f"In depth_passes.csv: {', '.join(told)}."
     words += _CUT if rings and len(lines) else ""
     way = _heading(lines)
-    from_where = [] if way is None else [f"from the {_compass(-way)} end of every straight pass"]
+    from_where = [] if way is None else [f"from the {compass(-way)} end of every straight pass"]
     from_where += [_rounds_begin(loops, about)] if rounds else []
     if not from_where:
         return words
@@ -155,7 +152,7 @@ def begin_with(
     own = int(near_m[1] > near_m[0] + _SAME_PLACE_M)
     alike = abs(near_m[0] - near_m[1]) <= _SAME_PLACE_M
     away = "" if alike else ", away from the gateway"
-    side = _compass(_across(lines) * (1 - 2 * own))
+    side = compass(_across(lines) * (1 - 2 * own))
     if len(depths_cm) < 2:
         return f" Begin with pass {outer.index[own]} on the {side} side{away}."
     first: dict[str, list[str]] = {}
@@ -284,7 +281,7 @@ def _start_of(line: LineString) -> str:
     start, end = shapely.get_coordinates(line)[[0, -1]]
     hull: BaseGeometry = line.convex_hull
     if math.dist(start, end) > _SAME_PLACE_M or not isinstance(hull, Polygon):
-        return f"from the {_compass(start - end)} end"
+        return f"from the {compass(start - end)} end"
     turning = "anticlockwise" if shapely.is_ccw(shapely.linearrings(line.coords)) else "clockwise"
     at, round_m = hull.exterior.project(Point(start)), hull.length
     reach_m = constant(_RULES, "corner_side_share") * round_m
@@ -295,7 +292,7 @@ def _start_of(line: LineString) -> str:
     outward = square * np.sign(square @ (start - shapely.get_coordinates(hull.centroid)[0]))
     corner = bend_deg >= constant(_RULES, "corner_bend_deg")
     where = "corner" if corner else "side (numbered on the map)"
-    return f"{turning} from the {_compass(outward)} {where}"
+    return f"{turning} from the {compass(outward)} {where}"
 
 
 def _counted(lines: pd.Series) -> str:
@@ -304,13 +301,7 @@ def _counted(lines: pd.Series) -> str:
     if len(numbers) < 2:
         return _span(numbers)
     way = _across(lines)
-    return f"{numbers[0]} ({_compass(way)} side) to {numbers[-1]} ({_compass(-way)} side)"
-
-
-def _compass(way: Floats) -> str:
-    """Return the point of the compass that a direction (east, north) is nearest to."""
-    turn_deg = math.degrees(math.atan2(way[0], way[1]))
-    return _COMPASS[round(turn_deg / 45.0) % 8]
+    return f"{numbers[0]} ({compass(way)} side) to {numbers[-1]} ({compass(-way)} side)"
 
 
 def _span(numbers: Iterable[int]) -> str:
