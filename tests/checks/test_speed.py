@@ -172,6 +172,10 @@ def test_an_even_speed_of_pits_that_the_tractor_does_not_hold_is_not_asked_for()
     rows = [*(pit(36, 13, 5, i) for i in range(3)), *(pit(36, 2, 8, i) for i in range(3, 5))]
     (driven,) = told(*rows, work_speed_km_h=8.1).query("step == 'speed'")["text"]
     assert driven.startswith("Drive 8 km/h: the pits show")
+    assert driven.endswith(
+        "Where ground was driven again at 8 km/h since its slower pits were dug, withdraw those "
+        "(worked again), also where they passed."
+    )
     (text,) = told(*rows, work_speed_km_h=7.2).query("step == 'speed'")["text"]
     assert text == (
         "The pits show a ridge of 13 cm at 5 km/h (3 pits), 2 cm at 8 km/h (2 pits). By the "

@@ -176,7 +176,7 @@ def shallower(ground: Ground) -> Iterator[Step]:
     why = (
         f"The legs ran {tenths(-ground.short_cm)} cm deeper than planned: check {ground.control}, "
         "the roller and the frame level before the work goes on, since over a hazard it is "
-        "dangerous"
+        f"dangerous. {set_deeper('they were').rstrip('.')}"
         if ground.ran_deep
         else "The plan insures here against a base that it does not know, or the depth is that of "
         "ground beside. Before it is set shallower add readings here and plan again"

@@ -131,7 +131,7 @@ def unchanged(ground: Ground, *, settled: bool) -> Iterator[Step]:
         words, km_h = _speed_kept(ground)
         yield from next_plan(ground, km_h)
         text = f"Keep {words}{even}); dig again where the depth changes."
-    single = len(uneven) or len(ground.afloat) or len(ground.left)
+    single = len(uneven) or len(ground.afloat) or len(ground.dived) or len(ground.left)
     yield Step("keep" if settled else "so_far", "" if single else text)
 
 

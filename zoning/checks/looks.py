@@ -11,7 +11,7 @@ import pandas as pd
 from zoning.checks.caps import past_caps, past_words, stop_words
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD
-from zoning.checks.ran import base_missed, floated_only, unworked
+from zoning.checks.ran import base_missed, base_passed, floated_only, unworked
 from zoning.checks.reasons import BASE_FAR, NONE_BEFORE, SECOND_TOOL, leg_not_noted
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
@@ -170,7 +170,7 @@ def questioned(ground: Ground) -> Iterator[Step]:
         )
         yield Step("look", text, _zones(own))
     pits = ground.pits
-    if len(own := pits[pits["asked"] == "base"]):
+    if len(own := _once_only(pits[pits["asked"] == "base"], pits)):
         text = (
             f"The base noted at {_named(own)} ({least_to_most(own['base_cm'])} cm) lies far off "
             f"the one that the plan expects: {BASE_FAR} Measure it again."
@@ -189,6 +189,22 @@ def questioned(ground: Ground) -> Iterator[Step]:
             f"{_named(own)}: {SECOND_TOOL} Measure again."
         )
         yield Step("look", text, _zones(own))
+
+
+def _once_only(asked: pd.DataFrame, pits: pd.DataFrame) -> pd.DataFrame:
+    """Return the pits asked about their base that no other pit at their place has answered.
+
+    One whose base agrees answers, and one dug on their day or later that passed.
+    """
+    passed = pits[base_passed(pits["chance_between"])]
+    open_yet = asked.drop(seen_since(asked, passed).index)
+    agree_cm = rule("bases_agree_cm") / 2.0
+    alone = [
+        row
+        for row, pit in _each(open_yet)
+        if ((_at_place(pit, pits)["base_cm"] - pit["base_cm"]).abs() <= agree_cm).sum() < 2
+    ]
+    return open_yet.loc[alone]
 
 
 def floating(ground: Ground) -> Iterator[Step]:

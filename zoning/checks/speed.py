@@ -159,7 +159,11 @@ def _faster_as_pits(ground: Ground) -> str:
     fast = ground.steady[ground.steady["speed_km_h"] >= even_km_h]
     few = tally(fast).verdict == "cannot_tell"
     dig = " Dig behind the faster run here before trusting it." if few else ""
-    return f"{_shallow_first(ground)}Drive {even_km_h:g} km/h: {told}.{dig} {_FEWER_LEGS}"
+    again = (
+        f"Where ground was driven again at {even_km_h:g} km/h since its slower pits were dug, "
+        "withdraw those (worked again), also where they passed."
+    )
+    return f"{_shallow_first(ground)}Drive {even_km_h:g} km/h: {told}.{dig} {_FEWER_LEGS} {again}"
 
 
 def _shallow_first(ground: Ground) -> str:
