@@ -109,7 +109,7 @@ depth_control = "pins"
 frame = "two_row"
 row_gap_cm = 90
 speed_km_h = 8
-travel_heading_deg = 23             # clockwise from north; without it, along the longest side
+travel_heading_deg = 23             # clockwise from grid north; without it, along the longest side
 
 [tractor]
 pto_power_kw = 180

@@ -272,6 +272,26 @@ def test_a_look_that_found_the_same_is_not_asked_for_again() -> None:
     assert "withdraw pits A8 and A9 now" in text
 
 
+def test_where_most_pits_of_a_part_left_the_pan_its_other_runs_are_told_of() -> None:
+    left = [
+        pit(36.0, 9.0, at, pan="yes", pan_base_cm=33.0, part="wheeling", date="2026-09-11")
+        for at in (4, 6)
+    ]
+    passed = pit(37.0, 3.0, 8, part="wheeling")
+    told = []
+    for rows in (left, [*left, passed, passed | {"x_m": 90.0, "y_m": 90.0}], left[:1]):
+        advice, *_ = advised(*GOOD, *GOOD, *rows)
+        told.append(advice.loc[advice["step"] == "left", "text"].iloc[0])
+    words = "look there again, and in other runs of the wheeling (most pits there show it)."
+    assert [text.endswith(words) for text in told] == [True, False, False]
+    again = [one | {"x_m": float(str(one["x_m"])) + 4.0} for one in left]
+    advice, *_ = advised(*GOOD, *GOOD, *left, *again)
+    text = advice.loc[advice["step"] == "left", "text"].iloc[0]
+    assert text.endswith(
+        "Most pits of the wheeling show it: do so in all its runs, or dig in others first."
+    )
+
+
 def test_a_second_look_at_a_base_below_the_legs_asks_for_depth_and_no_pass_aside() -> None:
     under = pit(35.0, 4.0, 6, pan="yes", pan_base_cm=39.0)
     again = under | {"x_m": float(str(under["x_m"])) + 4.0, "date": "2026-09-12"}

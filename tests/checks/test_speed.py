@@ -66,6 +66,17 @@ def test_only_speeds_above_those_seen_and_within_the_pull_are_tried() -> None:
     assert text.startswith("Try a faster run: 8 km/h at the same setting, a pit")
     none = told(*rows, work_speed_km_h=5.2, machine=MachineSection(speed_km_h=7.0))
     assert "speed" not in set(none["step"])
+    # What holds at one depth of several is tried there, before any metal is touched.
+    deep = [pit(40, 11, 6, i, x_m=150.0) for i in range(3)]
+    field = told(*rows, *deep, work_speed_km_h=[8.4, 7.1, 9.0]).query("where == @FIELD")
+    assert field["step"].iloc[0] == "speed"
+    assert (
+        field["text"]
+        .iloc[0]
+        .startswith(
+            "Try a faster run where the tractor can pull it, at 35 cm: 8 km/h at the same setting, a "
+        )
+    )
     # Without a faster run nothing hangs on one.
     assert not none["text"].str.contains("faster run").any()
 
@@ -353,7 +364,9 @@ def test_to_dig_under_a_ridge_comes_after_speed_points_and_spacing() -> None:
     rows = [pit(36, 7, 6, i, **missed) for i in range(4)]
     deep = [pit(41, 10, 6, 3 * i, x_m=150.0, **missed) for i in range(3)]
     table = told(*rows, *deep, work_speed_km_h=[8.4, 7.1, 9.0])
-    assert table.loc[table["step"] == "speed", "where"].tolist() == ["35 cm"]
+    speed = table[table["step"] == "speed"]
+    assert speed["where"].tolist() == [FIELD]
+    assert "where the tractor can pull it, at 35 cm: 8 km/h" in speed["text"].iloc[0]
     again = table.loc[table["text"].str.contains("and plan again"), ["where", "text"]].to_numpy()
     ((where, text),) = again
     assert where == FIELD

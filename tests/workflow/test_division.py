@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import geopandas as gpd
 import numpy as np
+import pyproj
 import pytest
 from shapely import LineString
 
@@ -100,3 +101,43 @@ def test_the_samples_lines_are_drawn_along_its_heading_and_not_quite_along_its_l
 
 def test_wheelings_by_the_travel_heading_are_not_told_of(sample_inputs: FieldInputs) -> None:
     assert told(sample_inputs, WheelingsSection(spacing_m=24.0), None) == []
+
+
+def from_grid_north(
+    inputs: FieldInputs, wheelings: WheelingsSection | None, travel_deg: float | None
+) -> list[tuple[str, str]]:
+    settings = replace(
+        inputs.settings,
+        machine=replace(inputs.settings.machine, travel_heading_deg=travel_deg),
+        areas=replace(inputs.settings.areas, wheelings=wheelings),
+    )
+    lines = inputs.wheeling_lines if wheelings and wheelings.lines else None
+    rest = {"wheeling_lines": inputs.wheeling_lines.iloc[:0]} if lines is None else {}
+    found = divide(replace(inputs, settings=settings, **rest)).notices
+    return [(one.level, one.text) for one in found if one.code == "heading-from-grid-north"]
+
+
+def test_headings_are_told_from_which_north_they_count(sample_inputs: FieldInputs) -> None:
+    """The difference is the meridian convergence that PROJ gives for the place."""
+    lonlat = gpd.GeoSeries([sample_inputs.boundary.centroid], crs=sample_inputs.working_crs)
+    at = lonlat.to_crs(4326).iloc[0]
+    factors = pyproj.Proj(sample_inputs.working_crs).get_factors(at.x, at.y)
+    grid_deg = 23.0 - factors.meridian_convergence
+    ((level, text),) = from_grid_north(sample_inputs, None, 23.0)
+    assert level == "note"
+    assert text.startswith("travel_heading_deg = 23 counts from the north of the grid (EPSG:32631)")
+    assert f"write {grid_deg:.2f} instead" in text
+    ruled = WheelingsSection(heading_deg=23.0, spacing_m=24.0, offset_m=12.0)
+    ((level, text),) = from_grid_north(sample_inputs, ruled, 23.0)
+    assert level == "caution"
+    assert text.startswith("heading_deg = 23 and travel_heading_deg = 23 count from the north")
+    assert text.endswith(f"write {grid_deg:.2f} instead.")
+
+
+def test_nothing_is_told_of_north_where_no_heading_is_given_or_none_is_felt(
+    sample_inputs: FieldInputs,
+) -> None:
+    assert from_grid_north(sample_inputs, None, None) == []
+    wide = replace(sample_inputs.settings.machine, legs=99)
+    far = replace(sample_inputs, settings=replace(sample_inputs.settings, machine=wide))
+    assert from_grid_north(far, None, 23.0) == []

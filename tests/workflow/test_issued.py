@@ -79,6 +79,7 @@ def test_pits_dug_before_the_plan_was_issued_are_counted(
     alone = dataclasses.replace(dug, pits=pits.head(1))
     told = text(tmp_path, alone, planned, [other, sample_plan])
     assert told.startswith("The one pit is older than the plan that it is judged by")
+    assert "Where ground was driven again to this plan, withdraw it there (worked again)." in told
     assert "If another was driven" in told
     (notice,) = issued_notices(tmp_path, dug, planned)
     assert (notice.code, notice.pits) == (OLDER, tuple(pits["pit"].head(1)))

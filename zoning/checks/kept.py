@@ -66,11 +66,28 @@ def _look_again(ground: Ground, own: pd.DataFrame, passed: pd.DataFrame) -> str:
     left = own.drop(seen_since(own, passed).index)
     twice = left[left.index.isin(seen_twice(own).index)]
     look = "; look there again" if len(twice) < len(left) else ""
+    alike = _mostly_left(ground, own)
+    look += (
+        f", and in other runs of the {alike} (most pits there show it)" if look and alike else ""
+    )
     under = twice.index.isin(seen_below(own).index)
     told = _STAYS_BETWEEN.format(_named(twice[~under])) if len(twice[~under]) else ""
+    if told and alike:
+        told += f" Most pits of the {alike} show it: do so in all its runs, or dig in others first."
     for _, pits in twice[under].groupby("depth_cm"):
         told += _GOES_DEEPER.format(_named(pits), _set_there(ground, pits))
     return f"most places{_of_field(ground)} passed{look}.{told}"
+
+
+def _mostly_left(ground: Ground, own: pd.DataFrame) -> str:
+    """Return the parts most of whose places, several, are among the pits `own`, in words."""
+    every, missed = (pits[pits["part"] != ""] for pits in (ground.telling, own))
+    parts = [
+        str(part)
+        for part, left in missed.groupby("part")
+        if len(left) > 1 and 2 * len(left) > int((every["part"] == part).sum())
+    ]
+    return joined(parts)
 
 
 def _set_there(ground: Ground, pits: pd.DataFrame) -> str:

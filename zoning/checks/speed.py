@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import pandas as pd
@@ -14,7 +14,7 @@ from zoning.checks.ran import sound, steady
 from zoning.checks.rules import SLACK, rule
 from zoning.checks.steps import Step
 from zoning.checks.trials import ROUGH, curve_of_pits, ridge_at_cm, runs_kept, runs_set
-from zoning.contracts import joined, rows
+from zoning.contracts import NOT_CLEARED, joined, rows
 from zoning.model.check import RidgeCurve
 from zoning.units import tenths
 
@@ -85,9 +85,11 @@ def _once_located(ground: Ground) -> str:
 
 def _faster_runs(ground: Ground) -> Iterator[Step]:
     """Yield the usual trial speeds above those of the pits that the tractor can pull there."""
-    tried = (float(row["speed_km_h"]) for row in rows("trial_speeds"))
-    new = [f"{v:g}" for v in tried if ground.fastest_km_h < v and ground.holds(v)]
+    tried = [float(row["speed_km_h"]) for row in rows("trial_speeds")]
+    faster = [v for v in tried if ground.fastest_km_h < v]
+    new = [f"{v:g}" for v in faster if ground.holds(v)]
     if not new:
+        yield from _faster_in_places(ground, faster)
         return
     runs = "a faster run" if len(new) == 1 else "faster runs"
     behind = "it" if len(new) == 1 else "each"
@@ -101,6 +103,30 @@ def _faster_runs(ground: Ground) -> Iterator[Step]:
         f"in trials.csv. The pits here were at {ground.speed_words}.{away}"
     )
     yield Step("speed", text)
+
+
+def _faster_in_places(ground: Ground, faster: Sequence[float]) -> Iterator[Step]:
+    """Yield the slowest faster speed that the tractor pulls at some depths of the ground."""
+    for km_h in faster:
+        if depths := _pulled_cm(ground, km_h):
+            zones = ground.zones.loc[ground.zones["depth_cm"].isin(depths), "zone"]
+            text = (
+                f"Try a faster run where the tractor can pull it, at "
+                f"{joined([f'{cm:g}' for cm in depths])} cm: {km_h:g} km/h at the same setting, a "
+                "pit behind it, noted in trials.csv. The pits here were at "
+                f"{ground.speed_words}."
+            )
+            yield Step("speed", text, tuple(int(zone) for zone in zones))
+            return
+
+
+def _pulled_cm(ground: Ground, km_h: float) -> list[float]:
+    """Return the depths that the tractor pulls at a speed wherever cleared, and no leg floated."""
+    own = ground.worked[ground.worked["cleared"] != NOT_CLEARED]
+    if "work_speed_km_h" not in own or km_h >= ground.floats_from_km_h:
+        return []
+    slowest = own["work_speed_km_h"].astype(float).fillna(0.0).groupby(own["depth_cm"]).min()
+    return [float(cm) for cm in slowest.index[slowest >= km_h]]
 
 
 def _faster_as_runs(ground: Ground) -> str:

@@ -13,8 +13,9 @@ from shapely.affinity import rotate
 
 from zoning import depths
 from zoning import parts as parts_room
-from zoning.contracts import constant
+from zoning.contracts import constant, joined
 from zoning.model import FieldInputs, Notice
+from zoning.outputs.places import true_north_deg
 from zoning.workflow.pieces import gap_notices, unprobed_notices
 
 
@@ -39,7 +40,7 @@ def divide(inputs: FieldInputs) -> Divided:
         named_areas=inputs.named_areas,
         heading_deg=heading_deg,
     )
-    told = (*notices, *_across(inputs, heading_deg))
+    told = (*notices, *_across(inputs, heading_deg), *_from_grid_north(inputs))
     return Divided(heading_deg, parts, (*told, *unprobed_notices(inputs), *gap_notices(inputs)))
 
 
@@ -61,6 +62,31 @@ def _across(inputs: FieldInputs, heading_deg: float) -> Iterator[Notice]:
         yield Notice("note", "passes-cross-wheelings", text)
 
 
+def _from_grid_north(inputs: FieldInputs) -> Iterator[Notice]:
+    """Tell what to write for headings from true north, where the difference is felt over the field.
+
+    Receivers and maps in degrees give those; it is a caution where wheelings lie by it.
+    """
+    rule, machine = inputs.settings.areas.wheelings, inputs.settings.machine
+    own_deg = rule.heading_deg if rule is not None and rule.lines is None else None
+    given = {"heading_deg": own_deg, "travel_heading_deg": machine.travel_heading_deg}
+    written = {key: deg for key, deg in given.items() if deg is not None}
+    off_deg = true_north_deg(inputs.boundary.centroid, inputs.working_crs)
+    length_m = max((_length_m(inputs, deg) for deg in written.values()), default=0.0)
+    drift_m = length_m * math.sin(math.radians(abs(off_deg)))
+    if drift_m < constant("plan_rules", "wheelings_drift_widths") * machine.width_m:
+        return
+    headings = joined([f"{key} = {deg:g}" for key, deg in written.items()])
+    instead = joined([f"{(deg + off_deg) % 360.0:.2f}" for deg in sorted(set(written.values()))])
+    text = (
+        f"{headings} count{'s' if len(written) == 1 else ''} from the north of the grid "
+        f"({inputs.working_crs}), {abs(off_deg):.1f} degrees off true north here: {drift_m:.0f} m "
+        "over the field. If meant from true north, as receivers and maps in degrees give headings, "
+        f"write {instead} instead."
+    )
+    yield Notice("note" if own_deg is None else "caution", "heading-from-grid-north", text)
+
+
 def _wheelings(inputs: FieldInputs) -> tuple[float, float]:
     """Return how wheelings given by heading or drawn as lines run [degrees], and how far [m].
 
@@ -72,8 +98,7 @@ def _wheelings(inputs: FieldInputs) -> tuple[float, float]:
     if rule is not None and rule.lines is None:
         if rule.heading_deg is None or not rule.spacing_m:
             return none
-        turned = rotate(inputs.boundary, rule.heading_deg, origin="centroid")
-        return rule.heading_deg, turned.bounds[3] - turned.bounds[1]
+        return rule.heading_deg, _length_m(inputs, rule.heading_deg)
     drawn = shapely.intersection(inputs.wheeling_lines.geometry.to_numpy(), inputs.boundary)
     drawn = shapely.get_parts(drawn[shapely.get_dimensions(drawn) == 1])
     steps = np.concatenate(
@@ -88,3 +113,9 @@ def _wheelings(inputs: FieldInputs) -> tuple[float, float]:
     heading = np.round(np.degrees(np.angle(mean)) / 2.0 % 180.0, 1)
     lengths = shapely.length(drawn)
     return float(heading), float(np.average(lengths, weights=lengths))
+
+
+def _length_m(inputs: FieldInputs, heading_deg: float) -> float:
+    """Return how far the field reaches along a heading [m]."""
+    turned = rotate(inputs.boundary, heading_deg, origin="centroid")
+    return float(turned.bounds[3] - turned.bounds[1])

@@ -195,10 +195,12 @@ def _dug_before(
     }
     older = tuple(pit.pit for pit in dug if "" < pit.date < since[:10] or same(pit) in held)
     if older:
-        are, they, show = ("is", "it", "shows") if len(older) == 1 else ("are", "they", "show")
+        one = len(older) == 1
+        are, they, show = ("is", "it", "shows") if one else ("are", "they", "show")
         text = (
             f"{_of(len(older), len(dug))} {are} older than the plan that {they} {are} judged by: "
-            f"the work that {they} {show} was not done to it. "
+            f"the work that {they} {show} was not done to it. Where ground was driven again to "
+            f"this plan, withdraw {'it' if one else 'them'} there (worked again). "
         )
         return OLDER, text, older
     count = sum("" < pit.date == since[:10] >= first[:10] for pit in dug)

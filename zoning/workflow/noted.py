@@ -118,8 +118,8 @@ def _beside_strips(stations: pd.DataFrame, parts: gpd.GeoDataFrame) -> tuple[Not
     text = (
         f"Of {of} stations noted on a wheeling, on its strips of the map or near them, {count} lie "
         f"beside, by {least_to_most(off_m[beside].round(1))} m, to the {compass(way)}: receivers "
-        "err to all sides. Move offset_m or the lines of [areas.wheelings] that way, or correct "
-        "the notes: as it is the work for wheelings runs beside them."
+        "err to all sides. See to heading_deg (from grid north), offset_m or the lines of "
+        "[areas.wheelings], or correct the notes: as it is the work for wheelings runs beside them."
     )
     return (Notice("caution", "wheelings-beside", text),)
 

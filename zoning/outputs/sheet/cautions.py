@@ -19,7 +19,7 @@ BOLD = frozenset({
 })  # fmt: skip
 FOR_ADVISER = frozenset({
     "crs-accuracy", "days-and-places", "file-changed-after-correction", "gateway-off-field",
-    "headland-fills-field", "layer-empty", "lifted-at-hazards",
+    "heading-from-grid-north", "headland-fills-field", "layer-empty", "lifted-at-hazards",
     "pits-of-another-season", "record-not-written", "ridge-allowance-large", "sheet-hidden",
     "sheet-hidden-columns", "sheet-hidden-rows", "stations-of-another-season",
     "wheelings-everywhere", "wheelings-not-placed",
