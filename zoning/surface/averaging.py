@@ -93,7 +93,8 @@ class Averaged:
         probability = np.zeros(len(self.best.used) + len(self.best.outliers))
         for weight, inference in self.nodes:
             probability[inference.outliers] += weight
-        return probability
+        # The weights add up to one but for rounding, which the processor decides.
+        return np.minimum(probability, 1.0)
 
     def predict(self, xy_m: Array, part: Index) -> tuple[Array, Array]:
         """Return mean and variance of the mixture at each place, shape ``(m,)`` each.
