@@ -260,7 +260,7 @@ def test_a_look_that_found_the_same_is_not_asked_for_again() -> None:
     elsewhere = pit(36.0, 9.0, 8, pan="yes", pan_base_cm=33.0)
     for rows, said in (
         ([left, again], words.format("most places of the field passed")),
-        ([left, again, elsewhere], words.format("passed; look there again")),
+        ([left, again, elsewhere], words.format("passed; look again at pit A10")),
     ):
         advice, *_ = advised(*GOOD, *rows)
         text = advice.loc[(advice["step"] == "left") & (advice["where"] == FIELD), "text"].iloc[0]

@@ -71,7 +71,19 @@ def test_only_speeds_above_those_seen_and_within_the_pull_are_tried() -> None:
     field = told(*rows, *deep, work_speed_km_h=[8.4, 7.1, 9.0]).query("where == @FIELD")
     assert field["step"].iloc[0] == "speed"
     text = field["text"].iloc[0]
-    assert text.startswith("Try a faster run where the tractor can pull it, at 35 cm: 8 km/h at ")
+    assert text.startswith(
+        "Try a faster run where the tractor can pull it: 7.1 km/h at 40 cm and 8 km/h at 35 cm"
+    )
+    # The speed of the plan is one to try, rounded down where the tractor pulls no more.
+    slow = [pit(35, 11, 5, i) for i in range(5)]
+    planned = MachineSection(speed_km_h=7.0)
+    for pulls, said in ((7.2, "6 and 7 km/h (7 as planned) at"), (6.88, "a faster run: 6 km/h at")):
+        text = told(*slow, work_speed_km_h=pulls, machine=planned).query("step == 'speed'")["text"]
+        assert said in text.iloc[0]
+    alone = {7.2: "a faster run: 7 km/h, as planned, at", 6.88: "can pull it: 6.8 km/h at 35 and"}
+    for pulls, said in alone.items():
+        text = told(*rows, work_speed_km_h=pulls, machine=planned).query("step == 'speed'")["text"]
+        assert said in text.iloc[0]
     # Without a faster run nothing hangs on one.
     assert not none["text"].str.contains("faster run").any()
 
@@ -361,13 +373,16 @@ def test_to_dig_under_a_ridge_comes_after_speed_points_and_spacing() -> None:
     table = told(*rows, *deep, work_speed_km_h=[8.4, 7.1, 9.0])
     speed = table[table["step"] == "speed"]
     assert speed["where"].tolist() == [FIELD]
-    assert "where the tractor can pull it, at 35 cm: 8 km/h" in speed["text"].iloc[0]
+    assert (
+        "where the tractor can pull it: 7.1 km/h at 40 cm and 8 km/h at 35 cm"
+        in speed["text"].iloc[0]
+    )
     again = table.loc[table["text"].str.contains("and plan again"), ["where", "text"]].to_numpy()
     ((where, text),) = again
     assert where == FIELD
     asked = "Only where speed, points and spacing do not do it, drive trial runs and plan again:"
     assert text.startswith(asked)
-    bare = told(*rows, *deep, work_speed_km_h=7.1).query("where == @FIELD")
+    bare = told(*rows, *deep, work_speed_km_h=6.4).query("where == @FIELD")
     assert [step for step in bare["step"] if step != "dig"] == [
         "points", "spacing", "under", "soil",
     ]  # fmt: skip

@@ -65,7 +65,9 @@ def _look_again(ground: Ground, own: pd.DataFrame, passed: pd.DataFrame) -> str:
     """Return what is asked where most places passed: a look, and where that was had a remedy."""
     left = own.drop(seen_since(own, passed).index)
     twice = left[left.index.isin(seen_twice(own).index)]
-    look = "; look there again" if len(twice) < len(left) else ""
+    once = left.drop(twice.index)
+    look = f"; look again at {_named(once)}" if len(once) else ""
+    look = "; look there again" if len(once) == len(own) else look
     alike = _mostly_left(ground, own)
     look += (
         f", and in other runs of the {alike} (most pits there show it)" if look and alike else ""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Iterator
 
 import numpy as np
 import pandas as pd
@@ -14,7 +15,7 @@ from zoning.checks.ran import sound, steady
 from zoning.checks.rules import SLACK, rule
 from zoning.checks.steps import Step
 from zoning.checks.trials import ROUGH, curve_of_pits, ridge_at_cm, runs_kept, runs_set
-from zoning.contracts import NOT_CLEARED, joined, rows
+from zoning.contracts import NOT_CLEARED, constant, joined, rows
 from zoning.model.check import RidgeCurve
 from zoning.units import tenths
 
@@ -84,49 +85,73 @@ def _once_located(ground: Ground) -> str:
 
 
 def _faster_runs(ground: Ground) -> Iterator[Step]:
-    """Yield the usual trial speeds above those of the pits that the tractor can pull there."""
-    tried = [float(row["speed_km_h"]) for row in rows("trial_speeds")]
-    faster = [v for v in tried if ground.fastest_km_h < v]
-    new = [f"{v:g}" for v in faster if ground.holds(v)]
+    """Yield the trial speeds above those of the pits that the tractor can pull there."""
+    own_km_h = ground.machine.speed_km_h
+    new = [v for v in _above(ground, own_km_h) if ground.holds(v)]
     if not new:
-        yield from _faster_in_places(ground, faster)
+        yield from _faster_in_places(ground)
         return
     runs = "a faster run" if len(new) == 1 else "faster runs"
     behind = "it" if len(new) == 1 else "each"
-    told = joined(new)
+    told = joined([f"{v:g}" for v in new])
+    planned = ", as planned," if new == [own_km_h] else f" ({own_km_h:g} as planned)"
+    planned = planned if own_km_h in new else ""
     known = np.isfinite(ground.fastest_pull_km_h)
     reach = "" if known else ", as far as the tractor can pull it at that depth"
     apart = joined([f"{depth:g} cm" for depth in ground.not_cleared_cm])
     away = f" Not at {apart}: that ground is NOT CLEARED." if apart else ""
     text = (
-        f"Try {runs}: {told} km/h at the same setting{reach}, a pit behind {behind}, noted "
-        f"in trials.csv. The pits here were at {ground.speed_words}.{away}"
+        f"Try {runs}: {told} km/h{planned} at the same setting{reach}, a pit behind {behind}, "
+        f"noted in trials.csv. The pits here were at {ground.speed_words}.{away}"
     )
     yield Step("speed", text)
 
 
-def _faster_in_places(ground: Ground, faster: Sequence[float]) -> Iterator[Step]:
-    """Yield the slowest faster speed that the tractor pulls at some depths of the ground."""
-    for km_h in faster:
-        if depths := _pulled_cm(ground, km_h):
-            zones = ground.zones.loc[ground.zones["depth_cm"].isin(depths), "zone"]
-            text = (
-                f"Try a faster run where the tractor can pull it, at "
-                f"{joined([f'{cm:g}' for cm in depths])} cm: {km_h:g} km/h at the same setting, a "
-                "pit behind it, noted in trials.csv. The pits here were at "
-                f"{ground.speed_words}."
-            )
-            yield Step("speed", text, tuple(int(zone) for zone in zones))
-            return
+def _above(ground: Ground, own_km_h: float) -> list[float]:
+    """Return the usual trial speeds above those of the pits, and the one given if well above."""
+    usual = [float(row["speed_km_h"]) for row in rows("trial_speeds")]
+    faster = {v for v in usual if v > ground.fastest_km_h}
+    if own_km_h - ground.fastest_km_h >= constant("machine_rules", "trial_apart_km_h"):
+        faster.add(own_km_h)
+    return sorted(faster)
 
 
-def _pulled_cm(ground: Ground, km_h: float) -> list[float]:
-    """Return the depths that the tractor pulls at a speed wherever cleared, and no leg floated."""
+def _faster_in_places(ground: Ground) -> Iterator[Step]:
+    """Yield the slowest faster speed at each depth of the ground where the tractor pulls one."""
+    runs = {cm: km_h for cm, pull in _pulls(ground) if (km_h := _next_km_h(ground, pull)) > 0}
+    if not runs:
+        return
+    told = joined(
+        [
+            f"{km_h:g} km/h at {joined([f'{cm:g}' for cm in runs if runs[cm] == km_h])} cm"
+            for km_h in sorted(set(runs.values()))
+        ]
+    )
+    text = (
+        f"Try a faster run where the tractor can pull it: {told}, at the same setting, a pit "
+        f"behind it, noted in trials.csv. The pits here were at {ground.speed_words}."
+    )
+    zones = ground.zones.loc[ground.zones["depth_cm"].isin(runs), "zone"]
+    yield Step("speed", text, tuple(int(zone) for zone in zones))
+
+
+def _pulls(ground: Ground) -> list[tuple[float, float]]:
+    """Return the depths that are cleared, with the fastest that the tractor pulls at each."""
     own = ground.worked[ground.worked["cleared"] != NOT_CLEARED]
-    if "work_speed_km_h" not in own or km_h >= ground.floats_from_km_h:
+    if "work_speed_km_h" not in own:
         return []
     slowest = own["work_speed_km_h"].astype(float).fillna(0.0).groupby(own["depth_cm"]).min()
-    return [float(cm) for cm in slowest.index[slowest >= km_h]]
+    return [(float(str(cm)), float(km_h)) for cm, km_h in slowest.items()]
+
+
+def _next_km_h(ground: Ground, pull_km_h: float) -> float:
+    """Return the slowest faster speed to try at such a pull, NaN without one.
+
+    That of the plan there is one, rounded down as the sheet has it.
+    """
+    planned = min(ground.machine.speed_km_h, math.floor(pull_km_h * 10.0 + SLACK) / 10.0)
+    faster = _above(ground, planned)
+    return next((v for v in faster if v <= pull_km_h and v < ground.floats_from_km_h), math.nan)
 
 
 def _faster_as_runs(ground: Ground) -> str:
