@@ -1,4 +1,4 @@
-"""A part of the field that its pits show not passed, though the rest of its depth was."""
+"""Ground that its pits show not passed, though the rest was: a part of a depth, one depth."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from zoning.checks.ground import Ground
 from zoning.checks.groups import tally
+from zoning.checks.ran import base_passed
 from zoning.checks.steps import MISSED
 
 
@@ -37,3 +38,22 @@ def _missed_parts(ground: Ground) -> Iterator[Ground]:
             zones = ground.zones[ground.zones["zone"].isin(own["zone"])]
             name = f"{ground.name} in the {part}"
             yield replace(ground, name=name, facts=facts, pits=own, zones=zones)
+
+
+def one_depth_alone(grounds: Sequence[Ground]) -> bool:
+    """Return whether all pits that missed are of one depth, which they settle, and others passed.
+
+    What to change is then told of that depth, and not of the whole field.
+
+    Parameters
+    ----------
+    grounds
+        As `parts_apart` takes them.
+    """
+    field, *depths = grounds
+    settled = [own for own in depths if own.facts["verdict"] in MISSED]
+    if field.state not in MISSED or len(settled) != 1:
+        return False
+    told = field.telling
+    others = told[~told["pit"].isin(settled[0].pits["pit"])]
+    return len(others) > 1 and bool(base_passed(others["chance_between"]).all())
