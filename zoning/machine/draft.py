@@ -72,7 +72,7 @@ def draft_row(implement: str) -> DraftRow:
 
 def row_of(machine: MachineSection) -> DraftRow:
     """Return the coefficients of the machine's points, narrow for plain ones."""
-    return draft_row("subsoiler_winged" if machine.point == "winged" else "subsoiler_narrow")
+    return draft_row(machine.draft_implement)
 
 
 def draft_n(row: DraftRow, texture: str, speed_km_h: float, depth_cm: float, tools: float) -> float:

@@ -124,6 +124,11 @@ class MachineSection:
         return self.point == "winged" and self.wing_width_cm == 0
 
     @property
+    def draft_implement(self) -> str:
+        """Its row in the table of drafts, narrow for plain points."""
+        return "subsoiler_winged" if self.point == "winged" else "subsoiler_narrow"
+
+    @property
     def width_m(self) -> float:
         """Working width [m]: number of legs times their spacing."""
         return self.legs * self.leg_spacing_cm / 100.0

@@ -66,6 +66,10 @@ def test_a_speed_over_the_machines_own_is_the_tractors_to_show(
     told = trial_rows(pulled(plan, changed, [OWN, OWN, OWN], [100.0, 100.0, 0.0]))
     assert [row["speed"] for row in told] == ["4", "6", "8", "10"]
     assert told[-1]["look_for"].startswith(FASTER + "A ridge")
+    # Draft of narrow points: 226 + 1.8 S^2 (ASAE D497), so power for 10 km/h is that for 8 x 1.487.
+    for needed, held in ((121.0, True), (121.1, False)):
+        rows = trial_rows(pulled(plan, changed, [OWN, OWN, OWN], [needed, needed, 0.0]))
+        assert (rows[-1]["speed"] == "10") == held
     part = trial_rows(pulled(plan, changed, [OWN, OWN, OWN], [150.0, 100.0, 0.0]))
     assert part[-1]["look_for"].startswith(FASTER + "At 32.5 cm alone. ")
 

@@ -37,8 +37,8 @@ def trial_rows(plan: Plan) -> list[dict[str, str]]:
     """Return speed and what to look for of each trial run, speeds out of reach left out.
 
     A speed within reach at some depths only says where it is not. A speed above the machine's own
-    counts as out of reach where the power, taken to rise with speed alone, does not suffice; draft
-    rises with speed too, so that is the least that it takes (ASAE D497 and EP496).
+    counts as out of reach where the power, which rises with the speed and with the draft at it
+    (ASAE D497), does not suffice.
     """
     told: list[dict[str, str]] = []
     fastest = fastest_km_h(plan)
@@ -66,7 +66,16 @@ def _reached(plan: Plan, depth_cm: float, fastest: float, speed_km_h: float) -> 
     if speed_km_h <= own or fastest < own:
         return speed_km_h <= fastest
     needed = plan.zones.loc[plan.zones["depth_cm"] == depth_cm, "pto_power_kw"].max()
-    return bool(needed * speed_km_h / own <= (power_kw or math.inf))
+    needed *= _power_at(plan, speed_km_h) / _power_at(plan, own)
+    return bool(needed <= (power_kw or math.inf) * constant("machine_rules", "full_load"))
+
+
+def _power_at(plan: Plan, speed_km_h: float) -> float:
+    """Return the power at a speed by the draft equation, but for what is the same at all speeds."""
+    named = plan.settings.machine.draft_implement
+    row = next(row for row in rows("draft_coefficients") if row["implement"] == named)
+    a, b, c = (float(row[name]) for name in "abc")
+    return speed_km_h * (a + b * speed_km_h + c * speed_km_h**2)
 
 
 def _where(plan: Plan, fastest: Mapping[float, float], held: list[float], speed_km_h: float) -> str:
