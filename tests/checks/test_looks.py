@@ -133,7 +133,7 @@ def test_a_machine_that_floats_at_speed_is_told_and_that_speed_is_not() -> None:
     assert look.startswith("Pits A4 (13 cm), A5 (13 cm) and A6 (13 cm): the leg ran shallower ")
     assert "That was at 9 km/h, the others at 7 km/h" in look
     (speed,) = of_step(table, "speed")
-    assert speed.startswith("Try a faster run: 8 km/h at the same setting")
+    assert speed.startswith("Try a faster run: 8 km/h, as planned, at the same setting")
     assert "ridge of" not in speed
 
 
