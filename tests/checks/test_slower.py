@@ -146,6 +146,22 @@ def test_where_all_ran_faster_than_planned_the_planned_speed_comes_first() -> No
     assert not at_plan["text"].str.contains("as planned").any()
 
 
+def test_withdrawn_pits_of_one_depth_say_nothing_of_the_speed_of_another() -> None:
+    """At 40 cm the tractor holds 6 km/h only; at 35 cm pits at 7 km/h left the pan, driven since."""
+    machine = MachineSection(speed_km_h=7.0)
+    good = [pit(36, 3, 7, i) for i in range(5)]
+    deep = [pit(41, 4, 6, 3 * i, x_m=150.0) for i in range(4)]
+    gone = {"part": "", "depth_cm": 35.0, "loosened_at_leg_cm": 36.0, "speed_km_h": 7.0}
+    withdrawn = tried(pd.DataFrame([gone | {"loosened_between_cm": 27.0}] * 2), 7.0)
+    table = told(*good, *deep, machine=machine, withdrawn=withdrawn)
+    assert "speed" not in set(table["step"])
+    at_depth = withdrawn.assign(depth_cm=40.0)
+    (where,) = told(*good, *deep, machine=machine, withdrawn=at_depth).query("step == 'speed'")[
+        "where"
+    ]
+    assert where == "40 cm"
+
+
 def test_depths_whose_pits_ran_faster_ask_for_nothing_before_the_slower_run() -> None:
     even = [pit(38.5, 4, 5, 3 * i, x_m=150.0) for i in range(2)]
     fast = [pit(36, 12, 9, i) for i in range(6)]

@@ -102,7 +102,9 @@ def advise(
     own = groups[groups["group"] != "part"].set_index("name")
     grounds = [_ground(facts, pits, curve, machine, zones) for _, facts in own.iterrows()]
     if withdrawn is not None:
-        grounds = [replace(ground, tried=withdrawn) for ground in grounds]
+        # A plan drives slower where it works deeper: a depth goes by what was tried at it.
+        at = withdrawn["depth_cm"]
+        grounds = [replace(own, tried=withdrawn[at.isin(own.zones["depth_cm"])]) for own in grounds]
     parts = parts_apart([_set(ground) for ground in grounds])
     grounds = _after_speed(grounds, parts)
     field, *depths = grounds[: len(own)]
