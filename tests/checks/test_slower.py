@@ -147,7 +147,7 @@ def test_where_all_ran_faster_than_planned_the_planned_speed_comes_first() -> No
 
 
 def test_withdrawn_pits_of_one_depth_say_nothing_of_the_speed_of_another() -> None:
-    """At 40 cm the tractor holds 6 km/h only; at 35 cm pits at 7 km/h left the pan, driven since."""
+    """At 40 cm the tractor holds 6 km/h only; at 35 cm pits at 7 left the pan, driven since."""
     machine = MachineSection(speed_km_h=7.0)
     good = [pit(36, 3, 7, i) for i in range(5)]
     deep = [pit(41, 4, 6, 3 * i, x_m=150.0) for i in range(4)]
