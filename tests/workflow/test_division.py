@@ -131,7 +131,7 @@ def test_headings_are_told_from_which_north_they_count(sample_inputs: FieldInput
     ((level, text),) = from_grid_north(sample_inputs, ruled, 23.0)
     assert level == "caution"
     assert text.startswith("heading_deg = 23 and travel_heading_deg = 23 count from the north")
-    assert text.endswith(f"write {grid_deg:.2f} instead.")
+    assert text.endswith(f"write {grid_deg:.2f} instead, unless that was done already.")
 
 
 def test_nothing_is_told_of_north_where_no_heading_is_given_or_none_is_felt(

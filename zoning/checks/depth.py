@@ -176,13 +176,13 @@ def shallower(ground: Ground) -> Iterator[Step]:
     why = (
         f"The legs ran {tenths(-ground.short_cm)} cm deeper than planned: check {ground.control}, "
         "the roller and the frame level before the work goes on, since over a hazard it is "
-        f"dangerous. {set_deeper('they were').rstrip('.')}"
+        f"dangerous. {set_deeper('they were')}"
         if ground.ran_deep
         else "The plan insures here against a base that it does not know, or the depth is that of "
-        "ground beside. Before it is set shallower add readings here and plan again"
+        "ground beside. Before it is set shallower add readings here and plan again."
     )
     text = (
-        f"{why}. Deeper than {rule('too_deep_cm'):.0f} cm below the pan costs draft and can press "
+        f"{why} Deeper than {rule('too_deep_cm'):.0f} cm below the pan costs draft and can press "
         "the soil below."
     )
     yield Step("depth", text)

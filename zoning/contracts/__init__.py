@@ -1,5 +1,6 @@
 """Schemas and reference tables of the ``shared`` folder, and what several rooms read from them."""
 
+from zoning.contracts.drafts import DraftRow, draft_row
 from zoning.contracts.hazards import deepest_cm, keep_off_m
 from zoning.contracts.resources import DISTRIBUTION, program_version, shared
 from zoning.contracts.tables import constant, rows
@@ -9,9 +10,11 @@ __all__ = [
     "DISTRIBUTION",
     "NOT_CLEARED",
     "PARTS",
+    "DraftRow",
     "by_geometry",
     "constant",
     "deepest_cm",
+    "draft_row",
     "joined",
     "keep_off_m",
     "program_version",

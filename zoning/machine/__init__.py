@@ -5,7 +5,8 @@ what it takes and what does not fit; ``work_totals`` gives figures of the whole 
 ``setup_findings`` what holds at any depth.
 """
 
-from zoning.machine.draft import Draft, DraftRow, draft_n, draft_row, machine_draft
+from zoning.contracts import DraftRow, draft_row
+from zoning.machine.draft import Draft, draft_n, machine_draft
 from zoning.machine.findings import Finding
 from zoning.machine.fuel import co2_kg, fuel_l_h, load_share
 from zoning.machine.geometry import (

@@ -82,7 +82,7 @@ def _from_grid_north(inputs: FieldInputs) -> Iterator[Notice]:
         f"{headings} count{'s' if len(written) == 1 else ''} from the north of the grid "
         f"({inputs.working_crs}), {abs(off_deg):.1f} degrees off true north here: {drift_m:.0f} m "
         "over the field. If meant from true north, as receivers and maps in degrees give headings, "
-        f"write {instead} instead."
+        f"write {instead} instead, unless that was done already."
     )
     yield Notice("note" if own_deg is None else "caution", "heading-from-grid-north", text)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from zoning.contracts import constant, rows
+from zoning.contracts import constant, draft_row, rows
 from zoning.model import Plan
 
 FASTEST = "The fastest that the tractor's power reaches. "
@@ -72,10 +72,8 @@ def _reached(plan: Plan, depth_cm: float, fastest: float, speed_km_h: float) -> 
 
 def _power_at(plan: Plan, speed_km_h: float) -> float:
     """Return the power at a speed by the draft equation, but for what is the same at all speeds."""
-    named = plan.settings.machine.draft_implement
-    row = next(row for row in rows("draft_coefficients") if row["implement"] == named)
-    a, b, c = (float(row[name]) for name in "abc")
-    return speed_km_h * (a + b * speed_km_h + c * speed_km_h**2)
+    row = draft_row(plan.settings.machine.draft_implement)
+    return speed_km_h * row.unit_n(speed_km_h)
 
 
 def _where(plan: Plan, fastest: Mapping[float, float], held: list[float], speed_km_h: float) -> str:
