@@ -80,7 +80,7 @@ def test_only_speeds_above_those_seen_and_within_the_pull_are_tried() -> None:
     for pulls, said in ((7.2, "6 and 7 km/h (7 as planned) at"), (6.88, "a faster run: 6 km/h at")):
         text = told(*slow, work_speed_km_h=pulls, machine=planned).query("step == 'speed'")["text"]
         assert said in text.iloc[0]
-    alone = {7.2: "a faster run: 7 km/h, as planned, at", 6.88: "can pull it: 6.8 km/h at 35 and"}
+    alone = {7.2: "a faster run: 7 km/h, as planned, at", 6.88: "can pull it: 6.8 km/h at 35 cm,"}
     for pulls, said in alone.items():
         text = told(*rows, work_speed_km_h=pulls, machine=planned).query("step == 'speed'")["text"]
         assert said in text.iloc[0]

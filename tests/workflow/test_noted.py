@@ -74,6 +74,13 @@ def test_what_receivers_may_err_is_no_doubt_of_the_strips(x_m: tuple[float, ...]
     assert beside(*x_m) == []
 
 
+def test_the_body_is_not_to_be_drawn() -> None:
+    for part, drawn in (("body", False), ("headland", True)):
+        at = 16.0 if part == "body" else 30.0
+        (caution,) = told(stood(("A", at, part)), base_cm=40.0)
+        assert (caution.level, "or draw the" in caution.text) == ("caution", drawn)
+
+
 @pytest.mark.parametrize(
     "place",
     [

@@ -36,7 +36,7 @@ from zoning.checks.part_apart import one_depth_alone, parts_apart
 from zoning.checks.ran import of_plan, settable
 from zoning.checks.rules import rule
 from zoning.checks.speed import names_speed
-from zoning.checks.steps import CHANGES, METAL_AND_DEPTH, MISSED, OWN_SPEED, STEPS, Step
+from zoning.checks.steps import AT_DEPTH, CHANGES, MISSED, OWN_SPEED, STEPS, Step
 from zoning.contracts import NOT_CLEARED, joined
 from zoning.model.check import JUDGED, RidgeCurve
 from zoning.model.settings import MachineSection
@@ -117,7 +117,8 @@ def advise(
     apart |= _pits_of([ground for ground in missed if _changed(by_place[ground.name])])
     whole = _in_order(replace(field, told_apart=apart))
     if one_depth_alone([_set(ground) for ground in (field, *depths)]):
-        whole = [step for step in whole if step.name not in METAL_AND_DEPTH]
+        measured = ("speed",) if names_speed(_set(field)) else ()
+        whole = [step for step in whole if step.name in measured or step.name not in AT_DEPTH]
     by_place = {FIELD: whole} | by_place | by_part
     # A speed that a depth alone names, or alone holds, stands with it, whatever the field tries.
     names_own = {ground.name for ground in grounds if ground.after_speed == OWN_SPEED}

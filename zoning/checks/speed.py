@@ -117,8 +117,13 @@ def _above(ground: Ground, own_km_h: float) -> list[float]:
 
 
 def _faster_in_places(ground: Ground) -> Iterator[Step]:
-    """Yield the slowest faster speed at each depth of the ground where the tractor pulls one."""
-    runs = {cm: km_h for cm, pull in _pulls(ground) if (km_h := _next_km_h(ground, pull)) > 0}
+    """Yield the slowest faster speed that the tractor pulls at each depth that left the pan.
+
+    At each depth of the ground where none did, and the ridge alone asks.
+    """
+    left = set(ground.missed("between")["depth_cm"])
+    pulls = [(cm, pull) for cm, pull in _pulls(ground) if not left or cm in left]
+    runs = {cm: km_h for cm, pull in pulls if (km_h := _next_km_h(ground, pull)) > 0}
     if not runs:
         return
     told = joined(

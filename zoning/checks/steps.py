@@ -11,8 +11,8 @@ STEPS = (
 """The steps in order: stop, know first, the least costly change first, then dig behind it."""
 CHANGES = ("stop", "speed", "depth", "points", "spacing", "under", "soil")
 """Steps that ask for something to be done otherwise; a missed strip is driven as planned."""
-METAL_AND_DEPTH = ("depth", "points", "spacing", "under", "soil")
-"""Those of them that cost more than another speed."""
+AT_DEPTH = ("speed", "depth", "points", "spacing", "under", "soil")
+"""Those of them that are told of a depth where it alone asks."""
 MISSED = ("leg_only", "not_between", "not_reached")
 """The verdicts of ground where the pan was not passed across the width."""
 

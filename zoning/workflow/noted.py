@@ -80,7 +80,9 @@ def _differ(
         f"{name} ({part}, map: {there}{f'; base {base:g} cm, {_work(work)}' if left else ''})"
         for name, part, there, base, work, left in zip(*columns, strict=True)
     ]
-    missing = joined(sorted(set(stations.loc[stays, "part"])))
+    missing = set(stations.loc[stays, "part"])
+    # The body is what no other part takes: it is not drawn.
+    drawn = joined(sorted(missing - set(parts.loc[parts["kind"] == "body", "part"])))
     named_there = set(parts.loc[parts["kind"] == "named", "part"]) & {*np.asarray(mapped)[stays]}
     clear = f", clear of {joined(sorted(named_there))}" if named_there else ""
     text = (
@@ -88,7 +90,7 @@ def _differ(
         "What was recorded counts for the readings, the map for the work"
         f"{', so the pan stays where the base is the deeper' if missing else ''}. Look whether the "
         "place is right, and the width or line of the part in [areas]"
-        f"{f', or draw the {missing} that the map lacks there{clear}' if missing else ''}."
+        f"{f', or draw the {drawn} that the map lacks there{clear}' if drawn else ''}."
     )
     return (Notice("caution" if missing else "note", "part-differs", text),)
 
