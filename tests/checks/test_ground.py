@@ -88,13 +88,20 @@ def test_the_field_is_not_set_shallower_where_a_depth_is_to_go_deeper() -> None:
 
 
 def test_a_depth_does_not_keep_a_speed_that_the_field_is_to_change() -> None:
-    slow = [pit(36, 13, 4) for _ in range(8)]
-    table = told(*slow, *[pit(41, 7, 4, zone=2) for _ in range(4)])
+    slow = [*[pit(36, 13, 4)] * 5, *[pit(36, 4, 8)] * 3]
+    table = told(*slow, *[pit(41, 7, 4, zone=2)] * 3, *[pit(41, 3, 8, zone=2)] * 2)
     assert table.loc[table["where"] == FIELD, "step"].eq("speed").any()
     kept = table[(table["where"] == "40 cm") & (table["step"] == "keep")]
     assert kept["text"].tolist() == [
         "Keep the depth here; the speed is a matter of the whole field."
     ]
+
+
+def test_a_faster_run_that_one_depth_alone_asks_is_told_there_and_the_other_keeps_its_own() -> None:
+    table = told(*[pit(36, 13, 4)] * 8, *[pit(41, 7, 4, zone=2)] * 4)
+    assert table.loc[table["step"] == "speed", "where"].tolist() == ["35 cm"]
+    kept = table[(table["where"] == "40 cm") & (table["step"] == "keep")]
+    assert kept["text"].str.startswith("Keep speed and setting (4 km/h").tolist() == [True]
 
 
 def test_plastic_soil_stops_the_work_before_all_else_even_where_the_pan_was_passed() -> None:
