@@ -45,7 +45,7 @@ def test_what_an_adviser_may_write(row: str) -> None:
         ("P1,after,1,52,,,,,,20,30\n", "deeper between the legs"),
         (
             "P1,after,1,52,,,,,,,\nP1,after,1,52,,,,,,,\n",
-            "pits.csv:3: pit: Pit 'P1' of phase 'after' stands twice",
+            "pits.csv:3: pit: Pit 'P1' of phase 'after' stands in row 2 too. If",
         ),
     ],
 )

@@ -15,6 +15,7 @@ from zoning.readings.rules import listed, rule
 _ONE_VALUE = ("date", "part")
 _OTHER_DAY = "Probed again on another day, a station needs a name of its own there, such as %sb."
 _OWN_NUMBER = "Give each insertion of a station its own number."
+_COPIED = "If the row is a copy, delete it. "
 _SORT = "Sort the readings of an insertion by depth, or number insertions in a column insertion."
 
 
@@ -109,7 +110,8 @@ def _order_faults(rows: pd.DataFrame, step: pd.Series) -> list[Fault]:
         if not several:
             how = "the same depth again" if back_cm == 0 else f"back by {back_cm:g} cm"
             where = f"goes to {row['depth_cm']:g} cm, {how}"
-        faults.append(_fault(row, f"Station {row['station']} {where}.", _SORT, "depth"))
+        remedy = f"{_COPIED if back_cm == 0 else ''}{_SORT}"
+        faults.append(_fault(row, f"Station {row['station']} {where}.", remedy, "depth"))
     return faults
 
 
@@ -181,12 +183,14 @@ def _repeats(frame: pd.DataFrame, elsewhere: pd.Series) -> Iterator[Fault]:
     first = frame.groupby("insertion_id", sort=False)
     heads = frame.assign(
         other=first["file"].transform("first"),
+        first_row=first["row"].transform("first"),
         again=frame["date"].ne(first["date"].transform("first")),
     )[elsewhere]
     heads = heads.drop_duplicates(["insertion_id", "file"])
     for (file, other, again), rows in heads.groupby(["file", "other", "again"], sort=False):
         stand = "stands" if len(rows) == 1 else "stand"
-        where = "elsewhere" if file == other else f"in {other}"
+        row = f"in row {rows['first_row'].iloc[0]}" if len(rows) == 1 else "further up"
+        where = row if file == other else f"in {other}"
         date = ", of another date" if again else ""
         what = f"{_named('Insertion', rows['insertion_id'])} {stand} here and {where}{date}."
         remedy = f"{_OWN_NUMBER}{_copy_remedy(str(file), str(other))}"
@@ -201,26 +205,30 @@ def _repeats(frame: pd.DataFrame, elsewhere: pd.Series) -> Iterator[Fault]:
 
 
 def _copy_remedy(file: str, other: str) -> str:
-    """Return how a copy of readings is taken out, blank where both stand in one file."""
-    if file == other:
-        return ""
+    """Return how a copy of readings is taken out."""
     how = "delete the sheet or rename its heading 'station'" if ", sheet " in file else "name one"
-    return f" If one is a copy of the other, {how}."
+    return f" If one is a copy of the other, {'delete it' if file == other else how}."
 
 
 def _copies(frame: pd.DataFrame) -> Iterator[Fault]:
-    """Yield faults of insertions that hold the readings of another file once more."""
-    if frame["file"].nunique() < 2:
-        return
+    """Yield faults of insertions that hold the readings of another once more."""
     names = ["station", "given_x", "given_y", "depth_cm", "cone_index_mpa"]
     hashed = pd.util.hash_pandas_object(frame[names], index=False)
     groups = frame.assign(signature=hashed).groupby("insertion_id", sort=False)
     heads = groups[["file", "row", "insertion_id"]].first()
-    heads["signature"] = groups["signature"].sum()
-    heads = heads[(groups["cone_index_mpa"].count() >= rule("copied_readings_min")).to_numpy()]
-    heads["other"] = heads.groupby("signature")["file"].transform("first")
-    for (file, other), rows in heads[heads["file"] != heads["other"]].groupby(["file", "other"]):
-        what = f"{_named('Insertion', rows['insertion_id'])} hold the same readings as {other}."
+    heads["signature"], heads["count"] = groups["signature"].sum(), groups["cone_index_mpa"].count()
+    first = heads.groupby("signature")
+    heads["other"], heads["twin"] = (
+        first["file"].transform("first"),
+        first["row"].transform("first"),
+    )
+    few, fewest = rule("copied_same_file_min"), rule("copied_readings_min")
+    enough = heads["count"] >= np.where(heads["file"] == heads["other"], few, fewest)
+    heads = heads[(first.cumcount() > 0) & enough]
+    for (file, other), rows in heads.groupby(["file", "other"]):
+        here = f"row {rows['twin'].iloc[0]}" if len(rows) == 1 else "rows further up"
+        same = f"the same readings as {here if file == other else other}"
+        what = f"{_named('Insertion', rows['insertion_id'])} hold {same}."
         if len(rows) == 1:
             what = what.replace(" hold ", " holds ", 1)
         remedy = f"Keep them once.{_copy_remedy(str(file), str(other))}"

@@ -127,12 +127,15 @@ def _check_loosened(cells: Cells, frame: pd.DataFrame) -> None:
 
 
 def _check_repeats(cells: Cells, frame: pd.DataFrame) -> None:
-    for i in np.flatnonzero(frame.duplicated(["pit", "phase"]) & (frame["pit"] != "")).tolist():
+    named = frame[frame["pit"] != ""]
+    first = named.groupby(["pit", "phase"])["row"].transform("first")
+    for i in named.index[named["row"] > first].tolist():
         cells.fault(
             i,
             "pit",
-            f"Pit '{cells.raw('pit')[i]}' of phase '{cells.raw('phase')[i]}' stands twice.",
-            "Give each pit of a phase its own name.",
+            f"Pit '{cells.raw('pit')[i]}' of phase '{cells.raw('phase')[i]}' stands in row "
+            f"{first[i]} too.",
+            "If this row is a copy, delete it; else give each pit of a phase its own name.",
         )
 
 
