@@ -232,6 +232,23 @@ def test_a_file_of_a_plan_that_was_replaced_is_known_by_the_record_below_a_farm(
     assert lost(tmp_path, gone).what == "There is no such file."
 
 
+@pytest.mark.parametrize("kept", ["plan_of_monday", "field/plan_of_monday"])
+def test_a_copy_of_the_replaced_plan_below_the_farm_does_not_pass_its_files(
+    plan_folder: Path, copied: Path, sample_plan: Plan, tmp_path: Path, kept: str
+) -> None:
+    farm = tmp_path / "farm"
+    shutil.copytree(copied, farm / "field")
+    shutil.copytree(plan_folder, farm / kept)
+    sent = shutil.copy(plan_folder / "depth_grid.csv", tmp_path / "grid.csv")
+    record_plan(farm / "field", sample_plan)
+    plans, none = verify_plans(farm, sent=[sent])
+    assert ([each.plan_id for each in plans], none) == ([sample_plan.plan_id], ())
+    record_plan(farm / "field", dataclasses.replace(sample_plan, plan_id="ab" * 32))
+    assert "replaced by abababab (" in lost(farm, sent).what
+    # The copy itself, named on purpose, is still what the file is held against.
+    assert verify_plans(farm / kept, sent=[sent])[0][0].faults == ()
+
+
 def lost(farm: Path, sent: str | Path) -> Fault:
     """Return why a sent file is of no plan below a farm."""
     plans, (told,) = verify_plans(farm, sent=[sent])

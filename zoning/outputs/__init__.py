@@ -13,7 +13,7 @@ from zoning.outputs.survey.write import SURVEY_FILES, refuse_filled_in, write_su
 from zoning.outputs.write import KNOWN, WRITERS, Output, refuse_foreign, write_plan
 
 if TYPE_CHECKING:
-    from zoning.outputs.verify.files import ReadBack, attempted, foreign_notes
+    from zoning.outputs.verify.files import ReadBack, attempted, foreign_notes, open_document
     from zoning.outputs.verify.folder import input_digests, read_back
     from zoning.outputs.verify.sent import carries, judged, plan_of
 
@@ -31,6 +31,7 @@ __all__ = [
     "foreign_notes",
     "input_digests",
     "judged",
+    "open_document",
     "plan_id",
     "plan_of",
     "read_back",
@@ -52,6 +53,7 @@ __getattr__ = loader(
         "foreign_notes": "verify.files",
         "input_digests": "verify.folder",
         "judged": "verify.sent",
+        "open_document": "verify.files",
         "plan_of": "verify.sent",
         "read_back": "verify.folder",
     },

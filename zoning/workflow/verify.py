@@ -20,6 +20,7 @@ from zoning.model import FieldInputs, Settings
 from zoning.model.verified import Verified
 from zoning.outputs.bars import STANDING
 from zoning.outputs.cleared import kept_back_words
+from zoning.records import NAME as RECORD
 from zoning.workflow.cautions import cleared
 from zoning.workflow.issued import newest_notes, replaced_words
 from zoning.workflow.progress import Progress, silent
@@ -141,16 +142,33 @@ def verify_plan(
 
 
 def _plan_of(sent: Path, folder: Path) -> Path:
+    """Return the folder of the plan that a sent file is of; refuse one of a plan since replaced."""
     try:
-        return outputs.plan_of(sent, folder)
+        at = outputs.plan_of(sent, folder)
     except InputRefused:
-        if not sent.is_file():
-            raise
-        words = replaced_words(folder, lambda plan_id: outputs.carries(sent, plan_id))
+        there = sent.is_file()
+        words = replaced_words(folder, lambda number: there and outputs.carries(sent, number))
         if not words:
             raise
-        remedy = "Take it out of the cab and send the files of the newer plan."
-        raise InputRefused([Fault(str(sent), words, remedy)]) from None
+        raise _to_take_back(sent, words) from None
+    if at == folder:
+        return at
+    # A copy of the plan that was driven may lie below the farm beside the newer plan.
+    own = str(outputs.open_document(at)["plan_id"])
+    if words := replaced_words(_recorded(at, folder), lambda number: number == own):
+        raise _to_take_back(sent, words)
+    return at
+
+
+def _to_take_back(sent: Path, words: str) -> InputRefused:
+    remedy = "Take it out of the cab and send the files of the newer plan."
+    return InputRefused([Fault(str(sent), words, remedy)])
+
+
+def _recorded(plan: Path, farm: Path) -> Path:
+    """Return the nearest folder around a plan that holds a season record; the farm without one."""
+    around = [home for home in plan.parents if home.is_relative_to(farm)]
+    return next((home for home in around if (home / RECORD).is_file()), farm)
 
 
 def _stops(read: outputs.ReadBack) -> list[str]:
