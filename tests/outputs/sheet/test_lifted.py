@@ -1,4 +1,4 @@
-"""Ground that is lifted out: never driven across for a hazard, the strictest words win."""
+"""Ground that is lifted out: never driven across for a hazard, told by what lifts it."""
 
 from __future__ import annotations
 
@@ -98,8 +98,7 @@ def test_a_gap_in_the_field_is_lifted_and_turned_at(
     [(("obstacle",), "an obstacle (H1)", "keep off, go round, never drive or work across"),
      (("service",), "a service (H1)", "only where its owner allows"),
      (("drain",), "a drain (H1)", "only where its owner allows"),
-     (("service", "obstacle"), "an obstacle (H1)", "keep off, go round"),
-     (("drain", "service", "obstacle"), "an obstacle (H2)", "keep off, go round"),
+     (("drain", "service"), "a service (H2)", "only where its owner allows"),
      (("obstacle", "obstacle"), "an obstacle (H1)", "keep off, go round")],
 )  # fmt: skip
 def test_the_strictest_words_of_what_lifts_a_zone_are_told_alone(
@@ -109,6 +108,19 @@ def test_the_strictest_words_of_what_lifts_a_zone_are_told_alone(
     assert told.startswith(f"Zone 3, legs lifted out for {tag}: ")
     assert words in told
     assert "drive across" not in told
+
+
+@pytest.mark.parametrize("kind", ["service", "drain"])
+def test_an_obstacle_on_a_service_leaves_what_is_said_of_the_service(
+    plan: Plan, changed: Callable[..., Plan], kind: str
+) -> None:
+    round_it, cross = near(plan, changed, kind, "obstacle")
+    at = round_it.partition(": at ")[2]
+    assert round_it.startswith("Zone 3, legs lifted out for an obstacle (")
+    assert at.endswith(" keep off, go round, never drive or work across.")
+    assert at[:2] in round_it.partition(":")[0]  # the tag
+    assert cross.startswith(f"Zone 3, legs lifted out for a {kind} (")
+    assert cross.endswith("cross with the legs up only where its owner allows.")
 
 
 def test_a_hazard_that_the_machine_does_not_meet_lifts_nothing(

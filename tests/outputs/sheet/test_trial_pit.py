@@ -23,10 +23,14 @@ def test_the_ridge_is_told_as_measured_or_by_geometry_with_what_practice_finds(
 ) -> None:
     told = ridge(changed(zones=with_ridge(plan, 18.46)))
     assert told.startswith(
-        " Try 32.5 cm: expect soil loosened to only 14 cm midway between legs, pan from 20 cm, a "
+        " Try 32.5 cm: expect soil loosened to only 14 cm midway between legs (pan 20-28 cm), a "
         "ridge of 18.5 cm by 45-degree geometry. "
     )
     assert told.endswith("what you measure counts.")
+    flat = plan.zones.loc[plan.zones["depth_cm"] == 32.5, "pan_base_cm"].iloc[0] - 10.0
+    bases = with_ridge(plan, 9.0).assign(pan_base_cm=[flat] * len(plan.zones))
+    passed = "loosened to 23.5 cm midway between legs, past the pan (down to "
+    assert passed in ridge(changed(zones=bases))
     measured = ridge(changed(zones=with_ridge(plan, 12.0, ridge_measured=True)))
     assert measured.endswith("a ridge of 12 cm as measured behind this machine.")
     assert ridge(plan) == ""
@@ -105,11 +109,11 @@ def test_no_ridge_is_told_for_a_depth_that_the_tractor_cannot_pull(
     assert told.startswith(" Try 30 cm")
 
 
-def test_the_ridge_is_told_beside_where_the_pan_begins(
+def test_the_ridge_is_told_beside_where_the_pan_lies(
     plan: Plan, changed: Callable[..., Plan]
 ) -> None:
     zones = with_ridge(plan, 18.0)
     here = plan.stations.assign(pan_top_cm=19.2, used=True)
-    assert ", pan from 19 cm, a ridge" in ridge(changed(zones=zones, stations=here))
+    assert " (pan 19-28 cm), a ridge" in ridge(changed(zones=zones, stations=here))
     unread = plan.stations.assign(pan_top_cm=np.nan)
-    assert "pan from" not in ridge(changed(zones=zones, stations=unread))
+    assert " (pan down to 28 cm), a ridge" in ridge(changed(zones=zones, stations=unread))

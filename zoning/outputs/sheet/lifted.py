@@ -38,21 +38,28 @@ _AT_ENDS = (
 def lifted_steps(plan: Plan, zones: gpd.GeoDataFrame) -> list[str]:
     """Return what to do on each kind of ground that is lifted out, the strictest first.
 
-    A zone that several things lift is told with the strictest of them alone; it is driven across
-    only where no hazard lifts it.
+    A zone along a service or a drain that an obstacle lifts too is told of both: the obstacle is
+    gone round, the rest of the zone crossed where its owner allows. It is driven across between
+    worked ground only where no hazard lifts it.
     """
     left = zones[zones["depth_cm"] <= 0].sort_values("zone")
     hazards = [each for each in hazards_in_order(plan) if deepest_cm(each.kind, each.depth_cm) <= 0]
+    alike = {kind: [each for each in hazards if each.kind == kind] for kind in _KEEP_OFF}
+    near = {
+        kind: np.array([_lifts(plan, own, ground) for ground in left.geometry], dtype=bool)
+        for kind, own in alike.items()
+    }
+    near["drain"] &= ~near["service"]  # the same is asked of both
+    crossed = near["service"] | near["drain"]
     told = []
     for kind, words in _KEEP_OFF.items():
-        alike = [each for each in hazards if each.kind == kind]
-        near = [_lifts(plan, alike, ground) for ground in left.geometry]
-        held = left[near]
+        held = left[near[kind]]
         if len(held):
             ground = held.geometry.union_all()
-            tags = ", ".join(each.tag for each in alike if _lifts(plan, [each], ground))
-            told.append(f"{_named(held)}, legs lifted out for {_A[kind]} ({tags}): {words}")
-        left = left[~np.array(near, dtype=bool)]
+            tags = ", ".join(each.tag for each in alike[kind] if _lifts(plan, [each], ground))
+            at = f"at {tags} " if kind == "obstacle" and (near[kind] & crossed).any() else ""
+            told.append(f"{_named(held)}, legs lifted out for {_A[kind]} ({tags}): {at}{words}")
+    left = left[~(near["obstacle"] | crossed)]
     worked = bool((zones["depth_cm"] > 0).any())
     across = "drive across it between worked ground only," if worked else "stay off,"
     barred = held_zones(left)

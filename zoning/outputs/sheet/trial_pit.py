@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from zoning.contracts import NOT_CLEARED, by_geometry, constant
 from zoning.model import Plan
 from zoning.outputs.bars import too_weak
@@ -31,7 +33,7 @@ def ridge(plan: Plan) -> str:
     high = zone[zone["ridge_cm"] > constant(_MACHINE, "ridge_note_cm")]
     if high.empty:
         return ""
-    told = _ridge(tried, float(high["ridge_cm"].iloc[0]), _pan_from(plan, tried))
+    told = _ridge(plan, tried, float(high["ridge_cm"].iloc[0]))
     once = "Once services are located, try" if tried in held else "Try"
     if high["ridge_measured"].iloc[0]:
         return f" {once} {told} as measured behind this machine."
@@ -39,19 +41,26 @@ def ridge(plan: Plan) -> str:
     return f" {once} {told} {source}. {_BY_GEOMETRY}"
 
 
-def _pan_from(plan: Plan, depth_cm: float) -> str:
-    """Return where the pan begins on the ground of a depth, as read there; nothing unless read."""
+def _pan_cm(plan: Plan, depth_cm: float) -> tuple[str, float]:
+    """Return where the pan lies on the ground of a depth, in words, and its base there [cm].
+
+    Its top only as read there, above the base that is expected.
+    """
     known = plan.stations[plan.stations["used"].astype(bool) & plan.stations["pan_top_cm"].notna()]
-    ground = plan.zones[plan.zones["depth_cm"] == depth_cm].union_all()
-    tops = known.loc[known.intersects(ground), "pan_top_cm"]
-    return f", pan from {tops.mean():.0f} cm" if len(tops) else ""
+    zones = plan.zones[plan.zones["depth_cm"] == depth_cm]
+    base_cm = float(np.average(zones["pan_base_cm"], weights=zones["area_ha"]))
+    top_cm = known.loc[known.intersects(zones.union_all()), "pan_top_cm"].mean()
+    top = f"{top_cm:.0f}-" if top_cm < base_cm else "down to "
+    return f"{top}{base_cm:.0f} cm", base_cm
 
 
-def _ridge(depth_cm: float, ridge_cm: float, pan: str) -> str:
+def _ridge(plan: Plan, depth_cm: float, ridge_cm: float) -> str:
     loosened_cm = max(depth_cm - ridge_cm, 0.0)
+    pan, base_cm = _pan_cm(plan, depth_cm)
+    only, past = ("", ", past the pan (") if loosened_cm >= base_cm else ("only ", " (pan ")
     return (
-        f"{number(depth_cm)} cm: expect soil loosened to only {number(loosened_cm)} cm midway "
-        f"between legs{pan}, a ridge of {number(ridge_cm)} cm"
+        f"{number(depth_cm)} cm: expect soil loosened to {only}{number(loosened_cm)} cm midway "
+        f"between legs{past}{pan}), a ridge of {number(ridge_cm)} cm"
     )
 
 
