@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from zoning.model import Notice, Plan
+from zoning.model.days import taken_base_cm
 from zoning.workflow.disagree import (
     AT_PIT,
     base_notices,
@@ -23,6 +24,8 @@ def notes_on(
     cap_cm: np.ndarray,
     held: tuple[str, ...] = (),
     clearance_cm: float = 3.0,
+    *,
+    days: bool = False,
 ) -> tuple[Notice, ...]:
     return base_notices(
         table,
@@ -31,7 +34,24 @@ def notes_on(
         held or [""] * len(table),
         clearance_cm=clearance_cm,
         shallowest_cm=25.0,
+        days=days,
     )
+
+
+def test_bases_are_those_that_the_plan_took_where_it_allows_for_the_day() -> None:
+    """By hand: 38 cm read on a day that adds 4.4 cm is taken as 33.6 cm, which 36 cm passes."""
+    table = pd.DataFrame({
+        "station": ["A", "B", "P"], "kind": ["cone", "cone", "pit"], "date": "2026-10-02",
+        "pan_base_cm": [38.0, 44.0, 38.0], "used": [True, True, True], "censored": False,
+    })  # fmt: skip
+    taken = taken_base_cm(table, {"day_effect_2026-10-02_cm": 4.4})
+    assert taken.round(6).tolist()[:2] == [33.6, 39.6]
+    assert np.isnan(taken[2])  # a pit has no such day
+    assert taken_base_cm(table, {}).isna().all()
+    bases = table.assign(pan_base_cm=taken.fillna(table["pan_base_cm"]))
+    deep = np.full(3, 36.0), np.full(3, 50.0)
+    (told,) = notes_on(bases, *deep, days=True)
+    assert "stays above the base taken (the day allowed for) at: B by 4 cm, P by 2 cm" in told.text
 
 
 def above(

@@ -26,6 +26,7 @@ def base_notices(
     *,
     clearance_cm: float,
     shallowest_cm: float,
+    days: bool = False,
 ) -> tuple[Notice, ...]:
     """Return a note on the stations where the plan stays above the base read, or goes far below it.
 
@@ -41,15 +42,18 @@ def base_notices(
         What is worked below the base, the ridge allowance in it [cm].
     shallowest_cm
         Shallowest setting of the machine [cm].
+    days
+        Whether the bases are those taken, the day of the reading allowed for.
     """
+    read = "the base taken (the day allowed for) at" if days else "the base read at"
     beside = dict(zip(stations["station"], held, strict=True))
     above = _above_base(stations, depth_cm, cap_cm)
     own = {name: text for name, text in above.items() if not beside[name]}
     below = _below_base(stations, depth_cm, clearance_cm, shallowest_cm)
-    clauses = [f"stays above the base read at: {named([*own.values()])}"] if own else []
+    clauses = [f"stays above {read}: {named([*own.values()])}"] if own else []
     if below:
         asks = f"where the clearance asks for {tenths(clearance_cm)} cm"
-        clauses.append(f"works far below the base read at: {named([*below.values()])}, {asks}")
+        clauses.append(f"works far below {read}: {named([*below.values()])}, {asks}")
     texts = []
     if clauses:
         texts.append(
@@ -57,8 +61,7 @@ def base_notices(
         )
     if kept := [f"{text} beside {beside[name]}" for name, text in above.items() if beside[name]]:
         texts.append(
-            f"Held up by a hazard, the plan stays above the base read at: {named(kept)}; there the "
-            "pan stays."
+            f"Held up by a hazard, the plan stays above {read}: {named(kept)}; there the pan stays."
         )
     return (Notice("note", BASE_NOT_FOLLOWED, " ".join(texts)),) if texts else ()
 

@@ -9,6 +9,7 @@ import pandas as pd
 
 from zoning import depths
 from zoning.model import FieldInputs, Notice, Settings
+from zoning.model.days import taken_base_cm
 from zoning.outputs.drawing.zone_labels import held_zones
 from zoning.outputs.guessed import unread_parts
 from zoning.workflow.between_legs import leg_notices
@@ -105,13 +106,18 @@ def _at_stations(
     held = held_by(
         stations, piece, pieces, choice, inputs.hazards, min_run_m=deciding.depth.min_run_m
     )
+    taken_cm = taken_base_cm(stations, ground.pan.report)
     bases = base_notices(
-        stations.assign(used=stations["used"] & ~noted_elsewhere(stations, ground.parts)),
+        stations.assign(
+            used=stations["used"] & ~noted_elsewhere(stations, ground.parts),
+            pan_base_cm=taken_cm.fillna(stations["pan_base_cm"]),
+        ),
         depth_cm,
         choice.cap_cm[piece],
         held,
         clearance_cm=deciding.depth.clearance_cm,
         shallowest_cm=deciding.machine.depth_min_cm,
+        days=bool(taken_cm.notna().any()),
     )
     pan = ground.pan_at(xy_m, stations["part_used"].to_numpy(dtype=np.str_))
     legs = leg_notices(zones, stations, depth_cm, outfit_of(inputs))

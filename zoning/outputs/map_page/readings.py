@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import string
 from collections.abc import Mapping
 from typing import Any
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 
 from zoning.contracts import constant
 from zoning.model import Plan
+from zoning.model.days import taken_base_cm
 from zoning.model.pictures import Photo
 from zoning.outputs.map_page.places import RULES, Places
 from zoning.outputs.map_page.rasters import data_address
@@ -41,7 +43,7 @@ def station_records(plan: Plan, places: Places) -> tuple[list[dict[str, Any]], l
     Returns
     -------
     records : list
-        Columns of ``stations``, ``taken_cm`` (`_taken_cm`) and, under ``insertions``, those of
+        Columns of ``stations``, ``taken_cm`` (`taken_base_cm`) and, under ``insertions``, those of
         each insertion with ``depths`` (which list of depths it uses) and ``cone`` (two letters a
         reading: `_letters`).
     depths : list
@@ -51,21 +53,15 @@ def station_records(plan: Plan, places: Places) -> tuple[list[dict[str, Any]], l
     ordered = cone.sort_values(["station"], kind="stable")
     profiles, depths = _profiles(plan.cone)
     by_station = _insertions(plan.insertions, profiles)
+    placed = _placed(ordered, _STATION, plan, places)
+    taken = taken_base_cm(ordered, plan.surface_report)
     records = [
         record
-        | {"taken_cm": _taken_cm(record, plan)}
+        | {"taken_cm": None if math.isnan(cm) else round(cm, 1)}
         | {"insertions": by_station.get(str(record["station"]), [])}
-        for record in _placed(ordered, _STATION, plan, places)
+        for record, cm in zip(placed, taken.tolist(), strict=True)
     ]
     return records, depths
-
-
-def _taken_cm(station: Mapping[str, Any], plan: Plan) -> float | None:
-    """Return the base that the plan goes by where it takes a day off or adds it [cm]."""
-    effect_cm = plan.surface_report.get(f"day_effect_{station['date']}_cm")
-    if effect_cm is None or station["pan_base_cm"] is None or not station["used"]:
-        return None
-    return round(float(station["pan_base_cm"]) - float(effect_cm), 1)
 
 
 def pit_records(plan: Plan, places: Places) -> list[dict[str, Any]]:
