@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import pandas as pd
 import pytest
-from checks.conftest import advised
+from checks.conftest import advised, field_parts, pit_rows, planned_ground, station_rows, trial_rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from zoning.checks.groups import FIELD
+from zoning.checks.advice import advise
+from zoning.checks.groups import FIELD, judge_groups
+from zoning.checks.pits import judge_pits
 from zoning.checks.steps import AT_DEPTH, CHANGES
+from zoning.checks.trials import ridge_curve
+from zoning.model.settings import MachineSection
 
+Pits = list[dict[str, object]]
 THERE = "35 cm in the headland"
 
 
@@ -103,3 +109,56 @@ def test_what_one_depth_alone_missed_is_told_of_it_and_not_of_the_whole_field() 
     also = [pit(41.0, 9.0, at, x_m=112.0, y_m=9.0 * at, pan="yes", pan_base_cm=36) for at in (4, 9)]
     advice, *_ = advised(*left, *good[:2], *also)
     assert FIELD in set(advice.loc[advice["step"].isin(AT_DEPTH), "where"])
+
+
+def three_depths(*rows: dict[str, object], pull_km_h: float = 9.0) -> pd.DataFrame:
+    """Return the advice of a field worked 35, 40 and 45 cm deep, 100 m each, without trial runs."""
+    planned = planned_ground()
+    planned.zones.loc[2, ["depth_cm", "cleared"]] = [45.0, "not deeper than notice depth"]
+    zones = planned.zones.assign(work_speed_km_h=pull_km_h)
+    pits = judge_pits(pit_rows(*rows), planned, read_on="")
+    groups = judge_groups(planned, pits, station_rows(), field_parts())
+    return advise(groups, pits, ridge_curve(trial_rows()), MachineSection(), zones)
+
+
+def left(cm: float, x_m: float, km_h: float, count: int = 6, **facts: object) -> Pits:
+    """Return pits that left a pan between the legs at a depth."""
+    base = {"pan": "yes", "pan_base_cm": cm - 4.0, "x_m": x_m, "speed_km_h": km_h}
+    return [pit(cm, 8.0, at, y_m=9.0 * at, **base) | facts for at in range(count)]
+
+
+GOOD = [pit(36.0, 3.0, at, x_m=12.0, y_m=9.0 * at) for at in range(4)]
+
+
+@pytest.mark.parametrize(
+    ("mid_km_h", "deep_km_h", "runs"),
+    [
+        (5.0, 4.5, {"40 cm": "6 and 8", "45 cm": "6 and 8"}),
+        (8.0, 5.0, {"45 cm": "6 and 8"}),  # at 40 cm the tractor pulls no faster usual speed
+        (8.0, 8.0, {}),
+    ],
+)
+def test_each_depth_is_told_its_own_faster_runs_before_the_points_of_the_field(
+    mid_km_h: float, deep_km_h: float, runs: dict[str, str]
+) -> None:
+    told = three_depths(*GOOD, *left(40, 112.0, mid_km_h), *left(45, 212.0, deep_km_h))
+    speed = told[told["step"] == "speed"].set_index("where")["text"]
+    assert {name: words.split(": ")[1].split(" km/h")[0] for name, words in speed.items()} == runs
+    points = told[(told["where"] == FIELD) & (told["step"] == "points")]["text"].iloc[0]
+    names = " and ".join(runs)
+    begins = f"If the runs asked for {names} below do not do it: look" if runs else "Look"
+    assert points.startswith(begins)
+
+
+def test_runs_that_all_missed_depths_ask_alike_stay_with_the_field() -> None:
+    told = three_depths(*left(35, 12.0, 5.0), *left(40, 112.0, 5.0), *left(45, 212.0, 5.0))
+    assert told.loc[told["step"] == "speed", "where"].tolist() == [FIELD]
+
+
+def test_a_depth_tells_at_what_speed_its_own_legs_floated() -> None:
+    floated = left(45, 212.0, 7.5, 3, loosened_at_leg_cm=39.0, loosened_between_cm=33.0)
+    slow = left(45, 232.0, 6.0, 3)
+    told = three_depths(*GOOD, *slow, *floated)
+    looks = told[told["step"] == "look"].set_index("where")["text"]
+    assert "legs kept their depth at 6 km/h" in looks["45 cm"]
+    assert "legs kept their depth" not in looks[FIELD]  # 35 cm held at 8 km/h

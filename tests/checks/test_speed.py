@@ -117,6 +117,12 @@ def test_pins_and_level_come_before_speed() -> None:
     uneven = told(*[pit(25, 12, 4, i) for i in range(5)])
     order = uneven.loc[uneven["where"] == FIELD, "step"].tolist()
     assert order.index("depth") < order.index("speed")
+    # Also where the mean of all is short for those that floated, and the others held.
+    floated = [pit(30, 3, 7, i, pan="yes", pan_base_cm=30.0) for i in range(4)]
+    held = [pit(35, 9, 5, i, pan="yes", pan_base_cm=31.0) for i in range(4, 7)]
+    table = told(*floated, *held, machine=MachineSection(speed_km_h=6.0))
+    order = table.loc[table["where"] == FIELD, "step"].tolist()
+    assert order.index("depth") < order.index("speed")
 
 
 def test_a_single_shallow_pit_is_named() -> None:
@@ -184,6 +190,23 @@ def test_an_even_speed_that_the_tractor_does_not_hold_is_not_asked_for() -> None
     uneven = ridge_curve(trial_rows((4.0, 12.0), (8.0, 9.0)))
     table = advise(groups, judged, uneven, MachineSection(), plan.zones)
     assert not table["text"].str.contains("Try a faster run").any()
+
+
+def test_a_speed_below_that_of_the_even_run_is_named_where_it_leaves_a_low_ridge_and_is_held() -> (
+    None
+):
+    """By hand: halfway from 5 cm at 6 km/h to 3 cm at 8 km/h lies 4 cm at 7 km/h."""
+    runs = ((4.0, 9.0), (6.0, 5.0), (8.0, 3.0))
+    rows = [pit(36, 11, 5, i) for i in range(5)]
+    seven = MachineSection(speed_km_h=7.0)
+    table = told(*rows, runs=runs, machine=seven, work_speed_km_h=7.2)
+    (text,) = table.loc[table["step"] == "speed", "text"]
+    assert text.startswith(
+        "Drive 7 km/h, as planned, instead of 5: in the trial runs the ridge fell from 7 to 4 cm. "
+    )
+    table = told(*rows, runs=runs, machine=seven, work_speed_km_h=6.8)
+    (text,) = table.loc[table["step"] == "speed", "text"]
+    assert "try fewer legs at that speed" in text
 
 
 def test_an_even_speed_of_pits_that_the_tractor_does_not_hold_is_not_asked_for() -> None:

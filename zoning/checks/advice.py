@@ -22,6 +22,7 @@ from zoning.checks.groups import FIELD, tally
 from zoning.checks.held import held_steps
 from zoning.checks.kept import left_between, worked_again
 from zoning.checks.looks import (
+    FAST,
     diving,
     floating,
     lifted,
@@ -32,7 +33,7 @@ from zoning.checks.looks import (
     too_wet,
     unmeasured,
 )
-from zoning.checks.part_apart import one_depth_alone, parts_apart
+from zoning.checks.part_apart import one_depth_alone, parts_apart, runs_below
 from zoning.checks.ran import of_plan, settable
 from zoning.checks.rules import rule
 from zoning.checks.speed import names_speed
@@ -110,16 +111,20 @@ def advise(
     field, *depths = grounds[: len(own)]
     by_part = {ground.name: _of_part(ground) for ground in grounds[len(own) :]}
     apart = _pits_of([ground for ground in parts if by_part[ground.name]])
-    by_place: dict[object, list[Step]] = {
-        ground.name: _in_order(replace(ground, told_apart=apart)) for ground in depths
-    }
+    own_steps = {own.name: _in_order(replace(own, told_apart=apart)) for own in depths}
     missed = [ground for ground in depths if _set(ground).state in MISSED]
-    apart |= _pits_of([ground for ground in missed if _changed(by_place[ground.name])])
-    whole = _in_order(replace(field, told_apart=apart))
+    apart |= _pits_of([ground for ground in missed if _changed(own_steps[ground.name])])
+    field = replace(field, told_apart=apart)
+    whole = _in_order(field)
+    runs = runs_below(_set(field), whole, [(_set(own), own_steps[own.name]) for own in missed])
+    if runs:
+        after = f"If the runs asked for {joined(runs)} below do not do it"
+        later = _in_order(replace(field, after_speed=after))
+        whole = [step for step in later if step.name != "speed"]
     if one_depth_alone([_set(ground) for ground in (field, *depths)]):
         measured = ("speed",) if names_speed(_set(field)) else ()
         whole = [step for step in whole if step.name in measured or step.name not in AT_DEPTH]
-    by_place = {FIELD: whole} | by_place | by_part
+    by_place = {FIELD: whole} | own_steps | by_part
     # A speed that a depth alone names, or alone holds, stands with it, whatever the field tries.
     names_own = {ground.name for ground in grounds if ground.after_speed == OWN_SPEED}
     if steps := lifted(pits, zones):
@@ -217,7 +222,7 @@ def _in_order(ground: Ground) -> list[Step]:
         _move(order, "points", before="drive" if ground.foot_narrow_cm else "speed")
         _move(order, "spacing", before="speed")
     own = _set(ground)
-    if own.state in MISSED and own.ran_short:
+    if own.state in MISSED and (own.ran_short or own.missed_for_short):
         _move(order, "depth", before=change)
     return sorted(steps, key=lambda step: order.index(step.name))
 
@@ -228,18 +233,22 @@ def _move(order: list[str], step: str, *, before: str) -> None:
     order.insert(order.index(before), step)
 
 
+def _names(steps: list[Step], *names: str) -> bool:
+    return any(step.name in names for step in steps)
+
+
 def _changed(steps: list[Step]) -> bool:
     """Return whether steps ask for something to be done otherwise."""
-    return any(step.name in CHANGES for step in steps)
+    return _names(steps, *CHANGES)
 
 
-def _agreeing(by_place: dict[object, list[Step]], groups: pd.DataFrame) -> dict[str, list[Step]]:
+def _agreeing(by_place: dict[str, list[Step]], groups: pd.DataFrame) -> dict[str, list[Step]]:
     """Return the steps of each place, none that keeps what another changes."""
     whole = by_place.get(FIELD, [])
-    changed = [str(name) for name, steps in by_place.items() if name != FIELD and _changed(steps)]
+    changed = [name for name, steps in by_place.items() if name != FIELD and _changed(steps)]
     parts = set(changed) - {*groups["name"], LIFTED}
     pinned = any(step.name == "pins" for steps in by_place.values() for step in steps)
-    faster = any(step.name == "speed" for step in whole)
+    faster = _names(whole, "speed")
     stopped = any(step.name == "stop" for steps in by_place.values() for step in steps)
     keeps = not changed and any(step.name == "keep" and step.text for step in whole)
     told = {}
@@ -254,7 +263,7 @@ def _agreeing(by_place: dict[object, list[Step]], groups: pd.DataFrame) -> dict[
                 kept[at] = Step(last, rest.format(joined(changed)))
             if name != FIELD and faster and last in _SPEED_APART and text:
                 kept[at] = Step(last, _SPEED_APART[last])
-        told[str(name)] = [step for step in kept if step.text]
+        told[name] = [step for step in kept if step.text]
     return told
 
 
@@ -276,7 +285,7 @@ def _gist(step: Step) -> tuple[str, str]:
     So are the same number of pits, and what single pits ask for: the whole field names them all.
     """
     head, _, tail = step.text.partition(":")
-    gist = {"look": tail.partition(",")[0], "dig": head}
+    gist = {"look": tail.partition(",")[0] + FAST * (FAST in tail), "dig": head}
     gist |= dict.fromkeys(("left", "speed", "locate", "drive", "points", "spacing"), "")
     return step.name, gist.get(step.name, step.text)
 

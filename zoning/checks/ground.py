@@ -10,6 +10,7 @@ import pandas as pd
 
 from zoning.checks.ran import (
     afloat,
+    at_depth,
     base_missed,
     dived,
     floated_only,
@@ -150,14 +151,9 @@ class Ground:
 
     @property
     def floats_from_km_h(self) -> float:
-        """The least speed that the machine floated at and was not held at; infinite without one."""
-        speeds = sound(self.afloat)["speed_km_h"]
-        return float(speeds[speeds > self.fastest_km_h].min()) if self.floats_fast else np.inf
-
-    @property
-    def floats_fast(self) -> bool:
-        """Whether the machine floated at speeds faster than those it held its depth at."""
-        return bool(sound(self.afloat)["speed_km_h"].min() > steady(self.pits)["speed_km_h"].max())
+        """The least speed that the machine floated at, faster than it held; infinite without."""
+        floats_km_h = float(sound(self.afloat)["speed_km_h"].min())
+        return floats_km_h if floats_km_h > at_depth(self.pits)["speed_km_h"].max() else np.inf
 
     def holds(self, speed_km_h: float) -> bool:
         """Return whether nothing speaks against a speed: neither the pull nor a floating leg."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ import pandas as pd
 from zoning.checks.caps import past_caps, past_words, stop_words
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD
-from zoning.checks.ran import base_missed, base_passed, floated_only, unworked
+from zoning.checks.ran import at_depth, base_missed, base_passed, floated_only, unworked
 from zoning.checks.reasons import BASE_FAR, NONE_BEFORE, SECOND_TOOL, leg_not_noted
 from zoning.checks.rules import rule
 from zoning.checks.steps import Step
@@ -207,6 +208,10 @@ def _once_only(asked: pd.DataFrame, pits: pd.DataFrame) -> pd.DataFrame:
     return open_yet.loc[alone]
 
 
+FAST = "legs kept their depth at"
+"""What tells the speed at which legs floated and others did not."""
+
+
 def floating(ground: Ground) -> Iterator[Step]:
     """Yield the pits where only a shallow leg left the pan, then others afloat but not most."""
     own = ground.afloat
@@ -274,10 +279,11 @@ def _ran_shallow(ground: Ground, own: pd.DataFrame) -> str:
         f"{_each_cm(own, short)}: the leg ran shallower than planned{ran}. Check "
         f"{ground.control} and the frame level on that run."
     )
-    if ground.floats_fast:
+    if np.isfinite(ground.floats_from_km_h):
+        held = replace(ground, pits=at_depth(ground.pits))
         text += (
-            f" That was at {ground.floats_from_km_h:g} km/h, the others at "
-            f"{ground.speed_words}: see whether the machine holds its depth at that speed."
+            f" That was at {ground.floats_from_km_h:g} km/h; {FAST} "
+            f"{held.speed_words}: see whether the machine holds its depth at that speed."
         )
     return text
 

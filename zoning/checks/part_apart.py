@@ -8,7 +8,9 @@ from dataclasses import replace
 from zoning.checks.ground import Ground
 from zoning.checks.groups import tally
 from zoning.checks.ran import base_passed
-from zoning.checks.steps import MISSED
+from zoning.checks.steps import MISSED, Step
+
+_OF_PITS = " The pits here were"
 
 
 def parts_apart(grounds: Sequence[Ground]) -> list[Ground]:
@@ -57,3 +59,34 @@ def one_depth_alone(grounds: Sequence[Ground]) -> bool:
     told = field.telling
     others = told[~told["pit"].isin(settled[0].pits["pit"])]
     return len(others) > 1 and bool(base_passed(others["chance_between"]).all())
+
+
+def runs_below(
+    field: Ground, whole: Sequence[Step], missed: Sequence[tuple[Ground, Sequence[Step]]]
+) -> list[str]:
+    """Return the depths that are each told which faster runs to try, and the field is not.
+
+    The pull falls with the depth and the work slows, so what was not tried at one depth was driven
+    at another. Not where a speed is named for the field, nor where all that missed was driven alike
+    or asks the same.
+
+    Parameters
+    ----------
+    field, whole
+        The whole field, and the steps it asks for.
+    missed
+        Each depth whose pits missed the pan, with its steps.
+    """
+    if field.after_speed or field.state == "reached":
+        return []
+    asked = {own.name: told for own, steps in missed for told in _runs(steps)}
+    same = {own.fastest_km_h for own, _ in missed} == {field.fastest_km_h}
+    alike = same or len({*asked.values(), *_runs(whole)}) == 1
+    if len(asked) == len(missed) and alike and any(_runs(whole)):
+        return []
+    return list(asked)
+
+
+def _runs(steps: Sequence[Step]) -> Iterator[str]:
+    """Yield the runs that steps ask for, without at what speed their pits were."""
+    yield from (step.text.partition(_OF_PITS)[0] for step in steps if step.name == "speed")

@@ -95,6 +95,12 @@ def steady(pits: pd.DataFrame) -> pd.DataFrame:
     return own[~afloat(own)]
 
 
+def at_depth(pits: pd.DataFrame) -> pd.DataFrame:
+    """Return the `steady` pits whose leg ran less than ``set_depth_tolerance_cm`` shallow."""
+    own = steady(pits)
+    return own[own["set_cm"] - own["loosened_at_leg_cm"] < rule("set_depth_tolerance_cm")]
+
+
 def charted(pits: pd.DataFrame) -> pd.DataFrame:
     """Return the pits whose ridge is drawn: `steady` ones, and such of plastic soil, marked so."""
     return pits.loc[steady(pits.assign(moisture="")).index]

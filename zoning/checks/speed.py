@@ -14,7 +14,14 @@ from zoning.checks.kept import next_plan
 from zoning.checks.ran import sound, steady
 from zoning.checks.rules import SLACK, rule
 from zoning.checks.steps import Step
-from zoning.checks.trials import ROUGH, curve_of_pits, ridge_at_cm, runs_kept, runs_set
+from zoning.checks.trials import (
+    ROUGH,
+    curve_of_pits,
+    ridge_at_cm,
+    runs_kept,
+    runs_set,
+    wanted_ridge_cm,
+)
 from zoning.contracts import NOT_CLEARED, constant, joined, rows
 from zoning.model.check import RidgeCurve
 from zoning.units import tenths
@@ -160,22 +167,35 @@ def _next_km_h(ground: Ground, pull_km_h: float) -> float:
 
 
 def _faster_as_runs(ground: Ground) -> str:
-    now, even_km_h, fell = ground.speed_km_h, ground.even_km_h, _fell(ground)
-    if not ground.holds(even_km_h):
+    even_km_h = ground.even_km_h if ground.holds(ground.even_km_h) else _fair_km_h(ground)
+    if np.isnan(even_km_h):
+        fell = _fell(ground, ground.even_km_h)
         return (
-            f"{fell[:1].upper()}{fell[1:]} at {even_km_h:g} km/h, which {_not_held(ground)}: try "
-            "fewer legs at that speed."
+            f"{fell[:1].upper()}{fell[1:]} at {ground.even_km_h:g} km/h, which "
+            f"{_not_held(ground)}: try fewer legs at that speed."
         )
-    return f"Drive {even_km_h:g} km/h instead of {now:g}: {fell}. {_FEWER_LEGS}"
+    planned = ", as planned," if even_km_h == ground.machine.speed_km_h < ground.even_km_h else ""
+    instead = f"{planned} instead of {ground.speed_km_h:g}"
+    return f"Drive {even_km_h:g} km/h{instead}: {_fell(ground, even_km_h)}. {_FEWER_LEGS}"
 
 
-def _fell(ground: Ground) -> str:
-    """Return how the ridge fell to that of the trial runs, in words.
+def _fair_km_h(ground: Ground) -> float:
+    """Return the slowest new speed that is held, between trial runs that leave no more than wanted.
+
+    NaN where there is none: short of the slowest run that was even and level.
+    """
+    new = [v for v in _above(ground, ground.machine.speed_km_h) if ground.holds(v)]
+    fair = (v for v in new if ridge_at_cm(ground.curve, v) <= wanted_ridge_cm())
+    return next(fair, math.nan)
+
+
+def _fell(ground: Ground, km_h: float) -> str:
+    """Return how the ridge fell at a speed to that of the trial runs, in words.
 
     From the runs themselves, or from the pits where no run was as slow as they were.
     """
     curve, now = ground.curve, ground.speed_km_h
-    left = f"{tenths(ridge_at_cm(curve, ground.even_km_h))} cm"
+    left = f"{tenths(ridge_at_cm(curve, km_h))} cm"
     if now >= curve.speeds["speed_km_h"].min():
         return f"in the trial runs the ridge fell from {tenths(ridge_at_cm(curve, now))} to {left}"
     pits = f"from {tenths(ground.ridge_cm)} cm in the pits " if ground.ridge_cm > 0 else ""
