@@ -174,6 +174,24 @@ def test_near_an_edge_a_pit_counts_for_the_ground_whose_depth_it_was_loosened_to
     assert one(planned, x_m=201.0, **{LEG: 40.0, BETWEEN: 37.0})["verdict"] == "worked_lifted"
 
 
+@pytest.mark.parametrize(
+    ("part", "x_m", "leg_cm", "zone"),
+    [
+        ("headland", 101.0, 35.0, 2),  # note and place agree: the leg ran 5 cm shallow there
+        ("body", 99.0, 40.0, 1),
+        ("body", 101.0, 35.0, 1),  # the place falls in the headland, and a receiver errs
+        ("", 101.0, 35.0, 1),
+    ],
+)
+def test_where_note_and_place_agree_a_pit_counts_for_no_ground_of_another_part(
+    planned, part: str, x_m: float, leg_cm: float, zone: int
+) -> None:
+    outlines = [shapely.box(0, 0, 100, 100), shapely.box(100, 0, 200, 100)]
+    parts = gpd.GeoDataFrame({"part": ["body", "headland"]}, geometry=outlines, crs=CRS)
+    rows = pit_rows({"x_m": x_m, "part": part, LEG: leg_cm, BETWEEN: leg_cm - 3.0})
+    assert judge_pits(rows, planned, read_on="", parts=parts)["zone"].tolist() == [zone]
+
+
 def test_a_shallow_leg_far_off_the_depth_of_its_place_counts_for_the_ground_beside() -> None:
     """Zone 1 at 27 cm, zone 2 at 40: 3 cm short of the one, or 10 cm past the other's."""
     wide = planned_ground(depth_cm=27.0)

@@ -62,7 +62,7 @@ def counted_for(
     pits
         ``x_m, y_m, part, loosened_at_leg_cm``.
     zones
-        Those of `zoning.checks.bounded`.
+        Those of `zoning.checks.bounded`, with ``parts`` as the files have them.
     noted
         As of `noted_parts`.
     """
@@ -76,6 +76,7 @@ def counted_for(
     own = counted.copy()
     for i, row in enumerate(gap):
         beside = (row <= rule("edge_m")) & (depth != depth[counted[i]])
+        beside &= _alike(zones, str(pits["part"].iloc[i]), places[i], noted[i])
         told = sorted({f"at {d:g} cm" if d else "lifted out" for d in depth[beside]})
         words = f"Within {rule('edge_m'):g} m of ground {', '.join(told)}." if told else ""
         of_part = _holding(shapes, places[i], noted[i]) & (depth != depth[counted[i]])
@@ -94,6 +95,18 @@ def counted_for(
             words = f"{words} Its place falls beside the {pits['part'].iloc[i]} noted.".lstrip()
         near.append(words)
     return Counted(names[counted], gap.min(axis=1, initial=np.inf), near, counted != own)
+
+
+def _alike(
+    zones: gpd.GeoDataFrame, name: str, place: Floats, part: BaseGeometry | None
+) -> NDArray[np.bool_]:
+    """Return the zones that a pit may count for: of the part noted, where its place lies in that.
+
+    Note and place agree then, and a leg at the depth of the body ran shallow in a wheeling.
+    """
+    if part is None or not part.covers(shapely.Point(place)):
+        return np.ones(len(zones), dtype=bool)
+    return np.array([name in parts.split("; ") for parts in zones["parts"]], dtype=bool)
 
 
 def _holding(
