@@ -11,6 +11,7 @@ from workflow.paired import NAN, pairs, place
 
 import zoning
 from zoning.model import FieldInputs
+from zoning.model.days import day_effect_cm
 from zoning.workflow.pits_against import more_pits, pit_notices
 
 
@@ -123,6 +124,17 @@ def test_bases_that_differ_by_more_than_their_error_are_told(
     told = pit_notices(pairs((probe, pit)))
     assert bool(told) == bool(words)
     assert all(words in each.text for each in told)
+
+
+def test_pit_and_probe_are_compared_with_the_day_of_the_probe_allowed_for() -> None:
+    """By hand: 47.1 cm on a day that adds 4 cm is 43.1 cm, 2.1 cm off the 41 cm of the pit."""
+    dry = pairs((47.1, 41.0), (37.1, 32.0))
+    assert "shallower by 5 to 6 cm at 2" in pit_notices(dry)[0].text
+    day_cm = day_effect_cm(dry.assign(date="2026-09-25"), {"day_effect_2026-09-25_cm": 4.0})
+    assert day_cm.notna().tolist() == (dry["kind"] == "cone").tolist()
+    assert pit_notices(dry, day_cm) == ()
+    (told,) = pit_notices(dry, -day_cm)
+    assert "2 places, the day of the probe allowed for. Base in the pit shallower by 9" in told.text
 
 
 def test_a_pit_below_a_bound_of_the_probe_contradicts_nothing_one_above_does() -> None:

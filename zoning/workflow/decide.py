@@ -12,6 +12,7 @@ from zoning import depths, surface
 from zoning import parts as parts_room
 from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice, PanSurface
+from zoning.model.days import day_effect_cm
 from zoning.units import CM_PER_M
 from zoning.workflow.cells import Cells, lay_cells
 from zoning.workflow.disagree import pits_of
@@ -20,6 +21,7 @@ from zoning.workflow.evidence_notices import with_days
 from zoning.workflow.interpret import Interpreted, interpret
 from zoning.workflow.outvoted import fit_pan, model_doubts
 from zoning.workflow.pieces import gaps_met
+from zoning.workflow.pits_against import pit_notices
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.ridge import working_settings
 from zoning.workflow.shared import shared_notices
@@ -87,7 +89,8 @@ def lay_ground(
     dug, met = pits_of(used), pan_met(stations)
     fitted = (*support_notices(pan.report, met=met), *model_doubts(model, dug))
     none = none_met_notices(stations, pan.pan_probability, lift_out=settings.depth.lift_out)
-    said = (*with_days(read.notices, used, pan.report), *headland_notices(parts))
+    against = pit_notices(stations, day_effect_cm(stations, pan.report))
+    said = (*with_days(read.notices, used, pan.report), *against, *headland_notices(parts))
     notices = (*divided.notices, *said, *none, *fitted, *taken, *wide)
     return Ground(heading_deg, parts, read, model, cells, pan, notices)
 

@@ -11,7 +11,6 @@ import pandas as pd
 from zoning import parts as parts_room
 from zoning import profiles
 from zoning.model import FieldInputs, Notice
-from zoning.workflow.pits_against import pit_notices
 from zoning.workflow.support import pan_met
 
 
@@ -47,9 +46,8 @@ def interpret(
     rating = profiles.rate(insertions, part_used(insertions, parts))
     moisture = profiles.moisture_notices(inputs.pits, inputs.cone)
     further = profiles.deeper_notices(insertions)
-    against = pit_notices(stations)
     called = _calls_for(rating, met=pan_met(stations))
-    notices = (*moisture, *further, *against, *called)
+    notices = (*moisture, *further, *called)
     return Interpreted(profiles.told_apart(insertions), stations, rating, notices)
 
 

@@ -92,7 +92,7 @@ def _alone(stations: pd.DataFrame, both: pd.DataFrame) -> _Alone:
     )
 
 
-def pit_notices(stations: pd.DataFrame) -> tuple[Notice, ...]:
+def pit_notices(stations: pd.DataFrame, day_cm: pd.Series | None = None) -> tuple[Notice, ...]:
     """Return what is to be told where pits found otherwise than the probe at the same place.
 
     Where at least half of the pits that bear on it are against the probe, the field is in doubt: a
@@ -104,7 +104,14 @@ def pit_notices(stations: pd.DataFrame) -> tuple[Notice, ...]:
     ----------
     stations
         As `met` takes them, with ``used``.
+    day_cm
+        What the day adds to the base that the probe read at each station, NaN where none is told
+        [cm]: it is taken off, as the plan does.
     """
+    days = day_cm is not None and bool(day_cm.notna().any())
+    if day_cm is not None:
+        taken_cm = stations["pan_base_cm"] - day_cm.fillna(0.0)
+        stations = stations.assign(pan_base_cm=taken_cm)
     each = met(stations)
     alone, both = _alone(stations, each), places_met(each)
     found = [*_presence(both, alone), *_bases(both, alone.base)]
@@ -113,7 +120,8 @@ def pit_notices(stations: pd.DataFrame) -> tuple[Notice, ...]:
     times = "1 place" if len(both) == 1 else f"{len(both)} places"
     told = []
     if grave:
-        text = f"Pit and probe at the same place: {times}. {' '.join(grave)}"
+        allowed = ", the day of the probe allowed for" if days else ""
+        text = f"Pit and probe at the same place: {times}{allowed}. {' '.join(grave)}"
         told.append(Notice("caution", PITS_AGAINST, text))
     if local:
         told.append(Notice("note", PIT_ODD, " ".join(local)))
