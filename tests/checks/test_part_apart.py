@@ -162,3 +162,16 @@ def test_a_depth_tells_at_what_speed_its_own_legs_floated() -> None:
     looks = told[told["step"] == "look"].set_index("where")["text"]
     assert "legs kept their depth at 6 km/h" in looks["45 cm"]
     assert "legs kept their depth" not in looks[FIELD]  # 35 cm held at 8 km/h
+
+
+@pytest.mark.parametrize("passed", [3, 1])
+def test_a_part_that_alone_missed_is_told_apart_though_most_pits_were_dug_there(
+    passed: int,
+) -> None:
+    """Four of the headland stop above its base, so many of the body passed."""
+    bad = [pit(35.0, 3.0, 9 + at, **FAR_BASE) for at in range(4)]
+    advice, *_ = advised(*bad, *BODY[:passed], *DEEP)
+    asked = set(advice.loc[advice["step"].isin(AT_DEPTH), "where"])
+    assert {THERE, "35 cm"} & asked == {THERE if passed > 1 else "35 cm"}
+    whole = advice.loc[advice["where"] == FIELD, "text"].str.cat(sep=" ")
+    assert (THERE in whole) == (passed > 1)

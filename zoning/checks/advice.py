@@ -33,11 +33,11 @@ from zoning.checks.looks import (
     too_wet,
     unmeasured,
 )
-from zoning.checks.part_apart import one_depth_alone, parts_apart, runs_below
+from zoning.checks.part_apart import alone_in, less_told, one_depth_alone, parts_apart, runs_below
 from zoning.checks.ran import of_plan, settable
 from zoning.checks.rules import rule
 from zoning.checks.speed import names_speed
-from zoning.checks.steps import AT_DEPTH, CHANGES, MISSED, OWN_SPEED, STEPS, Step
+from zoning.checks.steps import CHANGES, MISSED, OWN_SPEED, STEPS, Step
 from zoning.contracts import NOT_CLEARED, joined
 from zoning.model.check import JUDGED, RidgeCurve
 from zoning.model.settings import MachineSection
@@ -112,7 +112,9 @@ def advise(
     by_part = {ground.name: _of_part(ground) for ground in grounds[len(own) :]}
     apart = _pits_of([ground for ground in parts if by_part[ground.name]])
     own_steps = {own.name: _in_order(replace(own, told_apart=apart)) for own in depths}
-    missed = [ground for ground in depths if _set(ground).state in MISSED]
+    partly = [own for own in depths if alone_in(_set(own))]
+    own_steps |= {own.name: less_told(own_steps[own.name], _set(own)) for own in partly}
+    missed = [own for own in depths if _set(own).state in MISSED and not alone_in(_set(own))]
     apart |= _pits_of([ground for ground in missed if _changed(own_steps[ground.name])])
     field = replace(field, told_apart=apart)
     whole = _in_order(field)
@@ -122,8 +124,7 @@ def advise(
         later = _in_order(replace(field, after_speed=after))
         whole = [step for step in later if step.name != "speed"]
     if one_depth_alone([_set(ground) for ground in (field, *depths)]):
-        measured = ("speed",) if names_speed(_set(field)) else ()
-        whole = [step for step in whole if step.name in measured or step.name not in AT_DEPTH]
+        whole = less_told(whole, _set(field))
     by_place = {FIELD: whole} | own_steps | by_part
     # A speed that a depth alone names, or alone holds, stands with it, whatever the field tries.
     names_own = {ground.name for ground in grounds if ground.after_speed == OWN_SPEED}

@@ -8,7 +8,8 @@ from dataclasses import replace
 from zoning.checks.ground import Ground
 from zoning.checks.groups import tally
 from zoning.checks.ran import base_passed
-from zoning.checks.steps import MISSED, Step
+from zoning.checks.speed import names_speed
+from zoning.checks.steps import AT_DEPTH, MISSED, Step
 
 _OF_PITS = " The pits here were"
 
@@ -17,7 +18,8 @@ def parts_apart(grounds: Sequence[Ground]) -> list[Ground]:
     """Return the ground of each part and depth whose own pits settle that the pan was missed.
 
     To look there again, as at single pits, would change nothing: it is told what to change as a
-    depth is. Where most pits of a depth, or of the field, missed, it is told as a whole.
+    depth is. Where most pits of a depth, or of the field, missed, it is told as a whole; but see
+    `alone_in`.
 
     Parameters
     ----------
@@ -25,9 +27,34 @@ def parts_apart(grounds: Sequence[Ground]) -> list[Ground]:
         The field and then each depth, with the pits that tell of the setting.
     """
     field, *depths = grounds
-    if field.state in MISSED:
+    found = []
+    for ground in depths:
+        if ground.state in MISSED:
+            found += alone_in(ground)
+        elif field.state not in MISSED:
+            found += _missed_parts(ground)
+    return found
+
+
+def alone_in(ground: Ground) -> list[Ground]:
+    """Return the one part of a depth where all its pits that missed are, and the others passed.
+
+    However many they are: pits are dug most where the ground is thought to be the worst. None where
+    the part's own pits do not settle it, no two others passed, or most pits of the depth passed.
+    """
+    if ground.state not in MISSED:
         return []
-    return [own for ground in depths if ground.state not in MISSED for own in _missed_parts(ground)]
+    parts = list(_missed_parts(ground))
+    others = [ground.telling[~ground.telling["pit"].isin(own.pits["pit"])] for own in parts]
+    if len(parts) != 1 or len(others[0]) < 2:
+        return []
+    return parts if base_passed(others[0]["chance_between"]).all() else []
+
+
+def less_told(steps: Sequence[Step], ground: Ground) -> list[Step]:
+    """Return steps less what is told of the depth or part that alone asks; a speed shown stays."""
+    stays = ("speed",) if names_speed(ground) else ()
+    return [step for step in steps if step.name in stays or step.name not in AT_DEPTH]
 
 
 def _missed_parts(ground: Ground) -> Iterator[Ground]:
