@@ -197,7 +197,7 @@ class Ground:
 
         NaN where it is not known of most, and where it is not `one_way`.
         """
-        own = self.telling if self.mostly_afloat else self.pits.drop(self.afloat.index)
+        own = self.pits if self.mostly_afloat else self.pits.drop(self.afloat.index)
         own = own.drop(self.dived.index, errors="ignore")
         known = own["set_cm"].notna()
         if known.sum() * 2 <= len(own) or not self.one_way:

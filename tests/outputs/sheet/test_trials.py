@@ -74,6 +74,26 @@ def test_a_speed_over_the_machines_own_is_the_tractors_to_show(
     assert part[-1]["look_for"].startswith(FASTER + "At 32.5 cm alone. ")
 
 
+def test_the_plans_own_speed_is_tried_where_the_next_usual_one_is_held_at_some_depths_alone(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    """By hand: 226 + 1.8 S^2 makes 8 km/h take 1.241 times the power of 7 (ASAE D497)."""
+    machine = dataclasses.replace(plan.settings.machine, speed_km_h=7.0)
+    settings = dataclasses.replace(plan.settings, machine=machine)
+    own = changed(settings=settings)
+    for deep_kw, last in ((150.0, "7"), (144.0, "8")):
+        rows = trial_rows(pulled(own, changed_of(own), [7.0, 7.0, 7.0], [deep_kw, 100.0, 0.0]))
+        assert [row["speed"] for row in rows] == ["4", "6", last]
+    part = trial_rows(pulled(own, changed_of(own), [7.0, 7.0, 7.0], [150.0, 100.0, 0.0]))[-1]
+    assert part["look_for"].startswith("As planned; 8 km/h at 32.5 cm alone, if the tractor holds")
+    slow = trial_rows(pulled(own, changed_of(own), [6.5, 7.0, 7.0], [190.0, 100.0, 0.0]))[-1]
+    assert slow["look_for"].startswith("No faster than 6.5 at 37.5 cm. As planned; 8 km/h at 32.5")
+
+
+def changed_of(plan: Plan) -> Callable[..., Plan]:
+    return lambda **facts: dataclasses.replace(plan, **facts)
+
+
 @pytest.mark.parametrize("speed", [float("nan")])
 def test_what_cannot_be_pulled_is_not_tried(
     plan: Plan, changed: Callable[..., Plan], speed: float

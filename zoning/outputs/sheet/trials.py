@@ -38,18 +38,24 @@ def trial_rows(plan: Plan) -> list[dict[str, str]]:
 
     A speed within reach at some depths only says where it is not. A speed above the machine's own
     counts as out of reach where the power, which rises with the speed and with the draft at it
-    (ASAE D497), does not suffice.
+    (ASAE D497), does not suffice; where it does at some depths alone, the machine's own is tried.
     """
     told: list[dict[str, str]] = []
-    fastest = fastest_km_h(plan)
+    fastest, own_km_h = fastest_km_h(plan), plan.settings.machine.speed_km_h
     most = max((speed for speed in fastest.values() if speed > 0), default=0.0)
     for row in rows("trial_speeds"):
         speed = float(row["speed_km_h"])
         held = [depth for depth in fastest if _reached(plan, depth, fastest[depth], speed)]
-        if held or not fastest:
+        last = float(told[-1]["speed"]) if told else 0.0
+        if 0 < len(held) < len(fastest) and own_km_h - last >= _apart_km_h() and speed > own_km_h:
+            whole = [depth for depth in fastest if fastest[depth] >= own_km_h]
+            words = f"{_where(plan, fastest, whole, own_km_h)}As planned; {speed:g} km/h at "
+            words += f"{_depths(held)} alone, if the tractor holds it. {row['look_for']}"
+            told.append({"speed": _number(own_km_h), "look_for": words})
+        elif held or not fastest:
             words = _where(plan, fastest, held, speed) + row["look_for"]
             told.append({"speed": row["speed_km_h"], "look_for": words})
-        elif most > 0 and most - float(told[-1]["speed"] if told else 0) >= _apart_km_h():
+        elif most > 0 and most - last >= _apart_km_h():
             at_most = [depth for depth in fastest if fastest[depth] >= most]
             words = FASTEST + _where(plan, fastest, at_most, most) + row["look_for"]
             told.append({"speed": _number(most), "look_for": words})
