@@ -175,3 +175,10 @@ def test_a_part_that_alone_missed_is_told_apart_though_most_pits_were_dug_there(
     assert {THERE, "35 cm"} & asked == {THERE if passed > 1 else "35 cm"}
     whole = advice.loc[advice["where"] == FIELD, "text"].str.cat(sep=" ")
     assert (THERE in whole) == (passed > 1)
+
+
+def test_the_field_does_not_say_for_all_what_one_part_alone_asks() -> None:
+    """No pit at another depth: five of the headland left a ridge, three of the body passed."""
+    advice, *_ = advised(*[pit(36.0, 9.0, 9 + at, **RIDGED) for at in range(5)], *BODY[:3])
+    asked = set(advice.loc[advice["step"].isin(("points", "spacing", "soil")), "where"])
+    assert asked == {THERE}

@@ -190,6 +190,10 @@ def test_where_note_and_place_agree_a_pit_counts_for_no_ground_of_another_part(
     parts = gpd.GeoDataFrame({"part": ["body", "headland"]}, geometry=outlines, crs=CRS)
     rows = pit_rows({"x_m": x_m, "part": part, LEG: leg_cm, BETWEEN: leg_cm - 3.0})
     assert judge_pits(rows, planned, read_on="", parts=parts)["zone"].tolist() == [zone]
+    # A part that nobody noted and the map filled in agrees with the map and says nothing.
+    filled = rows.assign(part="body" if x_m < 100.0 else "headland", part_noted=False)
+    beside = 1 if leg_cm < 38.0 else 2
+    assert judge_pits(filled, planned, read_on="", parts=parts)["zone"].tolist() == [beside]
 
 
 def test_a_shallow_leg_far_off_the_depth_of_its_place_counts_for_the_ground_beside() -> None:

@@ -33,11 +33,18 @@ from zoning.checks.looks import (
     too_wet,
     unmeasured,
 )
-from zoning.checks.part_apart import alone_in, less_told, one_depth_alone, parts_apart, runs_below
+from zoning.checks.part_apart import (
+    alone_in,
+    less_told,
+    one_depth_alone,
+    parts_alone,
+    parts_apart,
+    runs_below,
+)
 from zoning.checks.ran import of_plan, settable
 from zoning.checks.rules import rule
 from zoning.checks.speed import names_speed
-from zoning.checks.steps import CHANGES, MISSED, OWN_SPEED, STEPS, Step
+from zoning.checks.steps import CHANGES, MISSED, OWN_SPEED, STEPS, Step, is_change
 from zoning.contracts import NOT_CLEARED, joined
 from zoning.model.check import JUDGED, RidgeCurve
 from zoning.model.settings import MachineSection
@@ -112,10 +119,10 @@ def advise(
     by_part = {ground.name: _of_part(ground) for ground in grounds[len(own) :]}
     apart = _pits_of([ground for ground in parts if by_part[ground.name]])
     own_steps = {own.name: _in_order(replace(own, told_apart=apart)) for own in depths}
-    partly = [own for own in depths if alone_in(_set(own))]
-    own_steps |= {own.name: less_told(own_steps[own.name], _set(own)) for own in partly}
-    missed = [own for own in depths if _set(own).state in MISSED and not alone_in(_set(own))]
-    apart |= _pits_of([ground for ground in missed if _changed(own_steps[ground.name])])
+    alone = {own: part for own in depths for part in alone_in(_set(own)) if by_part[part.name]}
+    own_steps |= {own.name: less_told(own_steps[own.name], _set(own)) for own in alone}
+    missed = [own for own in depths if _set(own).state in MISSED and own not in alone]
+    apart |= _pits_of([ground for ground in missed if is_change(own_steps[ground.name])])
     field = replace(field, told_apart=apart)
     whole = _in_order(field)
     runs = runs_below(_set(field), whole, [(_set(own), own_steps[own.name]) for own in missed])
@@ -123,7 +130,8 @@ def advise(
         after = f"If the runs asked for {joined(runs)} below do not do it"
         later = _in_order(replace(field, after_speed=after))
         whole = [step for step in later if step.name != "speed"]
-    if one_depth_alone([_set(ground) for ground in (field, *depths)]):
+    every = [_set(ground) for ground in (field, *depths)]
+    if one_depth_alone(every) or parts_alone(every[0], [*alone.values()]):
         whole = less_told(whole, _set(field))
     by_place = {FIELD: whole} | own_steps | by_part
     # A speed that a depth alone names, or alone holds, stands with it, whatever the field tries.
@@ -234,22 +242,13 @@ def _move(order: list[str], step: str, *, before: str) -> None:
     order.insert(order.index(before), step)
 
 
-def _names(steps: list[Step], *names: str) -> bool:
-    return any(step.name in names for step in steps)
-
-
-def _changed(steps: list[Step]) -> bool:
-    """Return whether steps ask for something to be done otherwise."""
-    return _names(steps, *CHANGES)
-
-
 def _agreeing(by_place: dict[str, list[Step]], groups: pd.DataFrame) -> dict[str, list[Step]]:
     """Return the steps of each place, none that keeps what another changes."""
     whole = by_place.get(FIELD, [])
-    changed = [name for name, steps in by_place.items() if name != FIELD and _changed(steps)]
+    changed = [name for name, steps in by_place.items() if name != FIELD and is_change(steps)]
     parts = set(changed) - {*groups["name"], LIFTED}
     pinned = any(step.name == "pins" for steps in by_place.values() for step in steps)
-    faster = _names(whole, "speed")
+    faster = any(step.name == "speed" for step in whole)
     stopped = any(step.name == "stop" for steps in by_place.values() for step in steps)
     keeps = not changed and any(step.name == "keep" and step.text for step in whole)
     told = {}

@@ -60,7 +60,8 @@ def counted_for(
     Parameters
     ----------
     pits
-        ``x_m, y_m, part, loosened_at_leg_cm``.
+        ``x_m, y_m, part, loosened_at_leg_cm``, and ``part_noted`` where a part may be that of the
+        map.
     zones
         Those of `zoning.checks.bounded`, with ``parts`` as the files have them.
     noted
@@ -73,10 +74,13 @@ def counted_for(
     gap = gap.reshape(-1, len(zones))
     leg_cm = pits["loosened_at_leg_cm"].to_numpy(dtype=float)
     counted, near, about = gap.argmin(axis=1), [], about_hazard(pits, zones)
-    own = counted.copy()
+    own, said = counted.copy(), pits["part"].ne("").to_numpy()
+    if "part_noted" in pits:  # a blank part is filled in from the map, which agrees with itself
+        said = pits["part_noted"].to_numpy(dtype=bool)
     for i, row in enumerate(gap):
         beside = (row <= rule("edge_m")) & (depth != depth[counted[i]])
-        beside &= _alike(zones, str(pits["part"].iloc[i]), places[i], noted[i])
+        if said[i]:
+            beside &= _alike(zones, str(pits["part"].iloc[i]), places[i], noted[i])
         told = sorted({f"at {d:g} cm" if d else "lifted out" for d in depth[beside]})
         words = f"Within {rule('edge_m'):g} m of ground {', '.join(told)}." if told else ""
         of_part = _holding(shapes, places[i], noted[i]) & (depth != depth[counted[i]])

@@ -69,6 +69,13 @@ def _missed_parts(ground: Ground) -> Iterator[Ground]:
             yield replace(ground, name=name, facts=facts, pits=own, zones=zones)
 
 
+def parts_alone(field: Ground, alone: Sequence[Ground]) -> bool:
+    """Return whether all pits that missed are of parts told apart, and others passed."""
+    told = {pit for own in alone for pit in own.pits["pit"]}
+    others = field.telling[~field.telling["pit"].isin(told)]
+    return bool(told) and len(others) > 1 and bool(base_passed(others["chance_between"]).all())
+
+
 def one_depth_alone(grounds: Sequence[Ground]) -> bool:
     """Return whether all pits that missed are of one depth, which they settle, and others passed.
 
@@ -104,7 +111,8 @@ def runs_below(
     missed
         Each depth whose pits missed the pan, with its steps.
     """
-    if field.after_speed or field.state == "reached":
+    warned = field.foot_narrow_cm or field.legs_wide_cm  # what the plan warns of comes first
+    if field.after_speed or warned or field.state == "reached":
         return []
     asked = {own.name: told for own, steps in missed for told in _runs(steps)}
     same = {own.fastest_km_h for own, _ in missed} == {field.fastest_km_h}

@@ -182,10 +182,17 @@ def _faster_as_runs(ground: Ground) -> str:
 def _fair_km_h(ground: Ground) -> float:
     """Return the slowest new speed that is held, between trial runs that leave no more than wanted.
 
-    NaN where there is none: short of the slowest run that was even and level.
+    NaN where there is none, short of the slowest run that was even and level, between runs that
+    both left a level surface.
     """
     new = [v for v in _above(ground, ground.machine.speed_km_h) if ground.holds(v)]
-    fair = (v for v in new if ridge_at_cm(ground.curve, v) <= wanted_ridge_cm())
+    runs = ground.curve.speeds.set_index("speed_km_h")["surface"].sort_index()
+
+    def level(km_h: float) -> bool:
+        about = [*runs[runs.index <= km_h][-1:], *runs[runs.index >= km_h][:1]]
+        return len(about) == 2 and not {*about} & {*ROUGH}
+
+    fair = (v for v in new if level(v) and ridge_at_cm(ground.curve, v) <= wanted_ridge_cm())
     return next(fair, math.nan)
 
 
@@ -227,6 +234,11 @@ def _slower(ground: Ground) -> str:
 def _faster_as_pits(ground: Ground) -> str:
     told = _pits_show(ground.of_pits)
     even_km_h = ground.even_km_h
+    if even_km_h >= ground.floats_from_km_h:
+        return (
+            f"T{told[1:]}. Legs did not stay at their depth at {ground.floats_from_km_h:g} km/h "
+            "here: see to pins and level, or try fewer legs at that speed."
+        )
     if not ground.holds(even_km_h):
         return (
             f"T{told[1:]}. By the equations the tractor may not hold {even_km_h:g} "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 STEPS = (
@@ -36,3 +37,8 @@ class Step(NamedTuple):
     name: str
     text: str
     zones: tuple[int, ...] = ()
+
+
+def is_change(steps: Sequence[Step]) -> bool:
+    """Return whether steps ask for something to be done otherwise."""
+    return any(step.name in CHANGES for step in steps)

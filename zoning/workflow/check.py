@@ -201,7 +201,8 @@ def _ridges(zones: gpd.GeoDataFrame, inputs: FieldInputs) -> gpd.GeoDataFrame:
 
 def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
     inputs, planned = field.inputs, field.planned
-    all_pits = inputs.pits.assign(part=part_used(inputs.pits, field.parts))
+    noted = inputs.pits["part"] != ""
+    all_pits = inputs.pits.assign(part=part_used(inputs.pits, field.parts), part_noted=noted)
     day, named = last_read(inputs)
     pits = checks.judge_pits(
         all_pits,
