@@ -116,17 +116,6 @@ def test_a_row_that_stands_twice_in_one_file_names_the_other_row() -> None:
     assert again[0].remedy.startswith("If the row is a copy, delete it. ")
 
 
-def test_readings_pasted_once_more_are_refused_where_they_are_too_many_for_chance() -> None:
-    for depths, refused in ((range(0, 40, 5), True), (range(0, 35, 5), False)):
-        log = [("A", -1, float(depth)) for _ in range(2) for depth in depths]
-        values = [1.0 + 0.1 * depth for _, _, depth in log]
-        _, faults, _ = number_insertions(rows(*log).assign(cone_index_mpa=values))
-        assert [fault.row for fault in faults] == [2 + len(depths)] * refused
-        assert all("holds the same readings as row 2." in fault.what for fault in faults)
-        values[-1] += 0.1
-        assert number_insertions(rows(*log).assign(cone_index_mpa=values))[1] == []
-
-
 def test_the_same_readings_in_another_file_are_refused_whatever_their_numbers() -> None:
     log = [(s, 1, d) for s in "AB" for d in (5.0, 10.0, 15.0)]
     other = [(s, 7, d) for s, _, d in log]

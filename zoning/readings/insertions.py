@@ -211,24 +211,18 @@ def _copy_remedy(file: str, other: str) -> str:
 
 
 def _copies(frame: pd.DataFrame) -> Iterator[Fault]:
-    """Yield faults of insertions that hold the readings of another once more."""
+    """Yield faults of insertions that hold the readings of another file once more."""
+    if frame["file"].nunique() < 2:
+        return
     names = ["station", "given_x", "given_y", "depth_cm", "cone_index_mpa"]
     hashed = pd.util.hash_pandas_object(frame[names], index=False)
     groups = frame.assign(signature=hashed).groupby("insertion_id", sort=False)
     heads = groups[["file", "row", "insertion_id"]].first()
-    heads["signature"], heads["count"] = groups["signature"].sum(), groups["cone_index_mpa"].count()
-    first = heads.groupby("signature")
-    heads["other"], heads["twin"] = (
-        first["file"].transform("first"),
-        first["row"].transform("first"),
-    )
-    few, fewest = rule("copied_same_file_min"), rule("copied_readings_min")
-    enough = heads["count"] >= np.where(heads["file"] == heads["other"], few, fewest)
-    heads = heads[(first.cumcount() > 0) & enough]
-    for (file, other), rows in heads.groupby(["file", "other"]):
-        here = f"row {rows['twin'].iloc[0]}" if len(rows) == 1 else "rows further up"
-        same = f"the same readings as {here if file == other else other}"
-        what = f"{_named('Insertion', rows['insertion_id'])} hold {same}."
+    heads["signature"] = groups["signature"].sum()
+    heads = heads[(groups["cone_index_mpa"].count() >= rule("copied_readings_min")).to_numpy()]
+    heads["other"] = heads.groupby("signature")["file"].transform("first")
+    for (file, other), rows in heads[heads["file"] != heads["other"]].groupby(["file", "other"]):
+        what = f"{_named('Insertion', rows['insertion_id'])} hold the same readings as {other}."
         if len(rows) == 1:
             what = what.replace(" hold ", " holds ", 1)
         remedy = f"Keep them once.{_copy_remedy(str(file), str(other))}"
