@@ -196,6 +196,18 @@ def test_where_note_and_place_agree_a_pit_counts_for_no_ground_of_another_part(
     assert judge_pits(filled, planned, read_on="", parts=parts)["zone"].tolist() == [beside]
 
 
+@pytest.mark.parametrize("west_m", [90.0, 99.8])
+def test_a_part_that_runs_on_beyond_the_edge_keeps_the_question_whose_pit_it_is(
+    planned, west_m: float
+) -> None:
+    """A wheeling over the edge at 100 m: 10 m of it in the shallower ground, or a sliver."""
+    outlines = [shapely.box(west_m, 40, 150, 60), shapely.box(0, 0, 200, 100)]
+    parts = gpd.GeoDataFrame({"part": ["wheeling", "body"]}, geometry=outlines, crs=CRS)
+    spot = {"x_m": 101.0, "y_m": 50.0, "part": "wheeling", LEG: 35.0, BETWEEN: 32.0}
+    counted = judge_pits(pit_rows(spot), planned, read_on="", parts=parts)["zone"].tolist()
+    assert counted == [1 if west_m == 90.0 else 2]
+
+
 def test_a_shallow_leg_far_off_the_depth_of_its_place_counts_for_the_ground_beside() -> None:
     """Zone 1 at 27 cm, zone 2 at 40: 3 cm short of the one, or 10 cm past the other's."""
     wide = planned_ground(depth_cm=27.0)

@@ -210,6 +210,14 @@ def test_a_speed_below_that_of_the_even_run_is_named_where_it_leaves_a_low_ridge
         (text,) = table.loc[table["step"] == "speed", "text"]
         assert "try fewer legs at that speed" in text
         assert "Drive" not in text
+    cloddy = trial_rows(*runs)
+    cloddy.loc[cloddy["speed_km_h"] == 6.0, "surface"] = "cloddy"
+    plan = planned_ground()
+    zones = plan.zones.assign(work_speed_km_h=7.2)
+    judged = judge_pits(pit_rows(*rows), plan, read_on=DAY)
+    groups = judge_groups(plan, judged, station_rows(), field_parts())
+    table = advise(groups, judged, ridge_curve(cloddy), seven, zones)
+    assert not table["text"].str.contains("Drive 7").any()
 
 
 def test_an_even_speed_of_pits_that_the_tractor_does_not_hold_is_not_asked_for() -> None:

@@ -20,6 +20,7 @@ from zoning.checks.rules import SLACK, rule
 from zoning.model.check import PlannedGround
 
 Floats = NDArray[np.float64]
+Shapes = NDArray[np.object_]
 
 
 class Counted(NamedTuple):
@@ -63,7 +64,7 @@ def counted_for(
         ``x_m, y_m, part, loosened_at_leg_cm``, and ``part_noted`` where a part may be that of the
         map.
     zones
-        Those of `zoning.checks.bounded`, with ``parts`` as the files have them.
+        Those of `zoning.checks.bounded`.
     noted
         As of `noted_parts`.
     """
@@ -80,7 +81,7 @@ def counted_for(
     for i, row in enumerate(gap):
         beside = (row <= rule("edge_m")) & (depth != depth[counted[i]])
         if said[i]:
-            beside &= _alike(zones, str(pits["part"].iloc[i]), places[i], noted[i])
+            beside &= _alike(shapes, places[i], noted[i])
         told = sorted({f"at {d:g} cm" if d else "lifted out" for d in depth[beside]})
         words = f"Within {rule('edge_m'):g} m of ground {', '.join(told)}." if told else ""
         of_part = _holding(shapes, places[i], noted[i]) & (depth != depth[counted[i]])
@@ -101,21 +102,21 @@ def counted_for(
     return Counted(names[counted], gap.min(axis=1, initial=np.inf), near, counted != own)
 
 
-def _alike(
-    zones: gpd.GeoDataFrame, name: str, place: Floats, part: BaseGeometry | None
-) -> NDArray[np.bool_]:
-    """Return the zones that a pit may count for: of the part noted, where its place lies in that.
+def _alike(shapes: Shapes, place: Floats, part: BaseGeometry | None) -> NDArray[np.bool_]:
+    """Return the zones whose ground about a place in the part noted is mostly of that; else all.
 
-    Note and place agree then, and a leg at the depth of the body ran shallow in a wheeling.
+    Note and place agree then, and a leg at the depth of the body ran shallow in a wheeling. The
+    edges of zones follow the passes and cut slivers off a part.
     """
-    if part is None or not part.covers(shapely.Point(place)):
-        return np.ones(len(zones), dtype=bool)
-    return np.array([name in parts.split("; ") for parts in zones["parts"]], dtype=bool)
+    spot = shapely.Point(place)
+    if part is None or not part.covers(spot):
+        return np.ones(len(shapes), dtype=bool)
+    ground = shapely.intersection(shapes, spot.buffer(rule("edge_m")))
+    own_m2 = shapely.area(shapely.intersection(ground, part))
+    return np.asarray(2.0 * own_m2 > shapely.area(ground))
 
 
-def _holding(
-    shapes: NDArray[np.object_], place: Floats, part: BaseGeometry | None
-) -> NDArray[np.bool_]:
+def _holding(shapes: Shapes, place: Floats, part: BaseGeometry | None) -> NDArray[np.bool_]:
     """Return which zones hold ground of the part that was noted at a place beside that part."""
     if part is None or part.covers(spot := shapely.Point(place)):
         return np.zeros(len(shapes), dtype=bool)

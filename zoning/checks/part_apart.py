@@ -8,10 +8,8 @@ from dataclasses import replace
 from zoning.checks.ground import Ground
 from zoning.checks.groups import tally
 from zoning.checks.ran import base_passed
-from zoning.checks.speed import names_speed
+from zoning.checks.speed import OF_PITS, names_speed
 from zoning.checks.steps import AT_DEPTH, MISSED, Step
-
-_OF_PITS = " The pits here were"
 
 
 def parts_apart(grounds: Sequence[Ground]) -> list[Ground]:
@@ -45,10 +43,7 @@ def alone_in(ground: Ground) -> list[Ground]:
     if ground.state not in MISSED:
         return []
     parts = list(_missed_parts(ground))
-    others = [ground.telling[~ground.telling["pit"].isin(own.pits["pit"])] for own in parts]
-    if len(parts) != 1 or len(others[0]) < 2:
-        return []
-    return parts if base_passed(others[0]["chance_between"]).all() else []
+    return parts if len(parts) == 1 and _others_passed(ground, parts) else []
 
 
 def less_told(steps: Sequence[Step], ground: Ground) -> list[Step]:
@@ -71,9 +66,14 @@ def _missed_parts(ground: Ground) -> Iterator[Ground]:
 
 def parts_alone(field: Ground, alone: Sequence[Ground]) -> bool:
     """Return whether all pits that missed are of parts told apart, and others passed."""
-    told = {pit for own in alone for pit in own.pits["pit"]}
-    others = field.telling[~field.telling["pit"].isin(told)]
-    return bool(told) and len(others) > 1 and bool(base_passed(others["chance_between"]).all())
+    return bool(alone) and _others_passed(field, alone)
+
+
+def _others_passed(ground: Ground, apart: Sequence[Ground]) -> bool:
+    """Return whether there are pits beside those of ground told apart, and all of them passed."""
+    told = {pit for own in apart for pit in own.pits["pit"]}
+    others = ground.telling[~ground.telling["pit"].isin(told)]
+    return len(others) > 1 and bool(base_passed(others["chance_between"]).all())
 
 
 def one_depth_alone(grounds: Sequence[Ground]) -> bool:
@@ -88,11 +88,7 @@ def one_depth_alone(grounds: Sequence[Ground]) -> bool:
     """
     field, *depths = grounds
     settled = [own for own in depths if own.facts["verdict"] in MISSED]
-    if field.state not in MISSED or len(settled) != 1:
-        return False
-    told = field.telling
-    others = told[~told["pit"].isin(settled[0].pits["pit"])]
-    return len(others) > 1 and bool(base_passed(others["chance_between"]).all())
+    return field.state in MISSED and len(settled) == 1 and _others_passed(field, settled)
 
 
 def runs_below(
@@ -124,4 +120,4 @@ def runs_below(
 
 def _runs(steps: Sequence[Step]) -> Iterator[str]:
     """Yield the runs that steps ask for, without at what speed their pits were."""
-    yield from (step.text.partition(_OF_PITS)[0] for step in steps if step.name == "speed")
+    yield from (step.text.partition(OF_PITS)[0] for step in steps if step.name == "speed")

@@ -26,6 +26,8 @@ from zoning.contracts import NOT_CLEARED, constant, joined, rows
 from zoning.model.check import RidgeCurve
 from zoning.units import tenths
 
+OF_PITS = " The pits here were at "
+"""What comes between the runs that are asked for and the speed that the pits were dug behind."""
 _FEWER_LEGS = "Where the tractor cannot hold that, try fewer legs at full speed."
 
 
@@ -109,7 +111,7 @@ def _faster_runs(ground: Ground) -> Iterator[Step]:
     away = f" Not at {apart}: that ground is NOT CLEARED." if apart else ""
     text = (
         f"Try {runs}: {told} km/h{planned} at the same setting{reach}, a pit behind {behind}, "
-        f"noted in trials.csv. The pits here were at {ground.speed_words}.{away}"
+        f"noted in trials.csv.{OF_PITS}{ground.speed_words}.{away}"
     )
     yield Step("speed", text)
 
@@ -141,7 +143,7 @@ def _faster_in_places(ground: Ground) -> Iterator[Step]:
     )
     text = (
         f"Try a faster run where the tractor can pull it: {told}, at the same setting, a pit "
-        f"behind it, noted in trials.csv. The pits here were at {ground.speed_words}."
+        f"behind it, noted in trials.csv.{OF_PITS}{ground.speed_words}."
     )
     zones = ground.zones.loc[ground.zones["depth_cm"].isin(runs), "zone"]
     yield Step("speed", text, tuple(int(zone) for zone in zones))

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from zoning import machine
 from zoning.contracts import by_geometry
 from zoning.model import Notice
+from zoning.outputs.sheet.trial_pit import mean_base_cm
 from zoning.outputs.sheet.words import RIDGE
 from zoning.units import tenths
 
@@ -81,8 +82,7 @@ def _at(
     depth: float, worked: pd.DataFrame, top_cm: float, outfit: machine.Outfit
 ) -> tuple[str, str]:
     """Return what is loosened at a depth beside where the pan lies, and what to expect."""
-    ground = worked[worked["depth_cm"] == depth]
-    base_cm = float(np.average(ground["pan_base_cm"], weights=ground["area_ha"]))
+    base_cm = mean_base_cm(worked, depth)
     ridge_cm = machine.ridge_told_cm(outfit.machine, depth, outfit.measured_ridge_cm)
     loose_cm = max(depth - ridge_cm, 0.0)
     top = "" if np.isnan(top_cm) else f"{min(top_cm, base_cm):.0f} "

@@ -103,15 +103,11 @@ def _at_stations(
     piece = depths.piece_of(pieces, xy_m)
     depth_cm = choice.depth_cm[piece]
     deciding = working_settings(inputs)
-    held = held_by(
-        stations, piece, pieces, choice, inputs.hazards, min_run_m=deciding.depth.min_run_m
-    )
     taken_cm = taken_base_cm(stations, ground.pan.report)
+    taken = stations.assign(pan_base_cm=taken_cm.fillna(stations["pan_base_cm"]))
+    held = held_by(taken, piece, pieces, choice, inputs.hazards, min_run_m=deciding.depth.min_run_m)
     bases = base_notices(
-        stations.assign(
-            used=stations["used"] & ~noted_elsewhere(stations, ground.parts),
-            pan_base_cm=taken_cm.fillna(stations["pan_base_cm"]),
-        ),
+        taken.assign(used=stations["used"] & ~noted_elsewhere(stations, ground.parts)),
         depth_cm,
         choice.cap_cm[piece],
         held,

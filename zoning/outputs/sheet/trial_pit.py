@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 
 from zoning.contracts import NOT_CLEARED, by_geometry, constant
 from zoning.model import Plan
@@ -47,11 +48,25 @@ def _pan_cm(plan: Plan, depth_cm: float) -> tuple[str, float]:
     Its top only as read there, above the base that is expected.
     """
     known = plan.stations[plan.stations["used"].astype(bool) & plan.stations["pan_top_cm"].notna()]
-    zones = plan.zones[plan.zones["depth_cm"] == depth_cm]
-    base_cm = float(np.average(zones["pan_base_cm"], weights=zones["area_ha"]))
-    top_cm = known.loc[known.intersects(zones.union_all()), "pan_top_cm"].mean()
+    ground = plan.zones[plan.zones["depth_cm"] == depth_cm].union_all()
+    base_cm = mean_base_cm(plan.zones, depth_cm)
+    top_cm = known.loc[known.intersects(ground), "pan_top_cm"].mean()
     top = f"{top_cm:.0f}-" if top_cm < base_cm else "down to "
     return f"{top}{base_cm:.0f} cm", base_cm
+
+
+def mean_base_cm(zones: pd.DataFrame, depth_cm: float) -> float:
+    """Return the base expected on the ground of a depth, by area [cm].
+
+    Parameters
+    ----------
+    zones
+        ``depth_cm, area_ha, pan_base_cm``.
+    depth_cm
+        Working depth of one of them [cm].
+    """
+    own = zones[zones["depth_cm"] == depth_cm]
+    return float(np.average(own["pan_base_cm"], weights=own["area_ha"]))
 
 
 def _ridge(plan: Plan, depth_cm: float, ridge_cm: float) -> str:
