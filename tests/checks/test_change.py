@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binomtest
 
-from zoning.checks.change import changes, day_notices, reversal_test, sign_test
+from zoning.checks.change import changed, day_notices, reversal_test, sign_test
 
 # Darwin's maize, crossed less self-fertilised [eighths of an inch], as Fisher used it in The Design
 # of Experiments, 1935, sections 17 and 21: 1726 of 32768 reversals go as far, 5.267 % (memory).
@@ -56,8 +56,8 @@ def test_no_thickness_is_told_from_pits_that_found_no_pan() -> None:
     gone = pairs_of("pan_thickness_cm", [-9.0]).assign(before=9.0, after=0.0)
     never = pairs_of("pan_thickness_cm", [0.0]).assign(before=0.0, after=0.0)
     left = pairs_of("pan_thickness_cm", [-2.0]).assign(before=9.0, after=7.0)
-    assert changes(pd.concat([gone, never])).empty
-    (row,) = changes(pd.concat([gone, never, left])).to_dict("records")
+    assert changed(pd.concat([gone, never])).empty
+    (row,) = changed(pd.concat([gone, never, left])).to_dict("records")
     assert (row["pairs"], row["before"], row["after"]) == (1, 9.0, 7.0)
     assert row["words"].startswith(
         "Thickness of the pan where one is left, 1 pair at one place: 9.0 cm before, 7.0 cm after"
@@ -65,17 +65,17 @@ def test_no_thickness_is_told_from_pits_that_found_no_pan() -> None:
 
 
 def test_pairs_are_each_at_a_place_of_their_own() -> None:
-    told = changes(pairs_of("pan", [-1.0, -1.0, -1.0]))["words"].iloc[0]
+    told = changed(pairs_of("pan", [-1.0, -1.0, -1.0]))["words"].iloc[0]
     assert told.startswith("Share of pits with a pan, 3 pairs, each at one place:")
 
 
 def test_a_mean_over_zones_says_so() -> None:
     # Two zones whose means fell: the figures are of zones, not of pits.
-    told = changes(pairs_of("pan", [-1.0, -0.5], by="zone"))["words"].iloc[0]
+    told = changed(pairs_of("pan", [-1.0, -0.5], by="zone"))["words"].iloc[0]
     assert told.startswith(
         "Share of pits with a pan, mean of 2 zones with both, each counted once:"
     )
-    alone = changes(pairs_of("pan", [-1.0], by="zone"))["words"].iloc[0]
+    alone = changed(pairs_of("pan", [-1.0], by="zone"))["words"].iloc[0]
     assert "1 zone with both:" in alone
 
 
@@ -93,7 +93,7 @@ def test_scores_take_the_sign_test_and_measurements_the_reversals() -> None:
             pairs_of("resistance_mpa", [-1.0] * 3),
         ]
     )
-    found = changes(both).set_index("what")
+    found = changed(both).set_index("what")
     assert found.loc["structure_score", "test"] == "sign"
     assert found.loc["structure_score", "p_value"] == pytest.approx(0.03125)
     assert "more than chance" in found.loc["structure_score", "words"].lower()
@@ -104,7 +104,7 @@ def test_scores_take_the_sign_test_and_measurements_the_reversals() -> None:
 
 
 def test_many_pairs_fall_back_to_the_sign_test() -> None:
-    found = changes(pairs_of("resistance_mpa", [-1.0] * 16)).iloc[0]
+    found = changed(pairs_of("resistance_mpa", [-1.0] * 16)).iloc[0]
     assert (found["test"], found["fell"]) == ("sign", 16)
     assert found["p_value"] == pytest.approx(2 / 2**16)
 
@@ -114,20 +114,20 @@ def test_ground_where_the_legs_stay_lifted_is_in_no_average_and_is_told() -> Non
         pairs_of("structure_score", [-2.0, -1.0]),
         pairs_of("structure_score", [3.0], depth_cm=0.0),
     )
-    found = changes(pd.concat([worked, lifted])).iloc[0]
-    told, plain = " Without 1 pair where the legs stay lifted.", changes(worked).iloc[0]
+    found = changed(pd.concat([worked, lifted])).iloc[0]
+    told, plain = " Without 1 pair where the legs stay lifted.", changed(worked).iloc[0]
     assert (found["lifted"], plain["lifted"]) == (1, 0)
     assert told in found["words"]
     assert found["words"].replace(told, "") == plain["words"]
     assert found.drop(["lifted", "words"]).equals(plain.drop(["lifted", "words"]))
-    assert changes(lifted).empty
+    assert changed(lifted).empty
 
 
 def test_no_change_says_nothing() -> None:
-    found = changes(pairs_of("pan", [0.0, 0.0])).iloc[0]
+    found = changed(pairs_of("pan", [0.0, 0.0])).iloc[0]
     assert np.isnan(found["p_value"])
     assert (found["same"], found["p_least"]) == (2, 1.0)
-    assert changes(pairs_of("pan", [])).empty
+    assert changed(pairs_of("pan", [])).empty
 
 
 def test_a_dry_day_is_warned_of() -> None:
@@ -155,7 +155,7 @@ def test_at_how_many_places_the_moisture_differs_is_said() -> None:
 
 def test_the_moisture_stands_in_the_line_of_the_resistance_itself() -> None:
     drop = [-1.0, -1.2, -0.8, -1.1, -0.9, -1.3]
-    wet = changes(pairs_of("resistance_mpa", drop, moisture_after="plastic"))["words"].iloc[0]
+    wet = changed(pairs_of("resistance_mpa", drop, moisture_after="plastic"))["words"].iloc[0]
     assert wet.index("More than chance explains") < wet.index("But moisture differed (friable")
-    same = changes(pairs_of("resistance_mpa", drop))["words"].iloc[0]
+    same = changed(pairs_of("resistance_mpa", drop))["words"].iloc[0]
     assert "moisture" not in same

@@ -15,7 +15,7 @@ from zoning.checks.pairs import (
     comparable,
     further_rows,
     off_missed_strips,
-    pairs,
+    paired,
     pairs_notices,
     pit_measures,
     pits_of_after,
@@ -44,7 +44,7 @@ def places(
 
 
 def by_place(before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
-    found = pairs(before, after, ("score",))
+    found = paired(before, after, ("score",))
     return found[found["by"] == "place"]
 
 
@@ -81,7 +81,7 @@ def test_a_place_has_one_partner_for_every_measure() -> None:
     # The nearer pit has no thickness; the one beyond it is not taken for that measure alone.
     before = places((0, 0)).assign(pan=1.0, pan_thickness_cm=9.8)
     after = places((1, 0), (4, 0)).assign(pan=[1.0, 0.0], pan_thickness_cm=[np.nan, 0.0])
-    found = pairs(before, after, ("pan", "pan_thickness_cm"))
+    found = paired(before, after, ("pan", "pan_thickness_cm"))
     own = found[found["by"] == "place"]
     assert own[["what", "name_after", "after"]].to_numpy().tolist() == [["pan", "n0", 1.0]]
 
@@ -127,15 +127,15 @@ def test_a_pit_of_before_dug_where_the_work_was_seen_already_is_of_after() -> No
 
 def test_zones_are_compared_by_their_means() -> None:
     before = pd.concat([places((0, 0), score=4.0), places((50, 0), score=3.0)])
-    found = pairs(before, places((90, 90), score=2.0), ("score",))
+    found = paired(before, places((90, 90), score=2.0), ("score",))
     row = found[found["by"] == "zone"].iloc[0]
     assert (row["before"], row["after"], row["change"]) == (3.5, 2.0, -1.5)
 
 
 def test_row_order_does_not_matter() -> None:
     before, after = places((0, 0), (3, 0), (40, 0)), places((2, 0), (9, 0), (41, 0))
-    assert pairs(before, after, ("score",)).equals(
-        pairs(before.iloc[::-1], after.iloc[::-1], ("score",))
+    assert paired(before, after, ("score",)).equals(
+        paired(before.iloc[::-1], after.iloc[::-1], ("score",))
     )
 
 
@@ -143,7 +143,7 @@ def test_the_thickness_of_a_zone_is_that_of_the_pans_found_there(make_pits) -> N
     pan = {"pan": "yes", "pan_top_cm": 20.0, "pan_base_cm": 31.0}
     before = pit_measures(make_pits(pan, {"pan": "no"})).assign(zone=1, depth_cm=35.0)
     after = pit_measures(make_pits({"pan": "no"}, {"pan": "no"})).assign(zone=1, depth_cm=35.0)
-    found = pairs(before, after, ("pan_thickness_cm", "pan")).query("by == 'zone'")
+    found = paired(before, after, ("pan_thickness_cm", "pan")).query("by == 'zone'")
     (thick,) = found[found["what"] == "pan_thickness_cm"].to_dict("records")
     assert (thick["before"], thick["after"]) == (11.0, 0.0)
     (pan_share,) = found[found["what"] == "pan"].to_dict("records")

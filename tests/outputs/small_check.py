@@ -108,7 +108,7 @@ def small_check(ridge_cm: float = 11.0, runs: pd.DataFrame | None = None) -> Che
     used = trials() if runs is None else runs
     curve = checks.ridge_curve(used)
     settings = Settings(field=FieldSection(name=NAME, boundary="b.geojson", season=2026))
-    none = checks.pairs(judged.iloc[:0].assign(name="", pan=1.0), own.iloc[:0].assign(name=""), ())
+    none = checks.paired(judged.iloc[:0].assign(name="", pan=1.0), own.iloc[:0].assign(name=""), ())
     return Check(
         plan_id=ground.plan_id,
         inputs=_inputs(settings),
@@ -118,7 +118,7 @@ def small_check(ridge_cm: float = 11.0, runs: pd.DataFrame | None = None) -> Che
         steady=frozenset(checks.charted(judged)["pit"]),
         probes=_placed(own),
         pairs=none,
-        changes=checks.changes(none),
+        changes=checks.changed(none),
         advice=checks.advise(groups, judged, curve, settings.machine, ground.zones),
         dig_next=checks.dig_next(
             ground,

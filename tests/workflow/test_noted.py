@@ -138,7 +138,16 @@ def test_stations_noted_elsewhere_are_those_off_their_part_and_on_none() -> None
 def noted(*told: tuple[str, str, float, float]) -> list[str]:
     """Return the cautions on stations: name, part noted, base read and work there [cm]."""
     table = pd.DataFrame(list(told), columns=["station", "part", "pan_base_cm", "depth_cm"])
-    return [n.text for n in unmapped_notices(table, table["depth_cm"].to_numpy())]
+    told_of = unmapped_notices(table.assign(used=True), table["depth_cm"].to_numpy())
+    return [n.text for n in told_of]
+
+
+def test_bases_of_several_days_are_those_the_plan_takes_and_none_of_a_station_left_out() -> None:
+    read = stood(("W1", 80.0, "wheeling"), ("G1", 10.0, "gateway"), ("G2", 12.0, "gateway"))
+    read = read.assign(pan_base_cm=[41.2, 38.0, 45.0], used=[True, True, False])
+    lost, off = noted_notices(read, PARTS, np.full(3, 40.0), days=True)
+    assert "G1, G2 (base taken 38 cm, worked 40 cm): noted on gateway" in lost.text
+    assert "W1 (wheeling, map: body; base taken 41 cm, worked 40 cm)" in off.text
 
 
 def test_stations_on_a_part_that_is_not_drawn_are_told_with_base_work_and_what_stays() -> None:

@@ -60,7 +60,7 @@ def reversal_test(change: ArrayLike) -> float:
     return float(done.pvalue)
 
 
-def changes(pairs: pd.DataFrame) -> pd.DataFrame:
+def changed(pairs: pd.DataFrame) -> pd.DataFrame:
     """Return what the pairs say of each measure: ``shared/schemas/check_changes.schema.json``.
 
     Yes or no and scores take the exact sign test, measurements the exact test by reversal of signs

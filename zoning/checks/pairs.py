@@ -142,7 +142,7 @@ def pairs_notices(
     judged
         Rows of `zoning.checks.judge_pits`.
     compared
-        Rows of `pairs`.
+        Rows of `paired`.
     late
         Names of the `pits_of_after`.
     """
@@ -193,7 +193,7 @@ def off_missed_strips(stations: pd.DataFrame, pits: pd.DataFrame) -> pd.DataFram
     return off
 
 
-def pairs(before: pd.DataFrame, after: pd.DataFrame, measures: Sequence[str]) -> pd.DataFrame:
+def paired(before: pd.DataFrame, after: pd.DataFrame, measures: Sequence[str]) -> pd.DataFrame:
     """Return each measure before and after, by place and by zone.
 
     Parameters

@@ -237,7 +237,7 @@ def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
         steady=frozenset(checks.charted(pits)["pit"]),
         probes=placed(probes, inputs.working_crs),
         pairs=compared,
-        changes=checks.changes(compared),
+        changes=checks.changed(compared),
         advice=advice,
         dig_next=dig,
         ridge=curve,
@@ -313,11 +313,11 @@ def _pairs(
     after = by_name(after, "pit", "file", "row").assign(
         **{name: judged[name].to_numpy() for name in ("zone", "depth_cm")}
     )
-    dug = checks.pairs(before, after[checks.comparable(judged)], checks.PIT_MEASURES)
+    dug = checks.paired(before, after[checks.comparable(judged)], checks.PIT_MEASURES)
     own = checks.off_missed_strips(probes, judged)
     if own.empty:
         return dug
-    probed = checks.pairs(_stations(field.inputs.cone, field), own, (checks.RESISTANCE,))
+    probed = checks.paired(_stations(field.inputs.cone, field), own, (checks.RESISTANCE,))
     return pd.concat([table for table in (dug, probed) if len(table)] or [dug], ignore_index=True)
 
 

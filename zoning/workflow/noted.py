@@ -32,7 +32,11 @@ def noted_elsewhere(stations: pd.DataFrame, parts: gpd.GeoDataFrame) -> NDArray[
 
 
 def noted_notices(
-    stations: pd.DataFrame, parts: gpd.GeoDataFrame, depth_cm: Floats
+    stations: pd.DataFrame,
+    parts: gpd.GeoDataFrame,
+    depth_cm: Floats,
+    *,
+    days: bool = False,
 ) -> tuple[Notice, ...]:
     """Return what to tell of stations noted on a part that the map has elsewhere or not at all.
 
@@ -44,11 +48,14 @@ def noted_notices(
         As `noted_elsewhere` takes them, and ``pan_base_cm``.
     depth_cm
         Working depth at each station [cm].
+    days
+        Whether the bases are those that the plan takes, the day allowed for.
     """
+    base = "base taken" if days else "base"
     lost, off = _unmapped(stations, parts), _off_the_map(stations, parts)
-    differ = _differ(stations[off], parts, depth_cm[off])
+    differ = _differ(stations[off], parts, depth_cm[off], base)
     beside = _beside_strips(stations, parts)
-    return (*unmapped_notices(stations[lost], depth_cm[lost]), *beside, *differ)
+    return (*unmapped_notices(stations[lost], depth_cm[lost], base), *beside, *differ)
 
 
 def _unmapped(stations: pd.DataFrame, parts: gpd.GeoDataFrame) -> NDArray[np.bool_]:
@@ -67,7 +74,7 @@ def _off_the_map(stations: pd.DataFrame, parts: gpd.GeoDataFrame) -> NDArray[np.
 
 
 def _differ(
-    stations: pd.DataFrame, parts: gpd.GeoDataFrame, depth_cm: Floats
+    stations: pd.DataFrame, parts: gpd.GeoDataFrame, depth_cm: Floats, called: str
 ) -> tuple[Notice, ...]:
     """Return a note on stations off the ground of their part; a caution where their pan stays."""
     if stations.empty:
@@ -77,7 +84,7 @@ def _differ(
     stays = (base_cm > depth_cm).to_numpy()
     columns = (stations["station"], stations["part"], mapped, base_cm, depth_cm, stays)
     told = [
-        f"{name} ({part}, map: {there}{f'; base {base:g} cm, {_work(work)}' if left else ''})"
+        f"{name} ({part}, map: {there}{f'; {called} {base:g} cm, {_work(work)}' if left else ''})"
         for name, part, there, base, work, left in zip(*columns, strict=True)
     ]
     missing = set(stations.loc[stays, "part"])
@@ -146,23 +153,28 @@ def _slack_m(parts: gpd.GeoDataFrame, part: str) -> float:
     return constant("plan_rules", "wheeling_off_m" if strip else "part_off_m")
 
 
-def unmapped_notices(stations: pd.DataFrame, depth_cm: Floats) -> tuple[Notice, ...]:
+def unmapped_notices(
+    stations: pd.DataFrame, depth_cm: Floats, called: str = "base"
+) -> tuple[Notice, ...]:
     """Return a caution for each part on which stations were noted though no ground counts as it.
 
     Parameters
     ----------
     stations
-        ``station, part, pan_base_cm`` of the stations noted so.
+        ``station, part, pan_base_cm, used`` of the stations noted so; no base counts of one that
+        was left out.
     depth_cm
         Working depth at each [cm].
+    called
+        What the base is called.
     """
     worked = pd.Series(depth_cm, index=stations.index)
     told = []
     for part, noted in stations.groupby("part", sort=True):
-        read = noted[noted["pan_base_cm"].notna()]
+        read = noted[noted["pan_base_cm"].notna() & noted["used"].astype(bool)]
         base_cm, work_cm = read["pan_base_cm"].round(), worked[read.index]
         work = f"worked {least_to_most(work_cm)} cm" if work_cm.any() else "legs lifted out"
-        found = f" (base {least_to_most(base_cm)} cm, {work})" if len(read) else ""
+        found = f" ({called} {least_to_most(base_cm)} cm, {work})" if len(read) else ""
         deeper = base_cm > work_cm
         where = "there" if deeper.all() else "where the base is the deeper"
         stays = f", so the pan stays {where}" if deeper.any() else ""

@@ -104,6 +104,7 @@ def _at_stations(
     depth_cm = choice.depth_cm[piece]
     deciding = working_settings(inputs)
     taken_cm = taken_base_cm(stations, ground.pan.report)
+    days = bool(taken_cm.notna().any())
     taken = stations.assign(pan_base_cm=taken_cm.fillna(stations["pan_base_cm"]))
     held = held_by(taken, piece, pieces, choice, inputs.hazards, min_run_m=deciding.depth.min_run_m)
     bases = base_notices(
@@ -113,7 +114,7 @@ def _at_stations(
         held,
         clearance_cm=deciding.depth.clearance_cm,
         shallowest_cm=deciding.machine.depth_min_cm,
-        days=bool(taken_cm.notna().any()),
+        days=days,
     )
     pan = ground.pan_at(xy_m, stations["part_used"].to_numpy(dtype=np.str_))
     legs = leg_notices(zones, stations, depth_cm, outfit_of(inputs))
@@ -123,5 +124,5 @@ def _at_stations(
     worked = worked_notices(
         stations, deepest_cm, pan.pan_probability, notice_cm=notice_cm(inputs.settings)
     )
-    lost = noted_notices(stations, ground.parts, depth_cm)
+    lost = noted_notices(taken, ground.parts, depth_cm, days=days)
     return (*lost, *bases, *worked, *legs)

@@ -25,12 +25,12 @@ def compared() -> Check:
         pan_top_cm=20.0, pan_base_cm=31.0, x_m=after["x_m"] + [3.0, 40.0],
     )  # fmt: skip
     both = checks.pit_measures(pd.concat([before, after])).assign(zone=[1, 2, 1, 2], depth_cm=35.0)
-    dug = checks.pairs(both.iloc[:2], both.iloc[2:], checks.PIT_MEASURES)
+    dug = checks.paired(both.iloc[:2], both.iloc[2:], checks.PIT_MEASURES)
     cone = probes().assign(name="<C1>")
     then = cone.assign(name="C0", resistance_mpa=1.9, date="2026-08-19")
-    probed = checks.pairs(then, cone, (checks.RESISTANCE,))
+    probed = checks.paired(then, cone, (checks.RESISTANCE,))
     both_kinds = pd.concat([dug, probed], ignore_index=True)
-    return replace(check, pairs=both_kinds, changes=checks.changes(both_kinds))
+    return replace(check, pairs=both_kinds, changes=checks.changed(both_kinds))
 
 
 def cells(html: str, title: str) -> list[list[str]]:
