@@ -272,7 +272,7 @@ def test_a_look_that_found_the_same_is_not_asked_for_again() -> None:
     assert "withdraw pits A8 and A9 now" in text
 
 
-def test_where_most_pits_of_a_part_left_the_pan_its_other_runs_are_told_of() -> None:
+def test_where_most_places_of_a_part_left_the_pan_its_other_runs_are_told_of() -> None:
     left = [
         pit(36.0, 9.0, at, pan="yes", pan_base_cm=33.0, part="wheeling", date="2026-09-11")
         for at in (4, 6)
@@ -282,14 +282,19 @@ def test_where_most_pits_of_a_part_left_the_pan_its_other_runs_are_told_of() -> 
     for rows in (left, [*left, passed, passed | {"x_m": 90.0, "y_m": 90.0}], left[:1]):
         advice, *_ = advised(*GOOD, *GOOD, *rows)
         told.append(advice.loc[advice["step"] == "left", "text"].iloc[0])
-    words = "look there again, and in other runs of the wheeling (most pits there show it)."
+    words = "look there again, and in other runs of the wheeling (most places there show it)."
     assert [text.endswith(words) for text in told] == [True, False, False]
     again = [one | {"x_m": float(str(one["x_m"])) + 4.0} for one in left]
     advice, *_ = advised(*GOOD, *GOOD, *left, *again)
     text = advice.loc[advice["step"] == "left", "text"].iloc[0]
     assert text.endswith(
-        "Most pits of the wheeling show it: do so in all its runs, or dig in others first."
+        "Most places of the wheeling show it: do so in all its runs, or dig in others first."
     )
+    # Two of five places are no more of the wheeling for having been looked at twice.
+    others = [passed | {"x_m": 20.0 + 25.0 * at, "y_m": 90.0} for at in range(3)]
+    advice, *_ = advised(*GOOD, *GOOD, *left, *again, *others)
+    text = advice.loc[advice["step"] == "left", "text"].iloc[0]
+    assert text.endswith("a second pass half a spacing aside loosens what is left.")
 
 
 def test_a_second_look_at_a_base_below_the_legs_asks_for_depth_and_no_pass_aside() -> None:

@@ -351,6 +351,47 @@ def test_points_of_a_depth_wait_for_the_speed_of_the_whole_field() -> None:
     assert text.startswith("If the speed of the whole field does not do it: look at the points: ")
 
 
+def test_pits_that_the_speed_of_their_depth_is_to_mend_are_not_to_be_looked_at_again() -> None:
+    """Half of a depth was driven slower and left the pan; most of the field passed."""
+    slow = [pit(36, 6, 5, at, pan="yes", pan_base_cm=33) for at in range(3)]
+    fast = [pit(36, 3, 7, 3 + at, pan="no") for at in range(3)]
+    deep = [pit(41, 3, 6, at, x_m=150.0, pan="no") for at in range(4)]
+    table = told(*slow, *fast, *deep)
+    (text,) = table.query("step == 'speed'")["text"]
+    assert text.startswith(
+        "Drive 7 km/h: the pits show a ridge of 6 cm at 5 km/h (3 pits), 3 cm at"
+    )
+    assert table.query("step == 'speed'")["where"].tolist() == ["35 cm"]
+    assert "left" not in set(table["step"])
+    # One that was as fast has to be looked at all the same.
+    further = [pit(36, 3, 7, at, pan="no") for at in (6, 7)]
+    again = told(pit(36, 6, 7, 8, pan="yes", pan_base_cm=33), *slow, *fast, *deep, *further)
+    (left,) = again.query("step == 'left'")["text"]
+    assert left.startswith("Pan left between legs at pit A0, ")
+
+
+def test_a_whole_speed_between_two_usual_ones_is_tried_where_the_next_is_not_held() -> None:
+    rows, own = [pit(35, 11, 6, at) for at in range(5)], MachineSection(speed_km_h=6.0)
+    runs = ((4.0, 12.0), (6.0, 6.0))
+
+    def speeds(*pits: dict[str, object], pull: float, tried: bool) -> list[str]:
+        driven = runs if tried else ()
+        table = told(*pits, runs=driven, work_speed_km_h=pull, machine=own)
+        return list(table.query("step == 'speed' and where == @FIELD")["text"])
+
+    (text,) = speeds(*rows, pull=7.3, tried=False)
+    assert text.startswith("Try a faster run where the tractor can pull it: 7 km/h at 35 cm, at")
+    (text,) = speeds(*rows, pull=9.4, tried=False)
+    assert text.startswith("Try a faster run: 8 km/h at the same setting")
+    (text,) = speeds(*rows, pull=7.3, tried=True)
+    assert text.endswith(
+        "Try 7 km/h, which the tractor holds by the equations, if the surface stays level."
+    )
+    for tried in (False, True):
+        assert speeds(*rows, pull=6.9, tried=tried) == []
+        assert speeds(*rows, pit(35, 11, 7, 5), pull=7.3, tried=tried) == []
+
+
 def test_a_speed_stays_with_the_depth_that_holds_it_although_the_field_does_not() -> None:
     missed = {"pan": "yes", "pan_base_cm": 33.0}
     slow = [pit(36, 11, 6, i, **missed) for i in range(3)]

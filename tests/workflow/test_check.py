@@ -85,7 +85,7 @@ def test_a_fast_pass_reaches_and_is_not_changed(draws: dict[str, list[Check]]) -
         # has looked already, that is the last word.
         left = field.loc[field["step"] == "left", "text"]
         looks = r"look (?:there again|again at pits? A[^.;]*)"
-        others = r"(?:, and in other runs of the [^.]* \(most pits there show it\))?"
+        others = r"(?:, and in other runs of the [^.]* \(most places there show it\))?"
         asked = rf"most places of the field passed; {looks}{others}\."
         looked = r" If the ground there was driven again .* nothing more is asked at pits? A[^.]*\."
         assert left.str.contains(f"{asked}(?:{looked})?$").all()

@@ -36,10 +36,10 @@ from zoning.checks.looks import (
 from zoning.checks.part_apart import (
     alone_in,
     less_told,
-    one_depth_alone,
-    parts_alone,
     parts_apart,
     runs_below,
+    sped,
+    told_below,
 )
 from zoning.checks.ran import of_plan, settable
 from zoning.checks.rules import rule
@@ -122,16 +122,16 @@ def advise(
     alone = {own: part for own in depths for part in alone_in(_set(own)) if by_part[part.name]}
     own_steps |= {own.name: less_told(own_steps[own.name], _set(own)) for own in alone}
     missed = [own for own in depths if _set(own).state in MISSED and own not in alone]
-    apart |= _pits_of([ground for ground in missed if is_change(own_steps[ground.name])])
-    field = replace(field, told_apart=apart)
+    changed = [own for own in depths if is_change(own_steps[own.name])]
+    apart |= _pits_of([own for own in changed if own in missed])
+    field = replace(field, told_apart=apart | sped(map(_set, changed)))
     whole = _in_order(field)
     runs = runs_below(_set(field), whole, [(_set(own), own_steps[own.name]) for own in missed])
     if runs:
         after = f"If the runs asked for {joined(runs)} below do not do it"
         later = _in_order(replace(field, after_speed=after))
         whole = [step for step in later if step.name != "speed"]
-    every = [_set(ground) for ground in (field, *depths)]
-    if one_depth_alone(every) or parts_alone(every[0], [*alone.values()]):
+    if told_below(_set(field), [*map(_set, depths)], [*alone.values()]):
         whole = less_told(whole, _set(field))
     by_place = {FIELD: whole} | own_steps | by_part
     # A speed that a depth alone names, or alone holds, stands with it, whatever the field tries.

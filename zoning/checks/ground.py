@@ -20,6 +20,7 @@ from zoning.checks.ran import (
 )
 from zoning.checks.rules import rule
 from zoning.checks.slower import compared, fast_ridge_words, ridge_from_cm, same_km_h, slower_km_h
+from zoning.checks.steps import OWN_SPEED
 from zoning.checks.trials import curve_of_pits, wanted_ridge_cm
 from zoning.contracts import NOT_CLEARED
 from zoning.model.check import RidgeCurve
@@ -329,9 +330,11 @@ class Ground:
         return bool(np.isfinite(self.slower_km_h) or most)
 
     def told_with_speed(self, pits: pd.DataFrame) -> pd.Series:
-        """Return which pits the speed that the whole field names is to mend."""
-        speed = pits["speed_km_h"]
-        return speed > self.field_km_h if self.field_slows else speed < self.field_km_h
+        """Return which pits the speed is to mend that is named here, or for the whole field."""
+        own, speed = self.after_speed == OWN_SPEED, pits["speed_km_h"]
+        km_h = self.named_km_h if own else self.field_km_h
+        slows = np.isfinite(self.slower_km_h) if own else self.field_slows
+        return speed > km_h if slows else speed < km_h
 
     @property
     def fast_enough(self) -> bool:

@@ -11,6 +11,7 @@ from zoning.checks.deeper import clearance_of, how_deep
 from zoning.checks.ground import Ground
 from zoning.checks.groups import FIELD
 from zoning.checks.looks import dug_beside, seen_below, seen_since, seen_twice
+from zoning.checks.places import place_of
 from zoning.checks.ran import base_missed, base_passed, doubted, floated_only, steady
 from zoning.checks.rules import rule
 from zoning.checks.slower import compared, same_km_h
@@ -70,12 +71,14 @@ def _look_again(ground: Ground, own: pd.DataFrame, passed: pd.DataFrame) -> str:
     look = "; look there again" if len(once) == len(own) else look
     alike = _mostly_left(ground, own)
     look += (
-        f", and in other runs of the {alike} (most pits there show it)" if look and alike else ""
+        f", and in other runs of the {alike} (most places there show it)" if look and alike else ""
     )
     under = twice.index.isin(seen_below(own).index)
     told = _STAYS_BETWEEN.format(_named(twice[~under])) if len(twice[~under]) else ""
     if told and alike:
-        told += f" Most pits of the {alike} show it: do so in all its runs, or dig in others first."
+        told += (
+            f" Most places of the {alike} show it: do so in all its runs, or dig in others first."
+        )
     for _, pits in twice[under].groupby("depth_cm"):
         told += _GOES_DEEPER.format(_named(pits), _set_there(ground, pits))
     return f"most places{_of_field(ground)} passed{look}.{told}"
@@ -83,13 +86,15 @@ def _look_again(ground: Ground, own: pd.DataFrame, passed: pd.DataFrame) -> str:
 
 def _mostly_left(ground: Ground, own: pd.DataFrame) -> str:
     """Return the parts most of whose places, several, are among the pits `own`, in words."""
-    every, missed = (pits[pits["part"] != ""] for pits in (ground.telling, own))
-    parts = [
-        str(part)
-        for part, left in missed.groupby("part")
-        if len(left) > 1 and 2 * len(left) > int((every["part"] == part).sum())
-    ]
-    return joined(parts)
+    pits = ground.telling[ground.telling["part"] != ""]
+    place = place_of(pits[["x_m", "y_m"]].to_numpy(dtype=float))
+    missed = pits.index.isin(own.index)
+    facts = pd.DataFrame({"part": pits["part"], "place": place, "missed": missed})
+    # A place whose pits disagree is not one that most of its pits missed at.
+    left = facts.groupby(["part", "place"])["missed"].mean() > 0.5
+    parts = left.groupby("part").agg(["sum", "size"])
+    most = (parts["sum"] > 1) & (2 * parts["sum"] > parts["size"])
+    return joined([str(part) for part in parts.index[most]])
 
 
 def _set_there(ground: Ground, pits: pd.DataFrame) -> str:

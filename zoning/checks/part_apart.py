@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from zoning.checks.ground import Ground
 from zoning.checks.groups import tally
 from zoning.checks.ran import base_passed
 from zoning.checks.speed import OF_PITS, names_speed
-from zoning.checks.steps import AT_DEPTH, MISSED, Step
+from zoning.checks.steps import AT_DEPTH, MISSED, OWN_SPEED, Step
 
 
 def parts_apart(grounds: Sequence[Ground]) -> list[Ground]:
@@ -52,6 +52,14 @@ def less_told(steps: Sequence[Step], ground: Ground) -> list[Step]:
     return [step for step in steps if step.name in stays or step.name not in AT_DEPTH]
 
 
+def sped(grounds: Iterable[Ground]) -> frozenset[str]:
+    """Return the pits that a speed named where they are is to mend."""
+    left = ((own, own.left) for own in grounds if own.after_speed == OWN_SPEED)
+    return frozenset(
+        str(pit) for own, pits in left for pit in pits.loc[own.told_with_speed(pits), "pit"]
+    )
+
+
 def _missed_parts(ground: Ground) -> Iterator[Ground]:
     pits = ground.telling
     for part, own in pits[pits["part"] != ""].groupby("part", sort=True):
@@ -64,9 +72,22 @@ def _missed_parts(ground: Ground) -> Iterator[Ground]:
             yield replace(ground, name=name, facts=facts, pits=own, zones=zones)
 
 
-def parts_alone(field: Ground, alone: Sequence[Ground]) -> bool:
-    """Return whether all pits that missed are of parts told apart, and others passed."""
-    return bool(alone) and _others_passed(field, alone)
+def told_below(field: Ground, depths: Sequence[Ground], alone: Sequence[Ground]) -> bool:
+    """Return whether all that missed is told below, of one depth or of parts, and others passed.
+
+    What to change is then not told of the whole field.
+
+    Parameters
+    ----------
+    field, depths
+        With the pits that tell of the setting.
+    alone
+        The parts told apart since they alone missed, as `alone_in`.
+    """
+    if alone and _others_passed(field, alone):
+        return True
+    settled = [own for own in depths if own.facts["verdict"] in MISSED]
+    return field.state in MISSED and len(settled) == 1 and _others_passed(field, settled)
 
 
 def _others_passed(ground: Ground, apart: Sequence[Ground]) -> bool:
@@ -74,21 +95,6 @@ def _others_passed(ground: Ground, apart: Sequence[Ground]) -> bool:
     told = {pit for own in apart for pit in own.pits["pit"]}
     others = ground.telling[~ground.telling["pit"].isin(told)]
     return len(others) > 1 and bool(base_passed(others["chance_between"]).all())
-
-
-def one_depth_alone(grounds: Sequence[Ground]) -> bool:
-    """Return whether all pits that missed are of one depth, which they settle, and others passed.
-
-    What to change is then told of that depth, and not of the whole field.
-
-    Parameters
-    ----------
-    grounds
-        As `parts_apart` takes them.
-    """
-    field, *depths = grounds
-    settled = [own for own in depths if own.facts["verdict"] in MISSED]
-    return field.state in MISSED and len(settled) == 1 and _others_passed(field, settled)
 
 
 def runs_below(

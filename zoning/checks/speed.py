@@ -161,11 +161,25 @@ def _pulls(ground: Ground) -> list[tuple[float, float]]:
 def _next_km_h(ground: Ground, pull_km_h: float) -> float:
     """Return the slowest faster speed to try at such a pull, NaN without one.
 
-    That of the plan there is one, rounded down as the sheet has it.
+    Of the usual ones, and that of the plan there, rounded down as the sheet has it; else a whole
+    one that is held.
     """
     planned = min(ground.machine.speed_km_h, math.floor(pull_km_h * 10.0 + SLACK) / 10.0)
     faster = _above(ground, planned)
-    return next((v for v in faster if v <= pull_km_h and v < ground.floats_from_km_h), math.nan)
+    held = (v for v in faster if v <= pull_km_h and v < ground.floats_from_km_h)
+    return next(held, _whole_km_h(ground, pull_km_h, ground.fastest_km_h))
+
+
+def _whole_km_h(ground: Ground, pull_km_h: float, tried_km_h: float) -> float:
+    """Return the fastest whole speed that is held at such a pull [km/h], where no usual one is.
+
+    NaN where it is not well above what was tried, and where the pull is not known.
+    """
+    if not np.isfinite(pull_km_h):
+        return math.nan
+    km_h = float(math.floor(pull_km_h + SLACK))
+    new = km_h - max(tried_km_h, ground.fastest_km_h) >= rule("speed_apart_km_h")
+    return km_h if new and km_h < ground.floats_from_km_h else math.nan
 
 
 def _faster_as_runs(ground: Ground) -> str:
@@ -282,9 +296,13 @@ def _no_even_speed(ground: Ground) -> str:
             f"{first['surface']}: try less lift on the points at that speed."
         )
     usual = (float(row["speed_km_h"]) for row in rows("trial_speeds"))
+    run = "a faster run"
     if not any(v > best["speed_km_h"] and ground.holds(v) for v in usual):
-        return ""
+        km_h = _whole_km_h(ground, ground.fastest_pull_km_h, float(best["speed_km_h"]))
+        if np.isnan(km_h):
+            return ""
+        run = f"{km_h:g} km/h, which the tractor holds by the equations,"
     return (
         f"No speed tried was even; the fastest, {best['speed_km_h']:g} km/h, left "
-        f"{tenths(best['fitted_cm'])} cm. Try a faster run if the surface stays level."
+        f"{tenths(best['fitted_cm'])} cm. Try {run} if the surface stays level."
     )

@@ -90,6 +90,23 @@ def test_the_plans_own_speed_is_tried_where_the_next_usual_one_is_held_at_some_d
     assert slow["look_for"].startswith("No faster than 6.5 at 37.5 cm. As planned; 8 km/h at 32.5")
 
 
+def test_a_whole_speed_is_tried_where_the_next_usual_one_is_held_at_no_depth(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    """By hand: 226 + 1.8 S^2 makes 7 km/h take 1.261 times the power of 6, 8 km/h 1.564 times."""
+    machine = dataclasses.replace(plan.settings.machine, speed_km_h=6.0)
+    own = changed(settings=dataclasses.replace(plan.settings, machine=machine))
+    for deep_kw, last in ((142.7, "7"), (142.9, "6"), (115.0, "8")):
+        rows = trial_rows(pulled(own, changed_of(own), [6.0, 6.0, 6.0], [deep_kw, deep_kw, 0.0]))
+        assert rows[-1]["speed"] == last
+    assert len(rows) == 3
+    (row,) = trial_rows(pulled(own, changed_of(own), [6.0, 6.0, 6.0], [141.0, 120.0, 0.0]))[2:]
+    assert row == {
+        "speed": "7",
+        "look_for": f"{FASTER}Surface level? Clods brought up? Depth held?",
+    }
+
+
 def changed_of(plan: Plan) -> Callable[..., Plan]:
     return lambda **facts: dataclasses.replace(plan, **facts)
 

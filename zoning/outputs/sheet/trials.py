@@ -39,6 +39,7 @@ def trial_rows(plan: Plan) -> list[dict[str, str]]:
     A speed within reach at some depths only says where it is not. A speed above the machine's own
     counts as out of reach where the power, which rises with the speed and with the draft at it
     (ASAE D497), does not suffice; where it does at some depths alone, the machine's own is tried.
+    Where it does nowhere, a whole speed short of it is that does at every depth.
     """
     told: list[dict[str, str]] = []
     fastest, own_km_h = fastest_km_h(plan), plan.settings.machine.speed_km_h
@@ -59,7 +60,23 @@ def trial_rows(plan: Plan) -> list[dict[str, str]]:
             at_most = [depth for depth in fastest if fastest[depth] >= most]
             words = FASTEST + _where(plan, fastest, at_most, most) + row["look_for"]
             told.append({"speed": _number(most), "look_for": words})
+        elif between := _between_km_h(plan, fastest, last, speed):
+            told.append({"speed": _number(between), "look_for": FASTER + row["look_for"]})
     return told
+
+
+def _between_km_h(
+    plan: Plan, fastest: Mapping[float, float], last_km_h: float, speed_km_h: float
+) -> float:
+    """Return the fastest whole speed between two usual ones that is in reach at every depth, or 0.
+
+    Above the machine's own, where the faster of the usual ones is out of reach.
+    """
+    least = max(last_km_h, plan.settings.machine.speed_km_h) + 1.0
+    for whole in range(math.ceil(speed_km_h) - 1, math.ceil(least) - 1, -1):
+        if all(_reached(plan, depth, fastest[depth], whole) for depth in fastest):
+            return float(whole)
+    return 0.0
 
 
 def _apart_km_h() -> float:
