@@ -134,8 +134,8 @@ GOOD = [pit(36.0, 3.0, at, x_m=12.0, y_m=9.0 * at) for at in range(4)]
     ("mid_km_h", "deep_km_h", "runs"),
     [
         (5.0, 4.5, {"40 cm": "6 and 8", "45 cm": "6 and 8"}),
-        (8.0, 5.0, {"45 cm": "6 and 8"}),  # at 40 cm the tractor pulls no faster usual speed
-        (8.0, 8.0, {}),
+        (8.0, 5.0, {"40 cm": "9", "45 cm": "6 and 8"}),  # of the usual ones it pulls 8, not 10
+        (8.0, 8.0, {FIELD: "9"}),
     ],
 )
 def test_each_depth_is_told_its_own_faster_runs_before_the_points_of_the_field(
@@ -146,7 +146,8 @@ def test_each_depth_is_told_its_own_faster_runs_before_the_points_of_the_field(
     assert {name: words.split(": ")[1].split(" km/h")[0] for name, words in speed.items()} == runs
     points = told[(told["where"] == FIELD) & (told["step"] == "points")]["text"].iloc[0]
     names = " and ".join(runs)
-    begins = f"If the runs asked for {names} below do not do it: look" if runs else "Look"
+    below = FIELD not in runs
+    begins = f"If the runs asked for {names} below do not do it: look" if below else "Look"
     assert points.startswith(begins)
 
 
