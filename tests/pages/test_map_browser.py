@@ -537,6 +537,21 @@ def test_first_caution_is_in_sight_where_everything_is_cleared(
     assert "NOT CLEARED" not in line
 
 
+def test_a_remark_on_a_reading_stands_with_its_station_and_in_the_table(
+    opened: Opening, small: Plan
+) -> None:
+    page = opened(dataclasses.replace(small, cone=small.cone.assign(note="old <track>"))).page
+    page.evaluate("void openStation(data.stations[0], document.body)")
+    assert "Note: old <track>" in page.locator("#detail").inner_text()
+    heads = page.locator("#view-stations thead")
+    page.click("nav button[data-view=stations]")
+    assert "Note" in heads.inner_text()
+    assert "old <track>" in page.locator("#view-stations tbody tr").first.inner_text()
+    silent = opened(small).page
+    silent.click("nav button[data-view=stations]")
+    assert "Note" not in silent.locator("#view-stations thead").inner_text()
+
+
 def test_every_depth_of_an_assumed_machine_says_so(opened: Opening, small: Plan) -> None:
     notice = Notice("caution", "assumed-machine", "No machine is described.")
     plan = dataclasses.replace(small, notices=(*small.notices, notice))

@@ -420,6 +420,22 @@ def test_each_station_tells_the_base_that_the_plan_took_where_a_day_counts(
     assert {taken[name] for name in other} <= {None}
 
 
+def test_remarks_on_readings_stand_with_their_insertion_each_once(
+    plan: Plan, document: dict[str, Any], changed: Callable[..., Plan]
+) -> None:
+    def noted(stations: list[dict[str, Any]]) -> dict[str, str]:
+        every = ((one["station"], each) for one in stations for each in one["insertions"])
+        return {name: each["note"] for name, each in every if "note" in each}
+
+    assert noted(document["stations"]) == {}
+    first = plan.cone.iloc[0]
+    own = plan.cone["insertion_id"] == first["insertion_id"]
+    notes = pd.Series("", index=plan.cone.index).mask(own, "struck a stone <b>")
+    notes.loc[notes.index[own][-1]] = " old track"
+    told = map_document(changed(cone=plan.cone.assign(note=notes)))["stations"]
+    assert noted(told) == {first["station"]: "struck a stone <b>; old track"}
+
+
 def test_a_gateway_has_its_sign_where_the_drawing_has_it(
     plan: Plan, document: dict[str, Any], changed: Callable[..., Plan]
 ) -> None:

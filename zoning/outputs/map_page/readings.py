@@ -44,8 +44,8 @@ def station_records(plan: Plan, places: Places) -> tuple[list[dict[str, Any]], l
     -------
     records : list
         Columns of ``stations``, ``taken_cm`` (`taken_base_cm`) and, under ``insertions``, those of
-        each insertion with ``depths`` (which list of depths it uses) and ``cone`` (two letters a
-        reading: `_letters`).
+        each insertion with ``depths`` (which list of depths it uses), ``cone`` (two letters a
+        reading: `_letters`) and the ``note`` on its readings where there is one.
     depths : list
         The lists of depths [cm].
     """
@@ -141,8 +141,14 @@ def _profiles(cone: pd.DataFrame) -> tuple[Mapping[str, dict[str, Any]], list[li
         profiles[str(name)] = {
             "depths": lists.setdefault(depths, len(lists)),
             "cone": "".join(_letters(value * steps) for value in index),
-        }
+        } | _noted(held)
     return profiles, [list(depths) for depths in lists]
+
+
+def _noted(held: pd.DataFrame) -> dict[str, str]:
+    """Return the remarks on the readings of an insertion, each once; nothing without one."""
+    notes = dict.fromkeys(text for note in held["note"] if (text := str(note).strip()))
+    return {"note": "; ".join(notes)} if notes else {}
 
 
 def _letters(steps: float) -> str:

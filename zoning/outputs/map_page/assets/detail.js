@@ -122,7 +122,7 @@ function openStation(station, from) {
   ringAt(station.place);
   const lines = station.insertions.map((one, i) => {
     const pan = span(one.pan_top_cm, one.pan_base_cm);
-    return make("li", {}, strokeIcon({ "stroke-width": 3, ...strokeOf(i) }), " ", make("strong", {}, `${one.insertion}: ${verdictWords(one.verdict)}${pan ? `, ${pan}` : ""}. `), one.reason || "");
+    return make("li", {}, strokeIcon({ "stroke-width": 3, ...strokeOf(i) }), " ", make("strong", {}, `${one.insertion}: ${verdictWords(one.verdict)}${pan ? `, ${pan}` : ""}. `), one.reason || "", one.note ? ` Note: ${one.note}` : "");
   });
   open(`Station ${station.station}: ${verdictWords(station.verdict)}`, [
     ...heldNote(zoneOf(station)),

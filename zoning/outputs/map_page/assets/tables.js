@@ -20,6 +20,8 @@ const shownFigure = (name, title, of = (row) => row[name]) => figure(name, title
 const someHeld = data.zones.some(isHeld);
 const heldColumn = (zoneFor) => (someHeld ? [words("held", "NC", (row) => (zoneFor(row) && isHeld(zoneFor(row)) ? "NC" : ""), { mark: true })] : []);
 
+const notesOf = (station) => [...new Set(station.insertions.map((one) => one.note).filter(known))].join("; ");
+
 const TABLES = {
   zones: {
     title: "Zones", marks: MARKS, rows: data.zones, open: openZone,
@@ -40,6 +42,7 @@ const TABLES = {
       words("verdict", "Finding", (row) => verdictWords(row.verdict)), words("part_used", "Part"),
       figure("pan_top_cm", "Pan top, cm", 1), figure("pan_base_cm", "Pan base, cm", 1), figure("error_sd_cm", "± cm", 1), figure("taken_cm", "Taken as, cm", 1), figure("zone", "Zone", 0), words("date", "Date", (row) => row.date, { whole: true }),
       words("used", "Used", (row) => (row.used ? "yes" : "no")), words("reason", "Why", (row) => row.reason, { long: true }),
+      ...(data.stations.some(notesOf) ? [words("note", "Note", notesOf, { long: true })] : []),
     ],
   },
   pits: {
