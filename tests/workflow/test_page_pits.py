@@ -66,6 +66,32 @@ def test_pits_of_the_page_join_those_of_the_files(
     assert np.hypot(*(own - there)) < 0.01
 
 
+def test_pits_behind_the_machine_that_no_file_has_any_more_are_named(
+    sample_inputs: FieldInputs, tmp_path: Path
+) -> None:
+    def told(inputs: FieldInputs) -> list[str]:
+        found = with_recorded_pits(inputs, tmp_path).notices
+        return [notice.text for notice in found if notice.code == "pits-in-no-file"]
+
+    behind = saying(saying(sample_inputs, "P2", phase="after"), "P1", phase="after")
+    kept(behind, tmp_path)
+    assert told(behind) == []
+    without = dataclasses.replace(behind, pits=behind.pits[~behind.pits["pit"].isin(["P1", "P2"])])
+    (text,) = told(without)
+    assert text.startswith(
+        "records.gpkg holds pits P1 and P2, dug after the work, that no file has"
+    )
+    # One before the work is the plan's to miss; a row left out for its place is told already.
+    before = dataclasses.replace(behind, pits=behind.pits[behind.pits["phase"] == "after"])
+    assert told(before) == []
+    row = {"file": "pits.csv", "row": 2, "what": "pit P1 (after)", "pit_phase": "after"}
+    away = pd.DataFrame([row | {"reason": "Outside."}]).astype(behind.left_out.dtypes.to_dict())
+    (text,) = told(dataclasses.replace(without, left_out=away))
+    assert "holds pit P2, dug" in text
+    corrected(tmp_path, "P2", "after", withdrawn="yes")
+    assert told(dataclasses.replace(without, left_out=away)) == []
+
+
 def test_a_withdrawn_pit_is_left_out_by_name(sample_inputs: FieldInputs, tmp_path: Path) -> None:
     kept(sample_inputs, tmp_path)
     corrected(tmp_path, "P2", "before", withdrawn="yes")

@@ -11,7 +11,9 @@ import pandas as pd
 from pyproj import Transformer
 
 from zoning import records
+from zoning.contracts import joined
 from zoning.model import FieldInputs, Notice
+from zoning.model.names import in_numbers
 from zoning.records import NAME, Entry, Pit
 from zoning.workflow.recorded import file_drafts, key_of, overruled, pit_bodies, trails_of
 from zoning.workflow.season_dates import season_of
@@ -22,8 +24,9 @@ def with_recorded_pits(inputs: FieldInputs, folder: Path) -> FieldInputs:
 
     The pits stand with ``file`` = ``records.gpkg``; a withdrawn pit is listed as left out. Where a
     file says other than it did when the page was saved, the file counts and a caution says so,
-    whether the record has taken that row in yet or not. A field without a record is returned as it
-    is.
+    whether the record has taken that row in yet or not. Another names the pits behind the machine
+    that the record has from files which have them no more. A field without a record is returned as
+    it is.
 
     Raises
     ------
@@ -47,9 +50,31 @@ def with_recorded_pits(inputs: FieldInputs, folder: Path) -> FieldInputs:
     stands = [not trail or trail[-1].record_id not in by_page for trail in owners]
     facts = zip(rows, owners, stands, strict=True)
     told = [n for row, trail, own in facts if own for n in overruled(row, trail)]
+    read = {trail[-1].record_id for trail in owners if trail}
+    lost = [entry for entry in record.latest(Pit, season=season) if entry.record_id not in read]
+    told += _in_no_file(lost, inputs.left_out)
     return replace(
         _joined(inputs, entries, stands), notices=(*inputs.notices, *_count(entries), *told)
     )
+
+
+def _in_no_file(lost: Sequence[Entry[Pit]], left_out: pd.DataFrame) -> list[Notice]:
+    """Return a caution for pits behind the machine that files gave once and give no more."""
+    named = set(left_out["what"])
+    pits = (entry.body for entry in lost if entry.origin != "page")
+    behind = [body.pit for body in pits if body.phase == "after" and not body.withdrawn]
+    names = sorted((pit for pit in behind if f"pit {pit} (after)" not in named), key=in_numbers)
+    if not names:
+        return []
+    told, they, their, them = ("pit", "It is", "its row", "it")
+    if len(names) > 1:
+        told, they, their, them = ("pits", "They are", "their rows", "them")
+    text = (
+        f"{NAME} holds {told} {joined(names)}, dug after the work, that no "
+        f"file has any more. {they} not counted: put {their} back, or withdraw {them} on the "
+        "review page with the reason."
+    )
+    return [Notice("caution", "pits-in-no-file", text)]
 
 
 def _joined(
