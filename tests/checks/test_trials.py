@@ -12,6 +12,7 @@ from scipy.optimize import minimize
 from zoning.checks.trials import (
     allowance_notices,
     evenness,
+    odd_run_notices,
     ridge_allowance_cm,
     ridge_at_cm,
     ridge_curve,
@@ -157,3 +158,27 @@ def test_runs_that_kept_their_depth_show_what_the_tractor_holds(make_trials) -> 
     # A leg 2.5 cm or more short of its setting did not keep it (set_depth_tolerance_cm).
     assert runs_kept(noted) == ((legs[0], 4.0), (legs[1] + 2.4, 6.0))
     assert runs_kept(noted.iloc[:0]) == ()
+
+
+@pytest.mark.parametrize(
+    ("setting_cm", "leg_cm", "odd"),
+    [
+        (35.0, 33.0, False),
+        (14.0, 13.0, True),  # inches in both columns
+        (35.6, 14.0, True),  # in one of them
+        (35.0, 20.0, False),  # afloat, but no inches
+        (float("nan"), 14.0, False),
+        (float("nan"), 8.0, True),
+        (35.0, float("nan"), False),
+    ],
+)
+def test_runs_that_can_hardly_be_centimetres_are_asked_about(
+    setting_cm: float, leg_cm: float, odd: bool
+) -> None:
+    """1 in = 2.54 cm by definition (international yard and pound agreement, 1959)."""
+    runs = trial_rows((6.0, 4.0), (8.0, 3.0))
+    own = runs["run"] == "B"
+    runs.loc[own, ["depth_setting_cm", "loosened_at_leg_cm"]] = [setting_cm, leg_cm]
+    told = [notice.text for notice in odd_run_notices(runs, 20.3)]
+    assert len(told) == odd
+    assert all(text.startswith("Trial run B (trials.csv, row 3): set less") for text in told)

@@ -19,7 +19,7 @@ def test_stations_are_counted_once_and_named(insertions_of) -> None:
     assert (notice.level, notice.code) == ("caution", "further-hard-layer")
     assert notice.text.startswith("At 2 of 3 cone stations that show a pan")
     assert "from 34 to 48 cm down: A, B." in notice.text
-    assert "Dig there" in notice.text
+    assert "Dig there, but in no keep-off of a service or drain, to see" in notice.text
 
 
 def test_layers_deeper_than_pans_usually_lie_are_a_note(insertions_of) -> None:

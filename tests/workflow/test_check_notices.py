@@ -288,6 +288,21 @@ def test_where_no_pit_shows_a_ridge_it_is_that_of_the_trial_runs_else_of_geometr
     assert "no pit that counts has shown a ridge" in chance_words(check)
 
 
+def test_pits_with_clearly_less_of_a_ridge_doubt_the_trial_runs(folder: Path) -> None:
+    edit_pits(folder, "A", loosened_at_leg_cm="40", loosened_between_cm="37", speed_km_h="8")
+    runs = pd.read_csv(folder / "trials.csv")
+    for ridge_cm, doubted in ((4.5, False), (5.5, True)):  # 2 cm is clearly less
+        ridged = runs.assign(loosened_between_cm=runs["loosened_at_leg_cm"] - ridge_cm)
+        ridged.to_csv(folder / "trials.csv", index=False)
+        notices = told(folder)
+        assert ("check-ridge-outdone" in notices) == doubted
+    text = notices["check-ridge-outdone"]
+    assert text.startswith("The trial runs leave a ridge of 5.5 cm at 8 km/h, ")
+    assert "pits behind the machine 3 cm. If points, wings or spacing were changed since" in text
+    edit_pits(folder, "A", speed_km_h="5")
+    assert "check-ridge-outdone" not in told(folder)
+
+
 def test_the_next_plans_ridge_names_the_trial_runs_that_it_is_taken_from(folder: Path) -> None:
     path = folder / "field.toml"  # runs at 4, 6, 8 and 10 km/h
     path.write_text(path.read_text().replace("speed_km_h = 8", "speed_km_h = 7"))

@@ -55,6 +55,7 @@ if TYPE_CHECKING:
     from zoning.checks.trials import (
         allowance_notices,
         evenness,
+        odd_run_notices,
         ridge_allowance_cm,
         ridge_at_cm,
         ridge_curve,
@@ -85,6 +86,7 @@ _HOMES = {
     "judge_pits": "pits",
     "judge_zones": "groups",
     "not_held": "caps",
+    "odd_run_notices": "trials",
     "off_missed_strips": "pairs",
     "paired": "pairs",
     "pairs_notices": "pairs",
@@ -130,6 +132,7 @@ __all__ = [
     "judge_pits",
     "judge_zones",
     "not_held",
+    "odd_run_notices",
     "off_missed_strips",
     "paired",
     "pairs_notices",

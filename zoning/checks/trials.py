@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from zoning.checks.ran import base_passed
 from zoning.checks.rules import rule
+from zoning.contracts import joined
 from zoning.model import Notice
 from zoning.model.check import RidgeCurve
 from zoning.units import tenths
@@ -187,6 +188,31 @@ def allowance_notices(
             Notice("caution", "ridge-allowance-large", _large_words(curve, allowance, pulled_km_h))
         )
     return tuple(found)
+
+
+def odd_run_notices(trials: pd.DataFrame, shallowest_cm: float) -> tuple[Notice, ...]:
+    """Return a caution for runs whose depths can hardly be centimetres of this machine.
+
+    Parameters
+    ----------
+    trials
+        ``run, depth_setting_cm, loosened_at_leg_cm, file, row``; NaN where not noted.
+    shallowest_cm
+        Shallowest depth of the machine [cm].
+    """
+    was_set = trials["depth_setting_cm"].fillna(shallowest_cm)
+    short = trials["loosened_at_leg_cm"] < rule("run_least_share") * was_set
+    odd = trials[(was_set < shallowest_cm) | short]
+    if odd.empty:
+        return ()
+    runs = [f"{r.run} ({r.file}, row {r.row})" for r in odd.itertuples(index=False)]
+    text = (
+        f"Trial run{'' if len(odd) == 1 else 's'} {joined(runs)}: set less deep than this machine "
+        f"goes ({shallowest_cm:g} cm), or loosened at the leg to less than half of what was set. "
+        "Are these inches? The file takes centimetres (inches times 2.54). Correct it and plan "
+        "again: the ridge that the depths hold comes from it."
+    )
+    return (Notice("caution", "trial-depth-odd", text),)
 
 
 def _allowance_words(

@@ -12,7 +12,8 @@ from zoning.profiles.verdicts import PAN
 _TEXT = (
     "At {stations} a pan, used or not, a further hard layer lies "
     "below it, from {where} cm down: {names}. It is not taken for a second pan, and the working "
-    "depth does not allow for it. Dig there to see whether it is subsoil or a deeper pan."
+    "depth does not allow for it. Dig there, but in no keep-off of a service or drain, to see "
+    "whether it is subsoil or a deeper pan."
 )
 _DRY = " The soil was dry at {count} of them: dryness may be all that is hard there."
 

@@ -15,6 +15,7 @@ from zoning.model.names import by_name
 from zoning.outputs.check.words import WHICH_PLAN
 from zoning.outputs.fingerprint import short_id
 from zoning.records import NAME
+from zoning.units import tenths
 from zoning.workflow.cautions import notice_cm
 from zoning.workflow.ridge import allowance_cm
 from zoning.workflow.season_dates import last_read
@@ -45,6 +46,8 @@ def check_notices(
         *checks.day_notices(pairs),
         *_out_of_pairs(inputs, pits, pairs),
         *_allowance(inputs, planned),
+        *_outdone(inputs, pits),
+        *checks.odd_run_notices(inputs.trials, inputs.settings.machine.depth_min_cm),
     }
     texts = {row["code"]: row["text"] for row in rows("check_cautions")}
     standing = [Notice("caution", code, text) for code, text in texts.items()]
@@ -263,3 +266,23 @@ def _allowance(inputs: FieldInputs, planned: PlannedGround) -> Iterator[Notice]:
     if words := checks.slower_than_tried(checks.ridge_curve(inputs.trials), speed):
         text += f" {words}: before you plan again set speed_km_h to the speed that you go on at."
     yield Notice("note", "check-ridge-allowance", text)
+
+
+def _outdone(inputs: FieldInputs, pits: pd.DataFrame) -> Iterator[Notice]:
+    """Yield that pits at the speed of the plan leave clearly less of a ridge than trial runs."""
+    held_cm, speed = allowance_cm(inputs), inputs.settings.machine.speed_km_h
+    apart, clear_cm, least = (
+        constant("check_rules", name)
+        for name in ("speed_apart_km_h", "ridge_clear_cm", "ridge_outdone_least")
+    )
+    ran = checks.charted(pits[pits["of_work"].astype(bool) & pits["verdict"].isin(JUDGED)])
+    own = ran.loc[(ran["speed_km_h"] - speed).abs() < apart, "ridge_cm"].dropna()
+    if len(own) < least or held_cm - float(own.mean()) < clear_cm:
+        return
+    text = (
+        f"The trial runs leave a ridge of {held_cm:g} cm at {speed:g} km/h, {len(own)} pits behind "
+        f"the machine {tenths(float(own.mean()))} cm. If points, wings or spacing were changed "
+        "since the runs, the next plan would go too deep: take those runs out of the file and "
+        "write these pits as runs first (docs/howto/check.rst, Plan again)."
+    )
+    yield Notice("caution", "check-ridge-outdone", text)

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from zoning import depths
+from zoning import checks, depths
 from zoning.model import FieldInputs, Notice, Settings
 from zoning.model.days import taken_base_cm
 from zoning.outputs.drawing.zone_labels import held_zones
@@ -50,7 +50,8 @@ def plan_notices(
     few = fewer_notices(driven.choice.at_most_loss_cm, zones)
     driving = (*pin_notices(settings, zones, changes), *lifted_notices(changes))
     reached = (*_short(inputs, ground, driven, zones), *above, *few, *driving)
-    told = (*ridge_notices(inputs, zones), *against, *reached, *_beside(inputs, driven))
+    odd = checks.odd_run_notices(inputs.trials, settings.machine.depth_min_cm)
+    told = (*odd, *ridge_notices(inputs, zones), *against, *reached, *_beside(inputs, driven))
     found = (*inputs.notices, *ground.notices, *driven.notices, *effort.notices, *told)
     return in_order(found, standing(settings, inputs.hazards, zones))
 
