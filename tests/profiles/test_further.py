@@ -19,7 +19,7 @@ def test_stations_are_counted_once_and_named(insertions_of) -> None:
     assert (notice.level, notice.code) == ("caution", "further-hard-layer")
     assert notice.text.startswith("At 2 of 3 cone stations that show a pan")
     assert "from 34 to 48 cm down: A, B." in notice.text
-    assert "Dig there, but in no keep-off of a service or drain, to see" in notice.text
+    assert "Dig there to see" in notice.text
 
 
 def test_layers_deeper_than_pans_usually_lie_are_a_note(insertions_of) -> None:
@@ -27,6 +27,15 @@ def test_layers_deeper_than_pans_usually_lie_are_a_note(insertions_of) -> None:
     assert notice.level == "note"
     assert notice.text.startswith("At the one cone station that shows a pan")
     assert "from 46 cm down" in notice.text
+
+
+def test_no_station_in_a_keep_off_is_to_be_dug_at(insertions_of) -> None:
+    rows = [{"station": name, "deeper_cm": 46.0} for name in ("K06", "K07")]
+    (some,) = deeper_notices(insertions_of(rows), kept_off=("K06", "K01"))
+    assert some.text.endswith(", but not at K06: a keep-off lies there or right beside.")
+    (none,) = deeper_notices(insertions_of(rows), kept_off=("K06", "K07"))
+    assert "Do not dig there to see" in none.text
+    assert "Dig there" not in none.text
 
 
 def test_nothing_further_is_nothing_to_tell(insertions_of) -> None:

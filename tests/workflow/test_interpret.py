@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pandas as pd
 import pytest
+from shapely import Point
 
 from zoning.model import FieldInputs, Plan
 from zoning.workflow.interpret import _calls_for, interpret
@@ -54,3 +55,11 @@ def test_the_plan_tells_how_many_stations_have_a_further_hard_layer(
     assert "S05" in stations
     (notice,) = [n for n in read.notices if n.code == "further-hard-layer"]
     assert f"At {len(stations)} of {shown['station'].nunique()} cone stations" in notice.text
+    assert "but not at S51: a keep-off lies there" in notice.text  # by a hazard of the sample
+    # A gas pipe laid over the station: nobody is sent there with a spade.
+    spot = cone.loc[one, ["x_m", "y_m"]].iloc[0]
+    pipe = sample_inputs.hazards.iloc[:1].assign(kind="service", clear_m=6.0)
+    pipe = pipe.set_geometry([Point(*spot)], crs=sample_inputs.hazards.crs)
+    crossed = interpret(replace(sample_inputs, cone=cone, hazards=pipe), sample_plan.parts)
+    (notice,) = [n for n in crossed.notices if n.code == "further-hard-layer"]
+    assert "but not at S05: a keep-off lies there or right beside." in notice.text

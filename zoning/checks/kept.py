@@ -90,7 +90,7 @@ def _mostly_left(ground: Ground, own: pd.DataFrame) -> str:
     place = place_of(pits[["x_m", "y_m"]].to_numpy(dtype=float))
     missed = pits.index.isin(own.index)
     facts = pd.DataFrame({"part": pits["part"], "place": place, "missed": missed})
-    # A place whose pits disagree is not one that most of its pits missed at.
+    # Where the pits of a place disagree, most of them decide.
     left = facts.groupby(["part", "place"])["missed"].mean() > 0.5
     parts = left.groupby("part").agg(["sum", "size"])
     most = (parts["sum"] > 1) & (2 * parts["sum"] > parts["size"])

@@ -12,6 +12,7 @@ from zoning import parts as parts_room
 from zoning import profiles
 from zoning.model import FieldInputs, Notice
 from zoning.workflow.support import pan_met
+from zoning.workflow.survey_notices import near_keep_off
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,10 +46,18 @@ def interpret(
     stations = stations.assign(part_used=part_used(stations, parts))
     rating = profiles.rate(insertions, part_used(insertions, parts))
     moisture = profiles.moisture_notices(inputs.pits, inputs.cone)
-    further = profiles.deeper_notices(insertions)
+    further = profiles.deeper_notices(insertions, _kept_off(inputs, stations))
     called = _calls_for(rating, met=pan_met(stations))
     notices = (*moisture, *further, *called)
     return Interpreted(profiles.told_apart(insertions), stations, rating, notices)
+
+
+def _kept_off(inputs: FieldInputs, stations: pd.DataFrame) -> list[str]:
+    """Return the stations in the keep-off of a hazard or right beside it: nobody digs there."""
+    width_m = inputs.settings.machine.width_m
+    keep_off, _ = parts_room.hazard_zones(inputs.hazards, machine_width_m=width_m)
+    near = near_keep_off(stations[["x_m", "y_m"]].to_numpy(dtype=float), keep_off)
+    return stations.loc[near, "station"].astype(str).tolist()
 
 
 def part_used(rows: pd.DataFrame, parts: gpd.GeoDataFrame) -> pd.Series:
