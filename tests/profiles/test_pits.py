@@ -66,7 +66,7 @@ def test_a_station_left_out_for_a_pit_tells_what_both_found(pit, insertions_of) 
     assert reason.startswith("1 insertion shows a pan. Base read: 30 cm.")
     assert reason.endswith("outranks it: no pan, structure score 2.")
     reason = join_stations(cone, pit()).set_index("kind").loc["cone", "reason"]
-    assert reason.endswith("outranks it: pan, base 31 cm.")
+    assert "outranks it: pan, base 31 cm. Of the pan 1 of its insertions says the same" in reason
 
 
 def test_a_pit_on_another_part_outranks_nothing(pit, insertions_of) -> None:

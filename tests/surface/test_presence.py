@@ -32,7 +32,8 @@ def test_likelihoods_of_one_insertion_are_its_reporting():
 
 def test_four_insertions_weigh_less_than_four_independent_ones():
     # Kish's design effect: 4 / (1 + 3 * 0.3) = 2.105 independent insertions.
-    there, absent = REPORTING.likelihoods(np.array([4.0]), np.array([4.0]))
+    four = REPORTING.independent(np.array([4.0]))
+    there, absent = REPORTING.likelihoods(four, four)
     assert np.log(there[0] / absent[0]) == pytest.approx(4 / 1.9 * np.log(0.98 / 0.05))
 
 

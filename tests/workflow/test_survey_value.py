@@ -26,6 +26,7 @@ from zoning.workflow import survey as proposals
 from zoning.workflow import survey_value as value
 
 Array = np.ndarray
+FOUR = float(reporting().independent(np.array([4.0]))[0])
 READINGS = 24
 
 
@@ -71,7 +72,7 @@ def brute_force(asked: value.Question, outlook: survey.Outlook, row: int) -> flo
         counts = Counts(
             added(known.places, at, part, 0.0, 1.0),
             np.append(known.with_pan, yes),
-            np.append(known.known, 4.0),
+            np.append(known.known, FOUR),
         )
         again = fit_presence(
             counts, reporting(), presence_prior(codes), rule("presence_least_weight")
@@ -92,7 +93,7 @@ def brute_force(asked: value.Question, outlook: survey.Outlook, row: int) -> flo
     pan = float(model.presence.predict(at, part)[0])
     mean, var = (float(each[0]) for each in model.base.predict(at, part))
     steps = norm.ppf((np.arange(READINGS) + 0.5) / READINGS)
-    yes = chance_if(4.0)
+    yes = chance_if(FOUR)
     spread = np.sqrt(var + asked.error_sd_cm**2)
     found = np.mean([loss(*base_if(mean + spread * step), yes) for step in steps])
     missed = loss(outlook.base_mean_cm, outlook.base_sd_cm, chance_if(0.0))

@@ -3,7 +3,7 @@
 ::
 
     clean -> stones -> layers -> verdicts -> reasons      interpretation.interpret
-    insertions + pits -> combine, pits -> stations        stations.join_stations
+    insertions + pits -> combine, pits -> stations        stations.join_stations, pits.heard
     insertions -> rating.rate, further.deeper_notices
     pits, cone -> moisture.moisture_notices
 """
@@ -11,12 +11,13 @@
 from zoning.profiles.further import deeper_notices
 from zoning.profiles.interpretation import interpret
 from zoning.profiles.moisture import moisture_notices
-from zoning.profiles.pits import outranked
+from zoning.profiles.pits import heard, outranked
 from zoning.profiles.rating import rate
 from zoning.profiles.stations import join_stations, told_apart
 
 __all__ = [
     "deeper_notices",
+    "heard",
     "interpret",
     "join_stations",
     "moisture_notices",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from zoning.profiles.rules import rule
 
@@ -86,10 +87,57 @@ def outranked(cone: pd.DataFrame, pits: pd.DataFrame) -> pd.Series:
     A pit outranks a station within ``pit_outranks_m``, unless both parts of the field were noted
     and differ, and unless the pit saw a pan without noting its base and the probe saw one too.
     """
-    over = pd.Series("", index=cone.index)
     telling = pits[pits["used"]]
+    at = _standing_in(cone, telling)
+    names = np.append(telling["station"].to_numpy(dtype=object), "")
+    return pd.Series(names[at], index=cone.index, dtype=object)
+
+
+def agreeing(cone: pd.DataFrame, pit_pan: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Return how many insertions of each station say of the pan what the pit at its place says.
+
+    Parameters
+    ----------
+    cone
+        Cone stations, with ``n_pan, n_known``.
+    pit_pan
+        Whether the pit at the place of each shows a pan.
+    """
+    with_pan, known = (cone[name].to_numpy(dtype=np.int64) for name in ("n_pan", "n_known"))
+    return np.where(pit_pan, with_pan, known - with_pan)
+
+
+def heard(stations: pd.DataFrame) -> pd.DataFrame:
+    """Return the stations that are used, each pit with what the probe at its place says as well.
+
+    What the spade saw outranks the probe, and a place where both say the same is told twice: the
+    insertions of an outranked station that agree with the pit on the pan are another witness.
+
+    Parameters
+    ----------
+    stations
+        As `zoning.profiles.join_stations` gives them.
+
+    Returns
+    -------
+    DataFrame
+        The rows used, with ``beside``: the agreeing insertions of each station outranked, a tuple
+        of numbers, empty where there is none.
+    """
+    used = stations[stations["used"]]
+    cone = stations[(stations["kind"] == "cone") & ~stations["used"] & (stations["n_known"] > 0)]
+    pits = used[used["kind"] == "pit"]
+    at = _standing_in(cone, pits)
+    cone, at = cone[at >= 0], at[at >= 0]
+    counts = agreeing(cone, pits["n_pan"].to_numpy()[at] > 0)
+    told = pd.Series(counts).groupby(pits.index[at]).agg(tuple).to_dict()
+    return used.assign(beside=[told.get(row, ()) for row in used.index])
+
+
+def _standing_in(cone: pd.DataFrame, telling: pd.DataFrame) -> NDArray[np.int64]:
+    """Return the row of the pit that stands in for each cone station, -1 where there is none."""
     if telling.empty or cone.empty:
-        return over
+        return np.full(len(cone), -1, dtype=np.int64)
     gap = np.hypot(
         cone["x_m"].to_numpy()[:, None] - telling["x_m"].to_numpy(),
         cone["y_m"].to_numpy()[:, None] - telling["y_m"].to_numpy(),
@@ -101,4 +149,4 @@ def outranked(cone: pd.DataFrame, pits: pd.DataFrame) -> pd.Series:
     gap = np.where(elsewhere | leaves, np.inf, gap)
     nearest = gap.argmin(axis=1)
     close = gap.min(axis=1) <= rule("pit_outranks_m")
-    return over.mask(close, telling["station"].to_numpy()[nearest])
+    return np.where(close, nearest, -1)

@@ -5,10 +5,11 @@ part effect and a smooth spatial residual, so that ground without a pan lies in 
 reports ``k`` of ``n`` insertions with a pan; an insertion shows a pan that is there with
 probability `sensitivity` and one that is not with ``1 - specificity``. Insertions of one station
 are not independent: with the intraclass correlation ``r`` they weigh as ``n / (1 + (n - 1) r)``
-independent ones (Kish L., Survey Sampling, 1965, design effect; from memory). So the likelihood of
-a station is ``a Phi(g) + b (1 - Phi(g))``, brought into the kriging system by expectation
-propagation. Range and strength of the residual are averaged over a grid, each point weighted by its
-evidence and its prior.
+independent ones (Kish L., Survey Sampling, 1965, design effect; from memory). Insertions that say
+what a pit at their place says are a witness of their own beside it. So the likelihood of a station
+is ``a Phi(g) + b (1 - Phi(g))``, brought into the kriging system by expectation propagation. Range
+and strength of the residual are averaged over a grid, each point weighted by its evidence and its
+prior.
 """
 
 from __future__ import annotations
@@ -62,10 +63,19 @@ class Reporting:
     specificity: float
     intraclass: float
 
+    def independent(self, insertions: Array) -> Array:
+        """Return for how many independent insertions those of each station count."""
+        return insertions / (1.0 + (np.maximum(insertions, 1.0) - 1.0) * self.intraclass)
+
     def likelihoods(self, with_pan: Array, known: Array) -> tuple[Array, Array]:
-        """Return the likelihood of each count where there is a pan, and where there is none."""
-        weight = 1.0 / (1.0 + (np.maximum(known, 1.0) - 1.0) * self.intraclass)
-        yes, no = with_pan * weight, (known - with_pan) * weight
+        """Return the likelihood of each answer where there is a pan, and where there is none.
+
+        Parameters
+        ----------
+        with_pan, known
+            As those of `Counts`.
+        """
+        yes, no = with_pan, known - with_pan
         there = self.sensitivity**yes * (1 - self.sensitivity) ** no
         absent = (1 - self.specificity) ** yes * self.specificity**no
         return there, absent
@@ -79,7 +89,7 @@ class Presence:
     nodes
         Weight and system of each point of the grid, heaviest first; weights sum to 1.
     with_pan, known
-        Insertions of each station that show a pan and that answer the question, shape ``(n,)``.
+        As those of `Counts`.
     """
 
     def __init__(
@@ -114,7 +124,7 @@ class Presence:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Counts:
-    """Stations with the insertions that show a pan and those that answer, shape ``(n,)`` each."""
+    """Stations, with the independent answers that show a pan and all of them, ``(n,)`` each."""
 
     places: Readings
     with_pan: Array

@@ -10,7 +10,7 @@ import pandas as pd
 from zoning.errors import PlanRefused
 from zoning.grid import HeadingFrame
 from zoning.surface.covariance import Array, Index
-from zoning.surface.priors import PartCodes, rule
+from zoning.surface.priors import PartCodes, reporting, rule
 from zoning.surface.system import Readings
 
 
@@ -25,6 +25,8 @@ class Stations:
     ----------
     axes
         From the working CRS to those places.
+    rows
+        Label of each station in the frame given.
     names
         Name of each station.
     parts
@@ -32,7 +34,7 @@ class Stations:
     places
         One row a station (values and errors without meaning), for the presence of a pan.
     with_pan, known
-        Insertions that show a pan and that answer the question, shape ``(n,)``.
+        Independent answers that show a pan, and all of them: see `Reporting`; shape ``(n,)``.
     base
         One row a station whose base was read.
     base_row
@@ -45,6 +47,7 @@ class Stations:
     """
 
     axes: HeadingFrame
+    rows: pd.Index
     names: tuple[str, ...]
     parts: PartCodes
     places: Readings
@@ -68,7 +71,7 @@ def read_stations(frame: pd.DataFrame, heading_deg: float = 0.0) -> Stations:
     """
     table = _in_order(frame)
     base_row = np.flatnonzero(np.isfinite(table["pan_base_cm"].to_numpy(np.float64)))
-    known = table["n_known"].to_numpy(np.float64)
+    with_pan, known = _answers(table)
     if not len(base_row) and not np.any(known > 0):
         raise PlanRefused(
             "No station tells whether there is a pan, so no depth can be planned. "
@@ -94,10 +97,11 @@ def read_stations(frame: pd.DataFrame, heading_deg: float = 0.0) -> Stations:
     places = Readings(xy, empty, empty + 1.0, part, np.full(len(table), -1), place_codes(xy, part))
     return Stations(
         axes,
+        table.index,
         tuple(table["station"].astype(str)),
         parts,
         places,
-        np.minimum(table["n_pan"].to_numpy(np.float64), known),
+        with_pan,
         known,
         base,
         base_row,
@@ -114,9 +118,23 @@ def place_codes(xy_m: Array, part: Index) -> Index:
 
 def _in_order(frame: pd.DataFrame) -> pd.DataFrame:
     used = frame[frame["used"].astype(bool)] if "used" in frame else frame
-    return used.sort_values(
-        ["station", "kind", "date", "pan_base_cm", "x_m", "y_m"], kind="stable"
-    ).reset_index(drop=True)
+    return used.sort_values(["station", "kind", "date", "pan_base_cm", "x_m", "y_m"], kind="stable")
+
+
+def _answers(table: pd.DataFrame) -> tuple[Array, Array]:
+    """Return the independent answers of each station that show a pan, and all of them."""
+    told = reporting()
+    known = table["n_known"].to_numpy(np.float64)
+    with_pan = np.minimum(table["n_pan"].to_numpy(np.float64), known)
+    if "beside" in table:
+        more = np.array(
+            [told.independent(np.array(one, np.float64)).sum() for one in table["beside"]]
+        )
+    else:
+        more = np.zeros(len(table))
+    all_of = told.independent(known)
+    share = np.divide(with_pan, known, out=np.zeros_like(known), where=known > 0)
+    return share * (all_of + more), all_of + more
 
 
 def _days(date: np.ndarray[tuple[int], np.dtype[np.object_]]) -> tuple[tuple[str, ...], Index]:

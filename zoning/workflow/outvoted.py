@@ -9,7 +9,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from zoning import surface
+from zoning import profiles, surface
 from zoning.contracts import constant
 from zoning.model import FieldInputs, Notice
 from zoning.workflow.interpret import Interpreted, interpret
@@ -43,23 +43,25 @@ def fit_pan(
     """
     used = _used(read)
     model = surface.PanModel.fit(used, heading_deg=heading_deg, shared=shared)
-    rows = used.iloc[model.stations.base_row[model.base.best.outliers]]
+    at = model.stations.rows[model.stations.base_row]
+    rows = used.loc[at[model.base.best.outliers]]
     outvoted = frozenset(rows.loc[rows["kind"] == "pit", "station"])
     again = interpret(inputs, parts, outvoted=outvoted) if outvoted else read
     if again.stations["used"].sum() > len(used):
         read, used = again, _used(again)
         model = surface.PanModel.fit(used, heading_deg=heading_deg, shared=shared)
-    return replace(read, stations=_weighed(read.stations, used, model)), model
+    return replace(read, stations=_weighed(read.stations, model)), model
 
 
 def _used(read: Interpreted) -> pd.DataFrame:
-    return read.stations[read.stations["used"]]
+    return profiles.heard(read.stations)
 
 
-def _weighed(stations: pd.DataFrame, used: pd.DataFrame, model: surface.PanModel) -> pd.DataFrame:
+def _weighed(stations: pd.DataFrame, model: surface.PanModel) -> pd.DataFrame:
     """Return the stations, the reason of each doubted pit telling how much its depth counts."""
     doubt = pd.Series(0.0, index=stations.index)
-    doubt.loc[used.index[model.stations.base_row]] = model.base.no_pan_probability()
+    at = model.stations.rows[model.stations.base_row]
+    doubt.loc[at] = model.base.no_pan_probability()
     told = (stations["kind"] == "pit") & (doubt >= constant("plan_rules", "base_doubted"))
     words = [
         f" Its base counts {100 * (1 - share):.0f} %: the readings about it say otherwise."

@@ -12,7 +12,7 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from zoning import outputs, readings, survey
+from zoning import outputs, profiles, readings, survey
 from zoning import parts as parts_room
 from zoning.contracts import constant
 from zoning.errors import PlanRefused
@@ -206,7 +206,7 @@ def _first(field: _Field, wish: Wish, count: int) -> _Chosen:
 
 def _next(field: _Field, wish: Wish, count: int) -> _Chosen:
     settings = field.inputs.settings
-    used = field.stations[field.stations["used"]]
+    used = profiles.heard(field.stations)
     model = PanModel.fit(used, heading_deg=field.heading_deg)
     least = int(constant(RULES, "part_points_least"))
     many = int(constant(RULES, "candidates"))
