@@ -95,6 +95,19 @@ def test_a_pan_left_on_held_ground_is_as_planned_and_counts_nowhere() -> None:
     assert 1 not in set(not_held(planned).zones["zone"])
 
 
+def test_a_pan_that_the_ridge_left_on_held_ground_is_not_laid_to_the_hazard() -> None:
+    planned = held_ground()
+    passed = LEFT | {"loosened_at_leg_cm": 35.0, "pan_base_cm": 31.0}
+    pits = judge_pits(pit_rows(passed), planned, read_on="")
+    assert pits["verdict"].tolist() == ["held"]
+    assert "the ridge left the pan between legs, not the hazard" in pits["reason"].iloc[0]
+    groups = judge_groups(planned, pits, station_rows(), field_parts())
+    told = advise(groups, pits, ridge_curve(trial_rows()), MachineSection(), planned.zones)
+    own = told.loc[told["where"] == held_name(35.0, "drain"), "text"].iloc[0]
+    assert "At pit A0 the leg passed the base seen: between legs the ridge left the pan" in own
+    assert own.endswith("Do not go deeper.")
+
+
 def test_held_ground_is_told_to_stay_as_it_is_and_nothing_else() -> None:
     planned = held_ground()
     pits = judge_pits(pit_rows(LEFT), planned, read_on="")

@@ -8,10 +8,16 @@ import pandas as pd
 
 from zoning.checks.caps import held_name, past_caps
 from zoning.checks.looks import missed_strips, stops
+from zoning.checks.reasons import left_by_ridge
 from zoning.checks.steps import Step
 from zoning.checks.words import pits_named
 from zoning.contracts import joined
 from zoning.model.names import by_name
+
+_RIDGE = (
+    " At {} the leg passed the base seen: between legs the ridge left the pan, not the {}, and a "
+    "speed that leaves less of a ridge mends that without going deeper."
+)
 
 
 def held_steps(zones: pd.DataFrame, pits: pd.DataFrame) -> Iterator[tuple[str, list[Step]]]:
@@ -39,6 +45,9 @@ def _hold(zones: pd.DataFrame, pits: pd.DataFrame, depth_cm: float, by: str) -> 
     for pan, words in (("yes", " Pan seen in {}."), ("no", " No pan was left at {}.")):
         seen = by_name(own[own["pan"] == pan], "pit")["pit"].tolist()
         told += words.format(pits_named(seen)) if seen else ""
+    in_order = by_name(own, "pit").to_dict("records")
+    ridge = [str(pit["pit"]) for pit in in_order if left_by_ridge(pit)]
+    told += _RIDGE.format(pits_named(ridge), by) if ridge else ""
     deep = past_caps(pits[pits["zone"].isin(zones["zone"])])
     ran = deep.loc[deep["far"], "pit"].tolist()
     to_cm = float(zones[["depth_cm", "deepest_cm"]].to_numpy(dtype=float).min())

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from zoning.checks.caps import past_words
-from zoning.checks.ran import is_unbroken
+from zoning.checks.ran import base_passed, is_unbroken
 from zoning.checks.rules import rule
 
 _IN_DOUBT = {
@@ -126,10 +126,21 @@ def _at_its_depth(pit: Mapping[Any, Any]) -> str:
             f"The leg kept to the notice depth ({planned:g} cm), not to the {pit['depth_cm']:g} cm "
             "planned, since services are not located: as told."
         )
+    if left_by_ridge(pit):
+        return (
+            f"A hazard holds the work here at {pit['depth_cm']:g} cm, yet the leg passed the base: "
+            "the ridge left the pan between legs, not the hazard."
+        )
     if pit["verdict"] == "held":
         planned_so = ": as planned" if np.isfinite(planned) else ""
         return f"A hazard holds the work here at {pit['depth_cm']:g} cm{planned_so}."
     return ""
+
+
+def left_by_ridge(pit: Mapping[Any, Any]) -> bool:
+    """Return whether a pan was seen on held ground with its base above what the leg loosened."""
+    seen = pit["verdict"] == "held" and pit["pan"] == "yes" and pit["base_from"] == "pit"
+    return seen and bool(base_passed(pit["chance_leg"]))
 
 
 def past_cap(pit: Mapping[Any, Any]) -> str:
