@@ -151,6 +151,28 @@ def test_a_tractor_that_cannot_hold_or_reach_a_speed_is_not_sent_there(make_tria
     assert "by the equations no more than 5.2 km/h on most ground: try that speed there" in weak
 
 
+def test_a_speed_whose_runs_left_a_rough_surface_is_not_kept(make_trials) -> None:
+    runs = make_trials((4.0, 7.0), (6.0, 3.5), (8.0, 3.0)).assign(
+        surface=["level", "level", "heaved"]
+    )
+
+    def told(trials, **known: float) -> dict[str, str]:
+        return {n.code: n.text for n in allowance_notices(trials, 8.0, **known)}
+
+    found = told(runs)
+    assert set(found) == {"ridge-allowance", "trial-surface-rough"}
+    assert "keep" not in found["ridge-allowance"]
+    assert found["trial-surface-rough"] == (
+        "The trial runs at 8 km/h left the surface heaved. At 6 km/h the trial runs left 3.5 cm: "
+        "set speed_km_h to that and plan again."
+    )
+    assert "expect a higher ridge" in told(runs, held_km_h=6.5)["ridge-allowance"]
+    rough = told(runs.assign(surface="cloddy"))["trial-surface-rough"]
+    assert rough.endswith("try points and spacing first.")
+    # Between a level speed and a rough one nobody saw the surface.
+    assert {n.code for n in allowance_notices(runs, 7.0)} == {"ridge-allowance"}
+
+
 def test_runs_that_kept_their_depth_show_what_the_tractor_holds(make_trials) -> None:
     runs = make_trials(*PRACTICE)
     legs = runs["loosened_at_leg_cm"].to_numpy(dtype=float)

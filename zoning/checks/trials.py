@@ -175,8 +175,12 @@ def allowance_notices(
     allowance = ridge_allowance_cm(trials, speed_km_h)
     if curve.speeds.empty:
         return ()
-    words = _allowance_words(curve, allowance, speed_km_h, held_km_h)
-    found = [Notice("caution", "ridge-allowance", words)]
+    rough = curve.speeds_about(speed_km_h)["surface"]
+    rough = rough if rough.isin(ROUGH).all() else rough[:0]
+    words = _allowance_words(curve, allowance, speed_km_h)
+    kept = held_km_h is not None or rough.empty
+    keep = _keep_words(curve, speed_km_h, held_km_h) if kept else ""
+    found = [Notice("caution", "ridge-allowance", f"{words}{keep}.")]
     if words := slower_than_tried(curve, speed_km_h):
         text = (
             f"{words}: the ridge will be higher than the {allowance:g} cm allowed. Try "
@@ -184,9 +188,13 @@ def allowance_notices(
         )
         found.append(Notice("caution", "ridge-speed-not-tried", text))
     if allowance > wanted_ridge_cm():
-        found.append(
-            Notice("caution", "ridge-allowance-large", _large_words(curve, allowance, pulled_km_h))
-        )
+        start = f"A ridge of {allowance:g} cm is a costly thing to dig under."
+        text = f"{start} {_remedy(curve, speed_km_h, pulled_km_h)}"
+        found.append(Notice("caution", "ridge-allowance-large", text))
+    elif len(rough):
+        left = f"{curve.runs_about(speed_km_h)} left the surface {joined(rough.unique())}"
+        text = f"{left[0].upper()}{left[1:]}. {_remedy(curve, speed_km_h, pulled_km_h)}"
+        found.append(Notice("caution", "trial-surface-rough", text))
     return tuple(found)
 
 
@@ -215,21 +223,22 @@ def odd_run_notices(trials: pd.DataFrame, shallowest_cm: float) -> tuple[Notice,
     return (Notice("caution", "trial-depth-odd", text),)
 
 
-def _allowance_words(
-    curve: RidgeCurve, allowance_cm: float, speed_km_h: float, held_km_h: float | None
-) -> str:
-    keep = f", and keep {speed_km_h:g} km/h, since slower leaves a higher ridge"
+def _allowance_words(curve: RidgeCurve, allowance_cm: float, speed_km_h: float) -> str:
+    return (
+        f"The depths hold {allowance_cm:g} cm for the ridge between legs, from "
+        f"{curve.runs_about(speed_km_h)}: do not add it again at the machine"
+    )
+
+
+def _keep_words(curve: RidgeCurve, speed_km_h: float, held_km_h: float | None) -> str:
     if slower_than_tried(curve, speed_km_h):
-        keep = ""
-    elif held_km_h is not None:
-        keep = (
+        return ""
+    if held_km_h is not None:
+        return (
             f", and where the tractor holds no more than {held_km_h:g} km/h expect a higher ridge, "
             "since slower leaves one"
         )
-    return (
-        f"The depths hold {allowance_cm:g} cm for the ridge between legs, from "
-        f"{curve.runs_about(speed_km_h)}: do not add it again at the machine{keep}."
-    )
+    return f", and keep {speed_km_h:g} km/h, since slower leaves a higher ridge"
 
 
 def slower_than_tried(curve: RidgeCurve, speed_km_h: float) -> str:
@@ -243,17 +252,21 @@ def slower_than_tried(curve: RidgeCurve, speed_km_h: float) -> str:
     )
 
 
-def _large_words(curve: RidgeCurve, allowance_cm: float, pulled_km_h: float | None) -> str:
-    start = f"A ridge of {allowance_cm:g} cm is a costly thing to dig under."
+def _remedy(curve: RidgeCurve, speed_km_h: float, pulled_km_h: float | None) -> str:
+    """Return which speed the next plan is to take, or that none of those tried will do."""
     if curve.slowest_even_km_h is None:
-        weak = pulled_km_h is not None and pulled_km_h < curve.speeds["speed_km_h"].iloc[-1]
-        faster = "" if weak else ", or a faster run if the tractor can pull it"
+        fastest = curve.speeds.iloc[-1]
+        weak = pulled_km_h is not None and pulled_km_h < fastest["speed_km_h"]
+        no_faster = weak or fastest["surface"] in ROUGH
+        faster = "" if no_faster else ", or a faster run if the tractor can pull it"
         return (
-            f"{start} At no speed did the runs leave {curve.wanted_cm:g} cm or less on average and "
+            f"At no speed did the runs leave {curve.wanted_cm:g} cm or less on average and "
             f"a level surface: try points and spacing first{faster}."
         )
     fitted = ridge_at_cm(curve, curve.slowest_even_km_h)
-    start = f"{start} At {curve.slowest_even_km_h:g} km/h the trial runs left {tenths(fitted)} cm"
+    start = f"At {curve.slowest_even_km_h:g} km/h the trial runs left {tenths(fitted)} cm"
+    if curve.slowest_even_km_h <= speed_km_h:
+        return f"{start}: set speed_km_h to that and plan again."
     if pulled_km_h is None:
         return f"{start}: set speed_km_h to that and plan again, if the tractor can pull it."
     if pulled_km_h < curve.slowest_even_km_h:

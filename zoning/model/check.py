@@ -101,11 +101,15 @@ class RidgeCurve:
     slowest_even_km_h: float | None
     wanted_cm: float
 
-    def runs_about(self, speed_km_h: float) -> str:
-        """Return which trial runs the ridge at a speed is taken from: those next to it."""
+    def speeds_about(self, speed_km_h: float) -> pd.DataFrame:
+        """Return the rows of the speeds that the ridge at a speed is taken from: next to it."""
         tried = self.speeds["speed_km_h"]
         below, above = tried[tried <= speed_km_h].max(), tried[tried >= speed_km_h].min()
-        speeds = [f"{v:g}" for v in dict.fromkeys((below, above)) if np.isfinite(v)]
+        return self.speeds[tried.isin([below, above])]
+
+    def runs_about(self, speed_km_h: float) -> str:
+        """Return which trial runs the ridge at a speed is taken from."""
+        speeds = [f"{v:g}" for v in self.speeds_about(speed_km_h)["speed_km_h"]]
         return f"the trial runs at {' and '.join(speeds)} km/h" if speeds else "no trial run"
 
 
