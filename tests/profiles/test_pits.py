@@ -11,6 +11,7 @@ from zoning.profiles.pits import pit_stations
 from zoning.profiles.rules import rule
 
 NAN = float("nan")
+OTHER = {"pan_base_cm": 44.0}  # the probe of these tests reads 30 cm
 
 
 def test_a_pit_with_a_base_is_a_precise_station(pit) -> None:
@@ -52,7 +53,7 @@ def test_depths_beside_no_pan_are_not_used_and_that_is_said(pit) -> None:
 @pytest.mark.parametrize(("distance", "used"), [(0.0, False), (4.9, False), (5.1, True)])
 def test_a_pit_outranks_the_probe_at_the_same_place(pit, insertions_of, distance, used) -> None:
     cone = insertions_of([{"x_m": 1000.0 + distance, "y_m": 2000.0}])
-    out = join_stations(cone, pit()).set_index("kind")
+    out = join_stations(cone, pit(**OTHER)).set_index("kind")
     assert out.loc["cone", "used"] == used
     assert out.loc["cone", "pan_base_cm"] == 30.0
     assert out.loc["pit", "used"]
@@ -65,14 +66,20 @@ def test_a_station_left_out_for_a_pit_tells_what_both_found(pit, insertions_of) 
     reason = join_stations(cone, dug).set_index("kind").loc["cone", "reason"]
     assert reason.startswith("1 insertion shows a pan. Base read: 30 cm.")
     assert reason.endswith("outranks it: no pan, structure score 2.")
-    reason = join_stations(cone, pit()).set_index("kind").loc["cone", "reason"]
-    assert "outranks it: pan, base 31 cm. Of the pan 1 of its insertions says the same" in reason
+    reason = join_stations(cone, pit(**OTHER)).set_index("kind").loc["cone", "reason"]
+    assert reason.endswith(
+        "Base read: 30 cm. Its base is not used: pit P1 stands at the same place and outranks it: "
+        "pan, base 44 cm. That both show a pan counts."
+    )
+    agree = join_stations(cone, pit()).set_index("kind").loc["cone"]
+    assert agree["used"]
+    assert "pit" not in agree["reason"]
 
 
 def test_a_pit_on_another_part_outranks_nothing(pit, insertions_of) -> None:
     cone = insertions_of([{"x_m": 1001.0, "y_m": 2000.0, "part": "wheeling"}])
-    assert join_stations(cone, pit(part="body"))["used"].all()
-    assert not join_stations(cone, pit(part="wheeling"))["used"].all()
+    assert join_stations(cone, pit(part="body", **OTHER))["used"].all()
+    assert not join_stations(cone, pit(part="wheeling", **OTHER))["used"].all()
 
 
 def test_a_pit_without_a_base_leaves_a_probe_that_found_one(pit, insertions_of) -> None:
@@ -83,8 +90,8 @@ def test_a_pit_without_a_base_leaves_a_probe_that_found_one(pit, insertions_of) 
 
 def test_a_pit_that_is_outvoted_outranks_nothing(pit, insertions_of) -> None:
     cone = insertions_of([{"x_m": 1000.0, "y_m": 2000.0}])
-    assert join_stations(cone, pit(), outvoted=["P1"])["used"].all()
-    two = pd.concat([pit(), pit(pit="P2")])
+    assert join_stations(cone, pit(**OTHER), outvoted=["P1"])["used"].all()
+    two = pd.concat([pit(**OTHER), pit(pit="P2", **OTHER)])
     assert not join_stations(cone, two, outvoted=["P1"])["used"].all()
 
 
@@ -96,6 +103,6 @@ def test_a_pit_that_does_not_say_outranks_nothing(pit, insertions_of) -> None:
 
 def test_the_nearest_of_two_pits_is_named(pit, insertions_of) -> None:
     cone = insertions_of([{"x_m": 1001.0, "y_m": 2000.0}])
-    pits = pd.concat([pit(pit="far", x_m=1004.0), pit(pit="near", x_m=1001.5)])
+    pits = pd.concat([pit(pit="far", x_m=1004.0, **OTHER), pit(pit="near", x_m=1001.5, **OTHER)])
     reason = join_stations(cone, pits).set_index("kind").loc["cone", "reason"]
     assert "pit near" in reason

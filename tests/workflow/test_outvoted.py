@@ -36,7 +36,7 @@ def test_the_probe_beside_a_pit_that_is_outvoted_is_heard(stations: pd.DataFrame
     beside = stations.set_index("beside")
     assert beside.loc["odd", "used"]
     assert "Not used" not in beside.loc["odd", "reason"]
-    assert not beside.loc["sound", "used"]
+    assert beside.loc["sound", "used"]
 
 
 def test_the_record_tells_how_much_such_a_pit_counts(stations: pd.DataFrame) -> None:

@@ -11,17 +11,17 @@
 from zoning.profiles.further import deeper_notices
 from zoning.profiles.interpretation import interpret
 from zoning.profiles.moisture import moisture_notices
-from zoning.profiles.pits import heard, outranked
+from zoning.profiles.pits import at_pit, heard
 from zoning.profiles.rating import rate
 from zoning.profiles.stations import join_stations, told_apart
 
 __all__ = [
+    "at_pit",
     "deeper_notices",
     "heard",
     "interpret",
     "join_stations",
     "moisture_notices",
-    "outranked",
     "rate",
     "told_apart",
 ]

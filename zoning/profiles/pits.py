@@ -81,61 +81,76 @@ def findings(pits: pd.DataFrame) -> pd.Series:
     return named[~named.index.duplicated()]
 
 
-def outranked(cone: pd.DataFrame, pits: pd.DataFrame) -> pd.Series:
-    """Return the pit that stands in for each cone station; blank where there is none.
+def at_pit(cone: pd.DataFrame, pits: pd.DataFrame) -> pd.Series:
+    """Return the nearest pit that stands at the place of each cone station; blank without one.
 
-    A pit outranks a station within ``pit_outranks_m``, unless both parts of the field were noted
-    and differ, and unless the pit saw a pan without noting its base and the probe saw one too.
+    That is within ``pit_outranks_m``, unless both parts of the field were noted and differ.
+
+    Parameters
+    ----------
+    cone, pits
+        Rows of the stations frame; a pit that is not used stands nowhere.
     """
     telling = pits[pits["used"]]
-    at = _standing_in(cone, telling)
+    at = _place(cone, telling)
     names = np.append(telling["station"].to_numpy(dtype=object), "")
     return pd.Series(names[at], index=cone.index, dtype=object)
 
 
-def agreeing(cone: pd.DataFrame, pit_pan: NDArray[np.bool_]) -> NDArray[np.int64]:
-    """Return how many insertions of each station say of the pan what the pit at its place says.
+def outranked(cone: pd.DataFrame, pits: pd.DataFrame) -> pd.DataFrame:
+    """Return what of each cone station the pit at its place says otherwise.
 
-    Parameters
-    ----------
-    cone
-        Cone stations, with ``n_pan, n_known``.
-    pit_pan
-        Whether the pit at the place of each shows a pan.
+    What the spade saw outranks the probe where they differ; where both say the same each is a
+    witness. Bases differ where they lie further apart than ``pit_agrees_sds`` of their errors.
+
+    Returns
+    -------
+    DataFrame
+        ``pit`` (blank where there is none or both say the same), ``pan`` and ``base`` (bool: what
+        differs; not both), rows as of `cone`.
     """
-    with_pan, known = (cone[name].to_numpy(dtype=np.int64) for name in ("n_pan", "n_known"))
-    return np.where(pit_pan, with_pan, known - with_pan)
+    telling = pits[pits["used"]]
+    at = _place(cone, telling)
+    here = at >= 0
+    dug = telling.iloc[np.where(here, at, 0)] if len(telling) else telling.reindex(cone.index)
+    shows = (cone["n_pan"] > 0) & (2 * cone["n_pan"] >= cone["n_known"])
+    answers = here & (cone["n_known"] > 0).to_numpy()
+    pan = answers & (shows.to_numpy() != (dug["n_pan"] > 0).to_numpy())
+    base = answers & ~pan & _bases_differ(cone, dug)
+    name = np.where(pan | base, dug["station"].to_numpy(dtype=object), "")
+    return pd.DataFrame({"pit": name, "pan": pan, "base": base}, index=cone.index)
 
 
 def heard(stations: pd.DataFrame) -> pd.DataFrame:
-    """Return the stations that are used, each pit with what the probe at its place says as well.
+    """Return the stations that the surface hears: those used, and what of others stands.
 
-    What the spade saw outranks the probe, and a place where both say the same is told twice: the
-    insertions of an outranked station that agree with the pit on the pan are another witness.
+    A station that a pit outranks for its base alone still says that there is a pan.
 
     Parameters
     ----------
     stations
         As `zoning.profiles.join_stations` gives them.
-
-    Returns
-    -------
-    DataFrame
-        The rows used, with ``beside``: the agreeing insertions of each station outranked, a tuple
-        of numbers, empty where there is none.
     """
     used = stations[stations["used"]]
-    cone = stations[(stations["kind"] == "cone") & ~stations["used"] & (stations["n_known"] > 0)]
-    pits = used[used["kind"] == "pit"]
-    at = _standing_in(cone, pits)
-    cone, at = cone[at >= 0], at[at >= 0]
-    counts = agreeing(cone, pits["n_pan"].to_numpy()[at] > 0)
-    told = pd.Series(counts).groupby(pits.index[at]).agg(tuple).to_dict()
-    return used.assign(beside=[told.get(row, ()) for row in used.index])
+    cone = stations[(stations["kind"] == "cone") & ~stations["used"]]
+    told = cone[outranked(cone, used[used["kind"] == "pit"])["base"]]
+    if told.empty:
+        return used
+    only_pan = told.assign(used=True, pan_base_cm=np.nan, error_sd_cm=np.nan, censored=False)
+    return pd.concat([used, only_pan])
 
 
-def _standing_in(cone: pd.DataFrame, telling: pd.DataFrame) -> NDArray[np.int64]:
-    """Return the row of the pit that stands in for each cone station, -1 where there is none."""
+def _bases_differ(cone: pd.DataFrame, dug: pd.DataFrame) -> NDArray[np.bool_]:
+    """Return where the base of a pit is not that of the probe; below a bound none does."""
+    apart = dug["pan_base_cm"].to_numpy(dtype=float) - cone["pan_base_cm"].to_numpy(dtype=float)
+    errors = [table["error_sd_cm"].to_numpy(dtype=float) for table in (cone, dug)]
+    most = rule("pit_agrees_sds") * np.hypot(*errors)
+    below = cone["censored"].to_numpy(dtype=bool) & (apart > 0)
+    return np.asarray((np.abs(apart) > most) & ~below)
+
+
+def _place(cone: pd.DataFrame, telling: pd.DataFrame) -> NDArray[np.int64]:
+    """Return the row of the pit at the place of each cone station, -1 where there is none."""
     if telling.empty or cone.empty:
         return np.full(len(cone), -1, dtype=np.int64)
     gap = np.hypot(
@@ -144,9 +159,6 @@ def _standing_in(cone: pd.DataFrame, telling: pd.DataFrame) -> NDArray[np.int64]
     )
     part, pit_part = (t["part"].to_numpy(dtype=object) for t in (cone, telling))
     elsewhere = (part[:, None] != pit_part) & (part[:, None] != "") & (pit_part != "")
-    no_base = (telling["n_pan"] > 0).to_numpy() & telling["pan_base_cm"].isna().to_numpy()
-    leaves = no_base & (cone["n_pan"] > 0).to_numpy()[:, None]
-    gap = np.where(elsewhere | leaves, np.inf, gap)
+    gap = np.where(elsewhere, np.inf, gap)
     nearest = gap.argmin(axis=1)
-    close = gap.min(axis=1) <= rule("pit_outranks_m")
-    return np.where(close, nearest, -1)
+    return np.where(gap.min(axis=1) <= rule("pit_outranks_m"), nearest, -1)

@@ -11,7 +11,7 @@ import pandas as pd
 
 from zoning.profiles.clean import Flags, Numbers
 from zoning.profiles.combine import Base, Bases, combine, set_aside, shrunk_sd_cm, tolerance_cm
-from zoning.profiles.pits import agreeing, findings, outranked, pit_stations
+from zoning.profiles.pits import findings, outranked, pit_stations
 from zoning.profiles.rules import rule
 from zoning.profiles.verdicts import CENSORED, PAN
 
@@ -86,8 +86,8 @@ def join_stations(
     dug = pit_stations(pits)
     probed = _cone_stations(_groups(insertions))
     over = outranked(probed, dug[~dug["station"].isin(outvoted)])
-    said = over.ne("") & probed["used"]
-    note = _outranked_words(probed, over, dug, findings(pits))
+    said = over["pit"].ne("") & probed["used"]
+    note = _outranked_words(probed, over, findings(pits))
     probed["reason"] = probed["reason"].where(~said, probed["reason"] + note)
     probed["used"] &= ~said
     tables = [table for table in (probed, dug) if len(table)]
@@ -96,29 +96,20 @@ def join_stations(
     return ordered[list(COLUMNS)].reset_index(drop=True)
 
 
-def _outranked_words(
-    probed: pd.DataFrame, over: pd.Series, dug: pd.DataFrame, found: pd.Series
-) -> list[str]:
-    """Return what is said of each station in whose place a pit stands: what both of them found."""
-    with_pan = over.isin(dug.loc[dug["n_pan"] > 0, "station"]).to_numpy()
+def _outranked_words(probed: pd.DataFrame, over: pd.DataFrame, found: pd.Series) -> list[str]:
+    """Return what is said of each station that a pit outranks: what both of them found."""
     told = probed["pan_base_cm"].isna() | probed["censored"]  # a bound stands in the reason itself
     read = [
         "" if said else f" Base read: {base:.0f} cm."
         for base, said in zip(probed["pan_base_cm"], told, strict=True)
     ]
+    what = np.where(over["base"], "Its base is not used", "Not used")
+    still = np.where(over["base"], " That both show a pan counts.", "")
     return [
-        f"{base} Not used: pit {pit} stands at the same place and outranks it: "
-        f"{found.get(pit, '')}.{_counted(count)}"
-        for base, pit, count in zip(read, over, agreeing(probed, with_pan), strict=True)
+        f"{base} {left}: pit {pit} stands at the same place and outranks it: "
+        f"{found.get(pit, '')}.{more}"
+        for base, left, pit, more in zip(read, what, over["pit"], still, strict=True)
     ]
-
-
-def _counted(agree: int) -> str:
-    """Return what is said of insertions that agree with the pit on the pan."""
-    if agree == 0:
-        return ""
-    says, counts = ("says", "it counts") if agree == 1 else ("say", "they count")
-    return f" Of the pan {agree} of its insertions {says} the same: {counts} beside the pit."
 
 
 def told_apart(insertions: pd.DataFrame) -> pd.DataFrame:

@@ -77,9 +77,8 @@ class PanModel:
         stations
             Rows of the stations table with the column ``part_used``: places ``x_m, y_m`` [m],
             ``kind``, ``n_pan`` of ``n_known`` insertions with a pan, ``pan_base_cm`` with
-            ``error_sd_cm`` and ``censored``, ``date``; ``beside``, where given, tells how
-            many insertions of each station beside a pit agree with it on the pan. Rows whose
-            ``used`` is false are left out.
+            ``error_sd_cm`` and ``censored``, ``date``. Rows whose ``used`` is false are
+            left out.
         heading_deg
             Direction of travel; where given, and where the readings support it, the range may be
             longer along it.

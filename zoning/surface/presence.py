@@ -5,11 +5,10 @@ part effect and a smooth spatial residual, so that ground without a pan lies in 
 reports ``k`` of ``n`` insertions with a pan; an insertion shows a pan that is there with
 probability `sensitivity` and one that is not with ``1 - specificity``. Insertions of one station
 are not independent: with the intraclass correlation ``r`` they weigh as ``n / (1 + (n - 1) r)``
-independent ones (Kish L., Survey Sampling, 1965, design effect; from memory). Insertions that say
-what a pit at their place says are a witness of their own beside it. So the likelihood of a station
-is ``a Phi(g) + b (1 - Phi(g))``, brought into the kriging system by expectation propagation. Range
-and strength of the residual are averaged over a grid, each point weighted by its evidence and its
-prior.
+independent ones (Kish L., Survey Sampling, 1965, design effect; from memory). So the likelihood of
+a station is ``a Phi(g) + b (1 - Phi(g))``, brought into the kriging system by expectation
+propagation. Range and strength of the residual are averaged over a grid, each point weighted by its
+evidence and its prior.
 """
 
 from __future__ import annotations

@@ -123,18 +123,11 @@ def _in_order(frame: pd.DataFrame) -> pd.DataFrame:
 
 def _answers(table: pd.DataFrame) -> tuple[Array, Array]:
     """Return the independent answers of each station that show a pan, and all of them."""
-    told = reporting()
     known = table["n_known"].to_numpy(np.float64)
     with_pan = np.minimum(table["n_pan"].to_numpy(np.float64), known)
-    if "beside" in table:
-        more = np.array(
-            [told.independent(np.array(one, np.float64)).sum() for one in table["beside"]]
-        )
-    else:
-        more = np.zeros(len(table))
-    all_of = told.independent(known)
+    all_of = reporting().independent(known)
     share = np.divide(with_pan, known, out=np.zeros_like(known), where=known > 0)
-    return share * (all_of + more), all_of + more
+    return share * all_of, all_of
 
 
 def _days(date: np.ndarray[tuple[int], np.dtype[np.object_]]) -> tuple[tuple[str, ...], Index]:

@@ -47,7 +47,7 @@ def fit_pan(
     rows = used.loc[at[model.base.best.outliers]]
     outvoted = frozenset(rows.loc[rows["kind"] == "pit", "station"])
     again = interpret(inputs, parts, outvoted=outvoted) if outvoted else read
-    if again.stations["used"].sum() > len(used):
+    if again.stations["used"].sum() > read.stations["used"].sum():
         read, used = again, _used(again)
         model = surface.PanModel.fit(used, heading_deg=heading_deg, shared=shared)
     return replace(read, stations=_weighed(read.stations, model)), model

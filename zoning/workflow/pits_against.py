@@ -34,7 +34,7 @@ def met(stations: pd.DataFrame) -> pd.DataFrame:
     """
     cone = stations[(stations["kind"] == "cone") & (stations["n_known"] > 0)]
     pits = stations[stations["kind"] == "pit"]
-    over = profiles.outranked(cone, pits)
+    over = profiles.at_pit(cone, pits)
     cone, over = cone[over != ""], over[over != ""]
     dug = pits.drop_duplicates("station").set_index("station").reindex(over)
     pit_cm, probe_cm = (each["pan_base_cm"].to_numpy(dtype=float) for each in (dug, cone))

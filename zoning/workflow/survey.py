@@ -206,8 +206,8 @@ def _first(field: _Field, wish: Wish, count: int) -> _Chosen:
 
 def _next(field: _Field, wish: Wish, count: int) -> _Chosen:
     settings = field.inputs.settings
-    used = profiles.heard(field.stations)
-    model = PanModel.fit(used, heading_deg=field.heading_deg)
+    used = field.stations[field.stations["used"]]
+    model = PanModel.fit(profiles.heard(field.stations), heading_deg=field.heading_deg)
     least = int(constant(RULES, "part_points_least"))
     many = int(constant(RULES, "candidates"))
     places = survey.scattered(
