@@ -127,6 +127,14 @@ def test_what_was_left_out_whole_counts_among_the_places_given() -> None:
     assert used == "Readings used: 4 of 7 cone stations and 1 of 2 pits"
 
 
+def test_a_pan_without_its_base_is_told_as_a_pan() -> None:
+    blank = pd.DataFrame({"n_readings": [1], "verdict": ["pan"]})
+    told = stations()
+    rows = told.index[told["used"] & told["pan_base_cm"].notna() & ~told["censored"]]
+    told.loc[rows[0], "pan_base_cm"] = float("nan")
+    assert ", 1 a pan without its base, " in _readings(plan_of(told, blank, {}))
+
+
 def test_a_place_that_tells_neither_is_counted_too() -> None:
     blank = pd.DataFrame({"n_readings": [1], "verdict": ["pan"]})
     odd = stations().assign(used=True)

@@ -9,7 +9,12 @@ import pytest
 from shapely import box
 
 from zoning.model import Notice
-from zoning.workflow.noted import noted_elsewhere, noted_notices, unmapped_notices
+from zoning.workflow.noted import (
+    noted_elsewhere,
+    noted_notices,
+    pits_on_the_map,
+    unmapped_notices,
+)
 
 # A field of 100 m whose headland is drawn 18 m wide along the west side, a wheeling in its middle.
 PARTS = gpd.GeoDataFrame(
@@ -43,6 +48,31 @@ def test_a_pit_recorded_on_another_part_than_the_map_has_there_is_named() -> Non
     (note,) = told(stood(("G5", 22.0, "headland"), ("G4", 16.5, "body")))
     assert (note.level, note.code) == ("note", "part-differs")
     assert "G4 (body, map: headland), G5 (headland, map: body)." in note.text
+
+
+@pytest.mark.parametrize(
+    ("x_m", "part", "phase", "counts_for", "by_map"),
+    [
+        (80.0, "headland", "after", "body", True),
+        (80.0, "headland", "before", "headland", False),
+        (22.9, "headland", "after", "headland", False),  # within the 5 m that a receiver errs
+        (23.1, "headland", "after", "body", True),
+        (80.0, "", "after", "body", True),
+        (80.0, "old yard", "after", "old yard", False),  # the map has no such part: told elsewhere
+        (200.0, "headland", "after", "headland", False),  # off the field: not judged
+    ],
+)
+def test_a_pit_behind_the_machine_far_off_the_part_noted_counts_for_that_of_its_place(
+    x_m: float, part: str, phase: str, counts_for: str, *, by_map: bool
+) -> None:
+    rows = [("Y1", phase, x_m, 50.0, part)]
+    pits = pd.DataFrame(rows, columns=["pit", "phase", "x_m", "y_m", "part"])
+    found, notices = pits_on_the_map(pits, PARTS)
+    assert found["part"].tolist() == [counts_for]
+    assert found["part_noted"].tolist() == [not by_map]
+    assert [n.pits for n in notices] == ([("Y1",)] if by_map and part else [])
+    if notices:
+        assert f"Y1 ({part}, map: body; {x_m - 18:.0f} m off)" in notices[0].text
 
 
 def beside(*x_m: float) -> list[str]:

@@ -90,10 +90,12 @@ def _shown(plan: Plan) -> str:
     deeper = used["censored"].astype(bool)
     base = used["pan_base_cm"].notna() & ~deeper
     none = ~base & ~deeper & (used["verdict"] == "no_pan")
-    unknown = len(used) - int((base | deeper | none).sum())
+    bare = ~base & ~deeper & (used["verdict"] == "pan")
+    unknown = len(used) - int((base | deeper | none | bare).sum())
     counts = [
         f"{base.sum()} {'shows' if base.sum() == 1 else 'show'} the base of a pan",
         *([f"{deeper.sum()} a pan deeper than was read"] if deeper.any() else []),
+        *([f"{bare.sum()} a pan without its base"] if bare.any() else []),
         f"{none.sum()} no pan",
         *([f"{unknown} do not tell"] if unknown else []),
     ]

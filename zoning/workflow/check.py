@@ -26,6 +26,7 @@ from zoning.workflow.check_notices import check_notices, strikes
 from zoning.workflow.division import divide
 from zoning.workflow.interpret import part_used, placed
 from zoning.workflow.issued import issued_notices
+from zoning.workflow.noted import pits_on_the_map
 from zoning.workflow.page_pits import with_recorded_pits
 from zoning.workflow.progress import Progress, silent
 from zoning.workflow.ridge import allowance_cm
@@ -201,8 +202,7 @@ def _ridges(zones: gpd.GeoDataFrame, inputs: FieldInputs) -> gpd.GeoDataFrame:
 
 def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
     inputs, planned = field.inputs, field.planned
-    noted = inputs.pits["part"] != ""
-    all_pits = inputs.pits.assign(part=part_used(inputs.pits, field.parts), part_noted=noted)
+    all_pits, moved = pits_on_the_map(inputs.pits, field.parts)
     day, named = last_read(inputs)
     pits = checks.judge_pits(
         all_pits,
@@ -243,7 +243,7 @@ def _check(field: _Field, told: tuple[Notice, ...]) -> Check:
         ridge=curve,
         ridge_allowance_cm=allowance_cm(inputs),
         notices=(
-            *check_notices(inputs, planned, pits, probes, compared, told),
+            *check_notices(inputs, planned, pits, probes, compared, (*told, *moved)),
             *checks.dig_notices(groups, dig),
             *checks.pairs_notices(pits, compared, by_name(late, "pit")["pit"].tolist()),
         ),

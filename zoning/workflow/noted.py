@@ -58,6 +58,50 @@ def noted_notices(
     return (*unmapped_notices(stations[lost], depth_cm[lost], base), *beside, *differ)
 
 
+def pits_on_the_map(
+    pits: pd.DataFrame, parts: gpd.GeoDataFrame
+) -> tuple[pd.DataFrame, tuple[Notice, ...]]:
+    """Return pits with the part that each counts for, and a caution where it is not the one noted.
+
+    That is the part noted, for one dug behind the machine only where the map has it no further off
+    than ``part_place_m``; else, and where none is noted, the part of the map.
+
+    Parameters
+    ----------
+    pits
+        ``pit, phase, x_m, y_m, part`` (recorded, or empty), both phases.
+    parts
+        ``part, kind`` and geometry: the map.
+
+    Returns
+    -------
+    tuple
+        `pits` with that ``part`` and ``part_noted`` (bool: it is the one noted); the notices.
+    """
+    mapped = part_of(parts, pits[["x_m", "y_m"]].to_numpy(dtype=np.float64))
+    spots = shapely.points(pits[["x_m", "y_m"]].to_numpy(dtype=np.float64))
+    on_field = shapely.intersects(parts.geometry.union_all(), spots)
+    apart = (pits["part"] != mapped) & pits["part"].isin(parts["part"])
+    off = (apart & (pits["phase"] == "after")).to_numpy() & np.asarray(on_field)
+    off[off] = np.greater(_off_m(pits[off], parts), constant("check_rules", "part_place_m"))
+    by_map = off | (pits["part"] == "").to_numpy()
+    told = pits.assign(part=np.where(by_map, mapped, pits["part"]), part_noted=~by_map)
+    if not off.any():
+        return told, ()
+    noted = pits[off]
+    columns = noted["pit"], noted["part"], mapped[off], _off_m(noted, parts)
+    each = [
+        f"{pit} ({part}, map: {there}; {away:.0f} m off)"
+        for pit, part, there, away in zip(*columns, strict=True)
+    ]
+    text = (
+        f"Noted part differs from the map at the place of {named(sorted(each, key=in_numbers))}. "
+        "Such a pit counts for the part that the map has there, whose depth it is held against. "
+        "Look whether the place or the part is right, correct it and check again."
+    )
+    return told, (Notice("caution", "pit-part-differs", text, tuple(noted["pit"])),)
+
+
 def _unmapped(stations: pd.DataFrame, parts: gpd.GeoDataFrame) -> NDArray[np.bool_]:
     return (~stations["part_used"].isin(parts["part"])).to_numpy()
 
