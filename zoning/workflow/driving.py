@@ -73,8 +73,8 @@ def pin_notices(
     depths = worked["depth_cm"].nunique()
     if settings.machine.depth_control != "pins" or depths < 2 or worked["time_min"].isna().all():
         return ()
-    text = (
-        f"Moving pins comes on top of the hours: {changes['depth_changes']:.0f} times pass by "
-        "pass, or fewer with more driving depth by depth, in the order of work on the sheet."
-    )
+    along = changes["depth_changes"]
+    times = f"{along:.0f} times pass by pass, or fewer with more driving depth by depth"
+    how = times if along else f"{depths - 1} times or more, though no pass changes its depth"
+    text = f"Moving pins comes on top of the hours: {how}, in the order of work on the sheet."
     return (Notice("note", PINS, text),)
