@@ -33,6 +33,9 @@ def depth_steps(ground: Ground) -> Iterator[Step]:
         )
         yield Step("depth", text)
         return
+    if text := _as_located(ground):
+        yield Step("depth", text)
+        return
     ridged = ground.state != "not_reached" and not ground.ridge_cm <= wanted_ridge_cm()
     if ridged and not _carried(ground):
         return
@@ -42,6 +45,32 @@ def depth_steps(ground: Ground) -> Iterator[Step]:
         text = _for_the_base(ground, gap_cm)
         under = f"{_BEHIND}, go deeper: {text[:1].lower()}{text[1:]}"
         yield Step("under", under) if ridged else Step("depth", text)
+
+
+def _as_located(ground: Ground) -> str:
+    """Return that the planned depth is yet to be worked; blank but where legs kept to the notice.
+
+    That is where the depth planned passes the base at most of the pits that missed, held shallower
+    since services were not located: nothing shows there that the pan goes deeper than planned.
+    """
+    missed = ground.missed("leg" if ground.state == "not_reached" else "between")
+    kept = missed[missed["set_cm"] < missed["depth_cm"]]
+    passed = kept[kept["depth_cm"] >= kept["base_cm"]]
+    if not len(passed) or 2 * len(passed) <= len(missed):
+        return ""
+    ridge_cm = passed["ridge_cm"].fillna(0.0)
+    between = passed["depth_cm"] - ridge_cm >= passed["base_cm"]
+    would = "with the ridge found there they would have passed the pan"
+    if 2 * int(between.sum()) <= len(passed):
+        if ground.state != "not_reached":
+            return ""
+        would = "the legs would have passed its base, and between them the ridge decides"
+    names = pits_named(by_name(passed, "pit")["pit"].tolist())
+    return (
+        f"The legs kept to the notice depth at {names}: at the depth planned {would}. Once "
+        "services are located work there at that depth, dig anew and withdraw these pits, before "
+        "any new plan."
+    )
 
 
 def _for_the_base(ground: Ground, gap_cm: float) -> str:

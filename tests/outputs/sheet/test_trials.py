@@ -7,9 +7,10 @@ from collections.abc import Callable
 
 import pytest
 
-from zoning.model import Plan
+from zoning.model import Notice, Plan
 from zoning.model.settings import TractorSection
 from zoning.outputs.sheet.trials import FASTER, FASTEST, fastest_km_h, trial_rows
+from zoning.outputs.sheet.words import slowest
 
 OWN = 8.0  # km/h, the machine's speed in the plan drawn by hand
 
@@ -81,9 +82,10 @@ def test_the_plans_own_speed_is_tried_where_the_next_usual_one_is_held_at_some_d
     machine = dataclasses.replace(plan.settings.machine, speed_km_h=7.0)
     settings = dataclasses.replace(plan.settings, machine=machine)
     own = changed(settings=settings)
-    for deep_kw, last in ((150.0, "7"), (144.0, "8")):
+    for deep_kw, last in ((150.0, ["7"]), (144.0, ["7", "8"])):
         rows = trial_rows(pulled(own, changed_of(own), [7.0, 7.0, 7.0], [deep_kw, 100.0, 0.0]))
-        assert [row["speed"] for row in rows] == ["4", "6", last]
+        assert [row["speed"] for row in rows] == ["4", "6", *last]
+    assert rows[-2]["look_for"].startswith("As planned. Is the ridge lower?")
     part = trial_rows(pulled(own, changed_of(own), [7.0, 7.0, 7.0], [150.0, 100.0, 0.0]))[-1]
     assert part["look_for"].startswith("As planned; 8 km/h at 32.5 cm alone, if the tractor holds")
     slow = trial_rows(pulled(own, changed_of(own), [6.5, 7.0, 7.0], [190.0, 100.0, 0.0]))[-1]
@@ -105,6 +107,37 @@ def test_a_whole_speed_is_tried_where_the_next_usual_one_is_held_at_no_depth(
         "speed": "7",
         "look_for": f"{FASTER}Surface level? Clods brought up? Depth held?",
     }
+
+
+@pytest.mark.parametrize(
+    ("speed_km_h", "tried"),
+    [
+        (8.0, ["4", "6", "8", "10"]),
+        (7.5, ["4", "6", "7.5", "8", "10"]),
+        (3.0, ["3", "4", "6", "8", "10"]),
+        (7.7, ["4", "6", "8", "10"]),  # less than trial_apart_km_h from a usual one
+    ],
+)
+def test_the_speed_of_the_plan_is_always_tried(
+    plan: Plan, changed: Callable[..., Plan], speed_km_h: float, tried: list[str]
+) -> None:
+    machine = dataclasses.replace(plan.settings.machine, speed_km_h=speed_km_h)
+    own = changed(settings=dataclasses.replace(plan.settings, machine=machine))
+    assert [row["speed"] for row in trial_rows(own)] == tried
+    assert "Take the slowest speed" in slowest(own)
+
+
+def test_where_the_depths_hold_the_ridge_of_a_speed_none_below_it_is_tried(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    machine = dataclasses.replace(plan.settings.machine, speed_km_h=7.0)
+    held = "The depths hold 3.5 cm for the ridge, and keep 7 km/h, since slower leaves more."
+    own = changed(
+        settings=dataclasses.replace(plan.settings, machine=machine),
+        notices=(*plan.notices, Notice("caution", "ridge-allowance", held)),
+    )
+    assert [row["speed"] for row in trial_rows(own)] == ["7", "8", "10"]
+    assert "ridge of 7 km/h as measured: work no slower" in slowest(own)
 
 
 def changed_of(plan: Plan) -> Callable[..., Plan]:

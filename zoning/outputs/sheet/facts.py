@@ -45,7 +45,6 @@ from zoning.outputs.sheet.words import (
     NO_POWER,
     NO_TRIAL,
     PIT,
-    SLOWEST,
     THREAD,
     assumed,
     before_digging,
@@ -53,6 +52,7 @@ from zoning.outputs.sheet.words import (
     not_cleared,
     number,
     pin_at_most,
+    slowest,
     small_print,
     unsaid,
 )
@@ -141,7 +141,9 @@ def _pit(plan: Plan) -> str:
     """Return how to dig the trial pit, and what is not known of this plan's own trial runs."""
     if not _depths(plan.zones):
         return NO_TRIAL
-    told = PIT + ridge(plan) + SLOWEST + (LATER if len(_depths(plan.zones)) > 1 else LATER_ALIKE)
+    told = (
+        PIT + ridge(plan) + slowest(plan) + (LATER if len(_depths(plan.zones)) > 1 else LATER_ALIKE)
+    )
     told += NO_POWER if plan.settings.tractor.pto_power_kw is None else ""
     return f"{told} {not_cleared(plan, plan.zones)[2]}".rstrip()
 

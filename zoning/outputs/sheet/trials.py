@@ -29,6 +29,11 @@ def fastest_km_h(plan: Plan) -> Mapping[float, float]:
     }
 
 
+def keeps_speed(plan: Plan) -> bool:
+    """Return whether the depths hold the ridge that trial runs left at the speed of the plan."""
+    return any(n.code == "ridge-allowance" and ", and keep " in n.text for n in plan.notices)
+
+
 def _rounded_down(speed_km_h: float) -> float:
     return math.floor(speed_km_h * 10.0 + 1e-9) / 10.0 if speed_km_h > 0 else math.nan
 
@@ -39,7 +44,8 @@ def trial_rows(plan: Plan) -> list[dict[str, str]]:
     A speed within reach at some depths only says where it is not. A speed above the machine's own
     counts as out of reach where the power, which rises with the speed and with the draft at it
     (ASAE D497), does not suffice; where it does at some depths alone, the machine's own is tried.
-    Where it does nowhere, a whole speed short of it is that does at every depth.
+    Where it does nowhere, a whole speed short of it is that does at every depth. The speed of the
+    plan is always tried where it is held, and none below it where it is to be kept.
     """
     told: list[dict[str, str]] = []
     fastest, own_km_h = fastest_km_h(plan), plan.settings.machine.speed_km_h
@@ -62,7 +68,25 @@ def trial_rows(plan: Plan) -> list[dict[str, str]]:
             told.append({"speed": _number(most), "look_for": words})
         elif between := _between_km_h(plan, fastest, last, speed):
             told.append({"speed": _number(between), "look_for": FASTER + row["look_for"]})
-    return told
+    tried = _with_own(told, fastest, own_km_h)
+    if not keeps_speed(plan):
+        return tried
+    return [row for row in tried if float(row["speed"]) >= own_km_h] or tried
+
+
+def _with_own(
+    told: list[dict[str, str]], fastest: Mapping[float, float], own_km_h: float
+) -> list[dict[str, str]]:
+    """Return the runs with one at the speed of the plan, where it is held and none is so fast."""
+    speeds = [float(row["speed"]) for row in told]
+    if not all(speed >= own_km_h for speed in fastest.values()):
+        return told
+    if any(abs(speed - own_km_h) < _apart_km_h() for speed in speeds):
+        return told
+    slower = [row for row in told if float(row["speed"]) < own_km_h]
+    look_for = (slower or told)[-1 if slower else 0]["look_for"] if told else ""
+    own = {"speed": _number(own_km_h), "look_for": f"As planned. {look_for}".rstrip()}
+    return [*slower, own, *told[len(slower) :]]
 
 
 def _between_km_h(

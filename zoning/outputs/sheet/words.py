@@ -13,6 +13,7 @@ from zoning.outputs.bars import draft_percent, pins_assumed, slowest_km_h, too_w
 from zoning.outputs.drawing.plan import ASSUMED, hazards_in_order
 from zoning.outputs.drawing.zone_labels import LeftUnsaid
 from zoning.outputs.sheet.steps import how_counted
+from zoning.outputs.sheet.trials import keeps_speed
 from zoning.units import inches
 
 ASK_FIRST = "Ask what is buried before you dig or probe."
@@ -57,6 +58,11 @@ SLOWEST = (
     " Take the slowest speed that leaves no pan, no hard ridge and a level surface; if none does, "
     "stop and ring who planned it."
 )
+SLOWEST_HELD = (
+    " The depths hold the ridge of {own:g} km/h as measured: work no slower, and faster only where "
+    "that leaves a pan; if a pan, a hard ridge or no level surface is left, stop and ring who "
+    "planned it."
+)
 LATER = " Dig again the first time each other depth is worked: one line “Later pit” each."
 LATER_ALIKE = " Dig again where the soil changes: one line “Later pit” each."
 NO_POWER = (
@@ -82,6 +88,12 @@ def small_print() -> str:
         "licensed practice come first; this sheet does not say that work anywhere is without "
         "danger."
     )
+
+
+def slowest(plan: Plan) -> str:
+    """Return which speed to take: where the depths hold the ridge of the plan's own, none below."""
+    own = plan.settings.machine.speed_km_h
+    return SLOWEST_HELD.format(own=own) if keeps_speed(plan) else SLOWEST
 
 
 def assumed(plan: Plan) -> str:
