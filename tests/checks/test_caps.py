@@ -178,6 +178,19 @@ def test_a_leg_that_kept_to_the_notice_depth_ran_as_it_was_told() -> None:
     assert "shallower" not in words
     assert "frame level" not in words
     assert advice["step"].iloc[0] == "locate"
+    assert (
+        "The legs kept to the notice depth at pits A0 and A1: at the depth planned with the ridge "
+        "found there they would have passed the pan. Once services are located work there" in words
+    )
+    assert "Add what the pits showed of the base" not in words
+    # Where the base lies below the depth planned, the plan is what falls short.
+    low = pit_rows(*(row | {"pan_base_cm": 42.0} for row in rows[:2]))
+    deep = judge_pits(low, plan, read_on="")
+    told = advise(
+        judge_groups(plan, deep, station_rows(), field_parts()),
+        deep, ridge_curve(trial_rows()), MachineSection(), plan.zones,
+    )  # fmt: skip
+    assert "Add what the pits showed of the base" in " ".join(told["text"])
     deep = judge_pits(pit_rows(*rows, left | {"loosened_at_leg_cm": 38.0}), plan, read_on="")
     assert deep["set_cm"].eq(40.0).all(), "who worked at the planned depth kept to no other"
     assert "The leg ran 9 cm shallower than the 40 cm planned." in deep["reason"].tolist()[3]

@@ -99,6 +99,8 @@ def test_the_base_expected_at_a_pit_is_that_of_the_part_that_was_dug(
         (94.0, "wheeling", 40.5, 35.0),  # 6 m: no receiver is so far off
         (97.0, "body", 40.5, 35.0),
         (97.0, "wheeling", 35.5, 35.0),  # as deep as the ground where it falls
+        (97.0, "wheeling", 36.3, 40.0),  # nearer to that by 2.4 cm: the part noted decides
+        (97.0, "wheeling", 36.2, 35.0),
         (97.0, "wheeling", np.nan, 35.0),
     ],
 )
@@ -115,6 +117,18 @@ def test_a_pit_counts_for_the_part_noted_where_the_leg_ran_at_its_depth(
     assert told == (depth_cm == 40.0)
     beside = "Its place falls beside the wheeling noted." in found["reason"]
     assert beside == (x_m == 97.0 and part == "wheeling" and depth_cm == 35.0)
+
+
+@pytest.mark.parametrize(("leg_cm", "part"), [(35.0, "body"), (40.0, "wheeling")])
+def test_a_pit_with_no_part_noted_is_of_the_ground_that_it_counts_for(
+    planned, leg_cm: float, part: str
+) -> None:
+    """Its place falls 1 m inside the wheeling at 40 cm, beside the body at 35 cm."""
+    body, wheeling, _ = planned.zones.geometry
+    parts = gpd.GeoDataFrame({"part": ["body", "wheeling"]}, geometry=[body, wheeling], crs=CRS)
+    rows = pit_rows({"part": "wheeling", "x_m": 101.0, LEG: leg_cm, BETWEEN: 32.0})
+    found = judge_pits(rows.assign(part_noted=False), planned, read_on="", parts=parts).iloc[0]
+    assert (found["depth_cm"], found["part"]) == (leg_cm, part)
 
 
 def test_what_the_spade_saw_outranks_the_plan(planned) -> None:

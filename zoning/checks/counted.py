@@ -85,15 +85,18 @@ def counted_for(
         told = sorted({f"at {d:g} cm" if d else "lifted out" for d in depth[beside]})
         words = f"Within {rule('edge_m'):g} m of ground {', '.join(told)}." if told else ""
         of_part = _holding(shapes, places[i], noted[i]) & (depth != depth[counted[i]])
-        open_to = beside | of_part
-        other = -1 if about[i] else _driven(zones, open_to, int(counted[i]), leg_cm[i])
+        at, leg = int(counted[i]), float(leg_cm[i])
+        other = -1 if about[i] else _noted(zones, of_part, at, leg)
+        if other < 0 and not about[i]:
+            other = _driven(zones, beside, at, leg)
         if other >= 0:
             near_m = rule("edge_m" if beside[other] else "part_place_m")
-            which = "" if beside[other] else f" in the {pits['part'].iloc[i]} noted,"
+            which = f" in the {pits['part'].iloc[i]} noted," if of_part[other] else ""
+            nearer = abs(leg - depth[other]) < abs(leg - depth[at])
+            why = " to whose depth it was loosened," if nearer else ""
             words = (
                 f"Counted for the ground at {depth[other]:g} cm,{which} less than {near_m:g} m "
-                f"away, to whose depth it was loosened, and not for that at {depth[counted[i]]:g} "
-                "cm where its place falls."
+                f"away,{why} and not for that at {depth[at]:g} cm where its place falls."
             )
             counted[i] = other
         elif of_part.any():
@@ -124,6 +127,55 @@ def _holding(shapes: Shapes, place: Floats, part: BaseGeometry | None) -> NDArra
     return np.asarray(shapely.area(shapely.intersection(shapes, about)) > 0.0)
 
 
+def _noted(zones: gpd.GeoDataFrame, of_part: NDArray[np.bool_], own: int, leg_cm: float) -> int:
+    """Return the row of the zone of the part noted beside the place, -1 where its own will do.
+
+    Who dug knew what he stood in, so the part noted decides, unless the leg ran at the depth of the
+    place: nearer to it by ``set_depth_tolerance_cm``. Free ground as of `_driven`.
+    """
+    off = np.abs(leg_cm - zones["depth_cm"].to_numpy(dtype=float))
+    free = _free(zones)
+    if not (of_part & free).any() or not free[own] or np.isnan(leg_cm):
+        return -1
+    other = int(np.argmin(np.where(of_part & free, off, np.inf)))
+    return other if off[other] - off[own] < rule("set_depth_tolerance_cm") - SLACK else -1
+
+
+def _free(zones: gpd.GeoDataFrame) -> NDArray[np.bool_]:
+    return ((zones["depth_cm"] > 0) & ~zones["held"]).to_numpy(dtype=bool)
+
+
+def by_map(
+    pits: pd.DataFrame, ground: Counted, zones: gpd.GeoDataFrame, parts: gpd.GeoDataFrame | None
+) -> pd.Series:
+    """Return the part of each pit: of one with none noted that counts for ground beside, its own.
+
+    That is the nearest part with ground in the zone that the pit counts for.
+
+    Parameters
+    ----------
+    pits
+        ``x_m, y_m, part``, and ``part_noted`` where a part may be that of the map.
+    ground
+        What each counts for.
+    zones
+        Those of `zoning.checks.bounded`.
+    parts
+        ``part`` and outline of each; ``None``: not known.
+    """
+    told = pits["part"].tolist()
+    if parts is None or "part_noted" not in pits:
+        return pits["part"]
+    shapes = dict(zip(zones["zone"], zones.geometry, strict=True))
+    outlines = parts.geometry.to_numpy()
+    for i in np.flatnonzero(ground.moved & ~pits["part_noted"].to_numpy(dtype=bool)):
+        spot = shapely.Point(pits["x_m"].iloc[i], pits["y_m"].iloc[i])
+        within = shapely.intersection(outlines, shapes[ground.zone[i]])
+        gap = np.where(shapely.area(within) > 0.0, shapely.distance(within, spot), np.inf)
+        told[int(i)] = parts["part"].iloc[int(gap.argmin())]
+    return pd.Series(told, index=pits.index, dtype=object)
+
+
 def _driven(zones: gpd.GeoDataFrame, beside: NDArray[np.bool_], own: int, leg_cm: float) -> int:
     """Return the row of the zone beside whose depth the leg ran at, -1 where its own will do.
 
@@ -133,8 +185,7 @@ def _driven(zones: gpd.GeoDataFrame, beside: NDArray[np.bool_], own: int, leg_cm
     pits, and so does any ground about a hazard.
     """
     off = leg_cm - zones["depth_cm"].to_numpy(dtype=float)
-    free = ((zones["depth_cm"] > 0) & ~zones["held"]).to_numpy(dtype=bool)
-    tape = rule("set_depth_tolerance_cm")
+    free, tape = _free(zones), rule("set_depth_tolerance_cm")
     other = int(np.argmin(np.where(beside & free, np.abs(off), np.inf)))
     least = tape if abs(off[other]) < tape else 2.0 * tape
     fit = beside[other] and free[other] and free[own]

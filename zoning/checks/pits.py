@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from zoning.checks.caps import caps_at, far_past, told_cm
-from zoning.checks.counted import base_cells, counted_for, noted_parts
+from zoning.checks.counted import base_cells, by_map, counted_for, noted_parts
 from zoning.checks.ran import base_missed, base_passed, doubted, leg_least_cm, unbroken, unworked
 from zoning.checks.reasons import past_cap, reason
 from zoning.checks.rules import rule
@@ -119,6 +119,8 @@ def judge_pits(
     after = by_name(pits[pits["phase"] == "after"], "pit", "file", "row").reset_index(drop=True)
     noted = noted_parts(after, parts)
     ground = counted_for(after, planned.zones, noted)
+    after = after.assign(part=by_map(after, ground, planned.zones, parts))
+    noted = noted_parts(after, parts)
     zone, away_m, near = ground.zone, ground.away_m, ground.near
     own = planned.zones.set_index("zone").reindex(zone)
     depth, most = own["depth_cm"].to_numpy(float), own["machine_most_cm"].to_numpy(float)
