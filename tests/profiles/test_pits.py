@@ -76,6 +76,15 @@ def test_a_station_left_out_for_a_pit_tells_what_both_found(pit, insertions_of) 
     assert "pit" not in agree["reason"]
 
 
+def test_where_days_differ_a_base_is_not_dropped_for_what_the_day_may_add(pit, insertions_of):
+    near = {"x_m": 1000.0, "y_m": 2000.0, "date": "2026-09-28"}
+    far = {"x_m": 1300.0, "y_m": 2000.0, "station": "B", "insertion_id": "B/1"}
+    dug = pit(pan_base_cm=35.5)  # 5.5 cm off; errors of 2 and 1 cm, a day of 2 cm: 6 cm differ
+    for date, used in (("2026-09-28", False), ("2026-09-14", True)):
+        out = join_stations(insertions_of([near, far | {"date": date}]), dug)
+        assert out.set_index("station").loc["A", "used"] == used
+
+
 def test_a_pit_on_another_part_outranks_nothing(pit, insertions_of) -> None:
     cone = insertions_of([{"x_m": 1001.0, "y_m": 2000.0, "part": "wheeling"}])
     assert join_stations(cone, pit(part="body", **OTHER))["used"].all()

@@ -43,7 +43,7 @@ def table(
         error_sd_cm=np.where(found["kind"] == "pit", 1.0, 0.8), censored=False, date="",
     )  # fmt: skip
     cone = found[found["kind"] == "cone"]
-    over = outranked(cone, found[found["kind"] == "pit"])["pit"] != ""
+    over = outranked(cone, found[found["kind"] == "pit"], days=False)["pit"] != ""
     return found.assign(used=~over.reindex(found.index, fill_value=False))
 
 

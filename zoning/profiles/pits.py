@@ -6,7 +6,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from zoning.contracts import constant
 from zoning.profiles.rules import rule
+
+_SURFACE = "surface_rules"
 
 
 def pit_stations(pits: pd.DataFrame) -> pd.DataFrame:
@@ -97,11 +100,25 @@ def at_pit(cone: pd.DataFrame, pits: pd.DataFrame) -> pd.Series:
     return pd.Series(names[at], index=cone.index, dtype=object)
 
 
-def outranked(cone: pd.DataFrame, pits: pd.DataFrame) -> pd.DataFrame:
+def several_days(cone: pd.DataFrame) -> bool:
+    """Return whether bases were read with the cone on more than one day."""
+    date = cone.loc[cone["pan_base_cm"].notna(), "date"].astype(str)
+    return len(set(date) - {"", "nan", "None", "NaT"}) > 1
+
+
+def outranked(cone: pd.DataFrame, pits: pd.DataFrame, *, days: bool) -> pd.DataFrame:
     """Return what of each cone station the pit at its place says otherwise.
 
     What the spade saw outranks the probe where they differ; where both say the same each is a
-    witness. Bases differ where they lie further apart than ``pit_agrees_sds`` of their errors.
+    witness. Bases differ where they lie further apart than ``pit_agrees_sds`` of their errors; the
+    effect of the day counts among these where `days` differ, as the surface takes it off.
+
+    Parameters
+    ----------
+    cone, pits
+        Rows of the stations frame.
+    days
+        As of `several_days`, for the whole field.
 
     Returns
     -------
@@ -116,7 +133,7 @@ def outranked(cone: pd.DataFrame, pits: pd.DataFrame) -> pd.DataFrame:
     shows = (cone["n_pan"] > 0) & (2 * cone["n_pan"] >= cone["n_known"])
     answers = here & (cone["n_known"] > 0).to_numpy()
     pan = answers & (shows.to_numpy() != (dug["n_pan"] > 0).to_numpy())
-    base = answers & ~pan & _bases_differ(cone, dug)
+    base = answers & ~pan & _bases_differ(cone, dug, constant(_SURFACE, "day_sd_cm") * days)
     name = np.where(pan | base, dug["station"].to_numpy(dtype=object), "")
     return pd.DataFrame({"pit": name, "pan": pan, "base": base}, index=cone.index)
 
@@ -133,18 +150,19 @@ def heard(stations: pd.DataFrame) -> pd.DataFrame:
     """
     used = stations[stations["used"]]
     cone = stations[(stations["kind"] == "cone") & ~stations["used"]]
-    told = cone[outranked(cone, used[used["kind"] == "pit"])["base"]]
+    days = several_days(stations[stations["kind"] == "cone"])
+    told = cone[outranked(cone, used[used["kind"] == "pit"], days=days)["base"]]
     if told.empty:
         return used
     only_pan = told.assign(used=True, pan_base_cm=np.nan, error_sd_cm=np.nan, censored=False)
     return pd.concat([used, only_pan])
 
 
-def _bases_differ(cone: pd.DataFrame, dug: pd.DataFrame) -> NDArray[np.bool_]:
+def _bases_differ(cone: pd.DataFrame, dug: pd.DataFrame, day_sd_cm: float) -> NDArray[np.bool_]:
     """Return where the base of a pit is not that of the probe; below a bound none does."""
     apart = dug["pan_base_cm"].to_numpy(dtype=float) - cone["pan_base_cm"].to_numpy(dtype=float)
     errors = [table["error_sd_cm"].to_numpy(dtype=float) for table in (cone, dug)]
-    most = rule("pit_agrees_sds") * np.hypot(*errors)
+    most = rule("pit_agrees_sds") * np.hypot(np.hypot(*errors), day_sd_cm)
     below = cone["censored"].to_numpy(dtype=bool) & (apart > 0)
     return np.asarray((np.abs(apart) > most) & ~below)
 

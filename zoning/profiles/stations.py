@@ -11,7 +11,7 @@ import pandas as pd
 
 from zoning.profiles.clean import Flags, Numbers
 from zoning.profiles.combine import Base, Bases, combine, set_aside, shrunk_sd_cm, tolerance_cm
-from zoning.profiles.pits import findings, outranked, pit_stations
+from zoning.profiles.pits import findings, outranked, pit_stations, several_days
 from zoning.profiles.rules import rule
 from zoning.profiles.verdicts import CENSORED, PAN
 
@@ -85,7 +85,8 @@ def join_stations(
     """
     dug = pit_stations(pits)
     probed = _cone_stations(_groups(insertions))
-    over = outranked(probed, dug[~dug["station"].isin(outvoted)])
+    telling = dug[~dug["station"].isin(outvoted)]
+    over = outranked(probed, telling, days=several_days(probed))
     said = over["pit"].ne("") & probed["used"]
     note = _outranked_words(probed, over, findings(pits))
     probed["reason"] = probed["reason"].where(~said, probed["reason"] + note)
