@@ -148,7 +148,9 @@ def test_a_tractor_that_cannot_hold_or_reach_a_speed_is_not_sent_there(make_tria
     assert told(pulled_km_h=10.0)["ridge-allowance-large"].endswith("to that and plan again.")
     weak = told(pulled_km_h=5.25)["ridge-allowance-large"]
     assert "set speed_km_h to that" not in weak
-    assert "by the equations no more than 5.2 km/h on most ground: try that speed there" in weak
+    assert (
+        "by the equations no more than 5.2 km/h on most ground, at the depth that its ridge" in weak
+    )
 
 
 def test_a_speed_whose_runs_left_a_rough_surface_is_not_kept(make_trials) -> None:
@@ -162,6 +164,8 @@ def test_a_speed_whose_runs_left_a_rough_surface_is_not_kept(make_trials) -> Non
     found = told(runs)
     assert set(found) == {"ridge-allowance", "trial-surface-rough"}
     assert "keep" not in found["ridge-allowance"]
+    kept = {v: allowance_notices(runs, v)[0].keys for v in (3.0, 6.0, 8.0)}
+    assert kept == {3.0: (), 6.0: ("speed_km_h",), 8.0: ()}
     assert found["trial-surface-rough"] == (
         "The trial runs at 8 km/h left the surface heaved. At 6 km/h the trial runs left 3.5 cm: "
         "set speed_km_h to that and plan again."

@@ -157,6 +157,8 @@ def allowance_notices(
 ) -> tuple[Notice, ...]:
     """Return what a plan must say about its ridge allowance.
 
+    The first, ``ridge-allowance``, has the key ``speed_km_h`` where that speed is to be kept.
+
     Parameters
     ----------
     trials
@@ -177,10 +179,11 @@ def allowance_notices(
         return ()
     rough = curve.speeds_about(speed_km_h)["surface"]
     rough = rough if rough.isin(ROUGH).all() else rough[:0]
+    slow = bool(slower_than_tried(curve, speed_km_h))
+    keys = () if slow or len(rough) or held_km_h is not None else ("speed_km_h",)
     words = _allowance_words(curve, allowance, speed_km_h)
-    kept = held_km_h is not None or rough.empty
-    keep = _keep_words(curve, speed_km_h, held_km_h) if kept else ""
-    found = [Notice("caution", "ridge-allowance", f"{words}{keep}.")]
+    words += "" if slow else _speed_words(speed_km_h, held_km_h, keep=bool(keys))
+    found = [Notice("caution", "ridge-allowance", f"{words}.", keys=keys)]
     if words := slower_than_tried(curve, speed_km_h):
         text = (
             f"{words}: the ridge will be higher than the {allowance:g} cm allowed. Try "
@@ -230,15 +233,13 @@ def _allowance_words(curve: RidgeCurve, allowance_cm: float, speed_km_h: float) 
     )
 
 
-def _keep_words(curve: RidgeCurve, speed_km_h: float, held_km_h: float | None) -> str:
-    if slower_than_tried(curve, speed_km_h):
-        return ""
+def _speed_words(speed_km_h: float, held_km_h: float | None, *, keep: bool) -> str:
     if held_km_h is not None:
         return (
             f", and where the tractor holds no more than {held_km_h:g} km/h expect a higher ridge, "
             "since slower leaves one"
         )
-    return f", and keep {speed_km_h:g} km/h, since slower leaves a higher ridge"
+    return f", and keep {speed_km_h:g} km/h, since slower leaves a higher ridge" if keep else ""
 
 
 def slower_than_tried(curve: RidgeCurve, speed_km_h: float) -> str:
@@ -272,8 +273,9 @@ def _remedy(curve: RidgeCurve, speed_km_h: float, pulled_km_h: float | None) -> 
     if pulled_km_h < curve.slowest_even_km_h:
         return (
             f"{start}, but with these legs the tractor pulls by the equations no more than "
-            f"{pulled_km_h:.1f} km/h on most ground: try that speed there, or give fewer legs, or "
-            f"a stronger tractor, with speed_km_h at {curve.slowest_even_km_h:g}, and plan again."
+            f"{pulled_km_h:.1f} km/h on most ground, at the depth that its ridge would ask for "
+            "there: try that speed at that depth, or give fewer legs, or a stronger tractor, with "
+            f"speed_km_h at {curve.slowest_even_km_h:g}, and plan again."
         )
     return f"{start}: set speed_km_h to that and plan again."
 

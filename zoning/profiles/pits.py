@@ -123,8 +123,8 @@ def outranked(cone: pd.DataFrame, pits: pd.DataFrame, *, days: bool) -> pd.DataF
     Returns
     -------
     DataFrame
-        ``pit`` (blank where there is none or both say the same), ``pan`` and ``base`` (bool: what
-        differs; not both), rows as of `cone`.
+        ``pit`` (blank where there is none or both say the same) and ``base`` (bool: it differs in
+        the base alone, not in whether there is a pan), rows as of `cone`.
     """
     telling = pits[pits["used"]]
     at = _place(cone, telling)
@@ -135,7 +135,7 @@ def outranked(cone: pd.DataFrame, pits: pd.DataFrame, *, days: bool) -> pd.DataF
     pan = answers & (shows.to_numpy() != (dug["n_pan"] > 0).to_numpy())
     base = answers & ~pan & _bases_differ(cone, dug, constant(_SURFACE, "day_sd_cm") * days)
     name = np.where(pan | base, dug["station"].to_numpy(dtype=object), "")
-    return pd.DataFrame({"pit": name, "pan": pan, "base": base}, index=cone.index)
+    return pd.DataFrame({"pit": name, "base": base}, index=cone.index)
 
 
 def heard(stations: pd.DataFrame) -> pd.DataFrame:

@@ -134,10 +134,20 @@ def test_where_the_depths_hold_the_ridge_of_a_speed_none_below_it_is_tried(
     held = "The depths hold 3.5 cm for the ridge, and keep 7 km/h, since slower leaves more."
     own = changed(
         settings=dataclasses.replace(plan.settings, machine=machine),
-        notices=(*plan.notices, Notice("caution", "ridge-allowance", held)),
+        notices=(*plan.notices, Notice("caution", "ridge-allowance", held, keys=("speed_km_h",))),
     )
     assert [row["speed"] for row in trial_rows(own)] == ["7", "8", "10"]
     assert "ridge of 7 km/h as measured: work no slower" in slowest(own)
+
+
+def test_the_speed_of_the_plan_is_no_limit_of_the_tractor_where_that_pulls_it(
+    plan: Plan, changed: Callable[..., Plan]
+) -> None:
+    machine = dataclasses.replace(plan.settings.machine, speed_km_h=7.0)
+    own = changed(settings=dataclasses.replace(plan.settings, machine=machine))
+    told = trial_rows(pulled(own, changed_of(own), [7.0, 7.0, 7.0], [170.0, 170.0, 0.0]))
+    assert [row["speed"] for row in told] == ["4", "6", "7"]
+    assert told[-1]["look_for"] == "As planned. Surface level? Clods brought up? Depth held?"
 
 
 def changed_of(plan: Plan) -> Callable[..., Plan]:

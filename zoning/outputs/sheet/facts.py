@@ -141,9 +141,8 @@ def _pit(plan: Plan) -> str:
     """Return how to dig the trial pit, and what is not known of this plan's own trial runs."""
     if not _depths(plan.zones):
         return NO_TRIAL
-    told = (
-        PIT + ridge(plan) + slowest(plan) + (LATER if len(_depths(plan.zones)) > 1 else LATER_ALIKE)
-    )
+    later = LATER if len(_depths(plan.zones)) > 1 else LATER_ALIKE
+    told = PIT + ridge(plan) + slowest(plan) + later
     told += NO_POWER if plan.settings.tractor.pto_power_kw is None else ""
     return f"{told} {not_cleared(plan, plan.zones)[2]}".rstrip()
 

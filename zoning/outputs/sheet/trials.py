@@ -31,7 +31,7 @@ def fastest_km_h(plan: Plan) -> Mapping[float, float]:
 
 def keeps_speed(plan: Plan) -> bool:
     """Return whether the depths hold the ridge that trial runs left at the speed of the plan."""
-    return any(n.code == "ridge-allowance" and ", and keep " in n.text for n in plan.notices)
+    return any(n.code == "ridge-allowance" and "speed_km_h" in n.keys for n in plan.notices)
 
 
 def _rounded_down(speed_km_h: float) -> float:
@@ -64,7 +64,8 @@ def trial_rows(plan: Plan) -> list[dict[str, str]]:
             told.append({"speed": row["speed_km_h"], "look_for": words})
         elif most > 0 and most - last >= _apart_km_h():
             at_most = [depth for depth in fastest if fastest[depth] >= most]
-            words = FASTEST + _where(plan, fastest, at_most, most) + row["look_for"]
+            why = FASTEST if most < own_km_h else "As planned. "
+            words = why + _where(plan, fastest, at_most, most) + row["look_for"]
             told.append({"speed": _number(most), "look_for": words})
         elif between := _between_km_h(plan, fastest, last, speed):
             told.append({"speed": _number(between), "look_for": FASTER + row["look_for"]})
