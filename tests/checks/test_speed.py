@@ -31,6 +31,7 @@ def told(
     planned: PlannedGround | None = None,
     machine: MachineSection | None = None,
     runs: tuple[tuple[float, float], ...] = (),
+    surface: str = "level",
     withdrawn: pd.DataFrame | None = None,
     **zones: object,
 ) -> pd.DataFrame:
@@ -39,7 +40,7 @@ def told(
     plan = dataclasses.replace(plan, zones=plan.zones.assign(**zones))
     judged = judge_pits(pit_rows(*pits), plan, read_on=DAY)
     groups = judge_groups(plan, judged, station_rows(), field_parts())
-    curve = ridge_curve(trial_rows(*runs))
+    curve = ridge_curve(trial_rows(*runs, surface=surface))
     outfit = machine or MachineSection()
     return advise(groups, judged, curve, outfit, plan.zones, withdrawn=withdrawn)
 
@@ -54,6 +55,18 @@ def test_slow_and_even_beside_fast_and_not_is_told_to_drive_slow() -> None:
     )
     assert not {"points", "spacing", "soil"} & set(table["step"])
     assert not table["text"].str.contains("no less of a ridge|faster run", regex=True).any()
+
+
+@pytest.mark.parametrize(
+    ("pull_km_h", "driven_km_h", "said"), [(9.5, 4.0, True), (8.0, 4.0, False), (8.0, 9.0, True)]
+)
+def test_a_rough_speed_is_gone_back_to_only_where_the_tractor_holds_it_or_it_was_driven(
+    pull_km_h: float, driven_km_h: float, *, said: bool
+) -> None:
+    rows = [*(pit(35, 11, 4, i) for i in range(5)), pit(35, 8, driven_km_h, 6)]
+    found = told(*rows, runs=((4, 11), (9, 3)), surface="heaved", work_speed_km_h=pull_km_h)
+    words = "9 km/h is even below but leaves the surface heaved"
+    assert found["text"].str.startswith(words).any() == said
 
 
 def test_only_speeds_above_those_seen_and_within_the_pull_are_tried() -> None:

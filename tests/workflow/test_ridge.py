@@ -116,6 +116,8 @@ def test_where_the_tractor_cannot_hold_the_speed_the_ridge_is_told(
     ) in codes["ridge-where-slow"]
     slower = zones.assign(work_speed_km_h=[6.78, 6.9, np.nan])  # as the order of work prints it
     codes = {n.code: n.text for n in ridge_notices(inputs, slower)}
+    assert "does not hold 10 km/h at any depth" in codes["ridge-where-slow"]
+    assert "Set speed_km_h to 6.7 and plan again, so that" in codes["ridge-where-slow"]
     assert (
         "hold: 30 cm at 6.9 km/h, about 7 cm and 40 cm at 6.7 km/h, about"
         in (codes["ridge-where-slow"])

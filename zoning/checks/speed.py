@@ -291,6 +291,9 @@ def _no_even_speed(ground: Ground) -> str:
     ]
     if len(rough):
         first = rough.iloc[0]
+        driven_km_h = ground.pits["speed_km_h"].max()
+        if not (ground.holds(first["speed_km_h"]) or first["speed_km_h"] <= driven_km_h):
+            return ""
         return (
             f"{first['speed_km_h']:g} km/h is even below but leaves the surface "
             f"{first['surface']}: try less lift on the points at that speed."

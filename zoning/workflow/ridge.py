@@ -75,10 +75,17 @@ def ridge_notices(inputs: FieldInputs, zones: pd.DataFrame) -> tuple[Notice, ...
     slow = _slow_words(inputs, held) if told else []
     if not slow:
         return told
+    at, remedy = "every depth", "Dig there first, or pull fewer legs at full speed."
+    if len(held) == len(worked):
+        at = "any depth"
+        remedy = (
+            f"Set speed_km_h to {slowest:g} and plan again, so that the depths hold the ridge of a "
+            "speed that is driven, or pull fewer legs."
+        )
     text = (
-        f"By the equations the tractor does not hold {speed:g} km/h at every depth, and slower "
-        f"leaves a higher ridge than the {allowance_cm(inputs):g} cm that the depths hold: "
-        f"{joined(slow)}. Dig there first, or pull fewer legs at full speed."
+        f"By the equations the tractor does not hold {speed:g} km/h at {at}, and slower leaves a "
+        f"higher ridge than the {allowance_cm(inputs):g} cm that the depths hold: {joined(slow)}. "
+        f"{remedy}"
     )
     return (*told, Notice("caution", "ridge-where-slow", text))
 
